@@ -1,0 +1,1 @@
+"""From records and raw files to results: sheets, differences, findings."""

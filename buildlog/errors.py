@@ -1,0 +1,88 @@
+"""What can go wrong for a user, and the exit status each kind ends with.
+
+An error says what is wrong, where, why it matters and what to do. The command
+line prints these four and nothing else; no other exception is meant for a user.
+"""
+
+from __future__ import annotations
+
+
+class BuildlogError(Exception):
+    """Base of every error that is shown to a user.
+
+    `what` is one sentence; `where` a place such as "car.toml, line 18, column 15";
+    `why` says what hangs on it; `hint` is the thing to write or do instead.
+    """
+
+    exit_status = 4
+
+    def __init__(
+        self,
+        what: str,
+        *,
+        where: str | None = None,
+        why: str | None = None,
+        hint: str | None = None,
+    ) -> None:
+        super().__init__(what)
+        self.what = what
+        self.where = where
+        self.why = why
+        self.hint = hint
+
+    def __str__(self) -> str:
+        first = f"{self.where}: {self.what}" if self.where else self.what
+        lines = [first]
+        if self.why:
+            lines.append(f"  because: {self.why}")
+        if self.hint:
+            lines.append(f"  do: {self.hint}")
+        return "\n".join(lines)
+
+
+class UsageError(BuildlogError):
+    """The command was called wrongly."""
+
+    exit_status = 2
+
+
+class NotFound(BuildlogError):
+    """A ledger, version, session or file that was named does not exist."""
+
+    exit_status = 3
+
+
+class InvalidInput(BuildlogError):
+    """A file or value cannot be accepted as it stands."""
+
+    exit_status = 4
+
+
+class DamagedLedger(BuildlogError):
+    """Something recorded cannot be read back as it was written."""
+
+    exit_status = 5
+
+
+class ChangedUnderYou(BuildlogError):
+    """The ledger moved on while the command was at work."""
+
+    exit_status = 6
+
+
+class DiskError(BuildlogError):
+    """The disk is full, a folder is read-only, or a permission is missing."""
+
+    exit_status = 7
+
+
+class TrustError(BuildlogError):
+    """A signature or a key is not what it should be."""
+
+    exit_status = 8
+
+
+class MissingExtra(BuildlogError):
+    """An optional part that this needs is not installed."""
+
+    exit_status = 9

@@ -1,0 +1,35 @@
+"""A finding: something a person should know about a record, kept as a value.
+
+Findings are collected and shown together; they never stop a computation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+Severity = Literal["note", "caution", "error"]
+ORDER: dict[str, int] = {"error": 0, "caution": 1, "note": 2}
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One statement about a record.
+
+    `code` is stable and meant for programs, `text` is a sentence for people,
+    `paths` are the dotted fields concerned, `where` a place in a file and
+    `hint` what to write or do.
+    """
+
+    code: str
+    severity: Severity
+    text: str
+    paths: tuple[str, ...] = ()
+    where: str | None = None
+    hint: str | None = None
+
+
+def worst_first(findings: Iterable[Finding]) -> list[Finding]:
+    """Errors, then cautions, then notes; the given order is kept within each."""
+    return sorted(findings, key=lambda finding: ORDER[finding.severity])

@@ -1,0 +1,1 @@
+"""What a shop writes down: the car, its dyno sessions, checks, faults, fasteners."""

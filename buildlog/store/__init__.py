@@ -1,0 +1,1 @@
+"""The disk and git: writing entries, reading them back, verifying them."""
