@@ -1,0 +1,233 @@
+"""Quantities as an author writes them: "90.2 mm", "7 psi", "310 cc/min".
+
+A quantity is a number, blanks, and a unit from a closed table, nothing else.
+The author's text is kept; computations use the SI float; comparison is physical.
+
+- A unit may measure different things ("K" is a temperature or a difference of two):
+  the field says which dimension it wants.
+- Pressures are never "gauge" or "absolute" here: the field's name says it.
+- Two quantities written in one unit are the same when the numbers are equal. Written
+  in different units they are the same when they agree within the coarser of the two
+  written precisions: "3.551 in" and "90.2 mm" are one bore.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from buildlog.errors import InvalidInput
+from buildlog.unit_table import ROWS
+
+_NUMBER = r"[+-]?(?:\d{1,15}(?:\.\d{0,15})?|\.\d{1,15})(?:[eE][+-]?\d{1,2})?"
+_QUANTITY = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z°%][^\n]{{0,19}}?)?\s*")
+_LONGEST = 60
+
+# What people write that is no unit of the table, and what to write instead.
+HINTS: dict[str, str] = {
+    "psig": "write psi; the field's name says that it is gauge",
+    "psia": "write psi in a field whose name says absolute",
+    "barg": "write bar; the field's name says that it is gauge",
+    "bara": "write bar in a field whose name says absolute",
+    "whp": "write hp; wheel or crank is said by the field",
+    "bhp": "write hp; wheel or crank is said by the field",
+    "wkW": "write kW; wheel or crank is said by the field",
+    "mil": "a thousandth of an inch is written thou",
+    "mils": "a thousandth of an inch is written thou",
+    "kph": "write km/h",
+    "kmh": "write km/h",
+    "cv": "metric horsepower is written PS",
+    "ch": "metric horsepower is written PS",
+    "pk": "metric horsepower is written PS",
+    "hk": "metric horsepower is written PS",
+    "lbs": "a mass is written lb, a force lbf, a torque lb*ft",
+    "lbs/hr": "write lb/h",
+    "pph": "write lb/h",
+    "lph": "write L/h",
+    "gph": "write L/h: gallons differ between countries",
+    "gal": "write L: gallons differ between countries",
+    "ci": "write cu in",
+    "cid": "write cu in",
+    "inch": "write in",
+    "inches": "write in",
+    '"': "write in",
+    "miles": "write mi",
+    "C": "write degC",
+    "F": "write degF",
+    "lambda": "lambda is a plain number: write it without a unit and without quotes",
+    "RON": "an octane number is a plain number: write it without quotes",
+    "MON": "an octane number is a plain number: write it without quotes",
+    "AFR": "give lambda as a plain number: an air-fuel ratio depends on the fuel",
+    "g": "g is gram; an acceleration in standard gravities is written g0",
+    "U/min": "write rpm",
+    "1/min": "write rpm",
+    "mkg": "write kgf*m",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A row of the table: SI value = number * factor + offset."""
+
+    text: str
+    dimension: str
+    factor: float
+    offset: float
+
+    def to_si(self, number: float) -> float:
+        """The SI value of a number written in this unit."""
+        return number * self.factor + self.offset
+
+    def from_si(self, si: float) -> float:
+        """The number to write in this unit for an SI value."""
+        return (si - self.offset) / self.factor
+
+
+_BY_TEXT: dict[str, list[Unit]] = {}
+for _row in ROWS:
+    _BY_TEXT.setdefault(_row[0], []).append(Unit(*_row))
+
+DIMENSIONS: frozenset[str] = frozenset(row[1] for row in ROWS)
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A number with its unit, as written (`text`), and as an SI float (`si`)."""
+
+    text: str
+    number: float
+    unit: Unit
+    half_step: float  # half of the last written digit, in SI
+
+    @property
+    def si(self) -> float:
+        """The value in the SI unit of its dimension."""
+        return self.unit.to_si(self.number)
+
+    @property
+    def dimension(self) -> str:
+        """What it measures: "length", "pressure", ..."""
+        return self.unit.dimension
+
+    def __str__(self) -> str:
+        return self.text
+
+
+def find(text: str, dimensions: Iterable[str] | None = None) -> Unit | None:
+    """The unit written exactly like this, of one of these dimensions; None if there is none."""
+    wanted = None if dimensions is None else tuple(dimensions)
+    for unit in _BY_TEXT.get(text, ()):
+        if wanted is None or unit.dimension in wanted:
+            return unit
+    return None
+
+
+def unit(text: str, dimension: str) -> Unit:
+    """The unit of the table; KeyError if there is none: for texts the program itself writes."""
+    found = find(text, (dimension,))
+    if found is None:
+        raise KeyError(f"{text} ({dimension})")
+    return found
+
+
+def texts(dimensions: Iterable[str]) -> list[str]:
+    """The unit texts that measure one of these dimensions, in the table's order."""
+    wanted = set(dimensions)
+    return [row[0] for row in ROWS if row[1] in wanted and row[0] != "1"]
+
+
+def parse(text: str, dimensions: Iterable[str]) -> Quantity:
+    """Read "90.2 mm" as a quantity of one of the dimensions; InvalidInput says what is wrong."""
+    wanted = tuple(dimensions)
+    if len(text) > _LONGEST:
+        raise InvalidInput(
+            f"a quantity of {len(text)} characters is too long",
+            hint=_write(wanted),
+        )
+    match = _QUANTITY.fullmatch(text)
+    if match is None:
+        raise InvalidInput(f'"{text}" is not a number and a unit', hint=_grammar_hint(text, wanted))
+    number_text, unit_text = match.group(1), match.group(2)
+    if unit_text is None:
+        raise InvalidInput(f'"{text}" needs a unit', hint=_write(wanted, number_text))
+    found = find(unit_text, wanted)
+    if found is None:
+        raise InvalidInput(_not_a_unit(unit_text, wanted), hint=_unit_hint(unit_text, wanted))
+    number = float(number_text)
+    if not math.isfinite(found.to_si(number)):
+        raise InvalidInput(f'"{text}" is not a finite number', hint=_write(wanted))
+    return Quantity(text.strip(), number, found, _half_step(number_text) * abs(found.factor))
+
+
+def of(number: float, unit_text: str, dimension: str, decimals: int = 6) -> Quantity:
+    """A quantity the program itself writes, with at most this many decimals."""
+    found = unit(unit_text, dimension)
+    digits = f"{number:.{decimals}f}"
+    if "." in digits:
+        digits = digits.rstrip("0").rstrip(".")
+    return parse(f"{digits} {found.text}", (dimension,))
+
+
+def same(one: Quantity, other: Quantity) -> bool:
+    """Whether two quantities mean one physical value (see the module's rule)."""
+    if one.dimension != other.dimension:
+        return False
+    if one.unit.factor == other.unit.factor and one.unit.offset == other.unit.offset:
+        return one.number == other.number
+    tolerance = max(one.half_step, other.half_step)
+    return abs(one.si - other.si) <= tolerance * (1 + 1e-9)
+
+
+def _half_step(number_text: str) -> float:
+    mantissa, _, exponent = number_text.lower().partition("e")
+    decimals = len(mantissa.partition(".")[2])
+    return 0.5 * 10.0 ** (int(exponent or 0) - decimals)
+
+
+def _write(dimensions: tuple[str, ...], number: str = "12.3") -> str:
+    choices = texts(dimensions)
+    first = choices[0] if choices else "?"
+    return f'write "{number} {first}" (known here: {", ".join(choices)})'
+
+
+def _grammar_hint(text: str, dimensions: tuple[str, ...]) -> str:
+    stripped = text.strip()
+    if re.match(r"^[+-]?\d{1,3}(,\d{3})+(\.\d+)?\s*\D*$", stripped):
+        plain, decimal = stripped.replace(",", ""), stripped.replace(",", ".", 1)
+        also = (
+            f', or "{decimal}" if the comma is a decimal sign' if stripped.count(",") == 1 else ""
+        )
+        return f'write "{plain}" without a thousands comma{also}'
+    if re.match(r"^[+-]?\d+,\d+\s*\D*$", stripped):
+        return f'write a decimal point: "{stripped.replace(",", ".", 1)}"'
+    if re.match(r"^\d+ \d+/\d+", stripped) or re.match(r"^\d+/\d+", stripped):
+        return 'write a fraction as a decimal number: "1.25 in" for one and a quarter'
+    if re.match(r"^[\d.]+\s*:\s*1$", stripped):
+        return f"write the ratio as a plain number: {stripped.split(':')[0].strip()}"
+    if stripped.lower() in {"nan", "inf", "-inf", "unknown", "n/a", "?", "-", ""}:
+        return "leave the field out when it is not known"
+    return _write(dimensions)
+
+
+def _not_a_unit(unit_text: str, dimensions: tuple[str, ...]) -> str:
+    wanted = " or ".join(name.replace("_", " ") for name in dimensions)
+    others = _BY_TEXT.get(unit_text)
+    if others:
+        return f'"{unit_text}" measures {others[0].dimension.replace("_", " ")}, not {wanted}'
+    return f'"{unit_text}" is not a unit of {wanted}'
+
+
+def _unit_hint(unit_text: str, dimensions: tuple[str, ...]) -> str:
+    known = texts(dimensions)
+    lower = {text.casefold(): text for text in known}
+    if unit_text.casefold() in lower:
+        return f"write {lower[unit_text.casefold()]}: capitals matter in units"
+    for text, hint in HINTS.items():
+        if unit_text == text or (len(text) > 1 and unit_text.casefold() == text.casefold()):
+            return hint
+    close = difflib.get_close_matches(unit_text, known, n=1, cutoff=0.6)
+    first = f"did you mean {close[0]}? " if close else ""
+    return f"{first}known here: {', '.join(known)}"
