@@ -114,4 +114,5 @@ def otto_efficiency(cr: Real, gamma: float) -> Real:
     """
     if gamma <= 1:
         raise ValueError(f"the ratio of specific heats must be above one, not {gamma}.")
-    return 1 - cr ** (1 - gamma)
+    efficiency: Real = 1 - cr ** (1 - gamma)
+    return efficiency
