@@ -118,6 +118,7 @@ DIMENSIONS: dict[str, tuple[str, dict[str, str]]] = {
     ),
     "voltage": ("volt", {"V": "volt", "mV": "millivolt"}),
     "current": ("ampere", {"A": "ampere", "mA": "milliampere"}),
+    "energy": ("joule", {"kWh": "kilowatt_hour", "kJ": "kilojoule", "MJ": "megajoule"}),
     "specific_energy": (
         "joule/kilogram",
         {"MJ/kg": "megajoule/kilogram", "kJ/kg": "kilojoule/kilogram"},

@@ -1,0 +1,163 @@
+"""The base of every record, and the kinds of field that records are made of."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+)
+from pydantic_core import PydanticCustomError, core_schema
+
+from buildlog.errors import InvalidInput
+from buildlog.units import Quantity, parse, texts
+
+FORMAT = 1
+
+
+class Record(BaseModel):
+    """A frozen record that refuses unknown keys, guessed types and numbers that are none."""
+
+    model_config = ConfigDict(
+        frozen=True,
+        strict=True,
+        extra="forbid",
+        allow_inf_nan=False,
+        use_attribute_docstrings=False,
+    )
+
+
+def absent(description: str) -> Any:
+    """A field that may be left out: what it means, in one sentence."""
+    return Field(default=None, description=description)
+
+
+def told(description: str) -> Any:
+    """A field that must be given."""
+    return Field(description=description)
+
+
+@dataclass(frozen=True)
+class Measure:
+    """What a quantity field measures, and the bounds beyond which it is a slip of the pen.
+
+    `low` and `high` are quantities as text ("20 mm"); both ends are allowed.
+    """
+
+    dimensions: str | tuple[str, ...]
+    low: str
+    high: str
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The dimensions as a tuple."""
+        return (self.dimensions,) if isinstance(self.dimensions, str) else self.dimensions
+
+    def read(self, value: object) -> Quantity:
+        """A Quantity inside the bounds, or an error that pydantic reports with its place."""
+        if isinstance(value, Quantity):
+            return value
+        if not isinstance(value, str):
+            raise PydanticCustomError(
+                "quantity",
+                "{value} needs a unit",
+                {"value": repr(value), "hint": f'write "{value} {texts(self.names)[0]}"'},
+            )
+        try:
+            quantity = parse(value, self.names)
+            low, high = (
+                parse(bound, (quantity.dimension,)) if _fits(bound, quantity) else None
+                for bound in (self.low, self.high)
+            )
+        except InvalidInput as error:
+            raise PydanticCustomError(
+                "quantity", "{what}", {"what": error.what, "hint": error.hint or ""}
+            ) from None
+        if (low and quantity.si < low.si * (1 - 1e-12)) or (
+            high and quantity.si > high.si * (1 + 1e-12)
+        ):
+            raise PydanticCustomError(
+                "bounds",
+                '"{text}" is outside {low} to {high}',
+                {"text": value, "low": self.low, "high": self.high, "hint": "look at the unit"},
+            )
+        return quantity
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> core_schema.CoreSchema:
+        return core_schema.no_info_plain_validator_function(
+            self.read, serialization=core_schema.plain_serializer_function_ser_schema(str)
+        )
+
+    def __get_pydantic_json_schema__(
+        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        units = "|".join(_escape(text) for text in sorted(texts(self.names), key=len, reverse=True))
+        return {
+            "type": "string",
+            "pattern": rf"^\s*[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{{1,2}})?\s*({units})\s*$",
+            "x-dimension": " | ".join(self.names),
+            "x-low": self.low,
+            "x-high": self.high,
+        }
+
+
+def _fits(bound: str, quantity: Quantity) -> bool:
+    """Whether a bound is written in the quantity's dimension (a field may allow two)."""
+    try:
+        parse(bound, (quantity.dimension,))
+    except InvalidInput:
+        return False
+    return True
+
+
+def _escape(text: str) -> str:
+    # Not re.escape: JSON Schema patterns are ECMA regular expressions.
+    return "".join(f"\\{c}" if c in r"^$.*+?()[]{}|/\\" else c for c in text)
+
+
+_FORBIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
+
+
+def clean_text(limit: int, lines: bool = False) -> Callable[[str], str]:
+    """A check that text holds no control, direction or private-use characters."""
+
+    def check(text: str) -> str:
+        if len(text) > limit:
+            raise PydanticCustomError(
+                "text",
+                "{n} characters are too many, {limit} at most",
+                {"n": len(text), "limit": limit},
+            )
+        for character in text:
+            if unicodedata.category(character) in _FORBIDDEN and not (
+                lines and character in "\n\t"
+            ):
+                raise PydanticCustomError(
+                    "text",
+                    "the text holds a character that cannot be shown: {code}",
+                    {"code": f"U+{ord(character):04X}", "hint": "type the text anew"},
+                )
+        return unicodedata.normalize("NFC", text)
+
+    return check
+
+
+def _as_tuple(value: object) -> object:
+    return tuple(value) if isinstance(value, list) else value
+
+
+Text = Annotated[str, Field(min_length=1), AfterValidator(clean_text(240))]
+Note = Annotated[str, AfterValidator(clean_text(10_000, lines=True))]
+Listed = BeforeValidator(_as_tuple)  # TOML arrays become tuples, so that records stay frozen
+Count = Annotated[int, Field(ge=0, le=10_000)]

@@ -1,0 +1,55 @@
+"""The calibration in the engine control, and the hardware it was written for."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, Field
+from pydantic_core import PydanticCustomError
+
+from buildlog.records.base import Measure, Text, absent
+from buildlog.records.engine import EngineSpeed
+from buildlog.records.induction import Boost
+from buildlog.records.parts import Assembly
+from buildlog.units import Quantity
+
+Lambda = Annotated[float, Field(ge=0.5, le=1.6)]
+
+
+def _plain_values(values: dict[str, Any]) -> dict[str, Any]:
+    for path, value in values.items():
+        numbers = isinstance(value, list) and all(isinstance(v, int | float) for v in value)
+        if not (isinstance(value, str | int | float) or numbers):
+            raise PydanticCustomError(
+                "written_for",
+                '"{path}" needs a value as car.toml would have it',
+                {"path": path, "hint": 'write "fuel.injectors.flow" = "550 cc/min"'},
+            )
+    return values
+
+
+PathValues = Annotated[dict[str, Any], AfterValidator(_plain_values)]
+SHA256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+
+
+class Calibration(Assembly):
+    """An id and a file; `written_for` names the hardware by path and value."""
+
+    id: Text | None = absent("The name the shop gave this calibration.")
+    file: Text | None = absent("File under attachments that holds it.")
+    file_sha256: SHA256 | None = absent("SHA-256 of that file; it is checked.")
+    author: Text | None = absent("Who wrote it, as the shop chooses to publish.")
+    verification_number: Text | None = absent("The number the engine control reports for it.")
+    lambda_full_load: Lambda | None = absent("Mixture aimed at under full load.")
+    lambda_cruise: Lambda | None = absent("Mixture aimed at when cruising.")
+    boost_limit_gauge: Boost | None = absent("Boost above which it cuts.")
+    rev_limit: EngineSpeed | None = absent("Engine speed at which it cuts.")
+    speed_limit: Annotated[Quantity, Measure("speed", "20 km/h", "500 km/h")] | None = absent(
+        "Road speed at which it cuts."
+    )
+    spark_retard: Annotated[Quantity, Measure("angle", "-10 deg", "40 deg")] | None = absent(
+        "How far full-load spark was taken back from best torque."
+    )
+    written_for: PathValues | None = absent(
+        "Quoted paths and values of the hardware it was written for."
+    )

@@ -1,0 +1,64 @@
+"""What the engine burns and how it gets there."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from buildlog.records.base import Count, Listed, Measure, absent
+from buildlog.records.engine import SubAssembly
+from buildlog.records.parts import Assembly
+from buildlog.units import Quantity
+
+FuelKind = Literal["gasoline", "ethanol-blend", "ethanol", "methanol", "diesel", "lpg", "cng"]
+Share = Annotated[Quantity, Measure("ratio", "0 percent", "100 percent")]
+Octane = Annotated[float, Field(ge=60, le=140)]
+FuelPressure = Annotated[Quantity, Measure("pressure", "5 kPa", "300 MPa")]
+InjectorFlow = Annotated[
+    Quantity, Measure(("volume_flow", "mass_flow"), "10 cc/min", "20000 cc/min")
+]
+PumpFlow = Annotated[Quantity, Measure(("volume_flow", "mass_flow"), "5 L/h", "3000 L/h")]
+
+
+class Injectors(SubAssembly):
+    """Fuel injectors. The flow is one injector's, at the rated pressure."""
+
+    count: Count | None = absent("How many there are.")
+    flow: InjectorFlow | None = absent("Flow of one injector, held open, at its rated pressure.")
+    rated_pressure: FuelPressure | None = absent(
+        "Pressure across the injector at which the flow is stated."
+    )
+    system_pressure: FuelPressure | None = absent(
+        "Rail pressure above the manifold (referenced) or above ambient (not referenced)."
+    )
+    referenced: bool | None = absent("Whether rail pressure follows manifold pressure.")
+
+
+class Pump(SubAssembly):
+    """Fuel pump. The flow is one pump's."""
+
+    flow: PumpFlow | None = absent("Flow of one pump at the stated pressure and voltage.")
+    at_pressure: FuelPressure | None = absent("Pressure above ambient at which the flow is stated.")
+    second_flow: PumpFlow | None = absent("Flow at a second, higher pressure.")
+    second_at_pressure: FuelPressure | None = absent("The second pressure.")
+    at_voltage: Annotated[Quantity, Measure("voltage", "6 V", "60 V")] | None = absent(
+        "Voltage at which the flow is stated."
+    )
+    count: Count | None = absent("How many pumps work side by side.")
+
+
+class Fuel(Assembly):
+    """The fuel the car is set up for, and its supply."""
+
+    kind: FuelKind | None = absent("What it burns.")
+    ron: Octane | None = absent("Research octane number.")
+    mon: Octane | None = absent("Motor octane number.")
+    ethanol_content: Share | None = absent("Ethanol by volume.")
+    ethanol_range: Annotated[tuple[Share, Share], Listed] | None = absent(
+        "The least and the most ethanol it is set up for, by volume."
+    )
+    injectors: Injectors | None = absent("Injectors.")
+    pump: Pump | None = absent("Pump.")
+    regulator: SubAssembly | None = absent("Pressure regulator.")
+    filter: SubAssembly | None = absent("Fuel filter.")

@@ -1,0 +1,97 @@
+"""What every assembly may carry: its part, its break-in, a declared effect, a stated limit."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Literal
+
+from buildlog.records.base import Count, Measure, Note, Record, Text, absent
+from buildlog.units import Quantity
+
+Odometer = Annotated[Quantity, Measure("length", "0 km", "3000000 km")]
+Breathing = Annotated[Quantity, Measure("ratio", "-60 percent", "100 percent")]
+AnyLimit = Annotated[
+    Quantity,
+    Measure(
+        (
+            "torque",
+            "power",
+            "angular_speed",
+            "pressure",
+            "temperature",
+            "speed",
+            "force",
+            "mass",
+            "volume_flow",
+            "mass_flow",
+        ),
+        "-100 degC",
+        "100000 rpm",
+    ),
+]
+
+
+class Part(Record):
+    """The piece itself: who made it, which one it is, and what is known of its past."""
+
+    maker: Text | None = absent("Who made the part.")
+    name: Text | None = absent("What the maker calls the part.")
+    number: Text | None = absent("The maker's part number.")
+    serial: Text | None = absent("The serial number of this very piece.")
+    condition: Literal["original", "new", "used", "rebuilt"] | None = absent(
+        "Whether it left the maker with the car, or was new, used or rebuilt when it was fitted."
+    )
+    made: Text | None = absent("When it was made, as marked on it.")
+    document: Text | None = absent("The paper it came with: certificate, invoice number, sheet.")
+    fitted_at_odometer: Odometer | None = absent(
+        "The odometer at which it was fitted, where that was before this ledger; give a basis."
+    )
+    fitted_on: dt.date | None = absent(
+        "The day it was fitted, where that was before this ledger; give a basis."
+    )
+    distance_before: Odometer | None = absent(
+        "The distance already on the part when it was fitted here; give a basis."
+    )
+    basis: Text | None = absent("How the part's past is known: a receipt, the owner's word.")
+    note: Note | None = absent("Anything else about the part.")
+
+
+class BreakIn(Record):
+    """What the part needs before full load."""
+
+    distance: Annotated[Quantity, Measure("length", "0 km", "20000 km")] | None = absent(
+        "The distance it is to be driven without full load."
+    )
+    heat_cycles: Count | None = absent("How often it is to be warmed up and left to cool.")
+    note: Note | None = absent("How the distance is to be driven.")
+    source: Text | None = absent("Who asks for it.")
+
+
+class Effect(Record):
+    """A declared change in breathing that physics cannot derive: ports, cams, headers."""
+
+    breathing_low: Breathing | None = absent(
+        "The least change of the air the engine takes in, against how it left the maker."
+    )
+    breathing_high: Breathing | None = absent(
+        "The most change of the air the engine takes in, against how it left the maker."
+    )
+    source: Text | None = absent("Who says so, and on what basis.")
+
+
+class Limit(Record):
+    """A limit that somebody states for the assembly."""
+
+    value: AnyLimit | None = absent("The limit: a torque, power, speed, pressure or temperature.")
+    source: Text | None = absent("Who states it.")
+
+
+class Assembly(Record):
+    """A table of the configuration."""
+
+    part: Part | None = absent("The piece itself.")
+    break_in: BreakIn | None = absent("What it needs before full load.")
+    effect: Effect | None = absent("A declared change in breathing.")
+    limit: Limit | None = absent("A limit somebody states for it.")
+    source: Text | None = absent("Who states the ratings given in this table.")
+    note: Note | None = absent("Anything else about it.")

@@ -1,0 +1,236 @@
+"""Dotted paths into a record: "fuel.injectors.flow", "work[respray].note".
+
+Items of array tables are named by their key field, so that a path means the same item
+in two versions whatever its position. Lists of numbers count as one value.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+import json
+import types
+import typing
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from pydantic import BaseModel
+
+from buildlog.errors import InvalidInput
+from buildlog.records.base import Measure
+from buildlog.units import Quantity, same
+
+Value = Quantity | str | int | float | bool | dt.date | dt.time | tuple[Any, ...]
+
+# The field that names an item of an array table.
+KEY_FIELDS: dict[str, str] = {
+    "work": "item",
+    "odometer_offset": "key",
+    "column": "channel",
+    "pull": "name",
+    "item": "key",
+    "fastener": "position",
+    "stated": "quantity",
+}
+
+
+@dataclass(frozen=True)
+class Field:
+    """What the model says of a path: its sentence, its type, what it measures."""
+
+    path: str
+    description: str
+    annotation: Any
+    measure: Measure | None
+
+
+def leaves(record: BaseModel) -> dict[str, Value]:
+    """Every value that is given, by path, in the order of the model; defaults are left out."""
+    return dict(_walk(record, ""))
+
+
+def _walk(record: BaseModel, prefix: str) -> Iterator[tuple[str, Value]]:
+    for name in type(record).model_fields:
+        if name not in record.model_fields_set:
+            continue
+        value = getattr(record, name)
+        path = f"{prefix}{name}"
+        if value is None:
+            continue
+        if isinstance(value, BaseModel):
+            yield from _walk(value, f"{path}.")
+        elif isinstance(value, dict):
+            for key, inner in value.items():
+                yield f'{path}."{key}"', tuple(inner) if isinstance(inner, list) else inner
+        elif isinstance(value, tuple) and value and isinstance(value[0], BaseModel):
+            key_field = KEY_FIELDS[name]
+            for item in value:
+                yield from _walk(item, f"{path}[{getattr(item, key_field)}].")
+        else:
+            yield path, value
+
+
+def get(record: BaseModel, path: str) -> Value | None:
+    """The value at a path of plain tables; None where it is not given."""
+    here: Any = record
+    for name in path.split("."):
+        here = getattr(here, name, None)
+        if here is None:
+            return None
+    return typing.cast("Value | None", here)
+
+
+def same_value(one: Value | None, other: Value | None) -> bool:
+    """Whether two values mean the same thing physically."""
+    if isinstance(one, Quantity) and isinstance(other, Quantity):
+        return same(one, other)
+    if isinstance(one, tuple) and isinstance(other, tuple):
+        return len(one) == len(other) and all(map(same_value, one, other))
+    if isinstance(one, bool) != isinstance(other, bool):
+        return False
+    return one == other
+
+
+def differences(old: BaseModel, new: BaseModel) -> list[tuple[str, Value | None, Value | None]]:
+    """Paths whose values differ physically, with both values, in the order of the model."""
+    before, after = leaves(old), leaves(new)
+    order = list(after) + [path for path in before if path not in after]
+    tables = {name: index for index, name in enumerate(type(new).model_fields)}
+    order.sort(key=lambda path: tables.get(assembly(path), len(tables)))
+    return [
+        (path, before.get(path), after.get(path))
+        for path in order
+        if not same_value(before.get(path), after.get(path))
+    ]
+
+
+def assembly(path: str) -> str:
+    """The table of the configuration that a path belongs to."""
+    return path.split(".", 1)[0].split("[", 1)[0]
+
+
+def words(path: str) -> str:
+    """The path below its assembly, as words: "boost target gauge"."""
+    head, _, rest = path.partition(".")
+    shown = rest or head
+    if "[" in head:
+        shown = f"{head[head.index('[') + 1 : head.rindex(']')]} {rest}"
+    if '."' in shown:
+        before, _, quoted = shown.partition('."')
+        return f"{before.replace('_', ' ')} {quoted.rstrip(chr(34))}"
+    return shown.replace(".", " ").replace("_", " ").strip()
+
+
+@cache
+def fields(model: type[BaseModel], prefix: str = "") -> dict[str, Field]:
+    """Every path of plain tables that a model knows (items of arrays are written table[])."""
+    out: dict[str, Field] = {}
+    for name, info in model.model_fields.items():
+        path = f"{prefix}{name}"
+        inner = _model_in(info.annotation)
+        if inner is None:
+            out[path] = Field(path, info.description or "", info.annotation, _measure(info))
+        elif _is_many(info.annotation):
+            out.update(fields(inner, f"{path}[]."))
+        else:
+            out.update(fields(inner, f"{path}."))
+    return out
+
+
+def field_at(model: type[BaseModel], path: str) -> Field:
+    """What the model says of a path; InvalidInput with the nearest known path if it has none."""
+    known = fields(model)
+    plain = path
+    while "[" in plain and "]" in plain and "[]" not in plain:
+        plain = f"{plain[: plain.index('[')]}[]{plain[plain.index(']') + 1 :]}"
+    if plain in known:
+        return known[plain]
+    if any(name.startswith(f"{plain}.") for name in known):
+        inside = [n for n in known if n.startswith(f"{plain}.")][:6]
+        raise InvalidInput(f"{path} is a table", hint=f"name a field of it: {', '.join(inside)}")
+    raise InvalidInput(f"{path} is not a field", hint=nearest(plain, known))
+
+
+def nearest(name: str, known: typing.Iterable[str]) -> str:
+    """A hint that names what was probably meant."""
+    candidates = list(known)
+    close = difflib.get_close_matches(name, candidates, n=3, cutoff=0.55)
+    last = name.rsplit(".", 1)[-1]
+    close += [c for c in candidates if c.rsplit(".", 1)[-1] == last and c not in close][:3]
+    if close:
+        return f"did you mean {' or '.join(close[:3])}?"
+    return f"known: {', '.join(candidates[:12])}" + (", ..." if len(candidates) > 12 else "")
+
+
+def toml_value(field: Field, text: str) -> Any:
+    """Turn a value typed on the command line into the TOML value that the field wants."""
+    if text.startswith("["):
+        try:
+            return json.loads(text)
+        except ValueError:
+            raise InvalidInput(
+                f"{field.path} is a list that cannot be read", hint="write it as [3.2, 1.9, 1.3]"
+            ) from None
+    if field.measure is not None:
+        return text
+    kinds = _kinds(field.annotation)
+    if bool in kinds and text.lower() in {"true", "false", "yes", "no"}:
+        return text.lower() in {"true", "yes"}
+    if kinds & {int, float} and not (kinds & {str}):
+        try:
+            return int(text) if int in kinds else float(text)
+        except ValueError:
+            raise InvalidInput(
+                f'{field.path} is a plain number, not "{text}"', hint=field.description
+            ) from None
+    if dt.date in kinds and not (kinds & {str}):
+        try:
+            return dt.date.fromisoformat(text)
+        except ValueError:
+            raise InvalidInput(
+                f'{field.path} is a day, not "{text}"', hint="write it as 2026-03-14"
+            ) from None
+    return text
+
+
+def _arguments(annotation: Any) -> Iterator[Any]:
+    """The annotation and everything it is made of."""
+    yield annotation
+    for inner in typing.get_args(annotation):
+        if isinstance(inner, type) or typing.get_origin(inner) is not None:
+            yield from _arguments(inner)
+
+
+def _model_in(annotation: Any) -> type[BaseModel] | None:
+    for part in _arguments(annotation):
+        plain = isinstance(part, type) and not isinstance(part, types.GenericAlias)
+        if plain and issubclass(part, BaseModel):
+            return typing.cast("type[BaseModel]", part)
+    return None
+
+
+def _is_many(annotation: Any) -> bool:
+    return any(typing.get_origin(part) is tuple for part in _arguments(annotation))
+
+
+def _kinds(annotation: Any) -> set[type]:
+    return {
+        part
+        for part in _arguments(annotation)
+        if isinstance(part, type) and not isinstance(part, types.GenericAlias)
+    }
+
+
+def _measure(info: Any) -> Measure | None:
+    for candidate in (*info.metadata, *_metadata(info.annotation)):
+        if isinstance(candidate, Measure):
+            return candidate
+    return None
+
+
+def _metadata(annotation: Any) -> Iterator[Any]:
+    yield from getattr(annotation, "__metadata__", ())
+    for inner in typing.get_args(annotation):
+        yield from _metadata(inner)

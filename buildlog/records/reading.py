@@ -1,0 +1,248 @@
+"""TOML text to record: every error at once, each with its place and what to write."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+import typing
+from collections.abc import Iterable
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from buildlog.errors import InvalidInput
+from buildlog.findings import Finding
+from buildlog.records.base import FORMAT, Record
+from buildlog.records.paths import KEY_FIELDS, nearest
+from buildlog.records.toml_places import Path, Place, nearest_place, places
+
+R = TypeVar("R", bound=Record)
+
+LARGEST = 1 << 20
+_DEEPEST = 64
+_KEY_PARTS = 24
+_AT = re.compile(r" \(at line (\d+), column (\d+)\)$|\(at end of document\)$")
+
+
+def decode(data: bytes, name: str) -> str:
+    """The text of a TOML file, gated against what no person writes."""
+    if len(data) > LARGEST:
+        raise InvalidInput(
+            f"{len(data)} bytes are too many for a TOML file ({LARGEST} at most)",
+            where=name,
+            hint="keep large data under attachments",
+        )
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise InvalidInput(
+            "the file is not UTF-8 text", where=f"{name}, line {line}", hint="save it as UTF-8"
+        ) from None
+    _refuse_bombs(text, name)
+    return text.replace("\r\n", "\n")
+
+
+def parse_toml(data: bytes, name: str) -> dict[str, Any]:
+    """The values of a TOML file; InvalidInput with line and column if it is broken."""
+    text = decode(data, name)
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise _broken(str(error), text, name) from None
+    except (RecursionError, ValueError) as error:
+        raise InvalidInput(f"the file cannot be read: {error}", where=name) from None
+
+
+def load(model: type[R], data: bytes, name: str) -> tuple[R | None, list[Finding]]:
+    """The record and what is wrong with it; None where an error stands in the way."""
+    values = parse_toml(data, name)
+    newer = values.get("format")
+    if isinstance(newer, int) and not isinstance(newer, bool) and newer > FORMAT:
+        raise InvalidInput(
+            f"the file is of format {newer}; this program reads up to {FORMAT}",
+            where=name,
+            hint="update buildlog",
+        )
+    try:
+        record = model.model_validate(values)
+    except ValidationError as error:
+        found = places(decode(data, name))
+        return None, [_finding(item, model, values, found, name) for item in _distinct(error)]
+    return record, list(_doubled(record, name))
+
+
+def read(model: type[R], data: bytes, name: str) -> R:
+    """The record; InvalidInput with the first error if it is not valid."""
+    record, findings = load(model, data, name)
+    errors = [finding for finding in findings if finding.severity == "error"]
+    if record is None or errors:
+        first = errors[0]
+        more = f" (and {len(errors) - 1} more)" if len(errors) > 1 else ""
+        raise InvalidInput(first.text + more, where=first.where, hint=first.hint)
+    return record
+
+
+def _refuse_bombs(text: str, name: str) -> None:
+    depth = deepest = 0
+    for match in re.finditer(r"[\[{\]}]", text):
+        depth += 1 if match.group() in "[{" else -1
+        deepest = max(deepest, depth)
+    longest_key = max((line.split("=", 1)[0].count(".") for line in text.split("\n")), default=0)
+    digits = max((len(run) for run in re.findall(r"\d{41,}", text)), default=0)
+    for amount, most, what in (
+        (deepest, _DEEPEST, "brackets inside one another"),
+        (longest_key, _KEY_PARTS, "parts in one key"),
+        (digits, 40, "digits in one number"),
+    ):
+        # A line of prose may hold many full stops: only keys count, so quotes end the search.
+        if amount > most and not (what.startswith("digits") and amount <= 64):
+            if what.startswith("parts") and not _has_long_key(text):
+                continue
+            raise InvalidInput(
+                f"{amount} {what} are more than a ledger file may hold ({most})", where=name
+            )
+
+
+def _has_long_key(text: str) -> bool:
+    return any(
+        re.match(r"\s*\[{0,2}[\w\"' .-]*$", line.split("=", 1)[0].rstrip("]"))
+        and line.split("=", 1)[0].count(".") > _KEY_PARTS
+        and not line.lstrip().startswith("#")
+        for line in text.split("\n")
+    )
+
+
+def _broken(message: str, text: str, name: str) -> InvalidInput:
+    match = _AT.search(message)
+    what = _AT.sub("", message).strip()
+    if match and match.group(1):
+        line, column = int(match.group(1)), int(match.group(2))
+        shown = text.split("\n")[line - 1][:120]
+        return InvalidInput(
+            f"this is not TOML: {what[0].lower()}{what[1:]}",
+            where=f"{name}, line {line}, column {column}",
+            hint=f"look at: {shown.strip()}",
+        )
+    return InvalidInput(
+        f"this is not TOML: {what[0].lower()}{what[1:]}",
+        where=f"{name}, line {text.count(chr(10)) + 1}",
+        hint="the end of the file is missing something: a quote or a bracket",
+    )
+
+
+def _distinct(error: ValidationError) -> Iterable[Any]:
+    seen: set[tuple[Any, ...]] = set()
+    for item in error.errors(include_url=False):
+        if item["loc"] not in seen:
+            seen.add(item["loc"])
+            yield item
+
+
+def _finding(
+    item: Any, model: type[BaseModel], values: Any, found: dict[Path, Place], name: str
+) -> Finding:
+    loc = _real_path(item["loc"], values)
+    place = nearest_place(found, loc)
+    where = f"{name}, line {place[0]}, column {place[1]}" if place else name
+    dotted = _dotted(loc)
+    text, hint = _sentence(item, model, loc, dotted)
+    return Finding("invalid", "error", text, (dotted,), where, hint or None)
+
+
+def _real_path(loc: tuple[str | int, ...], values: Any) -> Path:
+    """The part of pydantic's location that exists in the file (unions add names of types)."""
+    path: Path = ()
+    here = values
+    for index, part in enumerate(loc):
+        if isinstance(here, dict) and (part in here or index == len(loc) - 1):
+            here = here.get(part)
+        elif isinstance(here, list) and isinstance(part, int) and part < len(here):
+            here = here[part]
+        elif not isinstance(here, dict | list):
+            break
+        path = (*path, part)
+    return path
+
+
+def _dotted(loc: Path) -> str:
+    out = ""
+    for part in loc:
+        out += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if out else str(part)
+    return out
+
+
+def _sentence(item: Any, model: type[BaseModel], loc: Path, dotted: str) -> tuple[str, str]:
+    kind, context = item["type"], item.get("ctx") or {}
+    given = item.get("input")
+    if kind == "extra_forbidden":
+        table = _table(model, loc[:-1])
+        known = list(table.model_fields) if table else []
+        return f"{dotted} is not a known field", nearest(str(loc[-1]), known)
+    if kind == "missing":
+        return f"{dotted} is missing", _description(model, loc)
+    if kind in {"quantity", "bounds", "text", "channel", "written_for"}:
+        return f"{dotted}: {item['msg']}", str(context.get("hint", ""))
+    if kind == "literal_error":
+        choices = [choice.strip(" '") for choice in re.split(r",| or ", context["expected"])]
+        return f"{dotted} is {_shown(given)}, which it cannot be", _choice(given, choices)
+    if kind == "date_type":
+        return f"{dotted} is {_shown(given)}, not a day", "write the day without quotes: 2026-03-14"
+    message = item["msg"].replace("Input should", "it should").replace("Value error, ", "")
+    return f"{dotted} is {_shown(given)}; {message}", _description(model, loc)
+
+
+def _choice(given: Any, choices: list[str]) -> str:
+    return nearest(str(given), choices) if len(choices) > 6 else f"write {', '.join(choices)}"
+
+
+def _shown(value: Any) -> str:
+    text = f'"{value}"' if isinstance(value, str) else str(value)
+    text = {"True": "true", "False": "false"}.get(text, text)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _table(model: type[BaseModel], loc: Path) -> type[BaseModel] | None:
+    here: type[BaseModel] | None = model
+    for part in loc:
+        if isinstance(part, int):
+            continue
+        info = here.model_fields.get(part) if here else None
+        here = _inner_model(info.annotation) if info else None
+    return here
+
+
+def _inner_model(annotation: Any) -> type[BaseModel] | None:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    for inner in typing.get_args(annotation):
+        model = _inner_model(inner)
+        if model is not None:
+            return model
+    return None
+
+
+def _description(model: type[BaseModel], loc: Path) -> str:
+    table = _table(model, loc[:-1]) if loc else None
+    info = table.model_fields.get(str(loc[-1])) if table else None
+    return info.description or "" if info else ""
+
+
+def _doubled(record: BaseModel, name: str) -> Iterable[Finding]:
+    """Two items of one array that go by one name."""
+    for field in type(record).model_fields:
+        value = getattr(record, field)
+        if not (isinstance(value, tuple) and value and isinstance(value[0], BaseModel)):
+            continue
+        if field == "stated":
+            continue
+        keys = [getattr(item, KEY_FIELDS[field]) for item in value]
+        for key in sorted({key for key in keys if keys.count(key) > 1}):
+            yield Finding(
+                "doubled",
+                "error",
+                f'two [[{field}]] items are called "{key}"',
+                (f"{field}[{key}]",),
+                name,
+                "give each its own name",
+            )

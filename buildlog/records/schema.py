@@ -1,0 +1,37 @@
+"""The JSON Schemas of every file a shop writes, for editors and other programs."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from buildlog.records.base import Record
+from buildlog.records.checks import Check, Checklist
+from buildlog.records.configuration import Configuration
+from buildlog.records.fasteners import Joint
+from buildlog.records.faults import Fault
+from buildlog.records.session import Session
+
+MODELS: dict[str, type[Record]] = {
+    "car": Configuration,
+    "session": Session,
+    "check": Check,
+    "checklist": Checklist,
+    "fault": Fault,
+    "torque": Joint,
+}
+
+
+def schema(name: str) -> dict[str, Any]:
+    """The JSON Schema (2020-12) of one kind of file; KeyError if there is none of that name."""
+    body = MODELS[name].model_json_schema()
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "$id": f"urn:buildlog:schema:{name}:1",
+        **body,
+    }
+
+
+def schema_text(name: str) -> str:
+    """The schema as it is kept in shared/schemas."""
+    return json.dumps(schema(name), indent=1, ensure_ascii=False) + "\n"

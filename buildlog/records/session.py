@@ -1,0 +1,265 @@
+"""`session.toml`: one visit to a dyno with one car."""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field
+from pydantic_core import PydanticCustomError
+
+from buildlog.records.base import Listed, Measure, Note, Record, Text, absent, told
+from buildlog.records.calibration import SHA256, PathValues
+from buildlog.records.engine import Power, Torque
+from buildlog.records.fuel import FuelKind, Octane, Share
+from buildlog.records.parts import Odometer
+from buildlog.records.vehicle import Mass
+from buildlog.units import Quantity
+
+# What a column of a raw file can hold, and what it measures. "" marks a plain number.
+CHANNELS: dict[str, tuple[str, ...]] = {
+    "time": ("time",),
+    "distance": ("length",),
+    "engine_speed": ("angular_speed",),
+    "road_speed": ("speed",),
+    "roller_speed": ("speed", "angular_speed"),
+    "hub_speed": ("angular_speed",),
+    "gear": ("",),
+    "power": ("power",),
+    "power_front": ("power",),
+    "power_rear": ("power",),
+    "torque": ("torque",),
+    "tractive_force": ("force",),
+    "acceleration": ("acceleration",),
+    "air_fuel_ratio": ("",),
+    "lambda": ("",),
+    "boost": ("pressure",),
+    "manifold_pressure": ("pressure",),
+    "exhaust_back_pressure": ("pressure",),
+    "spark": ("angle",),
+    "knock_retard": ("angle",),
+    "throttle": ("ratio",),
+    "load": ("ratio",),
+    "injector_duty": ("ratio",),
+    "injector_time": ("time",),
+    "air_flow": ("mass_flow",),
+    "intake_temperature": ("temperature",),
+    "charge_temperature": ("temperature",),
+    "coolant_temperature": ("temperature",),
+    "oil_temperature": ("temperature",),
+    "exhaust_temperature": ("temperature",),
+    "ambient_temperature": ("temperature",),
+    "oil_pressure": ("pressure",),
+    "fuel_pressure": ("pressure",),
+    "ambient_pressure": ("pressure",),
+    "humidity": ("ratio",),
+    "ethanol_content": ("ratio",),
+    "voltage": ("voltage",),
+}
+
+
+def _known_channel(name: str) -> str:
+    if name not in CHANNELS:
+        near = difflib.get_close_matches(name, CHANNELS, n=1)
+        raise PydanticCustomError(
+            "channel",
+            '"{name}" is not a channel',
+            {
+                "name": name,
+                "hint": f"did you mean {near[0]}?" if near else f"known: {', '.join(CHANNELS)}",
+            },
+        )
+    return name
+
+
+Channel = Annotated[
+    str, AfterValidator(_known_channel), Field(json_schema_extra={"enum": [*CHANNELS]})
+]
+
+AirPressure = Annotated[Quantity, Measure("pressure", "45 kPa", "115 kPa")]
+AirTemperature = Annotated[Quantity, Measure("temperature", "-40 degC", "60 degC")]
+EngineTemperature = Annotated[Quantity, Measure("temperature", "-40 degC", "200 degC")]
+Humidity = Annotated[Quantity, Measure("ratio", "0 percent", "100 percent")]
+Force = Annotated[Quantity, Measure("force", "0 N", "5000 N")]
+ForcePerSpeed = Annotated[Quantity, Measure("force_per_speed", "-50 N*s/m", "500 N*s/m")]
+ForcePerSpeedSquared = Annotated[
+    Quantity, Measure("force_per_speed_squared", "0 N*s^2/m^2", "50 N*s^2/m^2")
+]
+Accuracy = Annotated[Quantity, Measure("ratio", "0 percent", "50 percent")]
+BoostControlKind = Literal["none", "spring", "closed-loop-absolute", "closed-loop-gauge"]
+
+
+class Air(Record):
+    """The air the engine breathed. The pressure is the station's, never reduced to sea level."""
+
+    temperature: AirTemperature | None = absent("Air temperature at the engine's inlet.")
+    pressure: AirPressure | None = absent("Barometric pressure at the place, not at sea level.")
+    humidity: Humidity | None = absent("Relative humidity.")
+
+
+class Dyno(Record):
+    """The machine."""
+
+    id: Text | None = absent("The shop's own name for the machine; one machine, one name.")
+    kind: Literal["inertia", "eddy-brake", "hub", "road"] | None = absent(
+        "How it measures; road means a log of the moving car."
+    )
+    driven: Literal["two rollers", "four rollers", "hubs"] | None = absent(
+        "What the car turns: power at the tyres on rollers, at the hubs otherwise."
+    )
+    roller_circumference: Annotated[Quantity, Measure("length", "0.3 m", "12 m")] | None = absent(
+        "Circumference of the roller."
+    )
+    drum_inertia: Annotated[Quantity, Measure("inertia", "0.1 kg*m^2", "20000 kg*m^2")] | None = (
+        absent("Moment of inertia of all drums that turn together.")
+    )
+    wheels_share: Accuracy | None = absent(
+        "What the car's own wheels add to the inertia, as a share of the drum's."
+    )
+    parasitic_a: Force | None = absent("Constant part of the machine's own drag at the roller.")
+    parasitic_b: ForcePerSpeed | None = absent("Part of its drag that grows with speed.")
+    parasitic_c: ForcePerSpeedSquared | None = absent("Part that grows with the square of speed.")
+    accuracy: Accuracy | None = absent("The accuracy its maker states: bias, not scatter.")
+    smoothing_applied: Text | None = absent("Smoothing already inside the file's numbers.")
+
+
+class Road(Record):
+    """What is needed to get power from a log of the moving car."""
+
+    mass: Mass | None = absent("The car's mass on that day, with all in it.")
+    rotating_mass_factor: Annotated[float, Field(ge=1, le=3)] | None = absent(
+        "Effective mass divided by mass, in the gear of the pull."
+    )
+    grade: Annotated[Quantity, Measure("ratio", "-20 percent", "20 percent")] | None = absent(
+        "Grade of the road, uphill positive."
+    )
+    a: Force | None = absent("Constant part of the road load.")
+    b: ForcePerSpeed | None = absent("Part of the road load that grows with speed.")
+    c: ForcePerSpeedSquared | None = absent("Part that grows with the square of speed.")
+
+
+class TankFuel(Record):
+    """What was in the tank that day; it wins over car.toml for this session."""
+
+    kind: FuelKind | None = absent("What it was.")
+    ethanol_content: Share | None = absent("Ethanol by volume.")
+    ron: Octane | None = absent("Research octane number.")
+    mon: Octane | None = absent("Motor octane number.")
+
+
+class Column(Record):
+    """What one column of the raw files means."""
+
+    channel: Channel = told("What it measures.")
+    name: Text = told("Its heading in the file; with several alike, heading#2 is the second.")
+    unit: Text | None = absent("Its unit in the file; plain numbers have none.")
+    at: Literal["wheel", "crank"] | None = absent(
+        "For power and torque: at the wheels (the rule) or reckoned to the crank by the machine."
+    )
+    display_stoichiometric: Annotated[float, Field(ge=5, le=20)] | None = absent(
+        "What the instrument multiplied lambda by to show an air-fuel ratio."
+    )
+    delay: Annotated[Quantity, Measure("time", "-5 s", "5 s")] | None = absent(
+        "How much later than the others this sensor shows."
+    )
+    range_high: Text | None = absent("The largest value it can show, with its unit.")
+
+
+class Pull(Record):
+    """One full-load sweep."""
+
+    file: Text = told("The raw file in the session's folder.")
+    key: Text | None = absent("A name of its own where one file holds several runs.")
+    rows: Annotated[tuple[int, int], Listed] | None = absent(
+        "First and last data row of this run, counted from 1."
+    )
+    column: Annotated[tuple[Column, ...], Listed] = Field(
+        default=(), description="Columns of its own, where they differ from the session's."
+    )
+    note: Note | None = absent("What was seen.")
+    use: bool = Field(default=True, description="Whether it counts.")
+    reason: Text | None = absent("Why it does not count.")
+    calibration: Text | None = absent("The calibration it was made with; groups the pulls.")
+    change: PathValues | None = absent(
+        "One quick trial: a quoted path and the value it had for this pull."
+    )
+    keep: bool = Field(
+        default=False, description="Whether this group's configuration is the one that stays."
+    )
+    gear: Annotated[int, Field(ge=1, le=12)] | None = absent("Gear, where it differs.")
+    start: dt.time | None = absent("When it began.")
+    air: Air | None = absent("The air of this pull, where it differs.")
+    coolant_start: EngineTemperature | None = absent("Coolant temperature when it began.")
+    intake_start: EngineTemperature | None = absent("Intake temperature when it began.")
+    nitrous: Literal["on", "off"] | None = absent("Whether nitrous was used.")
+    charge_injection: Literal["on", "off"] | None = absent("Whether charge injection was used.")
+    log: Text | None = absent("A second file on another time base, to be aligned with this one.")
+    log_shift: Annotated[Quantity, Measure("time", "-3600 s", "3600 s")] | None = absent(
+        "The shift of that file, where the found one was refused."
+    )
+    outside_sha256: SHA256 | None = absent("SHA-256 of a larger file kept outside the ledger.")
+    outside_size: Annotated[int, Field(gt=0)] | None = absent("Size of that file in bytes.")
+
+    @property
+    def name(self) -> str:
+        """How the pull is called: its key, else its file."""
+        return self.key or self.file
+
+
+class Stated(Record):
+    """Only a printout or a number exists."""
+
+    quantity: Literal["power", "torque", "boost"] = told("What is stated.")
+    value: Annotated[Quantity, Measure(("power", "torque", "pressure"), "0.1 kPa", "3000 kW")] = (
+        told("The number, with its unit.")
+    )
+    at: Annotated[Quantity, Measure(("angular_speed", "speed"), "1 km/h", "25000 rpm")] | None = (
+        absent("The engine or road speed it holds for.")
+    )
+    standard: Text | None = absent("The standard it was corrected to.")
+    measured_at: Literal["wheel", "crank"] | None = absent("At the wheels or at the crank.")
+    source: Text | None = absent("Where the number comes from.")
+    scan: Text | None = absent("File under attachments that shows it.")
+
+
+class Session(Record):
+    """One visit to a dyno with one car."""
+
+    format: Literal[1] = told("The format of this file.")
+    date: dt.date = told("The day.")
+    place: Text | None = absent("Where it was.")
+    altitude: Annotated[Quantity, Measure("length", "-450 m", "5500 m")] | None = absent(
+        "The place's height above sea level."
+    )
+    odometer: Odometer | None = absent("Odometer when the pulls were made.")
+    gear: Annotated[int, Field(ge=1, le=12)] | None = absent("The gear of the pulls.")
+    lockup: Literal["locked", "slipping", "unknown"] | None = absent(
+        "Whether the converter of an automatic was locked."
+    )
+    standard_applied: Text | None = absent(
+        "The standard whose correction is already inside the file's numbers, none, or unknown."
+    )
+    boost_control: BoostControlKind | None = absent("What held the boost on that day.")
+    tyre_pressure: Annotated[Quantity, Measure("pressure", "50 kPa", "600 kPa")] | None = absent(
+        "Tyre pressure of the driven wheels."
+    )
+    strapping: Text | None = absent("How the car was strapped down.")
+    configuration: Annotated[str, Field(pattern=r"^[0-9a-f]{7,40}$")] | None = absent(
+        "Id of the entry whose configuration was measured, where the file came late."
+    )
+    dyno: Dyno | None = absent("The machine.")
+    road: Road | None = absent("For a log of the moving car.")
+    air: Air | None = absent("The air.")
+    fuel: TankFuel | None = absent("The fuel in the tank.")
+    column: Annotated[tuple[Column, ...], Listed] = Field(
+        default=(), description="What the columns of the raw files mean."
+    )
+    pull: Annotated[tuple[Pull, ...], Listed] = Field(default=(), description="The pulls.")
+    stated: Annotated[tuple[Stated, ...], Listed] = Field(
+        default=(), description="Values for which there is no raw file."
+    )
+    note: Note | None = absent("Anything else about the visit.")
+
+
+__all__ = ["CHANNELS", "Air", "Column", "Dyno", "Power", "Pull", "Session", "Stated", "Torque"]

@@ -1,0 +1,113 @@
+"""The car as a whole: its name, its use, its chassis."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from buildlog.records.base import Listed, Measure, Note, Record, Text, absent, told
+from buildlog.records.parts import Assembly, Odometer, Part
+from buildlog.units import Quantity
+
+Mass = Annotated[Quantity, Measure("mass", "50 kg", "20000 kg")]
+PowerSource = Literal["spark-ignition", "compression-ignition", "hybrid", "electric"]
+
+
+class Car(Record):
+    """What the car is called and what drives it."""
+
+    name: Text = told("What the car is called: make, model, version.")
+    year: Annotated[int, Field(ge=1885, le=2100)] | None = absent("The model year.")
+    vin: Text | None = absent("The vehicle identification number, 17 characters.")
+    chassis_number: Text | None = absent(
+        "The chassis number of a car that has no 17-character one."
+    )
+    market: Literal["north-america", "other"] | None = absent(
+        "Where it was sold new: the check digit of the VIN is a North American rule."
+    )
+    colour: Text | None = absent("The colour, for telling cars apart.")
+    power_source: PowerSource | None = absent("What drives it; fuel sums need spark ignition.")
+    vehicle: Literal["car", "motorcycle"] = Field(
+        default="car", description="A car unless said otherwise."
+    )
+    note: Note | None = absent("Anything else about the car; nothing about persons.")
+
+
+class Intent(Record):
+    """What the car is for, and the limits the owner set."""
+
+    use: Text | None = absent("What the car is used for.")
+    jurisdiction: Text | None = absent("Where it is registered and inspected.")
+    fuel_available: Annotated[tuple[Text, ...], Listed] | None = absent(
+        "The kinds of fuel the owner can buy where he lives, best first."
+    )
+    sound_level_limit: Annotated[Quantity, Measure("sound_level", "40 dB", "130 dB")] | None = (
+        absent("How loud it may be, measured as exhaust.sound_method says.")
+    )
+    keep_emission_equipment: bool | None = absent("Whether emission equipment is to stay fitted.")
+    wheel_power_limit: Annotated[Quantity, Measure("power", "1 kW", "3000 kW")] | None = absent(
+        "More power at the wheels than this is not wanted."
+    )
+    boost_limit_gauge: Annotated[Quantity, Measure("pressure", "0 kPa", "600 kPa")] | None = absent(
+        "More boost than this is not wanted."
+    )
+    inspection: Text | None = absent("Which inspection it has to pass.")
+    note: Note | None = absent("What else was agreed; no budget, nothing about persons.")
+
+
+class Chassis(Assembly):
+    """Mass, drag and driven wheels."""
+
+    mass: Mass | None = absent("The mass as tested, with driver.")
+    drag_area: Annotated[Quantity, Measure("area", "0.1 m^2", "6 m^2")] | None = absent(
+        "Drag coefficient times frontal area."
+    )
+    rolling_coefficient: Annotated[float, Field(ge=0.002, le=0.1)] | None = absent(
+        "Rolling resistance divided by weight."
+    )
+    driven_wheels: Literal["rear", "front", "all"] | None = absent("Which wheels are driven.")
+    driven_axle_load: Mass | None = absent("The mass the driven wheels carry, with driver.")
+    front_axle_load: Mass | None = absent("The mass the front wheels carry, with driver.")
+    rear_axle_load: Mass | None = absent("The mass the rear wheels carry, with driver.")
+    wheelbase: Annotated[Quantity, Measure("length", "0.8 m", "6 m")] | None = absent(
+        "Distance between the axles."
+    )
+    centre_of_gravity_height: Annotated[Quantity, Measure("length", "0.1 m", "2 m")] | None = (
+        absent("Height of the centre of gravity above the road.")
+    )
+    grip_coefficient: Annotated[float, Field(ge=0.1, le=2.5)] | None = absent(
+        "Largest tyre force divided by wheel load, dry road."
+    )
+    road_load_a: Annotated[Quantity, Measure("force", "0 N", "5000 N")] | None = absent(
+        "Constant part of the road load, from a coast-down."
+    )
+    road_load_b: (
+        Annotated[Quantity, Measure("force_per_speed", "-50 N*s/m", "200 N*s/m")] | None
+    ) = absent("Part of the road load that grows with speed.")
+    road_load_c: (
+        Annotated[Quantity, Measure("force_per_speed_squared", "0 N*s^2/m^2", "10 N*s^2/m^2")]
+        | None
+    ) = absent("Part of the road load that grows with the square of speed.")
+
+
+class Work(Record):
+    """Work without physics: paint, seats, detailing, suspension."""
+
+    item: Text = told("What was worked on; the name by which it is found again.")
+    note: Note | None = absent("What was done.")
+    part: Part | None = absent("The piece that was fitted.")
+
+
+class OdometerOffset(Record):
+    """A continuous total where an instrument was replaced or did not count."""
+
+    key: Text = told("A short name for this offset.")
+    distance: Annotated[Quantity, Measure("length", "-3000000 km", "3000000 km")] = told(
+        "What to add to the reading to get the distance the car has run."
+    )
+    from_entry: Text | None = absent(
+        "The id of the entry from which it holds; without it, the entry that first has this table."
+    )
+    reading: Odometer | None = absent("What the new instrument showed when it was fitted.")
+    reason: Text = told("Why the reading and the distance run differ.")
