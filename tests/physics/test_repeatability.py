@@ -1,0 +1,240 @@
+"""Scatter and differences against scipy, the reference pages' worked examples and coverage."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from buildlog.physics.repeatability import (
+    DIFFERENCE_DEFAULTS,
+    RANGE_FACTORS,
+    Scatter,
+    combine_differences,
+    critical_difference,
+    difference,
+    half_width_95,
+    mean_half_width,
+    outlying_pulls,
+    pooled_scatter,
+    pooled_t,
+    repeatability_limit,
+    simultaneous_half_width,
+    t_quantile,
+    trend_in_a_row,
+    typical_scatter,
+    welch,
+)
+
+GRID = np.linspace(2000, 6500, 91)
+CURVE = 150e3 * np.sin(GRID / 6500 * 1.7)
+
+
+def pulls(
+    n: int, rng: np.random.Generator, level: float = 0.005, shape: float = 0.004
+) -> np.ndarray:
+    """n pulls whose error is partly a common level and partly smooth along the curve."""
+    knots = rng.normal(0, shape, (n, 10))
+    wave = np.array([np.interp(GRID, np.linspace(2000, 6500, 10), k) for k in knots])
+    return CURVE * (1 + rng.normal(0, level, (n, 1)) + wave)
+
+
+def test_range_factors_against_the_studentised_range() -> None:
+    # ISO 5725-6 prints them to one decimal [from memory]; here computed by scipy.
+    for n, factor in RANGE_FACTORS.items():
+        assert factor == pytest.approx(stats.studentized_range.ppf(0.95, n, math.inf), abs=6e-4)
+
+
+def test_welch_and_pooled_t_against_scipy_and_the_worked_example() -> None:
+    before, after = [201.2, 203.0, 202.1], [214.8, 216.9, 215.5]
+    ours = welch(before, after)
+    theirs = stats.ttest_ind(after, before, equal_var=False)
+    assert ours.t == pytest.approx(theirs.statistic)
+    assert ours.p == pytest.approx(theirs.pvalue, rel=1e-9)
+    assert ours.dof == pytest.approx(theirs.df)
+    low, high = theirs.confidence_interval()
+    assert ours.difference - ours.half_width == pytest.approx(low)
+    assert ours.difference + ours.half_width == pytest.approx(high)
+    assert (low, high) == pytest.approx((11.367, 15.900), abs=5e-4)  # computed example
+    pooled = pooled_t(before, after)
+    assert pooled.p == pytest.approx(stats.ttest_ind(after, before).pvalue, rel=1e-9)
+    assert pooled.half_width == pytest.approx(2.240, abs=1e-3)
+
+
+def test_iso_5725_limits_of_the_worked_example() -> None:
+    # ISO 5725-6 4.2.1 [from memory]; figures computed from the formulas.
+    assert critical_difference(1.5, 1, 1) == pytest.approx(4.2)
+    assert critical_difference(1.5, 3, 3) == pytest.approx(2.425, abs=1e-3)
+    assert critical_difference(1.5, 3, 5) == pytest.approx(2.169, abs=1e-3)
+    assert critical_difference(1.5, 3, 3, 4.0) == pytest.approx(10.66, abs=5e-3)
+    five = np.array([223.1, 225.4, 224.0, 222.6, 224.8])
+    s = float(five.std(ddof=1))
+    assert s == pytest.approx(1.158, abs=1e-3)
+    assert mean_half_width(Scatter(s, 4, 5, 1), 5) == pytest.approx(1.438, abs=1e-3)
+
+
+def test_t_quantiles_against_scipy() -> None:
+    for dof in (1, 2, 3.887, 10, 120):
+        assert t_quantile(0.975, dof) == pytest.approx(stats.t.ppf(0.975, dof))
+    assert t_quantile(0.975, math.inf) == pytest.approx(stats.norm.ppf(0.975))
+
+
+def test_degrees_of_freedom_count_pulls_not_places() -> None:
+    rng = np.random.default_rng(1)
+    scatter = pooled_scatter([pulls(3, rng), pulls(4, rng), pulls(1, rng)])
+    assert scatter is not None
+    assert (scatter.dof, scatter.pulls, scatter.groups) == (5, 8, 3)
+    assert pooled_scatter([pulls(1, rng), pulls(1, rng)]) is None
+
+
+def test_pooled_scatter_is_unbiased_in_its_square() -> None:
+    rng = np.random.default_rng(2)
+    squares = []
+    for _ in range(400):
+        found = pooled_scatter([pulls(3, rng), pulls(3, rng)])
+        assert found is not None
+        squares.append(found.s**2)
+    # interpolated knots keep 2/3 of their variance on average
+    assert np.mean(squares) == pytest.approx(0.005**2 + 0.004**2 * 2 / 3, rel=0.06)
+
+
+def test_pulls_of_unequal_length_use_the_range_they_share() -> None:
+    curves = np.array([[1.0, 100.0, 200.0, np.nan], [np.nan, 102.0, 204.0, 300.0]])
+    scatter = pooled_scatter([curves])
+    assert scatter is not None
+    assert scatter.s == pytest.approx(math.sqrt(2) / 101)
+
+
+def test_half_width_covers_at_one_place_as_often_as_it_says() -> None:
+    rng = np.random.default_rng(3)
+    inside = 0
+    for _ in range(1500):
+        a, b = pulls(3, rng), pulls(3, rng)
+        scatter = pooled_scatter([a, b])
+        assert scatter is not None
+        result = difference(a, b, scatter)
+        inside += abs(result.relative[40]) <= result.relative_half_width
+    assert 0.935 <= inside / 1500 <= 0.98
+
+
+def test_simultaneous_band_covers_the_largest_difference_and_pointwise_does_not() -> None:
+    rng = np.random.default_rng(4)
+    simultaneous = pointwise = 0
+    for _ in range(400):
+        a, b = pulls(3, rng, 0.003, 0.006), pulls(3, rng, 0.003, 0.006)
+        scatter = pooled_scatter([a, b])
+        assert scatter is not None
+        result = difference(a, b, scatter)
+        largest = float(np.abs(result.relative).max())
+        pointwise += largest <= result.relative_half_width
+        simultaneous += largest <= simultaneous_half_width([a, b], 3, 3, draws=1000)
+    assert simultaneous / 400 >= 0.93
+    assert pointwise / 400 < 0.88
+
+
+def test_simultaneous_band_is_the_same_twice_and_never_below_pointwise() -> None:
+    rng = np.random.default_rng(5)
+    a, b = pulls(3, rng, 0.01, 0.0), pulls(3, rng, 0.01, 0.0)
+    scatter = pooled_scatter([a, b])
+    assert scatter is not None
+    one = simultaneous_half_width([a, b], 3, 3, 0.015)
+    assert one == simultaneous_half_width([a, b], 3, 3, 0.015)
+    assert one >= half_width_95(scatter, 3, 3, 0.015)
+    with pytest.raises(ValueError, match="repeated pull"):
+        simultaneous_half_width([a[:1], b[:1]], 1, 1)
+
+
+def test_what_must_be_said_about_small_and_large_gains() -> None:
+    # Facts of the trade (common practice, no source): two pulls 1 % apart are one result;
+    # three and three 7 % apart on one day are a gain; 1.5 % on different days is not shown.
+    assert half_width_95(typical_scatter(), 1, 1) > 0.01
+    assert half_width_95(Scatter(0.01, 4, 6, 2), 3, 3) < 0.07
+    u, _ = combine_differences(["another day"])
+    assert half_width_95(Scatter(0.003, 4, 6, 2), 3, 3, u) > 0.015
+    two = np.array([[100.0, 200.0], [101.0, 202.0]])
+    assert pooled_scatter([two]).s == pytest.approx(0.01 / 1.005 / math.sqrt(2))  # type: ignore[union-attr]
+
+
+def test_differences_add_in_quadrature_and_can_be_replaced() -> None:
+    assert [d.u for d in DIFFERENCE_DEFAULTS.values()] == [0.0, 0.015, 0.05, 0.01, 0.01]
+    u, parts = combine_differences(["same visit"])
+    assert u == 0
+    u, parts = combine_differences(
+        ["another day", "another dyno", "another gear", "tyre pressure or strapping", "another day"]
+    )
+    assert len(parts) == 4
+    assert u == pytest.approx(math.sqrt(0.015**2 + 0.05**2 + 0.01**2 + 0.01**2))
+    assert combine_differences(["another dyno"], {"another dyno": 0.02})[0] == pytest.approx(0.02)
+    with pytest.raises(ValueError, match="no default"):
+        combine_differences(["moon phase"])
+
+
+def test_difference_of_curves_keeps_gaps() -> None:
+    a = np.array([[100.0, 200.0, np.nan], [102.0, 202.0, 300.0]])
+    b = a * 1.05
+    result = difference(a, b, Scatter(0.01, 2, 4, 2))
+    assert result.relative[:2] == pytest.approx([0.05, 0.05])
+    assert np.isnan(result.relative[2])
+    assert result.shown()[:2].tolist() == [1.0, 1.0]
+    assert np.isnan(result.shown()[2])
+    assert result.relative_half_width == pytest.approx(t_quantile(0.975, 2) * 0.01)
+
+
+def test_an_outlying_pull_is_named_and_ordinary_ones_are_not() -> None:
+    rng = np.random.default_rng(6)
+    alarms = sum(
+        bool(outlying_pulls([pulls(3, rng, 0.004, 0.002), pulls(4, rng, 0.004, 0.002)]))
+        for _ in range(300)
+    )
+    assert alarms / 300 <= 0.08
+    found = 0
+    for _ in range(50):
+        a, b = pulls(4, rng, 0.003, 0.002), pulls(4, rng, 0.003, 0.002)
+        b[2] *= 0.95
+        names = [(o.group, o.pull) for o in outlying_pulls([a, b])]
+        found += names == [(1, 2)]
+    assert found >= 45
+
+
+def test_a_falling_trend_is_seen_and_an_ordinary_row_is_not() -> None:
+    rng = np.random.default_rng(7)
+    drop = 1 - 0.012 * np.arange(5)[:, None]
+    trend = trend_in_a_row(pulls(5, rng, 0.002, 0.002) * drop)
+    assert trend is not None
+    assert trend.falling
+    assert trend.slope == pytest.approx(-0.012, abs=0.003)
+    assert trend.change == pytest.approx(4 * trend.slope)
+    alarms = 0
+    for _ in range(600):
+        row = trend_in_a_row(pulls(4, rng, 0.004, 0.002))
+        assert row is not None
+        alarms += row.falling
+    assert alarms / 600 == pytest.approx(0.05, abs=0.025)
+    assert trend_in_a_row(pulls(2, rng)) is None
+
+
+def test_limit_from_few_pulls_is_wider_than_2_8_s() -> None:
+    assert repeatability_limit(Scatter(1.0, 2, 3, 1)) == pytest.approx(
+        stats.t.ppf(0.975, 2) * math.sqrt(2)
+    )
+    assert repeatability_limit(Scatter(1.0, math.inf, 0, 0)) == pytest.approx(2.8, abs=0.03)
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: t_quantile(1.0, 3), "probability"),
+        (lambda: half_width_95(Scatter(0.01, 2, 3, 1), 0, 3), "one pull"),
+        (lambda: welch([1.0], [1.0, 2.0]), "two values"),
+        (lambda: welch([1.0, 1.0], [2.0, 2.0]), "without any scatter"),
+        (lambda: pooled_t([1.0, 1.0], [2.0, 2.0]), "without any scatter"),
+        (lambda: pooled_scatter([[[1.0, np.nan], [np.nan, 1.0]]]), "no range in common"),
+        (lambda: pooled_scatter([[[-1.0], [-2.0]]]), "above zero"),
+        (lambda: difference([[1.0]], [[1.0, 2.0]], Scatter(0.01, 2, 3, 1)), "one grid"),
+    ],
+)
+def test_nonsense_is_a_sentence(call, words) -> None:
+    with pytest.raises(ValueError, match=words):
+        call()
