@@ -213,10 +213,11 @@ def factor(
     Result: Factor. Outside a standard's limits the value is still given and each limit
     passed is named; with a measured friction power it is X that is judged.
     Validity: the relative humidity must belong to the temperature given; if it was read at
-    another one, pass the vapour pressure instead. A boost held in closed loop to an absolute pressure is not ambient-sensitive
-    in the way the spark-ignition forms assume. Not for electric motors. For compression
-    ignition only ISO 1585 has a form here (the makers of J1349 call its own one no longer
-    appropriate); the others give their spark-ignition value and say so in the limits.
+    another one, pass the vapour pressure instead. A boost held in closed loop to an
+    absolute pressure is not ambient-sensitive in the way the spark-ignition forms assume.
+    Not for electric motors. For compression ignition only ISO 1585 has a form here (the
+    makers of J1349 call its own one no longer appropriate); the others give their
+    spark-ignition value and say so in the limits.
     Errors: ValueError for an unknown standard, air that no weather makes, humidity missing
     or given twice, a dry pressure not above zero, or a missing engine_factor.
     Source: of each standard, in STANDARDS and in the Factor.

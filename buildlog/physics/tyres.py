@@ -113,7 +113,7 @@ SPEED_SYMBOLS: dict[str, float] = {
 more, so its floor is what counts."""
 
 # UN Regulation No. 30, annex 4 (from memory); checked against the geometric rule
-# kg = 45 * 10^(index/80), which holds to 1.7 % and must not replace the table.
+# kg = 45 * 10^(index/80), which holds to 1.8 % and must not replace the table.
 LOAD_INDEX: dict[int, float] = {
     70: 335, 71: 345, 72: 355, 73: 365, 74: 375, 75: 387, 76: 400, 77: 412, 78: 425, 79: 437,
     80: 450, 81: 462, 82: 475, 83: 487, 84: 500, 85: 515, 86: 530, 87: 545, 88: 560, 89: 580,

@@ -1,0 +1,46 @@
+"""Unit sizes against scipy.constants and pint, general-purpose reference libraries."""
+
+import pint
+import pytest
+import scipy.constants as reference
+
+from buildlog.physics import constants
+
+
+@pytest.mark.parametrize(
+    ("ours", "theirs"),
+    [
+        (constants.HP, reference.hp),
+        (constants.PSI, reference.psi),
+        (constants.INCH, reference.inch),
+        (constants.POUND, reference.pound),
+        (constants.LBF, reference.lbf),
+        (constants.LBF_FT, reference.lbf * reference.foot),
+        (constants.G0, reference.g),
+        (constants.ATM, reference.atm),
+        (constants.ZERO_CELSIUS, reference.zero_Celsius),
+    ],
+)
+def test_sizes_agree_with_scipy(ours: float, theirs: float) -> None:
+    assert ours == pytest.approx(theirs, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("ours", "unit", "si", "tolerance"),
+    [
+        (constants.PS, "metric_horsepower", "watt", 1e-12),
+        # pint takes the density of mercury as 13 595.1 kg/m^3 too, but through mmHg.
+        (constants.INHG, "inHg", "pascal", 1e-7),
+    ],
+)
+def test_sizes_agree_with_pint(ours: float, unit: str, si: str, tolerance: float) -> None:
+    theirs = pint.UnitRegistry().Quantity(1, unit).to(si).magnitude
+    assert ours == pytest.approx(theirs, rel=tolerance)
+
+
+def test_gas_properties_are_consistent() -> None:
+    """c_p - c_v = R and the handbook values agree with each other to a quarter of a per cent."""
+    from_heat = constants.CP_AIR * (1 - 1 / constants.GAMMA_AIR)
+    assert from_heat == pytest.approx(constants.R_AIR, rel=2.5e-3)
+    molar = reference.R / 0.0289647  # M of dry air, ISO 2533 (from memory)
+    assert molar == pytest.approx(constants.R_AIR, rel=1e-4)

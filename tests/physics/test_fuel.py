@@ -1,0 +1,84 @@
+"""Fuels and blends against the DOE table, Cantera's figures and the package chemicals."""
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from buildlog.physics import fuel
+
+TABLES = Path(__file__).parents[2] / "shared" / "tables"
+TABLE = tomllib.loads((TABLES / "fuel-properties.toml").read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize(("name", "row"), TABLE["fuels"].items())
+def test_fuels_are_those_of_the_doe_table(name: str, row: list[float]) -> None:
+    ours = fuel.FUELS[name]
+    # Gallons per pound are printed to four figures, so that density holds to 1e-4 kg/L.
+    assert ours.density / 1e3 == pytest.approx(row[0], abs=1e-4)
+    assert ours.lower_heating_value / 1e6 == pytest.approx(row[1], abs=0.006)
+    assert ours.stoichiometric_ratio == row[2]
+    assert "DOE" in ours.source
+
+
+@pytest.mark.parametrize(("x", "ratio", "heat", "density", "per_air"), TABLE["blends"]["rows"])
+def test_blends(x: float, ratio: float, heat: float, density: float, per_air: float) -> None:
+    ours = fuel.blend(x)
+    assert ours.stoichiometric_ratio == pytest.approx(ratio, abs=6e-4)
+    assert ours.lower_heating_value / 1e6 == pytest.approx(heat, abs=0.006)
+    assert ours.density / 1e3 == pytest.approx(density, abs=6e-5)
+    assert ours.energy_per_air / 1e6 == pytest.approx(per_air, abs=6e-4)
+
+
+@pytest.mark.parametrize(("name", "c", "h", "o", "ratio"), TABLE["stoichiometric"]["rows"])
+def test_stoichiometric_ratio_of_cantera(
+    name: str, c: float, h: float, o: float, ratio: float
+) -> None:
+    tolerance = TABLE["stoichiometric"]["tolerance"]
+    assert fuel.stoichiometric_ratio(c, h, o) == pytest.approx(ratio, rel=tolerance), name
+
+
+@pytest.mark.parametrize(("c", "h", "o", "ratio"), TABLE["emission_rule_fuels"]["rows"])
+def test_stoichiometric_ratio_of_the_emission_rules(
+    c: float, h: float, o: float, ratio: float
+) -> None:
+    tolerance = TABLE["emission_rule_fuels"]["tolerance"]
+    assert fuel.stoichiometric_ratio(c, h, o) == pytest.approx(ratio, rel=tolerance)
+
+
+@pytest.mark.data
+@pytest.mark.parametrize(("c", "h", "o"), [(8, 18, 0), (2, 6, 1), (1, 4, 1), (7, 8, 0)])
+def test_oxygen_demand_of_the_package_chemicals(c: int, h: int, o: int) -> None:
+    chemicals = pytest.importorskip("chemicals", reason="the extra [data] is not installed")
+    atoms = {"C": c, "H": h, "O": o}
+    oxygen = -chemicals.combustion.combustion_stoichiometry(atoms)["O2"]
+    ratio = oxygen / 0.20946 * 28.9647 / chemicals.elements.molecular_weight(atoms)
+    assert fuel.stoichiometric_ratio(c, h, o) == pytest.approx(ratio, rel=1e-4)
+
+
+@given(st.floats(0, 1), st.floats(0, 1))
+def test_more_ethanol_needs_more_fuel(x: float, y: float) -> None:
+    less, more = (fuel.blend(z) for z in sorted((x, y)))
+    assert less.stoichiometric_ratio >= more.stoichiometric_ratio
+    assert less.lower_heating_value >= more.lower_heating_value
+    assert less.density <= more.density
+
+
+@given(st.floats(0.1, 20), st.floats(0, 40), st.floats(0.1, 10))
+def test_ratio_is_per_mass_not_per_mole(c: float, h: float, k: float) -> None:
+    ours = fuel.stoichiometric_ratio(c, h)
+    assert fuel.stoichiometric_ratio(k * c, k * h) == pytest.approx(ours, rel=1e-9)
+
+
+@pytest.mark.parametrize("x", [-0.01, 1.01, 85, float("nan")])
+def test_a_share_outside_0_to_1_is_refused(x: float) -> None:
+    with pytest.raises(ValueError, match="must be 0 to 1"):
+        fuel.blend(x)
+
+
+@pytest.mark.parametrize("atoms", [(0, 2, 1), (1, 0, 2), (-1, 8, 0)])
+def test_what_does_not_burn_is_refused(atoms: tuple[float, float, float]) -> None:
+    with pytest.raises(ValueError, match="not a fuel"):
+        fuel.stoichiometric_ratio(*atoms)
