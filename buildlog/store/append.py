@@ -1,0 +1,145 @@
+"""The one write path: from files and facts to an entry that no power cut takes away.
+
+Under our lock: sweep, look at the tip, let the caller propose files and judge them, build
+and add the objects (forced to the disk), move `main` if it is still where we looked, force
+that to the disk, bring the folder and the index in step. Only then the entry is returned,
+and only then may anybody print "recorded".
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from dulwich.file import FileLocked
+from dulwich.objects import Commit, ObjectID, ShaFile, Tree
+from dulwich.refs import Ref
+
+from buildlog.errors import ChangedUnderYou, UsageError
+from buildlog.store import atomic, index, message
+from buildlog.store.digest import digest
+from buildlog.store.lock import Held
+from buildlog.store.message import Facts
+from buildlog.store.plaintext import clean
+from buildlog.store.repo import Files, Repo, own_lock
+from buildlog.store.sweep import SPOOL
+
+
+@dataclass(frozen=True)
+class Step:
+    """What brings the folder in step with new files: paths to write, to drop, and already equal."""
+
+    write: tuple[bytes, ...]
+    drop: tuple[bytes, ...]
+    stats: Mapping[bytes, os.stat_result]
+
+
+_PATIENCE = 5.0  # seconds to wait for a git that holds the reference's lock
+
+
+@dataclass(frozen=True)
+class Recorder:
+    """Who records and when. `now` is the clock of the act; the zone is never recorded."""
+
+    shop: str
+    now: datetime
+
+
+def identity(shop: str, ledger_id: str) -> bytes:
+    """Author and committer: the shop, and an address that no mail ever reaches."""
+    name = clean(shop, "the shop's name", longest=100)
+    if not name or set(name) & set("<>"):
+        raise UsageError(
+            "the shop has no name that can be recorded", hint="set it in your settings: shop"
+        )
+    return f"{name} <ledger@{ledger_id[:8]}.invalid>".encode()
+
+
+def seal(
+    repo: Repo, files: Files, parents: list[str], facts: Facts, by: Recorder, address: str,
+    nonce: str | None,
+) -> tuple[list[ShaFile], Commit]:  # fmt: skip
+    """The trees and the commit of an entry, with its digest; nothing is written."""
+    trees = build_trees(files)
+    commit = Commit()
+    commit.tree = trees[-1].id
+    commit.parents = [ObjectID(parent.encode()) for parent in parents]
+    commit.author = commit.committer = identity(by.shop, address)
+    commit.author_time = commit.commit_time = int(by.now.timestamp())
+    commit.author_timezone = commit.commit_timezone = 0
+    text = message.build(facts, nonce=nonce)
+    author = commit.author + f" {commit.author_time} +0000".encode()
+    held = [(path, mode, name) for path, (mode, name) in files.items()]
+    chained = digest([repo.digest_of(one) for one in parents], author, text, held, repo.content)
+    commit.message = message.sealed(text, chained)
+    return list(trees), commit
+
+
+def build_trees(files: Files) -> list[Tree]:
+    """The tree objects of a set of files, children before parents, the root last."""
+    root = Tree()
+    below: dict[bytes, Files] = {}
+    for path, (mode, name) in files.items():
+        head, slash, rest = path.partition(b"/")
+        if slash:
+            below.setdefault(head, {})[rest] = (mode, name)
+        else:
+            root.add(head, mode, ObjectID(name.encode()))
+    trees = []
+    for head, inner in below.items():
+        built = build_trees(inner)
+        trees += built
+        root.add(head, 0o040000, built[-1].id)
+    return [*trees, root]
+
+
+def move(repo: Repo, held: Held, name: str, old: str | None, new: str) -> None:
+    """Set a reference to `new` if it is still `old` (None: does not exist), forced to the disk."""
+    held.about_to_make(f"{name}.lock")
+    path = repo.git / name
+    with own_lock(path):
+        moved = _patiently(lambda: _set(repo, name, old, new), path)
+    if not moved:
+        raise ChangedUnderYou(
+            "something else was recorded meanwhile", hint="look at it, then do it again"
+        )
+    atomic.fsync_folder(path.parent)
+
+
+def _set(repo: Repo, name: str, old: str | None, new: str) -> bool:
+    ref, target = Ref(name.encode()), ObjectID(new.encode())
+    if old is None:
+        return repo.refs.add_if_new(ref, target)
+    return repo.refs.set_if_equals(ref, ObjectID(old.encode()), target)
+
+
+def _patiently(attempt: Callable[[], bool], path: Path) -> bool:
+    until = time.monotonic() + _PATIENCE
+    while True:
+        try:
+            return attempt()
+        except FileLocked as error:
+            if time.monotonic() > until:
+                raise index.busy(path.with_name(path.name + ".lock")) from error
+            time.sleep(random.uniform(0.005, 0.05))
+
+
+def bring_in_step(repo: Repo, folder: Path, held: Held, files: Files, step: Step) -> None:
+    """Write and remove working files that others changed, then make the index equal `files`.
+
+    The folder comes first: were the index ahead of it, an old file would look like an edit.
+    """
+    stats = dict(step.stats)
+    for path in step.write:
+        place = folder / os.fsdecode(path)
+        atomic.replace(place, repo.blob(files[path][1]), spool=repo.git / SPOOL)
+        stats[path] = place.lstat()
+    for path in step.drop:
+        (folder / os.fsdecode(path)).unlink(missing_ok=True)
+    held.about_to_make("index.lock")
+    index.write(folder, files, stats)

@@ -1,0 +1,96 @@
+"""Files that are either whole and on the disk, or as they were before.
+
+A file is written beside its place or in a folder of the same disk, forced to the
+disk, and moved over the old one; then the folder itself is forced to the disk,
+because a rename that only lives in memory is lost with the power.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import secrets
+from collections.abc import Iterator
+from pathlib import Path
+
+from buildlog.errors import DiskError
+
+_HINTS = {
+    errno.ENOSPC: "free some space on the disk and do it again",
+    errno.EDQUOT: "free some space on the disk and do it again",
+    errno.EFBIG: "the disk's file system refuses a file of this size",
+    errno.EROFS: "the disk is read-only: copy the ledger to a disk that can be written",
+    errno.EACCES: "ask for write permission on this folder",
+    errno.EPERM: "ask for write permission on this folder",
+    errno.EIO: "the disk reports a fault: copy the ledger to another disk before anything else",
+}
+
+
+@contextlib.contextmanager
+def disk_errors(doing: str) -> Iterator[None]:
+    """Turn an operating-system error into a DiskError that says what was being done."""
+    try:
+        yield
+    except OSError as error:
+        reason = error.strerror or str(error)
+        named = os.fsdecode(error.filename) if isinstance(error.filename, str | bytes) else None
+        hint = _HINTS.get(error.errno or 0, "see that the disk is there and can be written")
+        raise DiskError(f"{doing} failed: {reason.lower()}", where=named, hint=hint) from error
+
+
+def fsync_folder(folder: str | os.PathLike[str]) -> None:
+    """Force a folder's list of names to the disk (Windows has no such call and needs none)."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def replace(path: Path, data: bytes, *, spool: Path | None = None) -> None:
+    """Write `data` to `path`, whole or not at all; the draft lies in `spool`, of the same disk."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    folder = path.parent if spool is None else spool
+    folder.mkdir(parents=True, exist_ok=True)
+    draft = folder / f".{path.name[:40]}.{os.getpid()}.{secrets.token_hex(4)}.part"
+    try:
+        _write_new(draft, data)
+        os.replace(draft, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            draft.unlink()
+        raise
+    fsync_folder(path.parent)
+
+
+def replace_locked(path: Path, data: bytes) -> None:
+    """As `replace`, by git's own rule: the draft is `path`.lock, and its existence is the lock.
+
+    FileExistsError if somebody else holds it.
+    """
+    lock = path.with_name(path.name + ".lock")
+    _write_new(lock, data)  # a failure after O_EXCL succeeded removes the file again
+    try:
+        os.replace(lock, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            lock.unlink()
+        raise
+    fsync_folder(path.parent)
+
+
+def _write_new(path: Path, data: bytes) -> None:
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    handle = os.open(path, flags, 0o644)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+    except BaseException:
+        with contextlib.suppress(OSError):
+            path.unlink()
+        raise

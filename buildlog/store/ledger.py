@@ -1,0 +1,380 @@
+"""A car's ledger: the facade the command line works with.
+
+Reading needs no write permission and takes no lock. Everything that writes goes through
+`record`, `append` or `write_working`, which hold the lock for the whole operation.
+Clock, shop and nonce are arguments: the same calls give the same ids on every machine.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import dataclasses
+import os
+import secrets
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+
+from dulwich.objects import Blob, ShaFile
+
+from buildlog.errors import ChangedUnderYou, DiskError, InvalidInput, NotFound
+from buildlog.store import append, atomic, entries, index, names, paths, rules
+from buildlog.store.append import Recorder, Step
+from buildlog.store.entries import Entry
+from buildlog.store.lock import Held, hold
+from buildlog.store.message import Facts
+from buildlog.store.names import Version
+from buildlog.store.proposal import Proposal
+from buildlog.store.repo import MAIN, REGULAR, Files, Repo
+from buildlog.store.sweep import SPOOL, sweep
+from buildlog.store.working import Joined, Working, join, scan
+from buildlog.store.working import read as read_file
+
+Prepare = Callable[[Proposal], Facts | None]
+STAGES = "refs/tags/stage/"
+_NONCE = "buildlog-nonce"
+_CONFIG = b"""[core]
+\trepositoryformatversion = 0
+\tfilemode = false
+\tbare = false
+\tlogallrefupdates = false
+[gc]
+\tauto = 0
+"""
+_ATTRIBUTES = b"# files are evidence: git must not change line ends\n* -text\n"
+
+
+class Ledger:
+    """One ledger. Close it, or use it in a `with`."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.repo = Repo(folder)
+        self._known: tuple[str | None, list[Entry], rules.Past] = (None, [], rules.Past())
+
+    # opening
+
+    @classmethod
+    def find(cls, start: Path) -> Ledger:
+        """The ledger of a folder or of the nearest one above it: `car.toml` beside a repository."""
+        here = start.absolute()
+        for folder in (here, *here.parents):
+            if (folder / ".git").exists() and (folder / "car.toml").exists():
+                return cls(folder)
+        raise NotFound(
+            f"{start} is not in a ledger",
+            hint="go to the car's folder, or name it with --ledger DIR; `buildlog new` starts one",
+        )
+
+    @classmethod
+    def open(cls, folder: Path) -> Ledger:
+        """The ledger in exactly this folder."""
+        return cls(folder.absolute())
+
+    @classmethod
+    def create(cls, folder: Path, *, nonce: str | None = None) -> Ledger:
+        """A new ledger without entries. The nonce makes its id unique; `record` uses it once."""
+        git = folder / ".git"
+        if git.exists():
+            raise InvalidInput(
+                "there is a repository in this folder already",
+                where=str(folder),
+                hint="choose another",
+            )
+        with atomic.disk_errors("making the ledger"):
+            for name in ("objects/info", "objects/pack", "refs/heads", "refs/tags", "info"):
+                (git / name).mkdir(parents=True)
+            atomic.replace(git / "config", _CONFIG)
+            atomic.replace(git / "info" / "attributes", _ATTRIBUTES)
+            atomic.replace(git / _NONCE, (nonce or secrets.token_hex(16)).encode())
+            atomic.replace(git / "HEAD", f"ref: {MAIN}\n".encode())
+        return cls(folder.absolute())
+
+    def __enter__(self) -> Ledger:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        self.repo.close()
+
+    # reading
+
+    @property
+    def id(self) -> str | None:
+        """The ledger's id: the id of entry 1; None before anything is recorded."""
+        known = self.entries()
+        return known[0].id if known else None
+
+    def entries(self) -> list[Entry]:
+        """All entries, first to last."""
+        return list(self._history()[1])
+
+    def resolve(self, name: str) -> Version:
+        """The version a name means (design: naming a version on the command line)."""
+        return names.resolve(name, self._history()[1], self.repo, self.adds_session)
+
+    def files(self, version: Version | Entry) -> dict[str, str]:
+        """The recorded paths of a version, each with the object id of its content."""
+        if version.tree is None:
+            return dict(sorted(scan(self.folder).files.items()))
+        found = {}
+        for name, (mode, object_id) in self.repo.files(version.tree).items():
+            path = name.decode("utf-8", "surrogateescape")
+            if mode == REGULAR and paths.kind_of(path) and not paths.refusal(path):
+                found[path] = object_id
+        return found
+
+    def read(self, version: Version | Entry, path: str) -> bytes:
+        """The bytes of one recorded file; from the disk for working."""
+        if version.tree is None:
+            if paths.kind_of(path) is None or not (self.folder / path).exists():
+                raise NotFound(f"{path} is not in the working files")
+            return read_file(self.folder, path)
+        try:
+            return self.repo.blob(self.files(version)[path])
+        except KeyError:
+            raise NotFound(f"{path} is not recorded in {_label(version)}") from None
+
+    def sessions_added(self, entry: Entry) -> list[str]:
+        """The sessions that first appear in an entry, by name."""
+        before: set[str] = set()
+        for parent in entry.parents:
+            before |= self._sessions(self.repo.commit(parent).tree.decode()).keys()
+        return sorted(self._sessions(entry.tree).keys() - before)
+
+    def adds_session(self, entry: Entry) -> bool:
+        return bool(self.sessions_added(entry))
+
+    def working(self) -> Working:
+        """What a scan of the folder finds: files, refused names, what is left alone."""
+        return scan(self.folder)
+
+    def propose(self) -> Proposal:
+        """What `record` would record now. Reads only; nothing is held."""
+        return self._proposal(self.repo.tip())[0]
+
+    # writing
+
+    def record(
+        self,
+        facts: Facts,
+        by: Recorder,
+        *,
+        prepare: Prepare | None = None,
+        expect: str | None = None,
+        timeout: float = 30.0,
+    ) -> Entry:
+        """Record the working files as one entry and return it once no power cut can take it.
+
+        `prepare` sees the proposal under the lock; it raises to refuse, and may return the
+        facts completed (`changed`, `measured`). `expect` is the tip the caller has shown:
+        ChangedUnderYou if another entry was recorded since.
+        """
+        with self._writing(timeout) as held:
+            proposal, joined, found = self._proposal(self.repo.tip())
+            if expect is not None and expect != proposal.tip:
+                raise ChangedUnderYou(
+                    "another entry was recorded meanwhile", hint="look at it, then record again"
+                )
+            proposal.refuse_unrecordable()
+            facts = (prepare(proposal) if prepare else None) or facts
+            _refuse_nothing(facts, proposal)
+            equal = _equal(found, proposal.new)
+            return self._add(held, proposal, facts, by, Step(joined.fetch, joined.drop, equal))
+
+    def append(
+        self,
+        changes: Mapping[str, bytes | None],
+        facts: Facts,
+        by: Recorder,
+        *,
+        prepare: Prepare | None = None,
+        timeout: float = 30.0,
+    ) -> Entry:
+        """Record given files (None: remove) on the tip; edits in the folder stay unrecorded."""
+        with self._writing(timeout) as held:
+            base, joined, found = self._proposal(self.repo.tip())
+            proposal = self._with_changes(base, changes, found)
+            facts = (prepare(proposal) if prepare else None) or facts
+            step = _step(proposal, joined, found)
+            return self._add(held, proposal, facts, by, step)
+
+    def write_working(self, path: str, data: bytes, *, expect: bytes | None = None) -> None:
+        """Replace a working file, whole or not at all; with `expect`, only if it holds that."""
+        reason = paths.refusal(path)
+        if reason or paths.kind_of(path) is None:
+            raise InvalidInput(f"{path!r} {reason or 'is no file of a ledger'}")
+        with self._writing(30.0):
+            place = self.folder / path
+            for part in (place, *place.parents[: path.count("/")]):
+                if part.is_symlink():
+                    raise InvalidInput(
+                        "this is a symbolic link, which is not followed", where=str(part)
+                    )
+            if expect is not None and place.exists() and read_file(self.folder, path) != expect:
+                raise ChangedUnderYou(
+                    "the file was changed meanwhile", where=path, hint="do it again"
+                )
+            atomic.replace(place, data, spool=self.repo.git / SPOOL)
+
+    # inside
+
+    @contextlib.contextmanager
+    def _writing(self, timeout: float) -> Iterator[Held]:
+        with hold(self.repo.git, timeout) as held, atomic.disk_errors("writing the ledger"):
+            sweep(self.repo.git, held)
+            if not self.repo.head_is_main():
+                raise ChangedUnderYou(
+                    "a plain git shows another branch than main in this folder",
+                    hint="go back with `git switch main`",
+                )
+            attributes = self.repo.git / "info" / "attributes"
+            if not attributes.exists():
+                atomic.replace(attributes, _ATTRIBUTES)
+            yield held
+
+    def _history(self) -> tuple[str | None, list[Entry], rules.Past]:
+        tip = self.repo.tip()
+        if tip != self._known[0]:
+            found = entries.extend(self.repo, tip, self._known[0], self._known[1])
+            self._known = (tip, found, rules.Past(found))
+        return self._known
+
+    def _sessions(self, tree: str) -> dict[str, str]:
+        for name, mode, object_id in self.repo.tree(tree):
+            if name == b"dyno" and mode == 0o040000:
+                folder = self.repo.tree(object_id.decode())
+                return {sub.decode("utf-8", "replace"): oid.decode() for sub, _, oid in folder}
+        return {}
+
+    def _proposal(self, tip: str | None) -> tuple[Proposal, Joined, Working]:
+        found = scan(self.folder)
+        old = self.repo.files(self.repo.commit(tip).tree.decode()) if tip else {}
+        base = index.read(self.repo.git)
+        joined = join(base, old, found)
+        if base is None and tip is not None:
+            self._refuse_old_files(joined, tip)
+        change = rules.change_between(old, joined.files)
+        proposal = Proposal(
+            tip, old, joined.files, change, found.refused, tuple(found.left_alone), self.repo,
+            self.folder, {},
+        )  # fmt: skip
+        return proposal, joined, found
+
+    def _refuse_old_files(self, joined: Joined, tip: str) -> None:
+        """Without an index, a file equal to an earlier version may be old and not an edit."""
+        suspects = {path: joined.files[path] for path in joined.edited if path in joined.files}
+        if not suspects:
+            return
+        for entry in reversed(self._history()[1]):
+            held = self.repo.files(entry.tree)
+            for path, content in suspects.items():
+                if held.get(path) == content:
+                    text = path.decode("utf-8", "replace")
+                    raise ChangedUnderYou(
+                        f"{text} is as it was in entry {entry.number}, and git's index is gone: "
+                        "an old file and an edit look alike",
+                        where=text,
+                        hint="`git reset` makes a new index; then `git diff` shows the difference",
+                    )
+
+    def _with_changes(
+        self, base: Proposal, changes: Mapping[str, bytes | None], found: Working
+    ) -> Proposal:
+        new, given = dict(base.old), {}
+        for path, data in changes.items():
+            if paths.kind_of(path) is None:
+                raise InvalidInput(f"{path!r} is no file of a ledger")
+            if data is None:
+                new.pop(path.encode(), None)
+                continue
+            given[path] = data
+            new[path.encode()] = (REGULAR, Blob.from_string(data).id.decode())
+        change = rules.change_between(base.old, new)
+        return Proposal(
+            base.tip, base.old, new, change, {}, base.left_alone, self.repo, self.folder, given
+        )
+
+    def _add(self, held: Held, proposal: Proposal, facts: Facts, by: Recorder, step: Step) -> Entry:
+        parents = [proposal.tip] if proposal.tip else []
+        past = self._history()[2]
+        facts = facts if facts.work_date else _dated(facts, by)
+        rules.refuse(rules.judge(facts, proposal.change, proposal.new, parents, past))
+        blobs = self._blobs(proposal)
+        nonce = None if parents else self._nonce()
+        address = self.id or nonce or ""
+        trees, commit = append.seal(self.repo, proposal.new, parents, facts, by, address, nonce)
+        self.repo.add([*blobs, *trees, commit])
+        name = commit.id.decode()
+        append.move(self.repo, held, MAIN, proposal.tip, name)
+        try:
+            append.bring_in_step(self.repo, self.folder, held, proposal.new, step)
+            self._tag_stages(held)
+        except OSError as error:
+            raise DiskError(
+                f"the entry {name[:8]} is recorded, but the folder is not in step with it: {error}",
+                hint="free the disk; the next command that writes sets it right",
+            ) from error
+        return self._history()[1][-1]
+
+    def _blobs(self, proposal: Proposal) -> list[ShaFile]:
+        blobs: list[ShaFile] = []
+        for path in proposal.change.added + proposal.change.changed:
+            data = proposal.read(path)
+            blobs.append(Blob.from_string(data))
+            self.repo.expect(blobs[-1].id.decode(), data)
+        return blobs
+
+    def _nonce(self) -> str:
+        path = self.repo.git / _NONCE
+        return path.read_text("ascii").strip() if path.exists() else secrets.token_hex(16)
+
+    def _tag_stages(self, held: Held) -> None:
+        tags = self.repo.references(STAGES)
+        for stage, entry in self._history()[2].stages.items():
+            if stage not in tags and rules.stage_refusal(stage) is None:
+                append.move(self.repo, held, STAGES + stage, None, entry.id)
+
+
+def _refuse_links(place: Path, depth: int) -> None:
+    for part in (place, *place.parents[:depth]):
+        if part.is_symlink():
+            raise InvalidInput("this is a symbolic link, which is not followed", where=str(part))
+
+
+def _dated(facts: Facts, by: Recorder) -> Facts:
+    return dataclasses.replace(facts, work_date=by.now.date())
+
+
+def _refuse_nothing(facts: Facts, proposal: Proposal) -> None:
+    if not proposal.change and not facts.stage and facts.kind in ("build", "dyno", "fault"):
+        raise InvalidInput(
+            "nothing has changed since the last entry", hint="edit car.toml or add a session first"
+        )
+
+
+def _equal(found: Working, files: Files) -> dict[bytes, os.stat_result]:
+    return {
+        path: stats
+        for path, stats in found.stats.items()
+        if files.get(path) == (REGULAR, found.files[path.decode()])
+    }
+
+
+def _step(proposal: Proposal, joined: Joined, found: Working) -> Step:
+    """Bring given content to the folder, but never over an edit that was not recorded."""
+    edited = {path for path in joined.edited if joined.files.get(path) != proposal.new.get(path)}
+    given = {path.encode() for path in proposal.change.all}
+    clash = sorted(edited & given)
+    if clash:
+        text = clash[0].decode()
+        raise ChangedUnderYou(f"{text} has an edit that is not recorded", hint="record it first")
+    equal = _equal(found, proposal.new)
+    write = (given | set(joined.fetch)) & proposal.new.keys() - equal.keys()
+    drop = (given | set(joined.drop)) - proposal.new.keys()
+    return Step(tuple(sorted(write)), tuple(sorted(drop)), equal)
+
+
+def _label(version: Version | Entry) -> str:
+    return version.name if isinstance(version, Version) else f"entry {version.number}"
