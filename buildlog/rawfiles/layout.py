@@ -1,0 +1,246 @@
+"""Where the table stands in a raw file and how it is written, found from the file's first part.
+
+The rule is plain: the dialect under which most cells of equally long lines are numbers is the one;
+the first such line begins the table; the lines right above it are its header; all else is notes.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from buildlog.errors import InvalidInput
+from buildlog.rawfiles.cells import EMPTY, SPACES, Dialect, ambiguous, proves_grouping
+from buildlog.rawfiles.decode import (
+    HEAD,
+    Encoding,
+    Source,
+    find_encoding,
+    head_of,
+    line_chunks,
+    text_of,
+)
+from buildlog.rawfiles.heads import RULE, Column, columns_of, find_header
+
+DIALECTS = (
+    *(Dialect(sign, point) for sign in "\t;|" for point in ".,"),
+    Dialect(",", "."),
+    Dialect(SPACES, "."),
+    Dialect(SPACES, ","),
+)
+LOOKED_AT = 2000  # lines in which the table must begin
+SAMPLE = 150  # of these, lines at either end by which the dialect is chosen
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A raw file's table: dialect, columns, where it begins, which lines above are notes."""
+
+    name: str
+    encoding: Encoding
+    dialect: Dialect
+    columns: tuple[Column, ...]
+    width: int  # cells of a data line, a trailing empty one included
+    numeric: tuple[bool, ...]  # per cell, whether the column holds numbers
+    header: tuple[tuple[str, ...], ...]  # cells of the header lines, to know them again
+    first_line: int  # number of the first data line, from 1
+    above: tuple[tuple[int, str], ...] = ()  # lines above the table that are no header
+
+    @property
+    def named(self) -> bool:
+        """Whether the file has a header."""
+        return bool(self.header)
+
+    @property
+    def number_first(self) -> int:
+        """Index of the first column that holds numbers: a data line has one there."""
+        return self.numeric.index(True)
+
+
+def find_layout(source: Source, name: str) -> Layout:
+    """The layout of a raw file; InvalidInput where there is no table of numbers."""
+    head = head_of(source)
+    encoding = find_encoding(head, name)
+    lines = _head_lines(head, name, encoding)
+    dialect, width = _find_dialect(lines, name)
+    rows = [dialect.split(line) for line in lines]
+    numeric = _numeric_columns(rows, dialect, width)
+    first = _first_data_row(rows, dialect, numeric)
+    _refuse_row_above(rows, first, dialect, name)
+    dialect = replace(dialect, grouping=_grouping(rows[first:], dialect, name))
+    header = find_header(lines[:first], dialect, width)
+    _check_header(header.cells, rows, first, dialect, width, name)
+    return Layout(
+        name,
+        encoding,
+        dialect,
+        columns_of(header, _true_width(rows[first:], header.cells, width)),
+        width,
+        numeric,
+        header.cells,
+        first + 1,
+        tuple((n + 1, lines[n]) for n in range(first) if _is_note(n, lines, header.lines)),
+    )
+
+
+def _head_lines(head: bytes, name: str, encoding: Encoding) -> list[str]:
+    """The first lines as text; a line that the head cuts off is left out."""
+    lines = [
+        text.rstrip("\r")
+        for chunk in line_chunks(head, name, encoding)
+        for text in text_of(chunk, encoding).removesuffix("\n").split("\n")
+    ]
+    whole = lines if len(head) < HEAD else lines[:-1]
+    return whole[:LOOKED_AT]
+
+
+def _find_dialect(lines: Sequence[str], name: str) -> tuple[Dialect, int]:
+    best_score, best, best_width = 0, None, 0
+    sample = [*lines[:SAMPLE], *lines[max(SAMPLE, len(lines) - SAMPLE) :]]
+    for dialect in DIALECTS:
+        score, width = _score(sample, dialect)
+        if score > best_score:
+            best_score, best, best_width = score, dialect, width
+    if best is None:
+        raise InvalidInput(
+            "no table of numbers was found in the file",
+            where=name,
+            hint="a raw file needs at least two columns of numbers with one delimiter throughout",
+        )
+    return best, best_width
+
+
+def _score(lines: Sequence[str], dialect: Dialect) -> tuple[int, int]:
+    """Numbers less words, summed over the lines of the commonest width."""
+    scores: Counter[int] = Counter()
+    for line in lines:
+        cells = dialect.split(line)
+        filled = [cell for cell in cells if cell.casefold() not in EMPTY]
+        numbers = sum(dialect.is_number(cell) for cell in filled)
+        words = sum(not ambiguous(cell) for cell in filled) - numbers
+        if len(cells) > 1 and numbers and numbers > words:
+            scores[len(cells)] += numbers - 2 * max(words, 0)
+    if not scores:
+        return 0, 0
+    width, score = scores.most_common(1)[0]
+    return score, width
+
+
+def _numeric_columns(rows: list[list[str]], dialect: Dialect, width: int) -> tuple[bool, ...]:
+    """Which columns hold numbers in most of the table's lines."""
+    near = [row for row in rows if len(row) == width][: 2 * SAMPLE]
+    table = [row for row in near if _numbers(row, dialect) * 2 >= max(_full(row), 1)]
+    holds = [
+        [dialect.is_number(row[j]) or ambiguous(row[j]) for row in table if row[j]]
+        for j in range(width)
+    ]
+    return tuple(bool(found) and sum(found) * 2 > len(found) for found in holds)
+
+
+def _full(row: list[str]) -> int:
+    return sum(cell.casefold() not in EMPTY for cell in row)
+
+
+def _numbers(row: list[str], dialect: Dialect) -> int:
+    return sum(dialect.is_number(cell) for cell in row)
+
+
+def _first_data_row(rows: list[list[str]], dialect: Dialect, numeric: tuple[bool, ...]) -> int:
+    """The first line of data that is mostly numbers: a padded note above may begin with one."""
+    return next(
+        n
+        for n, row in enumerate(rows)
+        if is_data(row, dialect, numeric) and _numbers(row, dialect) * 2 >= _full(row)
+    )
+
+
+def is_data(row: Sequence[str], dialect: Dialect, numeric: Sequence[bool]) -> bool:
+    """Whether cells are a line of the table: right width, a number where numbers begin.
+
+    A word in a later column does not make it a note: it is read and refused with its line number.
+    """
+    if len(row) != len(numeric):
+        return False
+    cells = [cell for cell, holds in zip(row, numeric, strict=True) if holds]
+    if cells[0].casefold() in EMPTY:
+        return any(dialect.is_number(cell) for cell in cells)
+    return dialect.is_number(cells[0]) or ambiguous(cells[0])
+
+
+def _refuse_row_above(rows: list[list[str]], first: int, dialect: Dialect, name: str) -> None:
+    """A line of numbers right above the table that is too long or too short is no header."""
+    n = first - 1
+    if n >= 0 and is_ragged(rows[n], dialect):
+        raise ragged(name, n + 1, len(rows[n]), len(rows[first]), dialect)
+
+
+def is_ragged(row: Sequence[str], dialect: Dialect) -> bool:
+    """Whether a line that does not fit the table is still a line of numbers."""
+    filled = [cell for cell in row if cell.casefold() not in EMPTY]
+    numbers = sum(dialect.is_number(cell) for cell in filled)
+    leads = bool(filled) and (dialect.is_number(filled[0]) or ambiguous(filled[0]))
+    return leads and numbers * 2 >= len(filled)
+
+
+def ragged(name: str, line: int, found: int, width: int, dialect: Dialect) -> InvalidInput:
+    """The error for a line with too few or too many cells."""
+    commas = dialect.delimiter == "," and found > width
+    hint = "a decimal comma in a file set apart by commas cannot be read; export with semicolons"
+    return InvalidInput(
+        f"the line has {found} cell{'s' * (found != 1)} where the table has {width}",
+        where=f"{name}, line {line}",
+        hint=hint if commas else "export the run again, or leave the line out with rows",
+    )
+
+
+def _grouping(rows: list[list[str]], dialect: Dialect, name: str) -> str | None:
+    """The grouping sign the file proves; refuses a file in which every decimal could be one."""
+    other = "," if dialect.decimal == "." else "."
+    cells = [cell for row in rows for cell in row if dialect.decimal in cell or other in cell]
+    for cell in cells if any(other in cell for cell in cells) else ():
+        if sign := proves_grouping(cell, dialect.decimal):
+            return sign
+    marked = [cell for cell in cells if dialect.decimal in cell and dialect.is_number(cell)]
+    if dialect.decimal == "," and marked and all(ambiguous(cell) for cell in marked):
+        raise InvalidInput(
+            f'"{marked[0]}" could be {marked[0].replace(",", ".")} or'
+            f" {marked[0].replace(',', '')}, and nothing in the file decides it",
+            where=name,
+            hint="export the run again without thousands separators",
+        )
+    return None
+
+
+def _true_width(rows: list[list[str]], header: tuple[tuple[str, ...], ...], width: int) -> int:
+    """Columns of the table: a delimiter at the end of each line makes no column."""
+    last_filled = any(len(row) == width and row[-1] for row in rows)
+    named = any(len(row) >= width and row[width - 1] for row in header)
+    return width if last_filled or named else width - 1
+
+
+def _check_header(
+    header: tuple[tuple[str, ...], ...],
+    rows: list[list[str]],
+    first: int,
+    dialect: Dialect,
+    width: int,
+    name: str,
+) -> None:
+    """Words above the table that do not fit its width, where there is no header that does."""
+    above = next((n for n in range(first - 1, -1, -1) if any(rows[n])), None)
+    if header or above is None:
+        return
+    cells = rows[above]
+    if dialect.delimiter == "," and len(cells) > 1 and width == 2 * len(cells):
+        raise ragged(name, first + 1, width, len(cells), dialect)
+    if len(cells) > 1 and abs(len(cells) - width) <= 2 and not any(":" in c for c in cells):
+        raise InvalidInput(
+            f"the header names {len(cells)} columns but the lines below have {width} cells",
+            where=f"{name}, line {above + 1}",
+            hint="export the run again with a name for each column",
+        )
+
+
+def _is_note(n: int, lines: Sequence[str], header: tuple[int, ...]) -> bool:
+    return n not in header and not RULE.fullmatch(lines[n])

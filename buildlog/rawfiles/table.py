@@ -1,0 +1,332 @@
+"""The wanted columns of a raw file as SI arrays: fast where the file is regular, exact where not.
+
+A chunk of some megabytes goes through `numpy.loadtxt` after a check, in one pass over its bytes,
+that each line has as many cells as the table. A chunk that fails is read line by line, and that
+reading decides: it skips headers that come again and notes, and refuses with the line's number.
+Memory is that of the wanted columns and one chunk.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buildlog.errors import InvalidInput
+from buildlog.rawfiles.cells import EMPTY, SPACES, ambiguous
+from buildlog.rawfiles.decode import Source, line_chunks, text_of
+from buildlog.rawfiles.heads import COMMENT
+from buildlog.rawfiles.layout import Layout, find_layout, is_data, is_ragged, ragged
+from buildlog.rawfiles.spec import ColumnSpec, find_column
+
+Floats = NDArray[np.float64]
+MOST_NOTES = 1000  # more lines between and below the numbers than this are counted, not kept
+
+
+@dataclass(frozen=True)
+class Table:
+    """Wanted columns of a raw file in SI, one array per channel, all of one length.
+
+    `first_line` is the line of the first row, `empty` counts cells without a number per channel.
+    """
+
+    channels: dict[str, Floats]
+    first_line: int
+    empty: dict[str, int]
+
+    @property
+    def rows(self) -> int:
+        return len(next(iter(self.channels.values())))
+
+
+@dataclass
+class Piece:
+    """A chunk's rows, where a new block begins among them (row offsets), and its notes."""
+
+    values: Floats
+    line: int
+    breaks: list[int] = field(default_factory=list)
+    notes: list[tuple[int, int, str]] = field(default_factory=list)  # row offset, line, text
+
+
+def read_table(
+    source: Source,
+    name: str,
+    columns: Sequence[ColumnSpec],
+    rows: tuple[int, int] | None = None,
+    layout: Layout | None = None,
+) -> Table:
+    """Read the wanted columns; `rows` are the first and last data row, from 1, both included.
+
+    `source` is the file's bytes or its path (then it is never held whole). Rows at either end in
+    which all wanted cells are empty are left out. InvalidInput names the line of what is wrong.
+
+    >>> table = read_table(b"n;P\\n1/min;kW\\n3000;80,5\\n3100;84,0\\n", "a.csv",
+    ...                    [ColumnSpec("power", "P", "kW")])
+    >>> table.channels["power"].tolist(), table.first_line
+    ([80500.0, 84000.0], 3)
+    """
+    layout = layout or find_layout(source, name)
+    _refuse_twice(columns, name)
+    found = [find_column(layout.columns, spec, name) for spec in columns]
+    units = [spec.unit_row() for spec in columns]
+    values, line = _collect(source, layout, [column.index for column in found], rows)
+    first, last = _filled(values)
+    if first == last:
+        raise InvalidInput("the wanted columns hold no numbers", where=name)
+    kept = [data[first:last] for data in values]
+    empty = {
+        spec.channel: int(np.isnan(data).sum()) for spec, data in zip(columns, kept, strict=True)
+    }
+    for data, unit in zip(kept, units, strict=True):
+        data *= unit.factor
+        data += unit.offset
+    channels = {spec.channel: data for spec, data in zip(columns, kept, strict=True)}
+    return Table(channels, line + first, empty)
+
+
+def _refuse_twice(columns: Sequence[ColumnSpec], name: str) -> None:
+    channels = [spec.channel for spec in columns]
+    twice = next((channel for channel in channels if channels.count(channel) > 1), None)
+    if twice:
+        raise InvalidInput(f"two columns are given for {twice}", where=name, hint="keep one")
+    if not columns:
+        raise InvalidInput("no column is wanted", where=name, hint="map at least one channel")
+
+
+def _filled(values: list[Floats]) -> tuple[int, int]:
+    """First and one past the last row in which any wanted cell holds a number."""
+    some = np.zeros(len(values[0]), bool)
+    for column in values:
+        some |= ~np.isnan(column)
+    return (int(some.argmax()), len(some) - int(some[::-1].argmax())) if some.any() else (0, 0)
+
+
+def _collect(
+    source: Source, layout: Layout, wanted: list[int], rows: tuple[int, int] | None
+) -> tuple[list[Floats], int]:
+    """The values of each wanted column, and the line of the first row."""
+    first, last = _checked_rows(rows, layout.name)
+    parts: list[list[Floats]] = [[] for _ in wanted]
+    row, line = 0, 0
+    for piece in pieces(source, layout, wanted, last):
+        size = len(piece.values)
+        begin, end = max(first - 1 - row, 0), min(last - row, size)
+        if begin < end:
+            line = line or piece.line + begin
+            for column, part in enumerate(parts):
+                part.append(np.ascontiguousarray(piece.values[begin:end, column]))
+        row += size
+        if row >= last:
+            break
+    if rows and row < last:
+        raise InvalidInput(
+            f"rows {first} to {last} are wanted but the file has {row}", where=layout.name
+        )
+    return [_joined(part) for part in parts], line
+
+
+def _joined(parts: list[Floats]) -> Floats:
+    """The parts as one array; they are let go at once, so that memory holds one column twice."""
+    whole = np.concatenate(parts) if parts else np.empty(0)
+    parts.clear()
+    return whole
+
+
+def _checked_rows(rows: tuple[int, int] | None, name: str) -> tuple[int, int]:
+    if rows is None:
+        return 1, 1 << 62
+    if rows[0] < 1 or rows[1] < rows[0]:
+        raise InvalidInput(
+            f"rows [{rows[0]}, {rows[1]}] is no range",
+            where=name,
+            hint="write the first and the last data row, counted from 1",
+        )
+    return rows
+
+
+def pieces(
+    source: Source, layout: Layout, wanted: Sequence[int], last: int = 1 << 62
+) -> Iterator[Piece]:
+    """The table's rows chunk by chunk, beginning at its first line; stops after row `last`."""
+    reader = _Reader(layout, list(wanted), last)
+    skip = layout.first_line - 1
+    for chunk in line_chunks(source, layout.name, layout.encoding):
+        if skip:
+            parts = chunk.split(b"\n", skip)
+            skip -= len(parts) - 1
+            chunk = b"" if skip else parts[-1]
+        if chunk and not reader.done:
+            yield reader.read(chunk)
+
+
+class _Reader:
+    """Reads chunk after chunk; remembers what the file has shown so far."""
+
+    def __init__(self, layout: Layout, wanted: list[int], last: int) -> None:
+        self.layout, self.wanted, self.last = layout, wanted, last
+        self.read_too = sorted({*wanted, layout.number_first})  # tells data lines from others
+        self.row = 0  # data rows read so far
+        self.line = layout.first_line  # number of the next line
+        self.has_empty = False
+        self.pending: tuple[int, str] | None = None  # a line of words that may head a new table
+        delimiter = layout.dialect.delimiter.encode()
+        self.cuts = delimiter * (layout.width - 1) + b"\n"
+        self.no_cuts = bytes(set(range(256)) - {*delimiter, 10})
+
+    @property
+    def done(self) -> bool:
+        return self.row >= self.last
+
+    def read(self, chunk: bytes) -> Piece:
+        """The chunk's rows; the fast way where it can be sure of them."""
+        values = None if self.pending else self._fast(chunk)
+        if values is None:
+            piece = self._slow(chunk)
+            self.line += chunk.count(b"\n")
+        else:
+            self._refuse_infinite(values)
+            piece = Piece(values, self.line)
+            self.line += len(values)
+        self.row += len(piece.values)
+        return piece
+
+    def _fast(self, chunk: bytes) -> Floats | None:
+        """The wanted values by numpy's own reader, or None where only the slow way can tell."""
+        dialect = self.layout.dialect
+        if dialect.grouping or b'"' in chunk or (dialect.decimal == "," and b"." in chunk):
+            return None
+        if dialect.delimiter != SPACES and not self._is_regular(chunk):
+            return None
+        values = None if self.has_empty else self._load(chunk)
+        if values is None and dialect.delimiter != SPACES:
+            values = self._load(_fill_empty(chunk, dialect.delimiter))
+            self.has_empty = values is not None
+        return values
+
+    def _is_regular(self, chunk: bytes) -> bool:
+        """Whether each line has as many cells as the table: delimiters and newlines in step."""
+        found = chunk.translate(None, self.no_cuts)
+        return found == self.cuts * (len(found) // len(self.cuts))
+
+    def _load(self, chunk: bytes) -> Floats | None:
+        """Wanted values of a chunk of data lines only; None if there is any other line in it."""
+        dialect = self.layout.dialect
+        spaces = dialect.delimiter == SPACES
+        if dialect.decimal == ",":
+            chunk = chunk.replace(b",", b".")
+        try:
+            values = np.loadtxt(
+                io.TextIOWrapper(io.BytesIO(chunk), "latin-1"),
+                delimiter=None if spaces else dialect.delimiter,
+                comments=None,
+                usecols=None if spaces else self.read_too,  # without, numpy checks the width
+                ndmin=2,
+            )
+        except ValueError:
+            return None
+        columns = list(range(self.layout.width)) if spaces else self.read_too
+        lines = chunk.count(b"\n") if spaces else len(values)
+        if values.shape != (lines, len(columns)):
+            return None
+        if np.isnan(values[:, columns.index(self.layout.number_first)]).any():
+            return None
+        same = columns == self.wanted
+        return values if same else values[:, [columns.index(index) for index in self.wanted]]
+
+    def _refuse_infinite(self, values: Floats) -> None:
+        infinite = np.isinf(values)
+        if infinite.any():
+            row, column = (int(place[0]) for place in np.nonzero(infinite))
+            if self.row + row < self.last:
+                raise self._no_number(self.line + row, self.wanted[column], "inf")
+
+    def _slow(self, chunk: bytes) -> Piece:
+        """Line by line, until the last wanted row."""
+        kept: list[list[float]] = []
+        piece = Piece(np.empty((0, len(self.wanted))), self.line)
+        text = text_of(chunk, self.layout.encoding).removesuffix("\n")
+        for line, one in enumerate(text.split("\n"), self.line):
+            if self.row + len(kept) >= self.last:
+                break
+            cells = self.layout.dialect.split(one)
+            if is_data(cells, self.layout.dialect, self.layout.numeric):
+                self._refuse_second_table()
+                piece.line = piece.line if kept else line
+                kept.append(self._numbers(cells, line))
+            else:
+                self._other_line(one, cells, line, len(kept), piece)
+        if kept:
+            piece.values = np.array(kept)
+        return piece
+
+    def _numbers(self, cells: list[str], line: int) -> list[float]:
+        numbers = []
+        for index in self.wanted:
+            number = self.layout.dialect.number(cells[index])
+            if number is None or math.isinf(number):
+                raise self._no_number(line, index, cells[index])
+            numbers.append(number)
+        return numbers
+
+    def _no_number(self, line: int, index: int, cell: str) -> InvalidInput:
+        where = f"{self.layout.name}, line {line}"
+        named = f'in column "{self.layout.columns[index].name}"'
+        if ambiguous(cell):
+            plain = re.sub(r"[.,]", "", cell)
+            return InvalidInput(
+                f'"{cell}" {named} could be {cell.replace(",", ".")} or {plain}',
+                where=where,
+                hint="export the run again without thousands separators",
+            )
+        return InvalidInput(
+            f'"{cell}" {named} is no number', where=where, hint="an empty cell would be accepted"
+        )
+
+    def _other_line(self, text: str, cells: list[str], line: int, row: int, piece: Piece) -> None:
+        """A line that is no data: a break between runs, a header again, a note, or an error."""
+        layout = self.layout
+        if not any(cell.casefold() not in EMPTY for cell in cells):
+            piece.breaks.append(row)
+        elif self._is_header(cells):
+            piece.breaks.append(row)
+            self.pending = None
+        elif is_ragged(cells, layout.dialect):
+            raise ragged(layout.name, line, len(cells), layout.width, layout.dialect)
+        else:
+            self._note(text, cells, line, row, piece)
+
+    def _is_header(self, cells: list[str]) -> bool:
+        bare = [COMMENT.sub("", cells[0]), *cells[1:]]
+        padded = tuple(bare + [""] * (self.layout.width - len(bare)))
+        return padded in self.layout.header
+
+    def _note(self, text: str, cells: list[str], line: int, row: int, piece: Piece) -> None:
+        piece.breaks.append(row)
+        if len(piece.notes) < MOST_NOTES:
+            piece.notes.append((row, line, text.rstrip("\r")))
+        words = sum(bool(re.search(r"[^\W\d]", cell)) for cell in cells)
+        heads = self.layout.named and words == len(cells) == self.layout.width > 2
+        self.pending = (line, text.strip()) if heads else self.pending
+
+    def _refuse_second_table(self) -> None:
+        if self.pending:
+            raise InvalidInput(
+                "a second table with other columns begins here",
+                where=f"{self.layout.name}, line {self.pending[0]}",
+                hint="put each table into a file of its own",
+            )
+
+
+def _fill_empty(chunk: bytes, delimiter: str) -> bytes:
+    """The chunk with "nan" in its empty cells."""
+    sign = re.escape(delimiter).encode()
+    blank = rb"[ \t]*" if delimiter != "\t" else rb"[ ]*"
+    inner = rb"(?<=" + sign + rb")" + blank + rb"(?=" + sign + rb"|\r?\n)"
+    first = rb"(?m)^" + blank + rb"(?=" + sign + rb")"
+    return re.sub(first, b"nan", re.sub(inner, b"nan", chunk))
