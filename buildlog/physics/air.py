@@ -89,7 +89,7 @@ def dew_point(temperature: Real, relative_humidity: float) -> Real:
     Inputs: temperature [K] scalar or array, relative humidity [-] above 0, to 1.
     Result: dew point [K].
     Validity: dew points of 223 to 373 K; agrees with the inverse of saturation_pressure to
-    0.01 K from -30 to 60 degC, 0.04 K to 100 degC.
+    0.04 K from -30 to 100 degC, 0.12 K from -50 degC.
     Errors: ValueError outside the ranges and for perfectly dry air, which has no dew point.
     Source: 40 CFR 1065.645(d) (input opened); the result 279.001 K is asserted by an open
     part-1065 implementation (secondary).
@@ -159,7 +159,8 @@ def standard_atmosphere_pressure(altitude: float) -> float:
     83.43
     """
     _check(altitude, -500, 11_000, "the altitude [m]")
-    return ATM * (1 - 0.0065 * altitude / 288.15) ** 5.25588
+    pressure: float = ATM * (1 - 0.0065 * altitude / 288.15) ** 5.25588
+    return pressure
 
 
 @dataclass(frozen=True)

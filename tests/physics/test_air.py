@@ -170,10 +170,20 @@ def test_what_weather_cannot_make_is_said_to_be_impossible() -> None:
     assert air.sea_level_reading_suspected(80_000, 2000).possible
 
 
+def test_ranges_of_weather_at_sea_level() -> None:
+    """940 to 1050 hPa at all, 980 to 1040 hPa usually: common practice, no source."""
+    check = air.sea_level_reading_suspected(ATM, 0)
+    assert (check.low, check.high) == (94_000, 105_000)
+    for pressure, suspected in ((97_900, False), (98_100, True), (103_900, True), (104_100, False)):
+        assert air.sea_level_reading_suspected(pressure, 2000).suspected is suspected
+
+
 @pytest.mark.parametrize(
     ("call", "words"),
     [
         (lambda: air.saturation_pressure(20.0), "temperature"),
+        (lambda: air.saturation_pressure(223.1), "temperature"),
+        (lambda: air.saturation_pressure(373.2), "temperature"),
         (lambda: air.saturation_pressure(float("nan")), "temperature"),
         (lambda: air.saturation_pressure(np.array([293.15, 20.0])), "temperature"),
         (lambda: air.vapour_pressure(293.15, 60), "a fraction"),

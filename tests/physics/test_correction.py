@@ -82,6 +82,12 @@ def test_compression_ignition_factors_of_case_a() -> None:
     assert natural.value == pytest.approx(printed["natural_case_a"], abs=TABLE["tolerance"])
 
 
+def test_an_engine_without_a_charger_has_a_pressure_ratio_of_one() -> None:
+    given = correction.compression_engine_factor(0.0035, 0.002, 400.0, 1.0)
+    assert 0.3 < given < 1.2
+    assert correction.compression_engine_factor(0.0035, 0.002, 400.0) == given
+
+
 @given(st.floats(1e-4, 0.05), st.floats(1, 4))
 def test_engine_factor_stays_between_its_caps(flow: float, boost: float) -> None:
     ours = correction.compression_engine_factor(flow, 0.002, 400.0, boost)
@@ -264,6 +270,64 @@ def test_limits_passed_are_named_and_the_value_is_still_given() -> None:
     assert in_air("ISO 1585", CASES["R"]).limits == ()
 
 
+@pytest.mark.parametrize(
+    ("standard", "ignition", "celsius", "dry_kpa"),
+    [
+        ("SAE J1349", "spark", (15, 35), (90, 105)),
+        ("ISO 1585", "spark", (15, 35), (80, 110)),
+        ("ISO 1585", "compression", (10, 40), (80, 110)),
+    ],
+)
+def test_edges_of_the_accepted_air(
+    standard: str, ignition: str, celsius: tuple[int, int], dry_kpa: tuple[int, int]
+) -> None:
+    """SAE J1349 and UN R85 annex 5, both from memory: an edge is inside, past it is named."""
+
+    def passed(t: float, kpa: float) -> str:
+        return " ".join(
+            correction.factor(
+                standard,
+                kpa * 1e3,
+                ZERO_CELSIUS + t,
+                vapour_pressure=0.0,
+                ignition=ignition,
+                engine_factor=0.3 if ignition == "compression" else None,
+            ).limits
+        )
+
+    for edge, past, side in ((celsius[0], -0.1, "below"), (celsius[1], 0.1, "above")):
+        assert "inlet air" not in passed(edge, 99)
+        assert f"is {side} {edge} degC" in passed(edge + past, 99)
+    for edge, past, side in ((dry_kpa[0], -0.1, "below"), (dry_kpa[1], 0.1, "above")):
+        assert "dry pressure" not in passed(25, edge)
+        assert f"is {side} {edge} kPa" in passed(25, edge + past)
+
+
+@pytest.mark.parametrize(
+    ("standard", "ignition", "low", "high"),
+    [
+        ("SAE J1349", "spark", 0.93, 1.07),
+        ("ISO 1585", "spark", 0.93, 1.07),
+        ("ISO 1585", "compression", 0.9, 1.1),
+    ],
+)
+@pytest.mark.parametrize("dry", np.linspace(85e3, 110e3, 51))
+def test_edges_of_the_accepted_factor(
+    standard: str, ignition: str, low: float, high: float, dry: float
+) -> None:
+    """The ranges of UN R85 (secondary) and SAE J1349 (from memory)."""
+    found = correction.factor(
+        standard,
+        dry,
+        298.15,
+        vapour_pressure=0.0,
+        ignition=ignition,
+        engine_factor=1.2 if ignition == "compression" else None,
+    )
+    said = " ".join(found.limits)
+    assert ("the factor" in said) == (not low <= found.value <= high)
+
+
 def test_largest_pressure_drop_inside_the_iso_limit() -> None:
     """Computed: 93.57 kPa dry at 25 degC."""
     assert of_dry("ISO 1585", 93.58e3, 298.15).inside_limits
@@ -336,7 +400,11 @@ GOOD = {"pressure": 98e3, "temperature": 298.15, "relative_humidity": 0.5}
         ("SAE J816", {}, "is not one of"),
         ("SAE J1349", {"pressure": 98.0}, "station pressure"),
         ("SAE J1349", {"pressure": float("nan")}, "station pressure"),
+        ("SAE J1349", {"pressure": 39e3}, "station pressure"),
+        ("SAE J1349", {"pressure": 116e3}, "station pressure"),
         ("SAE J1349", {"temperature": 25.0}, "temperature of inlet air"),
+        ("SAE J1349", {"temperature": 223.0}, "temperature of inlet air"),
+        ("SAE J1349", {"temperature": 354.0}, "temperature of inlet air"),
         ("SAE J1349", {"relative_humidity": 50}, "a fraction"),
         ("SAE J1349", {"relative_humidity": None}, "humidity of the air, which is missing"),
         ("SAE J1349", {"vapour_pressure": 1e3}, "not both"),

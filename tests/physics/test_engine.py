@@ -30,6 +30,11 @@ def test_displacement_and_bmep_of_the_reference_engine() -> None:
     assert mep / constants.PSI == pytest.approx(row["bmep_psi"], abs=5e-4)
 
 
+def test_displacement_is_that_of_one_cylinder_times_their_number() -> None:
+    one = engine.displacement(0.084, 0.078, 1)
+    assert engine.displacement(0.084, 0.078, 8) == pytest.approx(8 * one, rel=1e-12)
+
+
 def test_displacement_agrees_with_printed_engine_sizes() -> None:
     """UCI Automobile data (1985 Ward's): the known share of cars agrees within 1.5 %."""
     data = TABLE["printed_displacement"]

@@ -56,7 +56,7 @@ def test_other_texts_are_refused(text: str) -> None:
         trouble_codes.parse(text)
 
 
-@pytest.mark.parametrize(("a", "b"), [(-1, 0), (0, 256)])
+@pytest.mark.parametrize(("a", "b"), [(-1, 0), (256, 0), (0, -1), (0, 256)])
 def test_what_is_no_byte_is_refused(a: int, b: int) -> None:
     with pytest.raises(ValueError, match="two bytes"):
         trouble_codes.from_bytes(a, b)

@@ -52,6 +52,7 @@ def test_every_load_index_is_near_the_geometric_rule_and_rising() -> None:
     tolerance = TABLE["load_index"]["geometric_tolerance"]
     for index, kilograms in tyres.LOAD_INDEX.items():
         assert kilograms == pytest.approx(45 * 10 ** (index / 80), rel=tolerance), index
+    assert sorted(tyres.LOAD_INDEX) == list(range(70, 121))
     loads = [tyres.LOAD_INDEX[i] for i in sorted(tyres.LOAD_INDEX)]
     assert all(a < b for a, b in pairwise(loads))
 
