@@ -37,7 +37,8 @@ def compressor_temperature(inlet: Real, pressure_ratio: Real, efficiency: Real) 
     >>> round(compressor_temperature(298.15, 1.47632, 0.60) - 273.15, 1)
     83.5
     """
-    return inlet * (1 + (pressure_ratio**ISENTROPIC - 1) / efficiency)
+    result: Real = inlet * (1 + (pressure_ratio**ISENTROPIC - 1) / efficiency)
+    return result
 
 
 def cooled_temperature(hot: Real, effectiveness: Real, coolant: Real) -> Real:
@@ -84,7 +85,8 @@ def ideal_roots_efficiency(pressure_ratio: Real) -> Real:
     >>> round(ideal_roots_efficiency(2.0), 4)
     0.7665
     """
-    return (pressure_ratio**ISENTROPIC - 1) / ISENTROPIC / (pressure_ratio - 1)
+    result: Real = (pressure_ratio**ISENTROPIC - 1) / ISENTROPIC / (pressure_ratio - 1)
+    return result
 
 
 def air_flow(

@@ -67,7 +67,8 @@ def compression_factor(ratio: Real, gamma: Real) -> Real:
     >>> round(compression_factor(9.8, 1.27) / compression_factor(9.4, 1.27) - 1, 4)
     0.0135
     """
-    return 1 - ratio ** (1 - gamma)
+    result: Real = 1 - ratio ** (1 - gamma)
+    return result
 
 
 def residual_factor(exhaust: Real, manifold: Real, compression_ratio: Real) -> Real:

@@ -89,4 +89,4 @@ def adjust(ratio: float, middle: float, learned: Learned) -> float:
     >>> round(adjust(1.5, 1.4, Learned(0.0, 0.06, 1.0, 1.0, 0)), 9)
     1.5
     """
-    return middle * exp(learned.shift) * (ratio / middle) ** learned.width
+    return middle * exp(learned.shift + learned.width * log(ratio / middle))

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import pi
+from typing import Generic
 
 from buildlog.physics.constants import Real
 
 
 @dataclass(frozen=True)
-class Driveline:
+class Driveline(Generic[Real]):
     """Loss = proportional * crank power + drag * omega.
 
     proportional [-]; drag [N*m], a torque at the crankshaft that does not depend on load.
@@ -19,7 +20,9 @@ class Driveline:
     drag: Real
 
 
-def driveline_at(wheel_power: float, omega: float, loss: Real, constant_share: Real) -> Driveline:
+def driveline_at(
+    wheel_power: Real, omega: Real, loss: Real, constant_share: Real
+) -> Driveline[Real]:
     """Return the two parts of a driveline loss known as one fraction at one point.
 
     Formula: a = (1 - s) L, drag = s L P_crank / omega with P_crank = P_wheel / (1 - L).
@@ -37,7 +40,7 @@ def driveline_at(wheel_power: float, omega: float, loss: Real, constant_share: R
     return Driveline((1 - constant_share) * loss, constant_share * loss * crank / omega)
 
 
-def crank_power(wheel_power: Real, omega: Real, driveline: Driveline) -> Real:
+def crank_power(wheel_power: Real, omega: Real, driveline: Driveline[Real]) -> Real:
     """Return crank power from wheel power: (P_wheel + drag omega) / (1 - a) [W].
 
     Inputs: wheel power [W], engine speed [rad/s], Driveline. Validity: a below 1.
@@ -46,11 +49,10 @@ def crank_power(wheel_power: Real, omega: Real, driveline: Driveline) -> Real:
     >>> round(crank_power(85e3, 500.0, Driveline(0.09, 12.0)))
     100000
     """
-    result: Real = (wheel_power + driveline.drag * omega) / (1 - driveline.proportional)
-    return result
+    return (wheel_power + driveline.drag * omega) / (1 - driveline.proportional)
 
 
-def wheel_power(crank_power: Real, omega: Real, driveline: Driveline) -> Real:
+def wheel_power(crank_power: Real, omega: Real, driveline: Driveline[Real]) -> Real:
     """Return wheel power from crank power: (1 - a) P_crank - drag omega [W].
 
     Inputs: crank power [W], engine speed [rad/s], Driveline. Validity: a below 1.
@@ -59,8 +61,7 @@ def wheel_power(crank_power: Real, omega: Real, driveline: Driveline) -> Real:
     >>> round(wheel_power(100e3, 500.0, Driveline(0.09, 12.0)))
     85000
     """
-    result: Real = (1 - driveline.proportional) * crank_power - driveline.drag * omega
-    return result
+    return (1 - driveline.proportional) * crank_power - driveline.drag * omega
 
 
 def road_speed(omega: Real, overall_ratio: float, rolling_circumference: float) -> Real:

@@ -80,9 +80,9 @@ def join_smallest(
     >>> join_smallest([5, 1, 4, 2], ["engine", "exhaust", "engine", "exhaust"], limit=3)
     [(0,), (1, 3), (2,)]
     """
-    joined = [
-        ((i,), abs(size), name)
-        for i, (size, name) in enumerate(zip(sizes, assemblies, strict=True))
+    groups = zip(sizes, assemblies, strict=True)
+    joined: list[tuple[tuple[int, ...], float, str]] = [
+        ((i,), abs(size), name) for i, (size, name) in enumerate(groups)
     ]
     while len(joined) > limit:
         first, *others = sorted(joined, key=lambda g: (g[1], g[0]))

@@ -1,14 +1,15 @@
 """What the prediction knows of an engine: stated values, uncertain ones, and gaps.
 
 Every field takes a float (known), an `Uncertain` (a distribution with a name) or None (to be
-filled from the priors by `fill`). SI throughout; boost is gauge, other pressures absolute.
+filled by `fill` from the prior that PRIORS names). SI throughout; boost is gauge, other
+pressures are absolute.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, fields, is_dataclass, replace
-from typing import Any, TypeVar
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import Any, ClassVar, TypeVar
 
 from buildlog.physics.constants import ATM
 from buildlog.physics.sampling import Uncertain
@@ -17,11 +18,6 @@ Given = float | Uncertain | None
 Curve = tuple[float, ...]
 
 _Record = TypeVar("_Record")
-
-
-def _prior(name: str) -> Any:
-    """A field that takes the prior of this name when nothing was stated."""
-    return field(default=None, metadata={"prior": name})
 
 
 @dataclass(frozen=True)
@@ -39,10 +35,16 @@ class PositiveDisplacement:
     drive_ratio: float | None = None
     relief: float | None = None
     stated_at: float = ATM
-    delivery: Given = _prior("boost_delivery")
-    efficiency: Given = _prior("positive_displacement_efficiency")
-    mechanical_efficiency: Given = _prior("blower_drive_efficiency")
-    volumetric_efficiency: Given = _prior("blower_volumetric_efficiency")
+    delivery: Given = None
+    efficiency: Given = None
+    mechanical_efficiency: Given = None
+    volumetric_efficiency: Given = None
+    PRIORS: ClassVar[dict[str, str]] = {
+        "delivery": "boost_delivery",
+        "efficiency": "positive_displacement_efficiency",
+        "mechanical_efficiency": "blower_drive_efficiency",
+        "volumetric_efficiency": "blower_volumetric_efficiency",
+    }
 
 
 @dataclass(frozen=True)
@@ -56,9 +58,14 @@ class Centrifugal:
     stated_omega: float
     relief: float | None = None
     stated_at: float = ATM
-    delivery: Given = _prior("boost_delivery")
-    efficiency: Given = _prior("centrifugal_efficiency")
-    mechanical_efficiency: Given = _prior("blower_drive_efficiency")
+    delivery: Given = None
+    efficiency: Given = None
+    mechanical_efficiency: Given = None
+    PRIORS: ClassVar[dict[str, str]] = {
+        "delivery": "boost_delivery",
+        "efficiency": "centrifugal_efficiency",
+        "mechanical_efficiency": "blower_drive_efficiency",
+    }
 
 
 @dataclass(frozen=True)
@@ -72,10 +79,16 @@ class Turbocharger:
 
     boost: Given | Curve
     absolute: bool = False
-    threshold: Given = _prior("turbocharger_threshold")
-    control: Given = _prior("boost_control")
-    efficiency: Given = _prior("turbocharger_efficiency")
-    back_pressure_ratio: Given = _prior("turbine_back_pressure_ratio")
+    threshold: Given = None
+    control: Given = None
+    efficiency: Given = None
+    back_pressure_ratio: Given = None
+    PRIORS: ClassVar[dict[str, str]] = {
+        "threshold": "turbocharger_threshold",
+        "control": "boost_control",
+        "efficiency": "turbocharger_efficiency",
+        "back_pressure_ratio": "turbine_back_pressure_ratio",
+    }
 
 
 Induction = PositiveDisplacement | Centrifugal | Turbocharger
@@ -86,9 +99,14 @@ class ChargeCooler:
     """effectiveness [-]; coolant_rise [K] of its air or water over the air of the day;
     pressure_drop [Pa] at the highest flow."""
 
-    effectiveness: Given = _prior("cooler_effectiveness")
-    coolant_rise: Given = _prior("cooler_coolant_rise")
-    pressure_drop: Given = _prior("cooler_pressure_drop")
+    effectiveness: Given = None
+    coolant_rise: Given = None
+    pressure_drop: Given = None
+    PRIORS: ClassVar[dict[str, str]] = {
+        "effectiveness": "cooler_effectiveness",
+        "coolant_rise": "cooler_coolant_rise",
+        "pressure_drop": "cooler_pressure_drop",
+    }
 
 
 @dataclass(frozen=True)
@@ -116,7 +134,10 @@ class EngineState:
     """
 
     displacement: float
-    compression_ratio: Given = _prior("compression_ratio")
+    compression_ratio: Given = None
+    PRIORS: ClassVar[dict[str, str]] = {
+        "compression_ratio": "compression_ratio",
+    }
     lambda_full_load: Given = None
     spark_retard: Given = None
     energy_per_air: Given = 2.955e6
@@ -148,17 +169,32 @@ class Anchor:
     power: Curve
     at: str = "wheels"
     working: tuple[float, float] | None = None
-    driveline_loss: Given = _prior("driveline_loss")
-    constant_share: Given = _prior("driveline_constant_share")
-    friction_factor: Given = _prior("friction_factor")
-    peak_pressure_per_imep: Given = _prior("peak_pressure_per_imep")
-    back_pressure: Given = _prior("exhaust_back_pressure")
-    intake_depression: Given = _prior("intake_depression")
-    volumetric_efficiency: Given = _prior("engine_volumetric_efficiency")
-    temperature_exponent: Given = _prior("charge_temperature_exponent")
-    cycle_gamma: Given = _prior("fuel_air_cycle_gamma")
-    retard_loss: Given = _prior("retard_loss")
-    displacement_choke: Given = _prior("displacement_choke")
+    driveline_loss: Given = None
+    constant_share: Given = None
+    friction_factor: Given = None
+    peak_pressure_per_imep: Given = None
+    back_pressure: Given = None
+    intake_depression: Given = None
+    volumetric_efficiency: Given = None
+    temperature_exponent: Given = None
+    cycle_gamma: Given = None
+    retard_loss: Given = None
+    displacement_choke: Given = None
+    manifold_change: Given = None
+    PRIORS: ClassVar[dict[str, str]] = {
+        "driveline_loss": "driveline_loss",
+        "constant_share": "driveline_constant_share",
+        "friction_factor": "friction_factor",
+        "peak_pressure_per_imep": "peak_pressure_per_imep",
+        "back_pressure": "exhaust_back_pressure",
+        "intake_depression": "intake_depression",
+        "volumetric_efficiency": "engine_volumetric_efficiency",
+        "temperature_exponent": "charge_temperature_exponent",
+        "cycle_gamma": "fuel_air_cycle_gamma",
+        "retard_loss": "retard_loss",
+        "displacement_choke": "displacement_choke",
+        "manifold_change": "manifold_change",
+    }
 
 
 def fill(record: _Record, priors: Mapping[str, Uncertain]) -> _Record:
@@ -168,10 +204,11 @@ def fill(record: _Record, priors: Mapping[str, Uncertain]) -> _Record:
     Errors: KeyError for a prior that is missing from the mapping.
     """
     changes: dict[str, Any] = {}
+    names: dict[str, str] = getattr(record, "PRIORS", {})
     for item in fields(record):  # type: ignore[arg-type]
         value = getattr(record, item.name)
-        if value is None and "prior" in item.metadata:
-            changes[item.name] = priors[item.metadata["prior"]]
+        if value is None and item.name in names:
+            changes[item.name] = priors[names[item.name]]
         elif is_dataclass(value) and not isinstance(value, (type, Uncertain)):
             changes[item.name] = fill(value, priors)
     if isinstance(record, EngineState):
