@@ -7,26 +7,6 @@ from math import exp, pi, sin
 from buildlog.physics.checks import above_zero, not_negative
 
 
-def driven_speed(
-    omega: float, driver_diameter: float, driven_diameter: float, step_up: float = 1.0
-) -> float:
-    """Return the speed of what a belt drives, without slip.
-
-    Formula: omega D1/D2 i.
-    Inputs: engine speed omega [rad/s], pulley diameters on crankshaft and driven shaft [m],
-    step_up: ratio of a gear inside the driven part [-].
-    Result: angular speed [rad/s]. Validity: no slip (a ribbed belt creeps about 1 %).
-    Errors: ValueError unless diameters and step-up are above zero.
-    Source: kinematics.
-
-    >>> driven_speed(600.0, 0.150, 0.075, step_up=3.5)
-    4200.0
-    """
-    above_zero(driver_diameter=driver_diameter, driven_diameter=driven_diameter, step_up=step_up)
-    not_negative(engine_speed=omega)
-    return omega * driver_diameter / driven_diameter * step_up
-
-
 def belt_speed(omega: float, pulley_diameter: float) -> float:
     """Return the speed of a belt on a pulley.
 

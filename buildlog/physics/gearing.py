@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import pi
 
-from buildlog.physics.checks import above_zero, not_negative
+from buildlog.physics.checks import not_negative
+from buildlog.physics.losses import road_speed
 
 
 def check_ratios(ratios: Sequence[float]) -> None:
@@ -17,58 +17,24 @@ def check_ratios(ratios: Sequence[float]) -> None:
             raise ValueError(f"ratio {number} of the gearbox must be above zero, not {ratio}.")
 
 
-def road_speed(omega: float, overall_ratio: float, circumference: float) -> float:
-    """Return the road speed of an engine speed with a locked drive and no slip.
-
-    Formula: v = omega C/(2 pi i).
-    Inputs: engine speed omega [rad/s], overall_ratio i: gear times final drive [-],
-    rolling circumference C [m].
-    Result: speed [m/s].
-    Validity: no converter or tyre slip; a tyre grows by about 1 % at high speed.
-    Errors: ValueError unless ratio and circumference are above zero.
-    Source: kinematics.
-
-    >>> v = road_speed(6000 * pi / 30, 3.55, 1609.344 / 810.46)
-    >>> round(v / 0.44704, 1)  # mph
-    125.1
-    """
-    above_zero(overall_ratio=overall_ratio, rolling_circumference=circumference)
-    not_negative(engine_speed=omega)
-    return omega * circumference / (2 * pi * overall_ratio)
-
-
-def engine_speed(speed: float, overall_ratio: float, circumference: float) -> float:
-    """Return the engine speed of a road speed; the inverse of road_speed.
-
-    Formula: omega = 2 pi i v/C.
-    Inputs: speed v [m/s], overall_ratio i [-], rolling circumference C [m].
-    Result: angular speed [rad/s]. Validity, errors, source: as road_speed.
-
-    >>> round(engine_speed(26.8224, 0.68 * 3.55, 1609.344 / 810.46) * 30 / pi)
-    1956
-    """
-    above_zero(overall_ratio=overall_ratio, rolling_circumference=circumference)
-    not_negative(road_speed=speed)
-    return 2 * pi * overall_ratio * speed / circumference
-
-
 def fastest_at_limiter(
     omega: float, ratios: Sequence[float], final_drive: float, circumference: float
 ) -> float:
     """Return the highest road speed the gearing allows at the engine speed limiter.
 
-    Formula: road_speed in the gear of the lowest ratio.
+    Formula: losses.road_speed in the gear of the lowest ratio.
     Inputs: limiter omega [rad/s], gear ratios [-], final_drive [-], circumference [m].
     Result: speed [m/s].
     Validity: gearing only; drag may keep the car from ever reaching it.
     Errors: ValueError without ratios, or as road_speed.
     Source: kinematics.
 
-    >>> v = fastest_at_limiter(6500 * pi / 30, [3.4, 2.0, 1.3, 1.0], 3.73, 1.9337)
+    >>> v = fastest_at_limiter(680.678, [3.4, 2.0, 1.3, 1.0], 3.73, 1.9337)
     >>> round(v * 3.6, 1)  # km/h
     202.2
     """
     check_ratios(ratios)
+    not_negative(engine_speed=omega)
     return road_speed(omega, min(ratios) * final_drive, circumference)
 
 

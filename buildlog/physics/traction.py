@@ -117,26 +117,6 @@ def age_years(made: date, on: date) -> float:
     return (on - made).days / 365.25
 
 
-def tractive_force(torque: float, overall_ratio: float, radius: float, efficiency: float) -> float:
-    """Return the force at the driven wheels.
-
-    Formula: F = T i eta/r.
-    Inputs: engine torque T [N*m], overall_ratio i: gear times final drive [-], rolling
-    radius r [m], driveline efficiency eta [-]. Result: force [N].
-    Validity: steady running, no slip.
-    Errors: ValueError unless ratio and radius are above zero, efficiency 0 to 1.
-    Source: power balance.
-
-    >>> tractive_force(300.0, 10.0, 0.3, 0.9)
-    9000.0
-    """
-    above_zero(overall_ratio=overall_ratio, rolling_radius=radius, efficiency=efficiency)
-    if efficiency > 1:
-        raise ValueError(f"the driveline efficiency must be at most 1, not {efficiency}.")
-    not_negative(torque=torque)
-    return torque * overall_ratio * efficiency / radius
-
-
 def grip_force(friction: float, axle_mass: float, height_over_wheelbase: float = 0.0) -> float:
     """Return the force that the driven tyres can pass to the road.
 

@@ -1,0 +1,252 @@
+"""The rules of margins: states, worse end, missing data, order."""
+
+from __future__ import annotations
+
+import math
+import subprocess
+import sys
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from buildlog.physics import clutch, margin_kinds
+from buildlog.physics.band import Band
+from buildlog.physics.margin import (
+    Kind,
+    Margin,
+    Rule,
+    Side,
+    State,
+    assess,
+    choose,
+    state_of,
+    stated,
+    tightest_first,
+)
+
+RATIO = margin_kinds.CLUTCH_TORQUE  # caution 0.10
+DISTANCE = margin_kinds.CHARGE_TEMPERATURE  # at most, caution 10 K
+FLOOR = margin_kinds.RAIL_DIFFERENTIAL  # at least, caution 50 kPa
+
+
+def of(kind: Kind, demand: float, capacity: float) -> Margin:
+    return Margin(kind, Band.exact(demand), Band.exact(capacity))
+
+
+@pytest.mark.parametrize(
+    ("kind", "demand", "capacity", "left", "state"),
+    [
+        (RATIO, 382.0, 415.0, 0.0795, State.CLOSE),
+        (RATIO, 300.0, 415.0, 0.2771, State.CLEAR),
+        (RATIO, 415.0, 415.0, 0.0, State.CLOSE),
+        (RATIO, 420.0, 415.0, -0.0120, State.OVER),
+        (DISTANCE, 320.0, 345.0, 25.0, State.CLEAR),
+        (DISTANCE, 340.0, 345.0, 5.0, State.CLOSE),
+        (DISTANCE, 350.0, 345.0, -5.0, State.OVER),
+        (FLOOR, 300e3, 200e3, 100e3, State.CLEAR),
+        (FLOOR, 220e3, 200e3, 20e3, State.CLOSE),
+        (FLOOR, 180e3, 200e3, -20e3, State.OVER),
+    ],
+)
+def test_states_of_exact_figures(
+    kind: Kind, demand: float, capacity: float, left: float, state: State
+) -> None:
+    margin = of(kind, demand, capacity)
+    assert margin.left is not None
+    assert margin.left.p50 == pytest.approx(left, abs=5e-5)
+    assert margin.state is state
+
+
+def test_worse_end_is_p90_of_demand_with_p10_of_capacity() -> None:
+    demand, capacity = Band(80.0, 90.0, 100.0), Band(110.0, 120.0, 130.0)
+    ratio = Margin(RATIO, demand, capacity).left
+    assert ratio is not None
+    assert ratio.p10 == pytest.approx(1 - 100 / 110)
+    assert ratio.p90 == pytest.approx(1 - 80 / 130)
+    assert Margin(DISTANCE, demand, capacity).left == Band(10.0, 30.0, 50.0)
+    # For a floor the worse end is a low value against a high floor.
+    assert Margin(FLOOR, capacity, demand).left == Band(10.0, 30.0, 50.0)
+
+
+numbers = st.floats(0.0, 1e6)
+bands = st.tuples(numbers, numbers, numbers).map(lambda v: Band(*sorted(v)))
+kinds = st.sampled_from(sorted(margin_kinds.KINDS.values(), key=lambda k: k.name))
+
+
+@given(kinds, bands, bands)
+def test_a_band_that_crosses_the_caution_edge_is_never_clear(
+    kind: Kind, demand: Band, capacity: Band
+) -> None:
+    margin = Margin(kind, demand, capacity)
+    assert margin.left is not None
+    if margin.left.p10 < kind.caution:
+        assert margin.state is not State.CLEAR
+    else:
+        assert margin.state is State.CLEAR
+    assert (margin.state is State.OVER) == (margin.left.p50 < 0)
+
+
+MODULES = (
+    *("margin", "margin_kinds", "headroom", "band", "injectors", "pump", "knock", "clutch"),
+    *("flywheel", "driveshaft", "gearing", "belt", "exhaust", "traction", "fasteners", "heat"),
+    *("engine", "fuel", "tyres"),
+)
+
+CLUTCH = {
+    "clutch.friction_coefficient": Band(0.25, 0.28, 0.30),
+    "clutch.clamp_force": 12_000.0,
+    "clutch.outer_diameter": 0.24,
+    "clutch.inner_diameter": 0.16,
+    "clutch.faces": 2,
+}
+TORQUE: dict[str, Any] = {"wheel power": Band(240.0, 250.0, 260.0), "service factor": 1.2}
+
+
+@given(st.sets(st.sampled_from([*CLUTCH, *TORQUE])))
+def test_no_combination_of_missing_data_is_anything_but_unknown(gone: set[str]) -> None:
+    def without(data: dict[str, Any]) -> dict[str, Any]:
+        return {name: None if name in gone else value for name, value in data.items()}
+
+    margin = assess(
+        RATIO,
+        Side(clutch.torque_demand, without(TORQUE)),
+        Side(clutch.capacity_uniform_wear, without(CLUTCH)),
+    )
+    assert set(margin.missing) == gone
+    if gone:
+        assert margin.state is State.UNKNOWN
+        assert margin.left is None
+    else:
+        assert margin.state is State.CLEAR
+        assert margin.left is not None
+
+
+@given(kinds, st.none() | bands, st.none() | bands, st.lists(st.text(min_size=1), min_size=1))
+def test_naming_anything_missing_is_unknown_whatever_numbers_are_there(
+    kind: Kind, demand: Band | None, capacity: Band | None, missing: list[str]
+) -> None:
+    margin = Margin(kind, demand, capacity, tuple(missing))
+    assert (margin.state, margin.left) == (State.UNKNOWN, None)
+
+
+@pytest.mark.parametrize("sides", [(None, Band.exact(1.0)), (Band.exact(1.0), None), (None, None)])
+def test_a_margin_without_numbers_must_name_what_is_missing(
+    sides: tuple[Band | None, Band | None],
+) -> None:
+    with pytest.raises(ValueError, match="must name what is missing"):
+        Margin(RATIO, *sides)
+
+
+def test_no_left_is_unknown_for_every_caution_band() -> None:
+    assert {state_of(None, caution) for caution in (1e-9, 0.1, math.inf)} == {State.UNKNOWN}
+
+
+def test_state_cannot_be_set_from_outside() -> None:
+    margin = of(RATIO, 420.0, 415.0)
+    with pytest.raises(TypeError):
+        Margin(RATIO, None, None, ("x",), state=State.CLEAR)  # type: ignore[call-arg]
+    with pytest.raises(AttributeError):
+        margin.state = State.CLEAR  # type: ignore[misc]
+
+
+def test_declared_rating_wins_and_a_differing_computed_one_is_shown() -> None:
+    rating = stated("clutch.rated_torque", 415.0)
+    computed = Side(clutch.capacity_uniform_wear, CLUTCH)  # 672 N*m at P50
+    margin = assess(RATIO, Side(float, {"torque": 382.0}), rating, computed)
+    assert margin.capacity == Band.exact(415.0)
+    assert margin.alternative == computed.band()
+    assert choose(Band.exact(415.0), Band.exact(440.0)) == (Band.exact(415.0), None)
+
+
+def test_computed_capacity_serves_where_none_is_declared() -> None:
+    computed = Side(clutch.capacity_uniform_wear, CLUTCH)
+    demand = Side(float, {"torque": 382.0})
+    margin = assess(RATIO, demand, stated("clutch.rated_torque", None), computed)
+    assert (margin.capacity, margin.missing) == (computed.band(), ())
+
+
+def test_without_rating_and_geometry_both_ways_out_are_named() -> None:
+    computed = Side(clutch.capacity_uniform_wear, {**CLUTCH, "clutch.clamp_force": None})
+    demand = Side(float, {"torque": 382.0})
+    margin = assess(RATIO, demand, stated("clutch.rated_torque", None), computed)
+    assert margin.missing == ("clutch.rated_torque", "clutch.clamp_force")
+    assert margin.demand == Band.exact(382.0)
+
+
+@pytest.mark.parametrize("limit", [0.0, -5.0])
+def test_a_limit_of_zero_or_below_is_refused(limit: float) -> None:
+    with pytest.raises(ValueError, match=r"gearbox.rated_torque is .*a limit must be above zero"):
+        stated("gearbox.rated_torque", limit).band()
+
+
+def test_negative_figures_have_no_ratio() -> None:
+    with pytest.raises(ValueError, match="must not be negative"):
+        of(RATIO, 10.0, -5.0)
+
+
+def test_demand_on_a_capacity_that_ran_out_is_over_without_end() -> None:
+    margin = of(margin_kinds.FUEL_PUMP, 1e-5, 0.0)
+    assert margin.left == Band.exact(-math.inf)
+    assert margin.state is State.OVER
+
+
+def test_order_is_state_then_distance_in_caution_bands() -> None:
+    over = of(RATIO, 420.0, 415.0)
+    close_by_half = of(RATIO, 95.0, 100.0)
+    close_by_a_tenth = of(DISTANCE, 344.0, 345.0)
+    clear = of(RATIO, 50.0, 100.0)
+    unknown = Margin(margin_kinds.ROTATING_ASSEMBLY, None, None, ("limit",))
+    spinning = of(margin_kinds.GRIP, 9000.0, 7000.0)
+    shuffled = [unknown, clear, spinning, close_by_half, over, close_by_a_tenth]
+    assert tightest_first(shuffled) == [
+        over,
+        close_by_a_tenth,
+        close_by_half,
+        clear,
+        unknown,
+        spinning,
+    ]
+
+
+@given(st.floats(0.01, 1.0), numbers, numbers, st.floats(0.1, 10.0))
+def test_a_ratio_does_not_depend_on_the_unit(
+    caution: float, demand: float, capacity: float, factor: float
+) -> None:
+    kind = Kind("any", Rule.RATIO, "1", caution, "", "", "", "")
+    one, other = of(kind, demand, capacity), of(kind, demand * factor, capacity * factor)
+    assert one.left is not None
+    assert other.left is not None
+    assert other.left.p50 == pytest.approx(one.left.p50, rel=1e-9, abs=1e-9)
+
+
+def test_every_kind_says_what_stands_behind_it() -> None:
+    assert len(margin_kinds.KINDS) >= 30
+    for name, kind in margin_kinds.KINDS.items():
+        assert name == kind.name
+        assert kind.caution_source
+        assert kind.formula
+        assert kind.source
+        assert kind.says_not
+
+
+def test_temperatures_lambda_octane_and_gauge_pressure_are_distances() -> None:
+    """The rule of the ratio, by the unit: a true zero or none."""
+    distances = {k.name for k in margin_kinds.KINDS.values() if k.rule is not Rule.RATIO}
+    assert distances == {
+        "rail-to-manifold differential",
+        "full-load lambda",
+        "knock",
+        "charge temperature",
+        "boost against relief",
+        "boost against limit",
+        "tyre age",
+        "exhaust back-pressure",
+    }
+
+
+def test_margins_answer_without_numpy() -> None:
+    imports = "\n".join(f"import buildlog.physics.{name}" for name in MODULES)
+    code = f"import sys\n{imports}\nsys.exit('numpy' in sys.modules or 'pint' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
