@@ -1,0 +1,63 @@
+"""The comparison of two versions: the one object that every report of a diff reads."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from buildlog.analysis.changes import Change, changes
+from buildlog.analysis.measured import Measured
+from buildlog.analysis.version import Version
+from buildlog.findings import Finding, worst_first
+from buildlog.records.paths import differences
+
+
+@dataclass(frozen=True)
+class Replaced:
+    """A part that was in the car before and is not now, or the other way round."""
+
+    path: str
+    since: str
+    distance: float | None
+    why_unknown: str | None = None
+
+
+@dataclass(frozen=True)
+class Diff:
+    """Two versions and what lies between them.
+
+    `measured` is None with a reason where no two sessions can be put side by side.
+    `findings` is what to look at, worst first.
+    """
+
+    before: Version
+    after: Version
+    changes: tuple[Change, ...]
+    measured: Measured | None
+    measured_reason: str | None
+    replaced: tuple[Replaced, ...] = ()
+    findings: tuple[Finding, ...] = field(default=())
+    why_these: str | None = None
+
+
+def mechanical(history: Sequence[Version], before: Version, after: Version) -> list[Change]:
+    """The changes between two versions; those last changed in an entry of kind found are
+    marked as found, not made."""
+    between = [v for v in history if before.number < v.number <= (after.number or 1 << 30)]
+    if after.number == 0:
+        between.append(after)
+    kinds: dict[str, str] = {}
+    last = before
+    for version in between:
+        for path, _, _ in differences(last.configuration, version.configuration):
+            kinds[path] = version.kind
+        last = version
+    return [
+        replace(change, made=kinds.get(change.path) != "found")
+        for change in changes(before.configuration, after.configuration)
+    ]
+
+
+def collected(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Findings without repetition, worst first."""
+    return tuple(worst_first(dict.fromkeys(findings)))

@@ -1,0 +1,224 @@
+"""A ledger read for the analysis: versions, sessions, sheets; each thing parsed once."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from buildlog.analysis.version import Version
+from buildlog.errors import BuildlogError, DamagedLedger, NotFound
+from buildlog.records.configuration import Configuration
+from buildlog.records.reading import read
+from buildlog.records.session import Session
+
+if TYPE_CHECKING:
+    from buildlog.analysis.matching import Visit
+    from buildlog.analysis.sheet import Sheet
+    from buildlog.store.entries import Entry
+    from buildlog.store.ledger import Ledger
+    from buildlog.store.names import Version as Named
+
+
+class Book:
+    """Everything the commands ask of one ledger, in the analysis's own terms."""
+
+    def __init__(self, ledger: Ledger) -> None:
+        self.ledger = ledger
+        self._configurations: dict[str, Configuration] = {}
+        self._sessions: dict[str, Session] = {}
+
+    # versions
+
+    @cached_property
+    def entries(self) -> list[Entry]:
+        """All entries, first to last."""
+        return self.ledger.entries()
+
+    @cached_property
+    def history(self) -> list[Version]:
+        """All entries as versions, first to last."""
+        versions = []
+        before: set[str] = set()
+        for entry in self.entries:
+            files = self.ledger.files(entry)
+            added = set(files) - before
+            before |= set(files)
+            versions.append(self._version(entry, added))
+        return versions
+
+    @cached_property
+    def working(self) -> Version:
+        """The files on disk as a version."""
+        files = set(self.ledger.working().files)
+        recorded = set(self.ledger.files(self.entries[-1])) if self.entries else set()
+        added = files - recorded
+        newest = self.entries[-1] if self.entries else None
+        return Version(
+            0,
+            "",
+            "build",
+            None,
+            newest.odometer_m if newest else None,
+            read(Configuration, self._working_bytes("car.toml"), "car.toml"),
+            odometer_text=newest.odometer if newest else None,
+            sessions=_sessions(added),
+            checks=_names(added, "checks"),
+            faults=_names(added, "faults"),
+            joints=_names(added, "torque"),
+        )
+
+    def version(self, name: str) -> Version:
+        """The version a name means."""
+        return self.of(self.ledger.resolve(name))
+
+    def of(self, named: Named) -> Version:
+        """A named version of the store in the analysis's terms."""
+        if named.is_working:
+            return self.working
+        if named.entry is None:
+            files = self.ledger.files(named)
+            configuration = self._configuration(files["car.toml"], named.name, named)
+            plan = named.name.removeprefix("plan:")
+            return Version(0, named.commit or "", "plan", None, None, configuration, plan=plan)
+        return self.history[named.entry.number - 1]
+
+    def _version(self, entry: Entry, added: set[str]) -> Version:
+        files = self.ledger.files(entry)
+        if "car.toml" not in files:
+            raise DamagedLedger(
+                f"entry {entry.number} ({entry.short}) holds no car.toml",
+                hint="buildlog verify says what else is missing",
+            )
+        return Version(
+            entry.number,
+            entry.id,
+            entry.kind,
+            entry.work_date,
+            entry.odometer_m,
+            self._configuration(files["car.toml"], f"entry {entry.number}", entry),
+            stage=entry.stage,
+            subject=entry.subject,
+            done_by=entry.done_by,
+            approved_by=entry.approved_by,
+            corrects=entry.corrects,
+            resolves=entry.resolves,
+            outside=entry.recorded_outside,
+            odometer_text=entry.odometer,
+            sessions=_sessions(added),
+            checks=_names(added, "checks"),
+            faults=_names(added, "faults"),
+            joints=_names(added, "torque"),
+        )
+
+    def _configuration(self, blob: str, label: str, of: Entry | Named) -> Configuration:
+        if blob not in self._configurations:
+            data = self.ledger.read(of, "car.toml")
+            self._configurations[blob] = read(Configuration, data, f"car.toml of {label}")
+        return self._configurations[blob]
+
+    def _working_bytes(self, path: str) -> bytes:
+        from buildlog.store.names import WORKING
+
+        return self.ledger.read(WORKING, path)
+
+    # sessions
+
+    @cached_property
+    def session_places(self) -> dict[str, Version]:
+        """Each session's name and the version that first contains it, oldest first."""
+        places = {name: version for version in self.history for name in version.sessions}
+        # A broken car.toml on the disk must not hide what is recorded.
+        with contextlib.suppress(BuildlogError):
+            places |= dict.fromkeys(self.working.sessions, self.working)
+        return places
+
+    def session(self, name: str) -> Session:
+        """A session as it stands now: corrections of session.toml are in force."""
+        if name not in self._sessions:
+            data = self.session_file(name, "session.toml")
+            self._sessions[name] = read(Session, data, f"dyno/{name}/session.toml")
+        return self._sessions[name]
+
+    def session_file(self, name: str, file: str) -> bytes:
+        """One file of a session: recorded, or on the disk while it is not yet recorded."""
+        place = self.session_places.get(name)
+        if place is None:
+            raise NotFound(
+                f'there is no session "{name}"',
+                hint=f"known: {', '.join(self.session_places) or 'none yet'}",
+            )
+        if place.number == 0:
+            return self._working_bytes(f"dyno/{name}/{file}")
+        return self.ledger.read(self.entries[-1], f"dyno/{name}/{file}")
+
+    def session_name(self, given: str | None) -> str:
+        """A session by its whole name or an unmistakable part of it; the newest without one."""
+        known = list(self.session_places)
+        if not known:
+            raise NotFound(
+                "there is no dyno session in this ledger yet",
+                hint="buildlog dyno add FILE... --session NAME",
+            )
+        if given is None:
+            return max(known, key=lambda name: (self.session(name).date, known.index(name)))
+        hits = [given] if given in known else [name for name in known if given in name]
+        if len(hits) != 1:
+            import difflib
+
+            near = hits or difflib.get_close_matches(given, known, n=3, cutoff=0.4) or known
+            raise NotFound(
+                f'"{given}" names {"no" if not hits else "more than one"} session',
+                hint=f"did you mean {' or '.join(near[:4])}?",
+            )
+        return hits[0]
+
+    def owner(self, name: str) -> Version:
+        """The version whose configuration was measured in a session."""
+        stated = self.session(name).configuration
+        if stated:
+            return self.version(stated)
+        return self.session_places[name]
+
+    @cached_property
+    def visits(self) -> list[Visit]:
+        """All sessions with the versions they measured."""
+        from buildlog.analysis.matching import Visit
+
+        return [Visit(name, self.session(name), self.owner(name)) for name in self.session_places]
+
+    def sheet(self, name: str, standard: str | None = None) -> Sheet:
+        """A session worked out."""
+        from buildlog.analysis.sheet import DEFAULT_STANDARD, sheet
+
+        session = self.session(name)
+        files = {
+            file: self.session_file(name, file)
+            for file in {pull.file for pull in session.pull if not pull.outside_sha256}
+        }
+        owner = self.owner(name)
+        return sheet(name, session, files, owner.configuration, standard or DEFAULT_STANDARD)
+
+
+def _sessions(paths: set[str]) -> tuple[str, ...]:
+    return tuple(
+        sorted(
+            p.split("/")[1] for p in paths if p.startswith("dyno/") and p.endswith("/session.toml")
+        )
+    )
+
+
+def _names(paths: set[str], folder: str) -> tuple[str, ...]:
+    return tuple(
+        sorted(
+            p.split("/")[1].removesuffix(".toml")
+            for p in paths
+            if p.startswith(f"{folder}/") and p.endswith(".toml")
+        )
+    )
+
+
+def today() -> dt.date:
+    """The day by the computer's clock."""
+    return dt.date.today()

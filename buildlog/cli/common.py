@@ -1,0 +1,84 @@
+"""What the commands share: options, the ledger, output."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from buildlog.report.lines import clean
+
+if TYPE_CHECKING:
+    from buildlog.findings import Finding
+    from buildlog.report.numbers import Display
+    from buildlog.store.ledger import Ledger
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+ledger_option = click.option(
+    "--ledger",
+    "ledger_folder",
+    type=click.Path(path_type=Path),
+    envvar="BUILDLOG_LEDGER",
+    help="The car's folder (else the nearest one above with car.toml and a repository).",
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="One JSON document instead.")
+units_option = click.option(
+    "--units",
+    type=click.Choice(["us", "metric"]),
+    help="Units of the results (else those the author writes odometers in).",
+)
+strict_option = click.option(
+    "--strict", is_flag=True, help="Exit with 1 if there is a caution or an error."
+)
+
+
+def open_ledger(folder: Path | None) -> Ledger:
+    """The ledger named by --ledger, else the nearest one above the present folder."""
+    from buildlog.errors import NotFound
+    from buildlog.store.ledger import Ledger
+
+    if folder is None:
+        return Ledger.find(Path.cwd())
+    if not folder.exists():
+        raise NotFound(f"the folder {folder} does not exist", hint="look at --ledger")
+    return Ledger.find(folder)
+
+
+def display(ledger: Ledger | None, units: str | None) -> Display:
+    """The display units: asked for, set by the user, or the author's own."""
+    from buildlog.report.numbers import Display, system_of
+    from buildlog.store import settings
+
+    chosen = units or settings.load().units
+    if chosen in ("us", "metric"):
+        return Display(chosen)  # type: ignore[arg-type]
+    entries = ledger.entries() if ledger else []
+    return Display(system_of(entry.odometer for entry in reversed(entries)))
+
+
+def say(lines: str | Iterable[str]) -> None:
+    """Print lines with nothing in them that a terminal would obey."""
+    text = lines if isinstance(lines, str) else "\n".join(lines)
+    click.echo(clean(text))
+
+
+def say_json(name: str, body: dict[str, Any]) -> None:
+    """Print one JSON document; its first key says what it is."""
+    document = {"format": f"buildlog/{name}/1", **body}
+    click.echo(json.dumps(document, ensure_ascii=True, indent=1, allow_nan=False, default=str))
+
+
+def end(findings: Iterable[Finding], strict: bool) -> None:
+    """Exit with 1 where strictness is asked for and something is to be looked at."""
+    if strict and any(finding.severity != "note" for finding in findings):
+        sys.exit(1)
+
+
+def at_terminal() -> bool:
+    """Whether a person sits at both ends."""
+    return sys.stdin.isatty() and sys.stdout.isatty()

@@ -1,0 +1,114 @@
+"""The command group: names and one-line helps; a command's module is imported when it is used."""
+
+from __future__ import annotations
+
+import os
+import sys
+from importlib import import_module
+
+import click
+
+from buildlog import __version__
+from buildlog.errors import BuildlogError
+
+# In the order of the work. name -> (module, what it does in a line)
+COMMANDS: dict[str, tuple[str, str]] = {
+    "demo": ("demo", "Build the demo car's ledger and show the main job on it."),
+    "new": ("new", "Start a ledger for a car."),
+    "check": ("check", "Read the working files and say what is wrong or doubtful."),
+    "set": ("set", "Set fields of car.toml, keeping comments and order."),
+    "record": ("record", "Record the working files as one entry."),
+    "history": ("history", "List the entries, newest first."),
+    "show": ("show", "Show the configuration at a version, part by part."),
+    "diff": ("diff", "What changed between two versions, and what it did."),
+    "dyno": ("dyno", "Add raw dyno files; show a session's sheet."),
+    "plot": ("plot", "Draw the dyno history across versions."),
+    "verify": ("verify", "Check that the history is complete and unaltered."),
+    "schema": ("schema", "Print the JSON Schema of a file, for editors."),
+    "completion": ("completion", "Print the completion script of a shell."),
+}
+
+
+class Commands(click.Group):
+    """A group that imports a command's module only when the command is used or helped."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        if name not in COMMANDS:
+            return None
+        module = import_module(f"buildlog.cli.{COMMANDS[name][0]}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands, in the order of the work"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        name = args[0] if args else ""
+        if name and name not in COMMANDS and not name.startswith("-"):
+            import difflib
+
+            near = difflib.get_close_matches(name, COMMANDS, n=1, cutoff=0.5)
+            hint = f'Did you mean "{near[0]}"?' if near else "buildlog --help lists them."
+            raise click.UsageError(f'There is no command "{name}". {hint}', ctx)
+        return super().resolve_command(ctx, args)
+
+
+@click.command(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="buildlog")
+def cli() -> None:
+    """A build-history ledger for modified road cars.
+
+    Each car is a car.toml in a git repository of its own. Record every stage, ask what
+    changed since the last dyno, and hand on a history that can be checked.
+
+    \b
+    buildlog demo              see it work on an invented car
+    buildlog new my-car        start a ledger
+    buildlog diff              what changed since the last dyno, and what it did
+    """
+
+
+def run(arguments: list[str] | None = None) -> None:
+    """The entry point: every error ends as a sentence and an exit status."""
+    sys.exit(_run(arguments))
+
+
+def _run(arguments: list[str] | None) -> int:
+    try:
+        status = cli.main(args=arguments, prog_name="buildlog", standalone_mode=False)
+        return status if isinstance(status, int) else 0
+    except BuildlogError as error:
+        _complain(str(error))
+        return error.exit_status
+    except click.ClickException as error:
+        error.show()
+        return 2
+    except click.Abort:
+        _complain("stopped; nothing was recorded")
+        return 130
+    except BrokenPipeError:
+        sys.stdout = open(os.devnull, "w")  # noqa: SIM115 - the reader of the pipe has left
+        return 0
+    except OSError as error:
+        _complain(f"{error.filename or 'the disk'}: {error.strerror or error}")
+        return 7
+    except Exception as error:
+        if os.environ.get("BUILDLOG_DEBUG"):
+            raise
+        _complain(
+            f"buildlog itself failed ({type(error).__name__}: {error}); nothing was recorded\n"
+            "  do: run it again with BUILDLOG_DEBUG=1 and send the output to the maintainers"
+        )
+        return 70
+
+
+def _complain(text: str) -> None:
+    from buildlog.report.lines import clean
+
+    click.echo(clean(text), err=True)
