@@ -32,7 +32,9 @@ _COARSE_MM = {5: 0.8, 6: 1.0, 8: 1.25, 10: 1.5, 12: 1.75, 14: 2.0, 16: 2.0, 18: 
 """Coarse pitch of a metric thread named without one, ISO 261 (from memory)."""
 
 _METRIC = re.compile(r"M(\d+(?:\.\d+)?)(?:\s*[x×]\s*(\d+(?:\.\d+)?))?", re.IGNORECASE)
-_INCH = re.compile(r"(\d+(?:/\d+)?|\d*\.\d+)(?:\s*in)?\s*-\s*(\d+)(?:\s*UN[CFS]?)?", re.IGNORECASE)
+_INCH = re.compile(
+    r"(\d+(?:/[1-9]\d*)?|\d*\.\d+)(?:\s*in)?\s*-\s*(\d+)(?:\s*UN[CFS]?)?", re.IGNORECASE
+)
 
 
 def parse_thread(text: str) -> Thread:

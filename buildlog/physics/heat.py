@@ -32,8 +32,8 @@ def from_charge(air_flow: float, temperature_in: float, temperature_out: float) 
 
     Formula: Q = m cp (T2 - T3).
     Inputs: air_flow m [kg/s], temperature before and after the cooler [K].
-    Result: heat flow [W].
-    Validity: dry air. Errors: ValueError when the charge would leave hotter than it entered.
+    Result: heat flow [W], zero where a warm cooler would heat a cold charge.
+    Validity: dry air. Errors: ValueError for a negative flow or a temperature not above zero.
     Source: first law.
 
     >>> round(from_charge(0.30, 356.65, 322.75) / 1e3, 2)
@@ -41,12 +41,7 @@ def from_charge(air_flow: float, temperature_in: float, temperature_out: float) 
     """
     not_negative(air_flow=air_flow)
     above_zero(temperature_in=temperature_in, temperature_out=temperature_out)
-    if temperature_out > temperature_in:
-        raise ValueError(
-            f"the charge would leave its cooler hotter ({temperature_out} K) than it entered "
-            f"({temperature_in} K)."
-        )
-    return air_flow * CP_AIR * (temperature_in - temperature_out)
+    return air_flow * CP_AIR * max(0.0, temperature_in - temperature_out)
 
 
 def temperature_rise(heat: float, mass_flow: float, specific_heat: float) -> float:
