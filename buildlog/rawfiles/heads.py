@@ -150,7 +150,7 @@ def _unique(names: list[str]) -> list[str]:
     unique = []
     for name in names:
         seen[name] += 1
-        unique.append(name if seen[name] == 1 else f"{name} ({seen[name]})")
+        unique.append(name if seen[name] == 1 else f"{name}#{seen[name]}")
     return unique
 
 

@@ -151,10 +151,17 @@ def _checked_rows(rows: tuple[int, int] | None, name: str) -> tuple[int, int]:
 
 
 def pieces(
-    source: Source, layout: Layout, wanted: Sequence[int], last: int = 1 << 62
+    source: Source,
+    layout: Layout,
+    wanted: Sequence[int],
+    last: int = 1 << 62,
+    lenient: bool = False,
 ) -> Iterator[Piece]:
-    """The table's rows chunk by chunk, beginning at its first line; stops after row `last`."""
-    reader = _Reader(layout, list(wanted), last)
+    """The table's rows chunk by chunk, beginning at its first line; stops after row `last`.
+
+    `lenient` reads a cell that is no number as empty, to look at columns nobody has asked for.
+    """
+    reader = _Reader(layout, list(wanted), last, lenient)
     skip = layout.first_line - 1
     for chunk in line_chunks(source, layout.name, layout.encoding):
         if skip:
@@ -168,8 +175,8 @@ def pieces(
 class _Reader:
     """Reads chunk after chunk; remembers what the file has shown so far."""
 
-    def __init__(self, layout: Layout, wanted: list[int], last: int) -> None:
-        self.layout, self.wanted, self.last = layout, wanted, last
+    def __init__(self, layout: Layout, wanted: list[int], last: int, lenient: bool) -> None:
+        self.layout, self.wanted, self.last, self.lenient = layout, wanted, last, lenient
         self.read_too = sorted({*wanted, layout.number_first})  # tells data lines from others
         self.row = 0  # data rows read so far
         self.line = layout.first_line  # number of the next line
@@ -241,7 +248,7 @@ class _Reader:
 
     def _refuse_infinite(self, values: Floats) -> None:
         infinite = np.isinf(values)
-        if infinite.any():
+        if infinite.any() and not self.lenient:
             row, column = (int(place[0]) for place in np.nonzero(infinite))
             if self.row + row < self.last:
                 raise self._no_number(self.line + row, self.wanted[column], "inf")
@@ -270,7 +277,9 @@ class _Reader:
         for index in self.wanted:
             number = self.layout.dialect.number(cells[index])
             if number is None or math.isinf(number):
-                raise self._no_number(line, index, cells[index])
+                if not self.lenient:
+                    raise self._no_number(line, index, cells[index])
+                number = math.nan
             numbers.append(number)
         return numbers
 

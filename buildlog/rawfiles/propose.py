@@ -1,0 +1,387 @@
+"""What a raw file seems to hold: columns with channel and unit, runs, conditions, open questions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buildlog import units
+from buildlog.findings import Finding
+from buildlog.rawfiles import assume, runs
+from buildlog.rawfiles.channels import CHANNELS
+from buildlog.rawfiles.decode import Source
+from buildlog.rawfiles.guess import Guess, guess
+from buildlog.rawfiles.heads import Column
+from buildlog.rawfiles.layout import Layout, find_layout
+from buildlog.rawfiles.notes import Condition, Note, conditions, metadata
+from buildlog.rawfiles.runs import RunProposal
+from buildlog.rawfiles.sanity import look_at
+from buildlog.rawfiles.spec import DISPLAY_STOICHIOMETRIC, ColumnSpec, find_column
+from buildlog.rawfiles.table import Table, pieces
+
+Floats = NDArray[np.float64]
+SAMPLE = 200_000  # rows by which sizes are judged
+
+
+@dataclass(frozen=True)
+class ProposedColumn:
+    """A column as it was understood. `channel` None: not read; `unit` None: asked for.
+
+    `at` is "wheel" or "crank" and `state` "corrected" or "observed" where the header says so.
+    `assumed` marks what only the size of the numbers, or custom, speaks for.
+    """
+
+    name: str
+    channel: str | None
+    unit: str | None
+    dimension: str | None
+    why: str
+    assumed: bool = False
+    display_stoichiometric: float | None = None
+    at: str | None = None
+    state: str | None = None
+    run: str | None = None
+    candidates: tuple[str, ...] = ()
+
+    @property
+    def spec(self) -> ColumnSpec | None:
+        """What to read; None while channel or unit is open."""
+        if self.channel is None or self.unit is None:
+            return None
+        return ColumnSpec(self.channel, self.name, self.unit, self.display_stoichiometric, self.run)
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """All that was understood of a raw file, and what must be asked."""
+
+    name: str
+    columns: tuple[ProposedColumn, ...]
+    runs: tuple[RunProposal, ...]
+    metadata: dict[str, str]
+    questions: tuple[str, ...]
+    conditions: tuple[Condition, ...]
+    rows: int
+    encoding: str
+    delimiter: str
+    decimal: str
+    findings: tuple[Finding, ...] = ()
+    layout: Layout | None = field(default=None, repr=False, compare=False)
+
+    def specs(self, run: str | None = None) -> list[ColumnSpec]:
+        """The columns to read, for one run where runs stand side by side."""
+        return [
+            column.spec
+            for column in self.columns
+            if column.spec and (column.run is None or column.run == run)
+        ]
+
+
+@dataclass(frozen=True)
+class _Scan:
+    """All columns' first rows, the whole length, breaks and notes."""
+
+    sample: Floats
+    rows: int
+    breaks: list[int]
+    notes: list[Note]
+
+
+def propose(source: Source, name: str, maps: Sequence[ColumnSpec] = ()) -> Proposal:
+    """Read a raw file's layout and say what each column seems to be; `maps` win over guesses.
+
+    >>> proposal = propose(b"RPM,Power (kW)\\n3000,80\\n3100,84\\n", "a.csv")
+    >>> [(column.channel, column.unit) for column in proposal.columns]
+    [('engine_speed', 'rpm'), ('power', 'kW')]
+    """
+    layout = find_layout(source, name)
+    numbers = [column.index for column in layout.columns if layout.numeric[column.index]]
+    scan = _scan(source, layout, numbers)
+    values = {index: scan.sample[:, j] for j, index in enumerate(numbers)}
+    columns = [_column(column, values.get(column.index)) for column in layout.columns]
+    columns = _overridden(columns, layout, maps, name)
+    columns, questions = _one_per_channel(columns, {spec.channel for spec in maps})
+    columns = _by_identity(columns, layout, values)
+    notes = [*layout.above, *scan.notes]
+    stated = conditions(notes, layout.dialect)
+    return Proposal(
+        name,
+        tuple(columns),
+        tuple(_runs(source, layout, columns, scan)),
+        metadata(notes, layout.dialect),
+        tuple([*_header_question(layout), *questions, *_open(columns, stated)]),
+        tuple(stated),
+        scan.rows,
+        layout.encoding.codec,
+        layout.dialect.delimiter,
+        layout.dialect.decimal,
+        tuple(_findings(columns, layout, values)),
+        layout,
+    )
+
+
+def _scan(source: Source, layout: Layout, numbers: list[int]) -> _Scan:
+    """One pass over the file; of its rows only the first ones are kept."""
+    sample: list[Floats] = []
+    held, rows, breaks, notes = 0, 0, [], []
+    reader = pieces(source, layout, numbers, lenient=True)
+    for piece in reader:
+        if held < SAMPLE:
+            sample.append(piece.values[: SAMPLE - held])
+            held += len(sample[-1])
+        breaks += [rows + edge for edge in piece.breaks]
+        notes += [(line, text) for _, line, text in piece.notes]
+        rows += len(piece.values)
+    return _Scan(np.concatenate(sample), rows, breaks, notes)
+
+
+def _column(column: Column, values: Floats | None) -> ProposedColumn:
+    """A column by its heading, then by the size of its numbers."""
+    if values is None:
+        return _unread(column, "the column holds words")
+    if not np.isfinite(values).any():
+        return _unread(column, "the column is empty")
+    found = guess(column.heading)
+    channel, assumed, why = found.channel, False, found.why
+    if channel is None and (channel := assume.between(found.candidates, values)):
+        assumed, why = True, f"{why}; the size of its numbers decides"
+    if channel is None:
+        return replace(
+            _unread(column, why),
+            candidates=found.candidates,
+            unit=column.heading.unit.unit if column.heading.unit else None,
+        )
+    unit, unit_assumed = _unit(column, channel, values)
+    return _known(column, found, channel, unit, assumed or unit_assumed, why)
+
+
+def _unread(column: Column, why: str) -> ProposedColumn:
+    return ProposedColumn(column.name, None, None, None, why, run=column.run)
+
+
+def _unit(column: Column, channel: str, values: Floats) -> tuple[str | None, bool]:
+    """The unit and whether it is only assumed."""
+    heading = column.heading
+    if heading.unit and units.find(heading.unit.unit, CHANNELS[channel].dimensions):
+        return heading.unit.unit, False
+    if heading.unknown_unit:
+        return None, False
+    if assume.plain(channel):
+        return "1", False
+    unit = assume.assumed_unit(channel, values)
+    return unit, unit is not None
+
+
+def _known(
+    column: Column, found: Guess, channel: str, unit: str | None, assumed: bool, why: str
+) -> ProposedColumn:
+    row = units.find(unit, CHANNELS[channel].dimensions) if unit else None
+    ratio = DISPLAY_STOICHIOMETRIC if channel == "air_fuel_ratio" else None
+    if ratio:
+        why = f"{why}; taken as lambda times {ratio}, an assumption"
+    elif assumed:
+        why = f"{why}; {unit or 'the unit'} is assumed from the size of the numbers"
+    at = found.place if channel in {"power", "torque"} else None
+    state = found.state if channel in {"power", "torque"} else None
+    dimension = row.dimension if row else CHANNELS[channel].dimensions[0]
+    return ProposedColumn(
+        column.name,
+        channel,
+        unit,
+        dimension,
+        why,
+        assumed or ratio is not None,
+        ratio,
+        at,
+        state,
+        column.run,
+    )
+
+
+def _overridden(
+    columns: list[ProposedColumn], layout: Layout, maps: Sequence[ColumnSpec], name: str
+) -> list[ProposedColumn]:
+    """The columns with what the operator said; a guess for the same channel steps back."""
+    for spec in maps:
+        column = find_column(layout.columns, spec, name)
+        row = spec.unit_row()
+        columns = [
+            replace(other, channel=None, why=f'{spec.channel} is mapped to "{spec.name}"')
+            if other.channel == spec.channel and other.run == column.run
+            else other
+            for other in columns
+        ]
+        columns[column.index] = replace(
+            columns[column.index],
+            channel=spec.channel,
+            unit=row.text,
+            dimension=row.dimension,
+            why="as mapped",
+            assumed=False,
+            display_stoichiometric=spec.display_stoichiometric,
+            candidates=(),
+        )
+    return columns
+
+
+def _one_per_channel(
+    columns: list[ProposedColumn], mapped: set[str]
+) -> tuple[list[ProposedColumn], list[str]]:
+    """Each channel once per run: at the wheels before crank, observed before corrected, else ask."""
+    questions: list[str] = []
+    for key in dict.fromkeys((column.channel, column.run) for column in columns):
+        rivals = [n for n, column in enumerate(columns) if (column.channel, column.run) == key]
+        if key[0] is None or len(rivals) < 2 or key[0] in mapped:
+            continue
+        best = _preferred([columns[n] for n in rivals])
+        if best is None:
+            questions.append(_which(key[0], [columns[n] for n in rivals]))
+        for n in rivals:
+            columns[n] = _stepped_back(columns[n], best)
+    return columns, questions
+
+
+def _preferred(rivals: list[ProposedColumn]) -> ProposedColumn | None:
+    """The one column that a plain rule prefers; None where no rule speaks."""
+    for said in ("wheel", "observed"):
+        fitting = [column for column in rivals if said in (column.at, column.state)]
+        rivals = fitting or rivals
+    if len(rivals) > 1:
+        rivals = [column for column in rivals if column.at != "crank"] or rivals
+        rivals = [column for column in rivals if column.state != "corrected"] or rivals
+    return rivals[0] if len(rivals) == 1 else None
+
+
+def _stepped_back(column: ProposedColumn, best: ProposedColumn | None) -> ProposedColumn:
+    if best is None:
+        return replace(
+            column,
+            channel=None,
+            why=f"{column.why}, as another does",
+            candidates=(column.channel or "",),
+        )
+    if column is best:
+        return replace(column, why=f"{column.why}; preferred to its like")
+    return replace(column, channel=None, why=f'"{best.name}" is read instead')
+
+
+def _which(channel: str, rivals: list[ProposedColumn]) -> str:
+    names = " or ".join(f'"{column.name}"' for column in rivals)
+    return f"which column is {channel}: {names}? (--map {channel}=COLUMN:UNIT)"
+
+
+def _by_identity(
+    columns: list[ProposedColumn], layout: Layout, values: dict[int, Floats]
+) -> list[ProposedColumn]:
+    """Missing units of power and torque from P = T * omega, run by run."""
+    for run in dict.fromkeys(column.run for column in columns):
+        found = {
+            column.channel: n
+            for n, column in enumerate(columns)
+            if column.run in (run, None) and column.channel
+        }
+        if not {"power", "torque", "engine_speed"} <= set(found):
+            continue
+        power, torque = columns[found["power"]], columns[found["torque"]]
+        if (power.unit and torque.unit) or power.at != torque.at:
+            continue
+        pair = assume.by_identity(
+            *(values[found[channel]] for channel in ("power", "torque", "engine_speed"))
+        )
+        given = {c.channel: c.unit for c in (power, torque) if c.channel and c.unit}
+        if pair and assume.known_pair(given, pair):
+            for column, unit in zip((power, torque), pair, strict=True):
+                columns[found[column.channel or ""]] = _with_unit(column, unit)
+    return columns
+
+
+def _with_unit(column: ProposedColumn, unit: str) -> ProposedColumn:
+    if column.unit:
+        return column
+    why = f"{column.why}; {unit} is assumed because power, torque and engine speed then agree"
+    return replace(column, unit=unit, assumed=True, why=why)
+
+
+def _runs(
+    source: Source, layout: Layout, columns: Sequence[ProposedColumn], scan: _Scan
+) -> list[RunProposal]:
+    """The first kind of split that the file shows."""
+    if found := runs.side_by_side(layout.columns):
+        return found
+    if found := runs.one_after_another(scan.breaks, scan.rows):
+        return found
+    for channel, rule in (
+        ("run_number", runs.by_number),
+        ("time", runs.by_restart),
+        ("engine_speed", runs.by_sweep),
+        ("roller_speed", runs.by_sweep),
+        ("road_speed", runs.by_sweep),
+    ):
+        index = next((n for n, c in enumerate(columns) if c.channel == channel), None)
+        if index is not None and (found := rule(_whole(source, layout, index))):
+            return found
+    return []
+
+
+def _whole(source: Source, layout: Layout, index: int) -> Floats:
+    """One column over all rows."""
+    parts = [piece.values[:, 0] for piece in pieces(source, layout, [index], lenient=True)]
+    return np.concatenate(parts)
+
+
+def _header_question(layout: Layout) -> list[str]:
+    if layout.named:
+        return []
+    count = len(layout.columns)
+    return [
+        f"the file has no header: what do its {count} columns hold? (--map CHANNEL=column 1:UNIT)"
+    ]
+
+
+def _open(columns: Sequence[ProposedColumn], stated: Sequence[Condition]) -> list[str]:
+    """A question for each column whose channel or unit is open, and for undecided conditions."""
+    asked = [question for column in columns if (question := _question(column))]
+    return asked + [condition.question for condition in stated if condition.question]
+
+
+def _question(column: ProposedColumn) -> str | None:
+    if column.channel and column.unit is None:
+        known = ", ".join(units.texts(CHANNELS[column.channel].dimensions))
+        return (
+            f'in which unit is "{column.name}" ({column.channel}): {known}?'
+            f" (--map {column.channel}={column.name}:UNIT)"
+        )
+    if column.channel is None and len(column.candidates) > 1:
+        choice = " or ".join(column.candidates)
+        return f'is "{column.name}" {choice}? (--map CHANNEL={column.name}:UNIT)'
+    return None
+
+
+def _findings(
+    columns: Sequence[ProposedColumn], layout: Layout, values: dict[int, Floats]
+) -> list[Finding]:
+    """What the sizes of the numbers say against the units taken."""
+    found: list[Finding] = []
+    for run in dict.fromkeys(column.run for column in columns):
+        chosen = {
+            column.channel: (column, values[n])
+            for n, column in enumerate(columns)
+            if column.spec and column.channel and column.run == run and n in values
+        }
+        table = Table(
+            {channel: _to_si(column, data) for channel, (column, data) in chosen.items()},
+            layout.first_line,
+            {channel: int(np.isnan(data).sum()) for channel, (_, data) in chosen.items()},
+        )
+        specs = [column.spec for column, _ in chosen.values() if column.spec]
+        found += look_at(table, specs, layout.name) if chosen else []
+    return found
+
+
+def _to_si(column: ProposedColumn, data: Floats) -> Floats:
+    assert column.spec is not None
+    row = column.spec.unit_row()
+    return data * row.factor + row.offset

@@ -1,0 +1,113 @@
+"""Several runs in one file: side by side, one after another, or in one stream.
+
+A split is proposed with its reason; the operator may refuse it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buildlog.rawfiles.heads import Column
+
+Floats = NDArray[np.float64]
+SHORTEST = 5  # rows that make a run; less between two breaks is a remark, not a run
+
+
+@dataclass(frozen=True)
+class RunProposal:
+    """One run of a file: its columns by name where runs stand side by side, else its data rows."""
+
+    label: str
+    columns: tuple[str, ...] = ()
+    rows: tuple[int, int] | None = None
+    why: str = ""
+
+
+def side_by_side(columns: Sequence[Column]) -> list[RunProposal]:
+    """One run per label of the header; a column that belongs to none is shared by all."""
+    labels = list(dict.fromkeys(column.run for column in columns if column.run))
+    if len(labels) < 2:
+        return []
+    return [
+        RunProposal(
+            label,
+            tuple(column.name for column in columns if column.run in (label, None)),
+            why="its columns stand beside those of the other runs",
+        )
+        for label in labels
+    ]
+
+
+def one_after_another(breaks: Sequence[int], rows: int) -> list[RunProposal]:
+    """Runs between breaks; `breaks` are the numbers of data rows that a break precedes (from 0)."""
+    edges = sorted({0, rows, *(edge for edge in breaks if 0 < edge < rows)})
+    return _numbered(edges, "a blank line or a new header stands before it")
+
+
+def _numbered(edges: Sequence[int], why: str) -> list[RunProposal]:
+    spans = [(a, b) for a, b in zip(edges, edges[1:], strict=False) if b - a >= SHORTEST]
+    if len(spans) < 2:
+        return []
+    return [
+        RunProposal(f"run {n}", rows=(a + 1, b), why=why) for n, (a, b) in enumerate(spans, start=1)
+    ]
+
+
+def by_number(numbers: Floats) -> list[RunProposal]:
+    """Runs by a column that numbers them: whole numbers, constant over each run."""
+    if not numbers.size or np.isnan(numbers).any() or (numbers != np.round(numbers)).any():
+        return []
+    edges = [0, *(np.flatnonzero(np.diff(numbers)) + 1).tolist(), len(numbers)]
+    return _numbered(edges, "the run number changes") if len(edges) < len(numbers) / 3 else []
+
+
+def by_restart(time: Floats) -> list[RunProposal]:
+    """Runs where the clock begins again."""
+    edges = [0, *(np.flatnonzero(np.diff(time) < 0) + 1).tolist(), len(time)]
+    begins = [time[edge] <= time[0] + 0.05 * np.ptp(time) for edge in edges[:-1]]
+    return _numbered(edges, "the time begins again") if all(begins) else []
+
+
+def by_sweep(speed: Floats) -> list[RunProposal]:
+    """Runs in one stream: rises of speed over more than half of the range seen.
+
+    A sweep begins at a low and ends at the next high; between sweeps the speed falls back by more
+    than half of the range. One sweep, or none, is no split.
+    """
+    filled = np.flatnonzero(np.isfinite(speed))
+    if filled.size < 2 * SHORTEST:
+        return []
+    spans = _rises(speed[filled].tolist())
+    if len(spans) < 2:
+        return []
+    return [
+        RunProposal(
+            f"run {n}",
+            rows=(int(filled[a]) + 1, int(filled[b]) + 1),
+            why="the speed rises from low to high again",
+        )
+        for n, (a, b) in enumerate(spans, start=1)
+        if b - a >= SHORTEST
+    ]
+
+
+def _rises(values: Sequence[float]) -> list[tuple[int, int]]:
+    """Index spans of rises by more than half of the range, by hysteresis over lows and highs."""
+    step = 0.5 * (max(values) - min(values))
+    spans: list[tuple[int, int]] = []
+    low, high, rising = 0, 0, False
+    for n, value in enumerate(values):
+        if rising and value > values[high]:
+            high = n
+        elif rising and value < values[high] - step:
+            spans.append((low, high))
+            low, rising = n, False
+        elif not rising and value <= values[low]:
+            low = n
+        elif not rising and value > values[low] + step:
+            high, rising = n, True
+    return [*spans, (low, high)] if rising and step > 0 else spans

@@ -1,0 +1,216 @@
+"""Do the numbers of a table fit the units they are said to be in? Findings, never corrections.
+
+The ranges are common practice, no source: wide enough for any road car, narrow enough to catch a
+factor of six. They are the range in which the LARGEST value of a channel over a pull should lie.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buildlog import units
+from buildlog.findings import Finding
+from buildlog.rawfiles.assume import by_identity
+from buildlog.rawfiles.spec import ColumnSpec
+from buildlog.rawfiles.table import Table
+
+Floats = NDArray[np.float64]
+
+# Channel: (unit of the range, lowest, highest) of the largest value.
+EXPECTED: dict[str, tuple[str, float, float]] = {
+    "engine_speed": ("rpm", 600, 16000),
+    "road_speed": ("km/h", 5, 450),
+    "power": ("kW", 5, 1800),
+    "power_front": ("kW", 1, 1500),
+    "power_rear": ("kW", 1, 1500),
+    "torque": ("Nm", 20, 4000),
+    "boost": ("kPa", -60, 450),
+    "manifold_pressure": ("kPa", 60, 560),
+    "ambient_pressure": ("kPa", 60, 110),
+    "fuel_pressure": ("kPa", 100, 40000),
+    "oil_pressure": ("kPa", 40, 1500),
+    "exhaust_back_pressure": ("kPa", 0, 700),
+    "ambient_temperature": ("degC", -40, 60),
+    "intake_temperature": ("degC", -30, 150),
+    "charge_temperature": ("degC", -30, 250),
+    "coolant_temperature": ("degC", 35, 140),
+    "oil_temperature": ("degC", 35, 190),
+    "exhaust_temperature": ("degC", 60, 1200),
+    "humidity": ("%", 3, 100),
+    "throttle": ("%", 3, 120),
+    "pedal": ("%", 3, 120),
+    "injector_duty": ("%", 1, 150),
+    "spark": ("deg", -20, 70),
+    "knock_retard": ("deg", -30, 30),
+    "lambda": ("1", 0.5, 3),
+    "air_fuel_ratio": ("1", 6, 30),
+    "battery_voltage": ("V", 8, 60),
+    "compressor_speed": ("rpm", 3000, 450000),
+    "injector_pulse_width": ("ms", 0.3, 200),
+}
+# Units that are mixed up in practice, to be named when one of them would fit.
+_MIXED_UP = {
+    "pressure": ("kPa", "psi", "bar", "mbar", "inHg", "mmHg", "Pa"),
+    "power": ("kW", "hp", "PS", "W"),
+    "temperature": ("degC", "degF", "K"),
+    "ratio": ("%", "1"),
+    "speed": ("km/h", "mph", "m/s"),
+    "torque": ("Nm", "lb-ft", "kgf*m"),
+    "time": ("s", "ms"),
+    "angle": ("deg", "rad"),
+    "voltage": ("V", "mV"),
+}
+# Channels that move in any pull; the others may stand still in a sound one.
+_MOVES = frozenset(
+    "time engine_speed road_speed roller_speed hub_speed distance power power_front power_rear"
+    " torque tractive_force air_fuel_ratio lambda manifold_pressure boost".split(" ")
+)
+IDENTITY = 0.006  # relative disagreement of P and T * omega beyond rounding of printed numbers
+STUCK = 20  # rows of one value that make a channel of a pull stuck
+
+
+def look_at(table: Table, specs: Sequence[ColumnSpec], name: str) -> list[Finding]:
+    """Findings about the values of a table that was read with these specs."""
+    found: list[Finding] = []
+    for spec in specs:
+        values = table.channels[spec.channel]
+        finite = values[np.isfinite(values)]
+        found += _column(spec, values, finite, name)
+    return [*_length(table, name), *found, *_identity(table, specs, name)]
+
+
+def _finding(code: str, text: str, spec: ColumnSpec | None, name: str, hint: str) -> Finding:
+    paths = (f"column.{spec.channel}",) if spec else ()
+    return Finding(code, "caution", text, paths, name, hint or None)
+
+
+def _length(table: Table, name: str) -> list[Finding]:
+    if table.rows >= STUCK:
+        return []
+    rows = f"{table.rows} row{'s' * (table.rows != 1)}"
+    text = f"the file holds {rows} of numbers; a curve needs some dozens"
+    return [_finding("few-rows", text, None, name, "check that the whole run was exported")]
+
+
+def _column(spec: ColumnSpec, values: Floats, finite: Floats, name: str) -> list[Finding]:
+    if not finite.size:
+        text = f'column "{spec.name}" ({spec.channel}) holds no number'
+        return [_finding("channel-empty", text, spec, name, "leave the channel out")]
+    found = [*_stuck(spec, finite, name), *_reference(spec, finite, name)]
+    if spec.channel == "time":
+        return found + _time(spec, finite, name)
+    return found + (_mixture(spec, finite, name) or _range(spec, finite, name))
+
+
+def _stuck(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
+    if finite.size < STUCK or spec.channel not in _MOVES or np.ptp(finite) > 0:
+        return []
+    value = f"{spec.unit_row().from_si(float(finite[0])):g} {spec.unit}"
+    text = f'column "{spec.name}" ({spec.channel}) stands at {value} in all rows'
+    return [_finding("channel-stuck", text, spec, name, "check the sensor; leave the channel out")]
+
+
+def _range(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
+    """The largest value against what the channel shows on a car, and the unit that would fit."""
+    if spec.channel not in EXPECTED or _fits(spec.channel, largest := float(finite.max())):
+        return []
+    given = spec.unit_row()
+    number = given.from_si(largest)
+    text = f'column "{spec.name}" ({spec.channel}) reaches {number:.4g} {given.text}'
+    hint = _fitting_unit(spec.channel, given, number)
+    if spec.channel == "humidity" and largest > 1:
+        text += "; relative humidity ends at 100 %"
+    return [_finding("unit-implausible", text, spec, name, hint)]
+
+
+def _fits(channel: str, si: float) -> bool:
+    text, low, high = EXPECTED[channel]
+    unit = units.find(text)
+    assert unit is not None
+    return unit.to_si(low) <= si <= unit.to_si(high) * (1 + 1e-9)
+
+
+def _fitting_unit(channel: str, given: units.Unit, number: float) -> str:
+    if channel == "engine_speed" and _fits(channel, given.to_si(number * 1000)):
+        return "the numbers seem to be thousands of rpm; export them as rpm"
+    others = [
+        text
+        for text in _MIXED_UP.get(given.dimension, ())
+        if (unit := units.find(text, (given.dimension,))) and text != given.text
+        if _fits(channel, unit.to_si(number)) and unit.factor != given.factor
+    ]
+    if others:
+        return f"it would be an everyday value in {' or '.join(others)}; is the unit right?"
+    return "check the sensor and the column"
+
+
+def _mixture(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
+    """Lambda and air-fuel ratio taken for each other."""
+    middle = float(np.median(finite))
+    for channel, wrong, other in (
+        ("lambda", 6 < middle < 25, "air_fuel_ratio"),
+        ("air_fuel_ratio", 0.4 < middle < 2, "lambda"),
+    ):
+        if spec.channel == channel and wrong:
+            text = f'column "{spec.name}" is said to be {channel} but its middle is {middle:.3g}'
+            return [_finding("mixture-mistaken", text, spec, name, f"map it as {other}")]
+    return []
+
+
+def _reference(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
+    """Gauge and absolute pressure taken for each other."""
+    lowest, largest = float(finite.min()), float(finite.max())
+    if spec.channel == "boost" and lowest > 75e3 and largest < 560e3:
+        text = f'boost in "{spec.name}" never falls below {lowest / 1e3:.0f} kPa'
+        hint = "that looks like absolute pressure: map it as manifold_pressure"
+        return [_finding("pressure-reference", text, spec, name, hint)]
+    if spec.channel == "manifold_pressure" and lowest < 2e3:
+        text = f'absolute pressure in "{spec.name}" falls to {lowest / 1e3:.0f} kPa'
+        hint = "that looks like gauge pressure: map it as boost"
+        return [_finding("pressure-reference", text, spec, name, hint)]
+    return []
+
+
+def _time(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
+    """Time that runs backwards or jumps."""
+    steps = np.diff(finite)
+    if not steps.size:
+        return []
+    found = []
+    if (steps < 0).any():
+        row = int(np.argmax(steps < 0)) + 2
+        text = f'the time in "{spec.name}" runs backwards at data row {row}'
+        hint = "state the rows of each run, or leave the time out"
+        found.append(_finding("time-backwards", text, spec, name, hint))
+    middle = float(np.median(steps))
+    if middle > 0 and steps.max() > max(20 * middle, 0.5):
+        row = int(np.argmax(steps)) + 2
+        text = f'the time in "{spec.name}" jumps by {steps.max():.3g} s at data row {row}'
+        found.append(_finding("time-jumps", text, spec, name, "a logger lost rows there"))
+    return found
+
+
+def _identity(table: Table, specs: Sequence[ColumnSpec], name: str) -> list[Finding]:
+    """Power, torque and engine speed must satisfy P = T * omega in the units given."""
+    by_channel = {spec.channel: spec for spec in specs}
+    if not {"power", "torque", "engine_speed"} <= set(by_channel):
+        return []
+    power, torque, omega = (table.channels[c] for c in ("power", "torque", "engine_speed"))
+    with np.errstate(all="ignore"):
+        ratio = power / (torque * omega)
+    usable = ratio[np.isfinite(ratio) & (torque > 0) & (omega > 50)]
+    if not usable.size or abs(off := float(np.median(usable)) - 1) < IDENTITY:
+        return []
+    text = f"power and torque times engine speed disagree by {100 * off:+.1f} %"
+    hint = "wheel and crank figures may be mixed, or one is corrected and the other is not"
+    raw = [
+        by_channel[c].unit_row().from_si(table.channels[c])  # type: ignore[arg-type]
+        for c in ("power", "torque")
+    ]
+    pair = by_identity(raw[0], raw[1], omega / units.unit("rpm", "angular_speed").factor)  # type: ignore[arg-type]
+    if pair:
+        hint = f"they agree with power in {pair[0]} and torque in {pair[1]}; are the units right?"
+    return [_finding("power-torque-identity", text, by_channel["power"], name, hint)]
