@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import pi
 
-from buildlog.physics.checks import above_zero
+from buildlog.physics.checks import above_zero, not_negative
 
 
 def _check_ring(outer_diameter: float, inner_diameter: float) -> None:
@@ -141,23 +141,23 @@ def wear_to_slip(spring_compression: float, reserve: float) -> float:
     return max(0.0, spring_compression * (1 - 1 / reserve))
 
 
-def torque_demand(torque: float, service_factor: float) -> float:
-    """Return the torque a clutch must be able to hold for an engine torque.
+def usable_torque(capacity: float, service_factor: float) -> float:
+    """Return the engine torque that a computed clutch capacity is good for.
 
-    Formula: engine torque times service factor (shocks of shifting, heat).
-    Inputs: crank torque [N*m], service_factor [-].
-    Result: torque [N*m]. Validity: any.
-    Errors: ValueError for a negative torque or a factor below 1.
+    Formula: capacity over service factor, which stands for heat and the shocks of shifting.
+    Inputs: capacity [N*m] by one of the formulas above, service_factor [-].
+    Result: torque [N*m].
+    Validity: a capacity computed from geometry; a supplier's rating has its reserve in it.
+    Errors: ValueError for a negative capacity or a factor below 1.
     Source: factor 1.2 to 1.5 road, 1.5 to 2 standing starts: common practice, no source.
 
-    >>> torque_demand(300.0, 1.25)
-    375.0
+    >>> usable_torque(375.0, 1.25)
+    300.0
     """
-    if service_factor < 1:
+    if not service_factor >= 1:
         raise ValueError(f"the service factor must be 1 or more, not {service_factor}.")
-    if torque < 0:
-        raise ValueError(f"the engine torque must not be negative, but is {torque} N*m.")
-    return torque * service_factor
+    not_negative(capacity=capacity)
+    return capacity / service_factor
 
 
 def engagement_energy(engine_inertia: float, vehicle_inertia: float, slip: float) -> float:

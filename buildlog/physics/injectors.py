@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import sqrt
 
 from buildlog.physics.checks import above_zero, not_negative
-from buildlog.physics.fuel import FUELS, blend
+from buildlog.physics.fuel import FUELS
 
 
 def differential_pressure(system_gauge: float, manifold_gauge: float, referenced: bool) -> float:
@@ -90,22 +90,23 @@ def fuel_demand(crank_power: float, bsfc: float) -> float:
     return crank_power * bsfc
 
 
-def bsfc_on_blend(bsfc: float, ethanol: float) -> float:
-    """Return the specific consumption on a blend from that on gasoline.
+def specific_consumption(brake_efficiency: float, heating_value: float) -> float:
+    """Return the brake specific fuel consumption from an efficiency.
 
-    Formula: the same energy per joule of work, bsfc * LHV(gasoline) / LHV(blend).
-    Inputs: bsfc on gasoline [kg/J], ethanol volume fraction [-].
-    Result: bsfc on the blend [kg/J].
-    Validity: equal efficiency at equal lambda. Computed 1.48 for 85 %; trade figures for
-    engines that run E85 leaner in lambda give about 1.42 (opened, no authority).
-    Errors: ValueError unless bsfc is above zero and the fraction is 0 to 1.
-    Source: heating values of fuel.FUELS.
+    Formula: bsfc = 1/(eta LHV), so that one efficiency serves gasoline and its blends.
+    Inputs: brake_efficiency eta [-], heating_value LHV of the fuel [J/kg].
+    Result: bsfc [kg/J].
+    Validity: equal efficiency at equal lambda: 1.48 times the mass on 85 % ethanol. Trade
+    figures for engines that run E85 leaner in lambda give about 1.42 (opened, no authority).
+    Errors: ValueError unless both are above zero.
+    Source: definition.
 
-    >>> round(bsfc_on_blend(1.0, 0.85), 3)
-    1.483
+    >>> bsfc = specific_consumption(0.2725, FUELS["gasoline"].lower_heating_value)
+    >>> round(bsfc * 3.6e9)  # g/kWh; 0.50 lb/(hp h) is 304
+    304
     """
-    above_zero(bsfc=bsfc)
-    return bsfc * blend(0.0).lower_heating_value / blend(ethanol).lower_heating_value
+    above_zero(brake_efficiency=brake_efficiency, heating_value=heating_value)
+    return 1 / (brake_efficiency * heating_value)
 
 
 def fuel_for_air(air_flow: float, lam: float, stoichiometric_ratio: float) -> float:

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from buildlog.physics import clutch, injectors, margin_kinds, pump
+from buildlog.physics import clutch, engine, injectors, margin_kinds, pump
 from buildlog.physics.band import Band
 from buildlog.physics.charge import compressor_temperature
 from buildlog.physics.headroom import headroom
@@ -58,11 +58,13 @@ def pump_trial(litres_per_hour: float = 255.0):
 
 def clutch_trial(rating: float | None = 500.0):
     def trial(power: float) -> Margin:
-        torque = power / (5000 * math.pi / 30)
         return assess(
             margin_kinds.CLUTCH_TORQUE,
-            Side(clutch.torque_demand, {"torque": torque, "service factor": Band(1.1, 1.2, 1.4)}),
-            stated("clutch.rated_torque", rating),
+            Side(engine.torque, {"crank power": power, "engine speed": 5000 * math.pi / 30}),
+            Side(
+                clutch.usable_torque,
+                {"clutch.rated_torque": rating, "service factor": Band(1.1, 1.2, 1.4)},
+            ),
         )
 
     return trial

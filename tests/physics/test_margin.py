@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildlog.physics import clutch, margin_kinds
+from buildlog.physics import clutch, engine, margin_kinds
 from buildlog.physics.band import Band
 from buildlog.physics.margin import (
     Kind,
@@ -101,7 +101,7 @@ CLUTCH = {
     "clutch.inner_diameter": 0.16,
     "clutch.faces": 2,
 }
-TORQUE: dict[str, Any] = {"wheel power": Band(240.0, 250.0, 260.0), "service factor": 1.2}
+TORQUE: dict[str, Any] = {"crank power": Band(140e3, 150e3, 160e3), "engine speed": 523.6}
 
 
 @given(st.sets(st.sampled_from([*CLUTCH, *TORQUE])))
@@ -111,7 +111,7 @@ def test_no_combination_of_missing_data_is_anything_but_unknown(gone: set[str]) 
 
     margin = assess(
         RATIO,
-        Side(clutch.torque_demand, without(TORQUE)),
+        Side(engine.torque, without(TORQUE)),
         Side(clutch.capacity_uniform_wear, without(CLUTCH)),
     )
     assert set(margin.missing) == gone
