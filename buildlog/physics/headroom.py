@@ -51,7 +51,7 @@ def headroom(trials: Mapping[str, Trial], low: float, high: float) -> Headroom:
     """Find where each margin first reaches its limit between two powers.
 
     Formula: what is left = 0, at P50, and at the worse and better end for P10 and P90; the
-    range is walked in 60 steps to find the first change of sign, then halved 60 times.
+    range is walked in 60 steps to find the first change of sign, then halved 40 times.
     Inputs: trials by name; low and high [unit of the raised quantity, usually W].
     Result: Headroom, `reached` sorted by P50.
     Validity: a limit that is crossed and regained within one step is not seen.
@@ -122,7 +122,7 @@ def _crossing(trial: Trial, points: list[float], walk: list[Margin], end: str) -
     if first is None or first == 0:
         return None if first is None else points[0]
     inside, outside = points[first - 1], points[first]
-    for _ in range(60):
+    for _ in range(40):
         middle = (inside + outside) / 2
         inside, outside = (inside, middle) if past(trial(middle)) else (middle, outside)
     return inside

@@ -3,17 +3,35 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from buildlog.physics import clutch, engine, injectors, margin_kinds, pump
+from buildlog.physics import (
+    belt,
+    clutch,
+    driveshaft,
+    engine,
+    exhaust,
+    gearing,
+    heat,
+    injectors,
+    knock,
+    margin_kinds,
+    pump,
+)
 from buildlog.physics.band import Band
-from buildlog.physics.charge import compressor_temperature
-from buildlog.physics.headroom import headroom
-from buildlog.physics.margin import Margin, Side, State, assess, stated
+from buildlog.physics.charge import (
+    compressor_power,
+    compressor_temperature,
+    cooled_temperature,
+)
+from buildlog.physics.headroom import Trial, headroom
+from buildlog.physics.losses import wheel_force
+from buildlog.physics.margin import Kind, Margin, Side, State, assess, stated
 
 PSI = 6894.757
 HP = 745.7
@@ -110,6 +128,109 @@ def test_band_of_a_limit_surrounds_its_middle_and_narrows_with_knowledge() -> No
         assert reach.p90 is not None
         assert reach.p10 < reach.p50 < reach.p90
         assert reach.monotone
+
+
+OMEGA = 5000 * math.pi / 30
+RATIOS = [3.4, 2.0, 1.3, 1.0]
+
+
+def against(kind: Kind, demand: Callable[[float], float], limit: float) -> Trial:
+    """A trial whose demand follows power and whose limit is stated."""
+    return lambda power: assess(kind, Side(demand, {"power": power}), stated("limit", limit))
+
+
+def boost_ratio(power: float) -> float:
+    return 1 + boost_for(power) / 101_325
+
+
+def charge(power: float) -> tuple[float, float, float]:
+    """Air flow [kg/s], temperature before and after a charge cooler [K]."""
+    fuel = injectors.fuel_demand(power, 0.60 * 0.4536 / HP / 3600)
+    hot = compressor_temperature(298.15, boost_ratio(power), 0.6)
+    return fuel * 0.82 * 14.7, hot, cooled_temperature(hot, 0.7, 308.15)
+
+
+def first_gear(power: float) -> float:
+    return gearing.highest_output_torque(power / OMEGA, RATIOS, 1.0)
+
+
+def octane(power: float) -> float:
+    heat_rise = charge(power)[2] - charge(200e3)[2]
+    return knock.octane_demand_change(
+        0.0, boost_for(power), heat_rise, 0.0, 4.5, 2.4 / PSI, 0.18, -1.0
+    )
+
+
+def belt_power(power: float) -> float:
+    air, hot, _ = charge(power)
+    return compressor_power(air, 298.15, hot, 0.95)
+
+
+BELT_SPEED = belt.belt_speed(OMEGA, 0.150)
+
+
+def rail_trial(power: float) -> Margin:
+    args = {"rail": 300e3, "boost": boost_for(power), "fuel.injectors.referenced": False}
+    differential = Side(injectors.differential_pressure, args)
+    return assess(margin_kinds.RAIL_DIFFERENTIAL, differential, stated("limit", 200e3))
+
+
+EVERY = {
+    margin_kinds.INJECTOR_DUTY: injector_trial(),
+    margin_kinds.FUEL_PUMP: pump_trial(),
+    margin_kinds.RAIL_DIFFERENTIAL: rail_trial,
+    margin_kinds.KNOCK: against(margin_kinds.KNOCK, octane, 8.0),
+    margin_kinds.CHARGE_TEMPERATURE: temperature_trial,
+    margin_kinds.BOOST_RELIEF: against(margin_kinds.BOOST_RELIEF, boost_for, 8 * PSI),
+    margin_kinds.BOOST_LIMIT: against(margin_kinds.BOOST_LIMIT, boost_for, 10 * PSI),
+    margin_kinds.BOOST_SENSOR: against(
+        margin_kinds.BOOST_SENSOR, lambda p: 101_325 + boost_for(p), 200e3
+    ),
+    margin_kinds.BELT_GRIP: lambda power: assess(
+        margin_kinds.BELT_GRIP,
+        Side(belt.effective_tension, {"power": belt_power(power), "speed": BELT_SPEED}),
+        Side(belt.grip, {"T0": 400.0, "mu": Band(0.25, 0.3, 0.4), "wrap": math.pi}),
+    ),
+    margin_kinds.BELT_RIB_POWER: against(
+        margin_kinds.BELT_RIB_POWER, lambda p: belt.power_per_rib(belt_power(p), 6), 4e3
+    ),
+    margin_kinds.ROTATING_ASSEMBLY: against(margin_kinds.ROTATING_ASSEMBLY, float, 300e3),
+    margin_kinds.CLUTCH_TORQUE: clutch_trial(),
+    margin_kinds.GEARBOX_TORQUE: against(margin_kinds.GEARBOX_TORQUE, lambda p: p / OMEGA, 550.0),
+    margin_kinds.DRIVESHAFT_TORQUE: against(margin_kinds.DRIVESHAFT_TORQUE, first_gear, 2000.0),
+    margin_kinds.DRIVESHAFT_STRESS: against(
+        margin_kinds.DRIVESHAFT_STRESS,
+        lambda p: driveshaft.shear_stress(first_gear(p), 0.0762, 0.00165),
+        150e6,
+    ),
+    margin_kinds.FINAL_DRIVE_TORQUE: against(margin_kinds.FINAL_DRIVE_TORQUE, first_gear, 1900.0),
+    margin_kinds.GRIP: against(
+        margin_kinds.GRIP, lambda p: wheel_force(p, OMEGA, 3.4 * 3.7, 1.93), 14e3
+    ),
+    margin_kinds.BACK_PRESSURE: against(
+        margin_kinds.BACK_PRESSURE, lambda p: exhaust.scaled(24e3, 200e3, p), 60e3
+    ),
+    margin_kinds.COOLANT_HEAT: against(
+        margin_kinds.COOLANT_HEAT,
+        lambda p: heat.to_coolant(injectors.fuel_demand(p, 100e-9), 43.4e6, 0.22),
+        300e3,
+    ),
+    margin_kinds.CHARGE_COOLER_HEAT: against(
+        margin_kinds.CHARGE_COOLER_HEAT, lambda p: heat.from_charge(*charge(p)), 20e3
+    ),
+}
+
+
+def test_every_power_driven_kind_is_tried_here() -> None:
+    assert set(EVERY) == {k for k in margin_kinds.KINDS.values() if k.power_driven}
+
+
+@pytest.mark.parametrize("kind", EVERY, ids=lambda kind: kind.name)
+def test_each_power_driven_margin_lies_on_either_side_of_its_limit(kind: Kind) -> None:
+    (reach,) = headroom({kind.name: EVERY[kind]}, 50e3, 900e3).reached
+    assert reach.p50 is not None
+    assert EVERY[kind](reach.p50 * 0.99).state is not State.OVER
+    assert EVERY[kind](reach.p50 * 1.01).state is State.OVER
 
 
 @settings(max_examples=25, deadline=None)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 import subprocess
 import sys
+import tomllib
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -25,6 +27,9 @@ from buildlog.physics.margin import (
     stated,
     tightest_first,
 )
+
+TABLES = Path(__file__).parents[2] / "shared" / "tables"
+TABLE = tomllib.loads((TABLES / "margin-examples.toml").read_text(encoding="utf-8"))
 
 RATIO = margin_kinds.CLUTCH_TORQUE  # caution 0.10
 DISTANCE = margin_kinds.CHARGE_TEMPERATURE  # at most, caution 10 K
@@ -244,6 +249,20 @@ def test_temperatures_lambda_octane_and_gauge_pressure_are_distances() -> None:
         "tyre age",
         "exhaust back-pressure",
     }
+
+
+def test_usual_piston_speed_lies_above_the_engines_of_1985() -> None:
+    """155 unboosted petrol cars at peak power (imports-85, computed): 9.2 to 17.6 m/s."""
+    table = TABLE["piston_speed"]
+    usual = margin_kinds.USUAL_PISTON_SPEED
+    assert usual.p10 > table["highest"]
+    for speed, state in ((table["median"], State.CLEAR), (23.0, State.OVER)):
+        margin = Margin(margin_kinds.PISTON_SPEED, Band.exact(speed), usual)
+        assert margin.state is state
+    fastest = Margin(margin_kinds.PISTON_SPEED, Band.exact(table["highest"]), usual)
+    assert fastest.state is State.CLEAR
+    assert fastest.left is not None
+    assert fastest.left.p10 < 0.15
 
 
 def test_margins_answer_without_numpy() -> None:
