@@ -98,7 +98,8 @@ def between(channels: tuple[str, ...], values: Floats) -> str | None:
 
 
 def by_identity(power: Floats, torque: Floats, rpm: Floats) -> tuple[str, str] | None:
-    """Units of power and torque from P = T * omega, where just one everyday pair fits in 0.4 %.
+    """Units of power and torque from P = T * omega, where just one of the pairs
+    that the trade prints together fits within 0.4 %.
 
     hp with Nm and PS with Nm lie 1.4 % apart, and are told apart.
 
@@ -111,7 +112,7 @@ def by_identity(power: Floats, torque: Floats, rpm: Floats) -> tuple[str, str] |
     if not usable.size:
         return None
     measured = float(np.median(usable))
-    pairs = [("kW", "Nm"), ("PS", "Nm"), ("hp", "Nm"), ("hp", "lb-ft"), ("kW", "lb-ft")]
+    pairs = [("kW", "Nm"), ("PS", "Nm"), ("hp", "Nm"), ("hp", "lb-ft")]
     fitting = [pair for pair in pairs if abs(measured / _ratio(*pair) - 1) < 0.004]
     return fitting[0] if len(fitting) == 1 else None
 

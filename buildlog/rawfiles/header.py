@@ -12,6 +12,15 @@ from dataclasses import dataclass
 from buildlog.rawfiles.aliases import Spelling, spelling
 
 _BRACKET = re.compile(r"[\[({<]([^\[\](){}<>]*)[\])}>]")
+# Units of one letter, and the words after which they are meant.
+_LETTER_UNITS = {
+    "%": "",
+    "°": "",
+    "C": "temp|iat|ect|egt",
+    "F": "temp|iat|ect|egt",
+    "s": "time|zeit|temps",
+    "V": "volt|batt|ubat|spannung|tension",
+}
 _LAST = re.compile(r"^(.*?\S)\s*(?:,|/|\bin\b|_|\s)\s*([^\s,_]+(?:/[a-z]+)?)$", re.IGNORECASE)
 
 
@@ -81,7 +90,8 @@ def _is_unit_word(words: str, text: str) -> bool:
     if re.fullmatch(r"[\d\W_]*", text) and text not in {"%", "°"}:
         return False
     if len(text) == 1:
-        return text in "%°" or (text in "CF" and bool(re.search("temp|iat|ect|egt", words, re.I)))
+        named = _LETTER_UNITS.get(text)
+        return named is not None and bool(re.search(named, words, re.IGNORECASE))
     return spelling(text) is not None and text.casefold() not in {"lambda", "afr", "a/f", "ratio"}
 
 

@@ -52,8 +52,7 @@ def find_header(lines: Sequence[str], dialect: Dialect, width: int) -> Header:
     if not near:
         return Header()
     units: tuple[str, ...] = ()
-    adjacent = len(near) > 1 and near[1][0] == near[0][0] - 1
-    if adjacent and is_units_row(near[0][1]) and _are_names(near[1][1]):
+    if _has_units_row(near):
         units = near.pop(0)[1]
     at, names = near[0]
     above = near[1:2] if len(near) > 1 and near[1][0] == at - 1 else []
@@ -62,6 +61,13 @@ def find_header(lines: Sequence[str], dialect: Dialect, width: int) -> Header:
     return Header(
         tuple(n for n, _ in used), tuple(cells for _, cells in used), names, units, groups
     )
+
+
+def _has_units_row(near: Sequence[tuple[int, tuple[str, ...]]]) -> bool:
+    """Whether the nearest line holds the units of the names right above it."""
+    if len(near) < 2 or near[1][0] != near[0][0] - 1 or not is_units_row(near[0][1]):
+        return False
+    return _are_names(near[1][1]) and not _is_group_row(near[1][1], near[0][1])
 
 
 def _fitting_rows(
@@ -81,13 +87,13 @@ def _fitting_rows(
 
 def _as_wide(line: str, dialect: Dialect, width: int) -> tuple[str, ...] | None:
     """The cells of a line if there are as many as the table has columns, else None."""
-    for text in (line, COMMENT.sub("", line)):
-        splits = [dialect.split(text)]
-        if dialect.delimiter == SPACES:
-            splits.append(text.split())
-        for cells in splits:
-            if len(cells) in (width, width - 1) and _are_words(cells, dialect, width):
-                return tuple(cells + [""] * (width - len(cells)))
+    text = COMMENT.sub("", line)
+    splits = [dialect.split(text)]
+    if dialect.delimiter == SPACES:
+        splits.append(text.split())
+    for cells in splits:
+        if len(cells) in (width, width - 1) and _are_words(cells, dialect, width):
+            return tuple(cells + [""] * (width - len(cells)))
     return None
 
 

@@ -1,4 +1,4 @@
-"""What a raw file seems to hold: columns with channel and unit, runs, conditions, open questions."""
+"""What a raw file seems to hold: columns with channel and unit, runs, conditions, questions."""
 
 from __future__ import annotations
 
@@ -112,7 +112,7 @@ def propose(source: Source, name: str, maps: Sequence[ColumnSpec] = ()) -> Propo
         tuple(columns),
         tuple(_runs(source, layout, columns, scan)),
         metadata(notes, layout.dialect),
-        tuple([*_header_question(layout), *questions, *_open(columns, stated)]),
+        (*_header_question(layout), *questions, *_open(columns, stated)),
         tuple(stated),
         scan.rows,
         layout.encoding.codec,
@@ -230,7 +230,7 @@ def _overridden(
 def _one_per_channel(
     columns: list[ProposedColumn], mapped: set[str]
 ) -> tuple[list[ProposedColumn], list[str]]:
-    """Each channel once per run: at the wheels before crank, observed before corrected, else ask."""
+    """Each channel once a run: wheels before crank, observed before corrected, else ask."""
     questions: list[str] = []
     for key in dict.fromkeys((column.channel, column.run) for column in columns):
         rivals = [n for n, column in enumerate(columns) if (column.channel, column.run) == key]
@@ -335,10 +335,8 @@ def _whole(source: Source, layout: Layout, index: int) -> Floats:
 def _header_question(layout: Layout) -> list[str]:
     if layout.named:
         return []
-    count = len(layout.columns)
-    return [
-        f"the file has no header: what do its {count} columns hold? (--map CHANNEL=column 1:UNIT)"
-    ]
+    what = f"what do its {len(layout.columns)} columns hold?"
+    return [f"the file has no header: {what} (--map CHANNEL=column 1:UNIT)"]
 
 
 def _open(columns: Sequence[ProposedColumn], stated: Sequence[Condition]) -> list[str]:
@@ -373,7 +371,6 @@ def _findings(
         }
         table = Table(
             {channel: _to_si(column, data) for channel, (column, data) in chosen.items()},
-            layout.first_line,
             {channel: int(np.isnan(data).sum()) for channel, (_, data) in chosen.items()},
         )
         specs = [column.spec for column, _ in chosen.values() if column.spec]

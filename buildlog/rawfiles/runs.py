@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,7 +50,7 @@ def one_after_another(breaks: Sequence[int], rows: int) -> list[RunProposal]:
 
 
 def _numbered(edges: Sequence[int], why: str) -> list[RunProposal]:
-    spans = [(a, b) for a, b in zip(edges, edges[1:], strict=False) if b - a >= SHORTEST]
+    spans = [(a, b) for a, b in pairwise(edges) if b - a >= SHORTEST]
     if len(spans) < 2:
         return []
     return [

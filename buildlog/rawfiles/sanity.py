@@ -64,10 +64,23 @@ _MIXED_UP = {
     "voltage": ("V", "mV"),
 }
 # Channels that move in any pull; the others may stand still in a sound one.
-_MOVES = frozenset(
-    "time engine_speed road_speed roller_speed hub_speed distance power power_front power_rear"
-    " torque tractive_force air_fuel_ratio lambda manifold_pressure boost".split(" ")
-)
+_MOVES = {
+    "time",
+    "engine_speed",
+    "road_speed",
+    "roller_speed",
+    "hub_speed",
+    "distance",
+    "power",
+    "power_front",
+    "power_rear",
+    "torque",
+    "tractive_force",
+    "air_fuel_ratio",
+    "lambda",
+    "manifold_pressure",
+    "boost",
+}
 IDENTITY = 0.006  # relative disagreement of P and T * omega beyond rounding of printed numbers
 STUCK = 20  # rows of one value that make a channel of a pull stuck
 
@@ -206,11 +219,11 @@ def _identity(table: Table, specs: Sequence[ColumnSpec], name: str) -> list[Find
         return []
     text = f"power and torque times engine speed disagree by {100 * off:+.1f} %"
     hint = "wheel and crank figures may be mixed, or one is corrected and the other is not"
-    raw = [
-        by_channel[c].unit_row().from_si(table.channels[c])  # type: ignore[arg-type]
-        for c in ("power", "torque")
-    ]
-    pair = by_identity(raw[0], raw[1], omega / units.unit("rpm", "angular_speed").factor)  # type: ignore[arg-type]
+    pair = by_identity(
+        power / by_channel["power"].unit_row().factor,
+        torque / by_channel["torque"].unit_row().factor,
+        omega / units.unit("rpm", "angular_speed").factor,
+    )
     if pair:
         hint = f"they agree with power in {pair[0]} and torque in {pair[1]}; are the units right?"
     return [_finding("power-torque-identity", text, by_channel["power"], name, hint)]

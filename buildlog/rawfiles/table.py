@@ -11,6 +11,8 @@ from __future__ import annotations
 import io
 import math
 import re
+import sys
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -32,16 +34,26 @@ MOST_NOTES = 1000  # more lines between and below the numbers than this are coun
 class Table:
     """Wanted columns of a raw file in SI, one array per channel, all of one length.
 
-    `first_line` is the line of the first row, `empty` counts cells without a number per channel.
+    `empty` counts cells without a number per channel; `spans` are the rows (from 0) at which an
+    unbroken stretch of lines begins, each with its line number.
     """
 
     channels: dict[str, Floats]
-    first_line: int
     empty: dict[str, int]
+    spans: tuple[tuple[int, int], ...] = ((0, 1),)
 
     @property
     def rows(self) -> int:
         return len(next(iter(self.channels.values())))
+
+    @property
+    def first_line(self) -> int:
+        return self.line(0)
+
+    def line(self, row: int) -> int:
+        """Number of the line in the file that holds a row (from 0)."""
+        start, line = self.spans[bisect_right(self.spans, (row, sys.maxsize)) - 1]
+        return line + row - start
 
 
 @dataclass
@@ -49,7 +61,7 @@ class Piece:
     """A chunk's rows, where a new block begins among them (row offsets), and its notes."""
 
     values: Floats
-    line: int
+    spans: list[tuple[int, int]]  # row offset and line at which a stretch of lines begins
     breaks: list[int] = field(default_factory=list)
     notes: list[tuple[int, int, str]] = field(default_factory=list)  # row offset, line, text
 
@@ -75,7 +87,7 @@ def read_table(
     _refuse_twice(columns, name)
     found = [find_column(layout.columns, spec, name) for spec in columns]
     units = [spec.unit_row() for spec in columns]
-    values, line = _collect(source, layout, [column.index for column in found], rows)
+    values, spans = _collect(source, layout, [column.index for column in found], rows)
     first, last = _filled(values)
     if first == last:
         raise InvalidInput("the wanted columns hold no numbers", where=name)
@@ -87,7 +99,8 @@ def read_table(
         data *= unit.factor
         data += unit.offset
     channels = {spec.channel: data for spec, data in zip(columns, kept, strict=True)}
-    return Table(channels, line + first, empty)
+    kept_spans = tuple((row - first, line) for row, line in _from_row(spans, first))
+    return Table(channels, empty, kept_spans)
 
 
 def _refuse_twice(columns: Sequence[ColumnSpec], name: str) -> None:
@@ -109,16 +122,20 @@ def _filled(values: list[Floats]) -> tuple[int, int]:
 
 def _collect(
     source: Source, layout: Layout, wanted: list[int], rows: tuple[int, int] | None
-) -> tuple[list[Floats], int]:
-    """The values of each wanted column, and the line of the first row."""
+) -> tuple[list[Floats], list[tuple[int, int]]]:
+    """The values of each wanted column, and the lines at which they stand."""
     first, last = _checked_rows(rows, layout.name)
     parts: list[list[Floats]] = [[] for _ in wanted]
-    row, line = 0, 0
+    spans: list[tuple[int, int]] = []
+    row = held = 0
     for piece in pieces(source, layout, wanted, last):
         size = len(piece.values)
         begin, end = max(first - 1 - row, 0), min(last - row, size)
         if begin < end:
-            line = line or piece.line + begin
+            spans += [
+                (at - begin + held, line) for at, line in _from_row(piece.spans, begin) if at < end
+            ]
+            held += end - begin
             for column, part in enumerate(parts):
                 part.append(np.ascontiguousarray(piece.values[begin:end, column]))
         row += size
@@ -128,7 +145,14 @@ def _collect(
         raise InvalidInput(
             f"rows {first} to {last} are wanted but the file has {row}", where=layout.name
         )
-    return [_joined(part) for part in parts], line
+    return [_joined(part) for part in parts], spans
+
+
+def _from_row(spans: list[tuple[int, int]], begin: int) -> list[tuple[int, int]]:
+    """Spans from a row on; the one that holds the row begins there."""
+    rows = [row for row, _ in spans]
+    first = bisect_right(rows, begin) - 1
+    return [(begin, spans[first][1] + begin - spans[first][0]), *spans[first + 1 :]]
 
 
 def _joined(parts: list[Floats]) -> Floats:
@@ -198,7 +222,7 @@ class _Reader:
             self.line += chunk.count(b"\n")
         else:
             self._refuse_infinite(values)
-            piece = Piece(values, self.line)
+            piece = Piece(values, [(0, self.line)])
             self.line += len(values)
         self.row += len(piece.values)
         return piece
@@ -256,7 +280,8 @@ class _Reader:
     def _slow(self, chunk: bytes) -> Piece:
         """Line by line, until the last wanted row."""
         kept: list[list[float]] = []
-        piece = Piece(np.empty((0, len(self.wanted))), self.line)
+        piece = Piece(np.empty((0, len(self.wanted))), [])
+        before = -1  # line of the last row
         text = text_of(chunk, self.layout.encoding).removesuffix("\n")
         for line, one in enumerate(text.split("\n"), self.line):
             if self.row + len(kept) >= self.last:
@@ -264,7 +289,9 @@ class _Reader:
             cells = self.layout.dialect.split(one)
             if is_data(cells, self.layout.dialect, self.layout.numeric):
                 self._refuse_second_table()
-                piece.line = piece.line if kept else line
+                if line != before + 1 or not kept:
+                    piece.spans.append((len(kept), line))
+                before = line
                 kept.append(self._numbers(cells, line))
             else:
                 self._other_line(one, cells, line, len(kept), piece)
