@@ -10,6 +10,7 @@ import json
 import re
 import tomllib
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -30,7 +31,7 @@ from buildlog.units import parse
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "demo_vehicle"
 STEPS = sorted((DEMO / "steps").glob("*.toml"))
-MODELS = {
+MODELS: dict[str, tuple[Any, str]] = {
     "checks": (Check, "check"),
     "torque": (Joint, "torque"),
     "faults": (Fault, "fault"),
@@ -60,8 +61,10 @@ def plain(value: Any) -> Any:
     return value.isoformat() if isinstance(value, dt.date | dt.time) else value
 
 
-def schema(name: str) -> dict[str, Any]:
-    return json.loads((ROOT / f"shared/schemas/{name}.schema.json").read_text(encoding="utf-8"))
+@cache
+def schema(name: str) -> jsonschema.Draft202012Validator:
+    text = (ROOT / f"shared/schemas/{name}.schema.json").read_text(encoding="utf-8")
+    return jsonschema.Draft202012Validator(json.loads(text))
 
 
 def split_path(path: str) -> list[str]:
@@ -164,7 +167,7 @@ def test_every_version_of_the_car_is_valid() -> None:
     assert findings == []
     for _, values in versions():
         Configuration.model_validate(values)
-        jsonschema.validate(plain(values), schema("car"))
+        schema("car").validate(plain(values))
 
 
 @pytest.mark.parametrize("folder", MODELS)
@@ -176,7 +179,7 @@ def test_every_other_record_is_valid(folder: str) -> None:
         record, findings = reading.load(model, path.read_bytes(), path.name)
         assert record is not None, findings
         assert findings == []
-        jsonschema.validate(plain(read(path)), schema(schema_name))
+        schema(schema_name).validate(plain(read(path)))
 
 
 def test_the_car_file_keeps_house_style() -> None:
