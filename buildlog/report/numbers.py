@@ -65,11 +65,12 @@ class Display:
     def change(self, si: float, half: float | None, dimension: str) -> str:
         """ "+69.3 ± 6.9 hp": a difference with its 95 % half-width."""
         shown = self.unit(dimension)
-        value = si * shown.factor
+        value = si / shown.factor
         if half is None or not math.isfinite(half):
             return f"{signed(value, _decimals(dimension, None))} {shown.text}"
-        decimals = digits_for(half * shown.factor)
-        return f"{signed(value, decimals)} ± {plain(half * shown.factor, decimals)} {shown.text}"
+        half /= shown.factor
+        decimals = digits_for(half)
+        return f"{signed(value, decimals)} ± {plain(half, decimals)} {shown.text}"
 
     def distance(self, metres: float | None) -> str:
         """ "88,412 mi", or "unknown"."""

@@ -1,0 +1,73 @@
+"""`buildlog diff`: what changed between two versions, and what it did."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from buildlog.cli.common import (
+    display,
+    end,
+    json_option,
+    ledger_option,
+    open_ledger,
+    say,
+    say_json,
+    strict_option,
+    units_option,
+)
+
+
+@click.command()
+@click.argument("before", metavar="[FROM]", required=False)
+@click.argument("after", metavar="[TO]", required=False)
+@click.option(
+    "--standard",
+    help="Power correction: SAE J1349 (the rule), ISO 1585, "
+    "60F-29.92-dry (the trade's STD), DIN 70020, none.",
+)
+@click.option("--plot", "figure", type=click.Path(path_type=Path), help="Also draw the two.")
+@click.option("--full", is_flag=True, help="Values in full, nothing cut.")
+@ledger_option
+@units_option
+@strict_option
+@json_option
+def command(
+    before: str | None,
+    after: str | None,
+    standard: str | None,
+    figure: Path | None,
+    full: bool,
+    ledger_folder: Path | None,
+    units: str | None,
+    strict: bool,
+    as_json: bool,
+) -> None:
+    """What changed between two versions, and what it did to power.
+
+    A version is working, latest, first, last-dyno, an entry's number or id, or a stage.
+    Without names: what changed since the last dyno.
+
+    \b
+    buildlog diff
+    buildlog diff stage-1 stage-2 --plot gain.png
+    """
+    from buildlog.cli.book import Book
+    from buildlog.cli.diffing import difference, pair
+    from buildlog.report.diff_json import diff_json
+    from buildlog.report.diff_text import diff_lines
+
+    with open_ledger(ledger_folder) as ledger:
+        book = Book(ledger)
+        one, other, why = pair(book, before, after)
+        result = difference(book, one, other, why, standard)
+        if figure is not None:
+            from buildlog.cli.plotting import draw_power
+
+            draw_power(book, [one, other], figure, standard, display(ledger, units))
+        if as_json:
+            say_json("diff", diff_json(result))
+        else:
+            say(diff_lines(result, display(ledger, units), full))
+    end(result.findings, strict)

@@ -1,0 +1,119 @@
+"""Which two versions a diff is about, and everything that is known of the two."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from buildlog.analysis.changes import physically_equal
+from buildlog.analysis.diff import Diff, collected, mechanical
+from buildlog.analysis.matching import Match, match
+from buildlog.analysis.measured import Measured, measured
+from buildlog.analysis.version import Version
+from buildlog.errors import BuildlogError
+from buildlog.findings import Finding
+
+if TYPE_CHECKING:
+    from buildlog.analysis.sheet import Group, Sheet
+    from buildlog.cli.book import Book
+
+
+def pair(book: Book, before: str | None, after: str | None) -> tuple[Version, Version, str | None]:
+    """The two versions, and why these two where nobody named them."""
+    if before and after:
+        return book.version(before), book.version(after), None
+    if before:
+        return book.version(before), _newest(book), None
+    measured_at = measured_versions(book)
+    newest = _newest(book)
+    if measured_at and not physically_equal(measured_at[-1].configuration, newest.configuration):
+        return measured_at[-1], newest, f"since the last dyno ({measured_at[-1].name})"
+    if len(measured_at) > 1:
+        return measured_at[-2], measured_at[-1], "the two newest versions with dyno sessions"
+    how_many = "no dyno session" if not measured_at else "one dyno session only"
+    return book.version("first"), newest, f"{how_many} in this ledger: nothing to compare"
+
+
+def difference(
+    book: Book, before: Version, after: Version, why: str | None, standard: str | None = None
+) -> Diff:
+    """The whole comparison of two versions."""
+    result, reason, findings = _measured(book, before, after, standard)
+    return Diff(
+        before,
+        after,
+        tuple(mechanical(book.history, before, after)),
+        result,
+        reason,
+        findings=collected(findings),
+        why_these=why,
+    )
+
+
+def _newest(book: Book) -> Version:
+    """Working where it differs from the newest entry, else that entry."""
+    if not book.history:
+        return book.working
+    newest = book.history[-1]
+    working = book.working
+    same = working.configuration == newest.configuration and not working.sessions
+    return newest if same else working
+
+
+def measured_versions(book: Book) -> list[Version]:
+    """Versions whose configuration was measured, in order, each once."""
+    owners = {visit.owner.number: visit.owner for visit in book.visits if visit.owner.number}
+    return [owners[number] for number in sorted(owners)]
+
+
+def _measured(
+    book: Book, before: Version, after: Version, standard: str | None
+) -> tuple[Measured | None, str | None, list[Finding]]:
+    findings: list[Finding] = []
+    matches: list[Match] = []
+    for version in (before, after):
+        found = match(version, book.visits)
+        if found is None:
+            return None, f"no dyno session measured {version.name}", findings
+        if found.note:
+            findings.append(Finding("nearest-session", "note", f"{version.name}: {found.note}"))
+        matches.append(found)
+    same = matches[0].visit.name == matches[1].visit.name
+    if same and matches[0].calibration == matches[1].calibration:
+        return None, f"both were measured in one session ({matches[0].visit.name})", findings
+    sheets, groups = [], []
+    for found in matches:
+        try:
+            sheet = book.sheet(found.visit.name, standard)
+        except BuildlogError as error:
+            return None, f"session {found.visit.name}: {error.what}", findings
+        sheets.append(sheet)
+        groups.append(group_of(sheet, found))
+        findings += [f for f in sheet.findings if f.severity != "note"]
+    if groups[0] is None or groups[1] is None:
+        return None, "declared, scatter not known: only stated values exist on one side", findings
+    result = measured(sheets[0], sheets[1], (groups[0], groups[1]))
+    if isinstance(result, str):
+        return None, result, findings
+    return result, None, findings + _not_alike(result)
+
+
+def group_of(sheet: Sheet, found: Match) -> Group | None:
+    """The group of the sheet that the match is about."""
+    named = [
+        group
+        for group in sheet.groups
+        if group.curves[0].data.pull.calibration == found.calibration
+        and not group.curves[0].data.pull.change
+    ]
+    return named[-1] if named else sheet.kept
+
+
+def _not_alike(result: Measured) -> list[Finding]:
+    return [
+        Finding(
+            "not-like-for-like",
+            "note" if result.comparable else "caution",
+            f"not like for like: {reason}",
+        )
+        for reason in result.reasons
+    ]

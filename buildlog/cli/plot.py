@@ -1,0 +1,45 @@
+"""`buildlog plot`: the dyno history across versions."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from buildlog.cli.common import display, ledger_option, open_ledger, say, units_option
+
+
+@click.command()
+@click.argument("versions", metavar="[VERSION]...", nargs=-1)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("history.png"),
+    show_default=True,
+    help="The picture; its ending says PNG, SVG or PDF.",
+)
+@click.option("--what", type=click.Choice(["power", "torque"]), default="power", show_default=True)
+@click.option("--standard", help="Power correction: SAE J1349 is the rule.")
+@ledger_option
+@units_option
+def command(
+    versions: tuple[str, ...],
+    out: Path,
+    what: str,
+    standard: str | None,
+    ledger_folder: Path | None,
+    units: str | None,
+) -> None:
+    """Draw the curves of the versions that were measured, with their bands.
+
+    Below them stands the difference between the first and the last, with its band.
+    """
+    from buildlog.cli.book import Book
+    from buildlog.cli.diffing import measured_versions
+    from buildlog.cli.plotting import draw_power
+
+    with open_ledger(ledger_folder) as ledger:
+        book = Book(ledger)
+        chosen = [book.version(name) for name in versions] or measured_versions(book)
+        missing = draw_power(book, chosen, out, standard, display(ledger, units), what)
+    say([*missing, f"wrote {out}"])

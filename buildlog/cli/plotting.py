@@ -1,0 +1,69 @@
+"""From versions to a figure on the disk."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from buildlog.analysis.matching import match
+from buildlog.analysis.measured import Measured, measured
+from buildlog.errors import NotFound
+
+if TYPE_CHECKING:
+    from buildlog.analysis.sheet import Group, Sheet
+    from buildlog.analysis.version import Version
+    from buildlog.cli.book import Book
+    from buildlog.report.numbers import Display
+
+Item = tuple[str, "Sheet", "Group"]
+
+
+def measured_items(
+    book: Book, versions: Sequence[Version], standard: str | None
+) -> tuple[list[Item], list[str]]:
+    """The sheet and group that stand for each version; sentences for those that have none."""
+    from buildlog.cli.diffing import group_of
+
+    items: list[Item] = []
+    missing: list[str] = []
+    for version in versions:
+        found = match(version, book.visits)
+        if found is None:
+            missing.append(f"{version.name}: no dyno session measured it")
+            continue
+        sheet = book.sheet(found.visit.name, standard)
+        group = group_of(sheet, found)
+        if group is None:
+            missing.append(f"{version.name}: only stated values, no curve")
+            continue
+        items.append((version.name, sheet, group))
+    return items, missing
+
+
+def draw_power(
+    book: Book,
+    versions: Sequence[Version],
+    out: Path,
+    standard: str | None,
+    show: Display,
+    quantity: str = "power",
+) -> list[str]:
+    """Write the figure; sentences about versions that could not be drawn."""
+    from buildlog.report.figures import draw, write
+    from buildlog.report.pictures import power_history
+
+    items, missing = measured_items(book, versions, standard)
+    if not items:
+        raise NotFound(
+            "none of these versions was measured",
+            why="; ".join(missing) or None,
+            hint="buildlog dyno add FILE... --session NAME",
+        )
+    comparison: Measured | None = None
+    if len(items) > 1:
+        (_, one, before), (_, other, after) = items[0], items[-1]
+        result = measured(one, other, (before, after))
+        comparison = result if isinstance(result, Measured) else None
+    write(draw(power_history(items, comparison, show, quantity)), out)
+    return missing

@@ -1,0 +1,240 @@
+"""What `record` does between the files on the disk and the entry in the ledger."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from buildlog.analysis.changes import Change, changes, in_few_words
+from buildlog.errors import BuildlogError, InvalidInput
+from buildlog.findings import Finding, worst_first
+from buildlog.records.base import Record
+from buildlog.records.checks import Check, Checklist
+from buildlog.records.configuration import Configuration
+from buildlog.records.fasteners import Joint
+from buildlog.records.faults import Fault
+from buildlog.records.reading import load, read
+from buildlog.records.session import Session
+
+if TYPE_CHECKING:
+    from buildlog.store.entries import Entry
+    from buildlog.store.ledger import Ledger
+    from buildlog.store.message import Facts
+    from buildlog.store.proposal import Proposal
+
+_MODELS: dict[str, type[Record]] = {
+    "configuration": Configuration,
+    "session": Session,
+    "check": Check,
+    "list": Checklist,
+    "fault": Fault,
+    "torque": Joint,
+}
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What an entry would record: its kind, its mechanical changes, its new files."""
+
+    kind: str
+    changes: tuple[Change, ...]
+    sessions: tuple[str, ...]
+    added: tuple[str, ...]
+    changed: tuple[str, ...]
+    first: bool
+    findings: tuple[Finding, ...]
+    measured: str | None = None
+    odometer: str | None = None
+    stands: bool = field(default=True)
+
+
+def outlook(proposal: Proposal) -> Outlook:
+    """Read every file the entry would hold anew; InvalidInput lists what is wrong."""
+    from buildlog.store import paths
+
+    findings: list[Finding] = []
+    records: dict[str, Record] = {}
+    for path in (*proposal.change.added, *proposal.change.changed):
+        model = _MODELS.get(paths.kind_of(path) or "")
+        if model is None:
+            continue
+        record, found = load(model, proposal.read(path), path)
+        findings += found
+        if record is not None:
+            records[path] = record
+    _refuse(findings)
+    new = read(Configuration, proposal.read("car.toml"), "car.toml")
+    first = proposal.tip is None
+    old = None if first else read(Configuration, proposal.read_old("car.toml"), "car.toml")
+    sessions = tuple(
+        sorted({path.split("/")[1] for path in records if isinstance(records[path], Session)})
+    )
+    added = {path for path in proposal.change.added if path.endswith("/session.toml")}
+    new_sessions = tuple(sorted(path.split("/")[1] for path in added))
+    for name in new_sessions:
+        findings += list(_raw_files(proposal, name))
+    _refuse(findings)
+    return Outlook(
+        _kind(proposal, new_sessions, first),
+        tuple(changes(old, new)) if old else (),
+        new_sessions,
+        proposal.change.added,
+        proposal.change.changed,
+        first,
+        tuple(findings),
+        _measured(proposal, sessions, new),
+        _odometer(proposal, new_sessions),
+    )
+
+
+def completed(facts: Facts, found: Outlook, session_is_new: bool) -> Facts:
+    """The facts with what the program itself knows; InvalidInput where they do not fit."""
+    car_changed = "car.toml" in found.changed
+    if found.sessions and car_changed and not session_is_new and not found.first:
+        raise InvalidInput(
+            f"a new session ({', '.join(found.sessions)}) comes with a changed car.toml, so it is "
+            "not clear which configuration was measured",
+            why="a session belongs to the configuration it is recorded with",
+            hint="--session-is-new-configuration if the new one was measured; else record the "
+            'session first, or write configuration = "<entry id>" in session.toml',
+        )
+    words = in_few_words(list(found.changes))
+    return dataclasses.replace(
+        facts,
+        changed=words or _file_words(found) or None,
+        measured=found.measured,
+        odometer=facts.odometer or found.odometer or "unknown",
+        session_configuration="new" if found.sessions and car_changed else None,
+    )
+
+
+def record_working(
+    ledger: Ledger,
+    facts: Facts,
+    shop: str,
+    now: object,
+    *,
+    kind: str | None = None,
+    session_is_new: bool = False,
+    shown: Callable[[Outlook, Facts], None] | None = None,
+) -> Entry:
+    """Validate, show and record the working files as one entry."""
+    from datetime import datetime
+
+    from buildlog.store.append import Recorder
+
+    assert isinstance(now, datetime)
+
+    def prepare(proposal: Proposal) -> Facts:
+        found = outlook(proposal)
+        named = _session_named(proposal, found)
+        chosen = kind or found.kind
+        done = completed(dataclasses.replace(facts, kind=chosen), found, session_is_new or named)
+        if shown:
+            shown(found, done)
+        return done
+
+    if kind:
+        facts = dataclasses.replace(facts, kind=kind)
+    return ledger.record(facts, Recorder(shop, now), prepare=prepare)
+
+
+def _session_named(proposal: Proposal, found: Outlook) -> bool:
+    """Whether every new session says itself which entry's configuration it measured."""
+    sessions = [
+        read(Session, proposal.read(f"dyno/{name}/session.toml"), name) for name in found.sessions
+    ]
+    return bool(sessions) and all(session.configuration for session in sessions)
+
+
+def _refuse(findings: list[Finding]) -> None:
+    errors = [finding for finding in worst_first(findings) if finding.severity == "error"]
+    if errors:
+        more = "; ".join(f"{e.where}: {e.text}" for e in errors[1:5])
+        raise InvalidInput(
+            errors[0].text,
+            where=errors[0].where,
+            why=f"also {more}" if more else None,
+            hint=errors[0].hint,
+        )
+
+
+def _raw_files(proposal: Proposal, name: str) -> Iterator[Finding]:
+    """Raw files that a new session names but that are not there."""
+    session = read(Session, proposal.read(f"dyno/{name}/session.toml"), name)
+    known = set(proposal.paths())
+    for pull in session.pull:
+        path = f"dyno/{name}/{pull.file}"
+        if path not in known and pull.outside_sha256 is None:
+            yield Finding(
+                "raw-file-missing",
+                "error",
+                f"the raw file {path} is missing",
+                where=f"dyno/{name}/session.toml",
+                hint="put it beside session.toml; it is the evidence",
+            )
+
+
+def _kind(proposal: Proposal, sessions: tuple[str, ...], first: bool) -> str:
+    """The kind of an entry that does not say it itself."""
+    if first:
+        return "found"
+    folders = {path.split("/")[0] for path in proposal.change.added}
+    if sessions:
+        return "dyno"
+    car = "car.toml" in proposal.change.changed
+    if "faults" in folders and not car:
+        return "fault"
+    if "checks" in folders and not car:
+        return "check"
+    return "build"
+
+
+def _measured(
+    proposal: Proposal, sessions: tuple[str, ...], configuration: Configuration
+) -> str | None:
+    """The peak of the newest session in this entry, for `history`: SI, so that it can be read."""
+    from buildlog.analysis.sheet import sheet
+
+    best: str | None = None
+    for name in sessions:
+        session = read(Session, proposal.read(f"dyno/{name}/session.toml"), name)
+        files = {
+            pull.file: proposal.read(f"dyno/{name}/{pull.file}")
+            for pull in session.pull
+            if pull.outside_sha256 is None
+        }
+        try:
+            group = (result := sheet(name, session, files, configuration)).kept
+        except (BuildlogError, ValueError):
+            continue
+        if group is not None and result.at != "crank":
+            unit = "rpm" if result.axis == "engine_speed" else "km/h"
+            top = group.peak_power
+            best = (
+                f"{top.value:.0f} W at {top.at:.0f} {unit}, {result.at}, {result.standard}, "
+                f"{group.pulls} pulls"
+            )
+    return best
+
+
+def _odometer(proposal: Proposal, sessions: tuple[str, ...]) -> str | None:
+    for name in reversed(sessions):
+        session = read(Session, proposal.read(f"dyno/{name}/session.toml"), name)
+        if session.odometer is not None:
+            return session.odometer.text
+    return None
+
+
+def _file_words(found: Outlook) -> str:
+    """What the new files are, where no field changed."""
+    names = {"dyno": "session", "checks": "check", "faults": "fault", "torque": "tightening"}
+    words = []
+    for path in found.added:
+        folder, _, rest = path.partition("/")
+        if folder in names and (folder != "dyno" or rest.endswith("session.toml")):
+            name = rest.split("/")[0].removesuffix(".toml")
+            words.append(f"{names[folder]} {name}")
+    return "; ".join(words[:3]) + (f" and {len(words) - 3} more" if len(words) > 3 else "")

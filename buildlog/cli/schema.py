@@ -1,0 +1,20 @@
+"""`buildlog schema`: the JSON Schema of a file, for editors and other programs."""
+
+from __future__ import annotations
+
+import click
+
+
+@click.command()
+@click.argument("name", default="car", metavar="[car|session|check|checklist|fault|torque]")
+def command(name: str) -> None:
+    """Print the JSON Schema of car.toml or another file of the ledger.
+
+    An editor that knows the first line `#:schema FILE` completes and checks as you type.
+    """
+    from buildlog.errors import NotFound
+    from buildlog.records.schema import MODELS, schema_text
+
+    if name not in MODELS:
+        raise NotFound(f'there is no schema "{name}"', hint=f"known: {', '.join(MODELS)}")
+    click.echo(schema_text(name), nl=False)

@@ -1,0 +1,84 @@
+"""A diff as text: the answer first, then what changed, what was measured, what to look at."""
+
+from __future__ import annotations
+
+from buildlog.analysis.diff import Diff
+from buildlog.analysis.version import Version
+from buildlog.report.changes_text import change_lines
+from buildlog.report.lines import finding_lines, table, wrap
+from buildlog.report.measured_text import headline, measured_lines
+from buildlog.report.numbers import Display
+
+
+def diff_lines(result: Diff, show: Display, full: bool = False) -> list[str]:
+    """The whole screen."""
+    first = [f for f in result.findings if f.code == "calibration-mismatch"]
+    rest = [f for f in result.findings if f not in first]
+    lines = finding_lines(first, 0)
+    lines += wrap(f"{_label(result.before, show)} → {_label(result.after, show)}", 2, 0)
+    lines += wrap(_answer(result, show), 2, 0)
+    if result.why_these:
+        lines += wrap(f"({result.why_these})", 1, 0)
+    lines.append("")
+    if result.changes:
+        lines += change_lines(result.changes, full)
+    else:
+        lines.append("changed: nothing that is physically different")
+    if result.replaced:
+        lines += ["", "parts that this replaced"]
+        lines += table(
+            [
+                [r.path, f"since {r.since}", _distance(r.distance, r.why_unknown, show)]
+                for r in result.replaced
+            ]
+        )
+    if result.measured is not None:
+        lines += ["", *measured_lines(result.measured, show)]
+    if rest:
+        lines += ["", "to look at", *finding_lines(rest)]
+    lines += ["", _next(result)]
+    return lines
+
+
+def _answer(result: Diff, show: Display) -> str:
+    if result.measured is not None:
+        text = headline(result.measured, show)
+        found = [change for change in result.changes if not change.made]
+        return f"{text}; includes {len(found)} changes found, not made" if found else text
+    count = len(result.changes)
+    changed = f"{count} field{'s' if count != 1 else ''} changed" if count else "nothing changed"
+    return f"{changed}; not measured: {result.measured_reason}"
+
+
+def _label(version: Version, show: Display) -> str:
+    if version.working:
+        return "working (not recorded)"
+    if version.plan:
+        return f"plan:{version.plan}"
+    parts = [f"entry {version.number}", version.id[:8]]
+    if version.date:
+        parts.append(version.date.isoformat())
+    if version.odometer is not None:
+        parts.append(show.distance(version.odometer))
+    parts.append(version.kind)
+    name = version.stage or f"entry {version.number}"
+    if not version.stage:
+        parts = parts[1:]
+    return f"{name} ({', '.join(parts)})"
+
+
+def _distance(metres: float | None, why: str | None, show: Display) -> str:
+    return show.distance(metres) if metres is not None else f"distance unknown: {why}"
+
+
+def _next(result: Diff) -> str:
+    if result.after.working:
+        return 'next: buildlog record -m "what was done"'
+    if result.measured is not None:
+        a, b = result.before, result.after
+        return f"next: buildlog plot {_name(a)} {_name(b)} --out history.png"
+    return "next: buildlog dyno add FILE... --session NAME"
+
+
+def _name(version: Version) -> str:
+    return version.stage or (str(version.number) if version.number else version.name)

@@ -1,0 +1,112 @@
+"""The measured block of a comparison, as text."""
+
+from __future__ import annotations
+
+from buildlog.analysis.measured import Delta, Extreme, Measured
+from buildlog.report.lines import table, wrap
+from buildlog.report.numbers import Display, axis_value, plain
+
+
+def headline(result: Measured, show: Display) -> str:
+    """The sentence that answers: what was gained, and whether the pulls can show it."""
+    power = result.power
+    word = "gain" if power.peak_delta >= 0 else "loss"
+    text = show.change(power.peak_delta, power.half_width_95, "power")
+    return f"measured {word} {text} at the {result.at} (peak, 95 %): {verdict(power, result)}"
+
+
+def verdict(delta: Delta, result: Measured) -> str:
+    """Whether the difference is larger than the scatter; "not shown" is not "no change"."""
+    if not result.comparable:
+        return "no verdict: the two are not like for like"
+    if delta.beyond_scatter:
+        return "larger than the scatter"
+    return "not shown (which is not the same as no change)"
+
+
+def measured_lines(result: Measured, show: Display) -> list[str]:
+    """Conditions above, then peaks, means and extremes with their intervals."""
+    low, high = result.range
+    unit = "rpm" if result.axis == "engine_speed" else "km/h"
+    n1, n2 = result.pulls
+    lines = wrap(f"measured at the {result.at} ({conditions(result)}; {n1} and {n2} pulls)", 2, 0)
+    rows = [_row("peak power", result.power, result, show, "power")]
+    rows.append(_mean_row(f"mean {plain(low)}-{plain(high)} {unit}", result.power, show, "power"))
+    if result.torque is not None:
+        rows.append(_row("peak torque", result.torque, result, show, "torque"))
+    lines += table(rows, right=(1, 3), indent=2)
+    if result.torque is None:
+        lines += wrap(f"torque      unknown: {result.torque_reason}", 14, 2)
+    for name, extreme in (
+        ("largest gain", result.largest_gain),
+        ("largest loss", result.largest_loss),
+    ):
+        if extreme is not None:
+            lines.append(f"  {name}  {_extreme(extreme, result, show)}")
+    return lines + wrap(_basis(result), 2)
+
+
+def conditions(result: Measured) -> str:
+    """The standard, gear and dyno that the numbers hold for."""
+    a, b = (sheet.session for sheet in result.sheets)
+    standard = {"none": "observed, no correction", "unknown": "correction unknown"}.get(
+        result.standard, result.standard
+    )
+    parts = [standard]
+    if a.gear and a.gear == b.gear:
+        parts.append(f"gear {a.gear}")
+    ids = [s.dyno.id if s.dyno and s.dyno.id else "not named" for s in (a, b)]
+    dyno = f"dyno {ids[0]}" if ids[0] == ids[1] else f"dynos {ids[0]} and {ids[1]}"
+    parts.append(f"{dyno} on two days" if a.date != b.date and ids[0] == ids[1] else dyno)
+    recovered = {c.speed.state for s in result.sheets for c in s.curves} & {"recovered"}
+    if recovered:
+        parts.append("engine speed recovered on one side")
+    return ", ".join(parts)
+
+
+def _row(name: str, delta: Delta, result: Measured, show: Display, dimension: str) -> list[str]:
+    before, after = delta.peak_from, delta.peak_to
+    return [
+        name,
+        f"{show.number(before.value, dimension)} @ {axis_value(before.at, result.axis)}",
+        "→",
+        f"{show.number(after.value, dimension)} @ {axis_value(after.at, result.axis)}",
+        show.change(delta.peak_delta, delta.half_width_95, dimension),
+        "shown" if delta.beyond_scatter and result.comparable else "not shown",
+    ]
+
+
+def _mean_row(name: str, delta: Delta, show: Display, dimension: str) -> list[str]:
+    shown = "shown" if delta.mean_beyond_scatter else "not shown"
+    return [
+        name,
+        "",
+        "",
+        "",
+        show.change(delta.mean_delta, delta.mean_half_width_95, dimension),
+        shown,
+    ]
+
+
+def _extreme(extreme: Extreme, result: Measured, show: Display) -> str:
+    said = {
+        True: "larger than the scatter of a largest value",
+        False: "not shown as a largest value",
+        None: "no verdict: no pull was repeated",
+    }[extreme.shown]
+    text = show.change(extreme.value, None, "power")
+    return (
+        f"{text} ({100 * extreme.relative:+.1f} %) at {axis_value(extreme.at, result.axis)}; {said}"
+    )
+
+
+def _basis(result: Measured) -> str:
+    scatter = result.scatter
+    if scatter.basis == "typical":
+        own = "scatter of one pull 1 % (common practice: no pull was repeated)"
+    else:
+        own = f"scatter of one pull {100 * scatter.s:.2f} %, {scatter.dof:g} degrees of freedom"
+    parts = [f"{part.text} {100 * part.u:.1f} %" for part in result.parts if part.u]
+    if parts:
+        own += f"; widened for {', '.join(parts)} (common practice)"
+    return f"interval: {own}"
