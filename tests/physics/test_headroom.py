@@ -280,6 +280,14 @@ def test_a_limit_beyond_the_range_and_one_below_it() -> None:
     assert result.reached == ()
 
 
+def test_the_range_ends_where_it_was_said_to() -> None:
+    power = 300e3  # where the rotating assembly of EVERY reaches its limit
+    trials = {"rod": EVERY[margin_kinds.ROTATING_ASSEMBLY]}
+    assert headroom(trials, 100e3, power * 0.999).reached == ()
+    (reach,) = headroom(trials, 100e3, power * 1.001).reached
+    assert reach.p50 == pytest.approx(power, rel=1e-9)
+
+
 def test_first_of_several_crossings_is_given_and_said_not_to_be_monotone() -> None:
     def wave(x: float) -> Margin:
         left = math.cos(x)
@@ -296,7 +304,7 @@ def test_upgrading_the_first_limit_leaves_the_second() -> None:
     assert headroom(upgraded, 100e3, 900e3).reached[0] == second
 
 
-@pytest.mark.parametrize("ends", [(0.0, 1.0), (-1.0, 1.0), (2.0, 1.0), (1.0, math.nan)])
+@pytest.mark.parametrize("ends", [(0.0, 1.0), (-1.0, 1.0), (2.0, 1.0), (1.0, 1.0), (1.0, math.nan)])
 def test_impossible_ranges_are_refused(ends: tuple[float, float]) -> None:
     with pytest.raises(ValueError, match="must"):
         headroom(TRIALS, *ends)

@@ -64,6 +64,18 @@ def test_states_of_exact_figures(
     assert margin.state is state
 
 
+def test_edges_belong_to_the_state_inside() -> None:
+    assert state_of(Band.exact(0.10), 0.10) is State.CLEAR
+    assert state_of(Band.exact(0.0999), 0.10) is State.CLOSE
+    assert state_of(Band(-0.5, 0.0, 0.5), 0.10) is State.CLOSE
+    assert state_of(Band(-0.5, -1e-12, 0.5), 0.10) is State.OVER
+
+
+def test_a_caution_band_has_a_width() -> None:
+    with pytest.raises(ValueError, match="wider than zero"):
+        Kind("any", Rule.RATIO, "1", 0.0, "", "", "", "")
+
+
 def test_worse_end_is_p90_of_demand_with_p10_of_capacity() -> None:
     demand, capacity = Band(80.0, 90.0, 100.0), Band(110.0, 120.0, 130.0)
     ratio = Margin(RATIO, demand, capacity).left
@@ -162,7 +174,8 @@ def test_declared_rating_wins_and_a_differing_computed_one_is_shown() -> None:
     margin = assess(RATIO, Side(float, {"torque": 382.0}), rating, computed)
     assert margin.capacity == Band.exact(415.0)
     assert margin.alternative == computed.band()
-    assert choose(Band.exact(415.0), Band.exact(440.0)) == (Band.exact(415.0), None)
+    shown = [choose(Band.exact(400.0), Band.exact(c))[1] for c in (460.0, 460.1, 340.0, 339.9)]
+    assert shown == [None, Band.exact(460.1), None, Band.exact(339.9)]
 
 
 def test_computed_capacity_serves_where_none_is_declared() -> None:
@@ -178,6 +191,14 @@ def test_without_rating_and_geometry_both_ways_out_are_named() -> None:
     margin = assess(RATIO, demand, stated("clutch.rated_torque", None), computed)
     assert margin.missing == ("clutch.rated_torque", "clutch.clamp_force")
     assert margin.demand == Band.exact(382.0)
+
+
+def test_a_small_limit_is_a_limit() -> None:
+    assert stated("limit", 0.5).band() == Band.exact(0.5)
+
+
+def test_nothing_asked_of_nothing_leaves_nothing() -> None:
+    assert of(RATIO, 0.0, 0.0).left == Band.exact(0.0)
 
 
 @pytest.mark.parametrize("limit", [0.0, -5.0])
