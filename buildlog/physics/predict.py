@@ -28,6 +28,7 @@ SLICES = 4
 STRUCTURE = "how losses grow with power"
 
 _MEASURABLE = 5
+_BLOCK = 256
 
 
 @dataclass(frozen=True)
@@ -288,14 +289,23 @@ def _attribute(
 
 
 def _mean_peak(case: _Case, part: Mapping[str, Array]) -> Callable[[Sequence[Group]], float]:
-    anchored = case.anchored(part)
+    blocks = [case.anchored(block) for block in _blocks(part)]
     weights = np.array([s.weight for s in case.structures])
 
     def value(groups: Sequence[Group]) -> float:
-        peaks = anchored.peak_wheel_power(partly(case.before, case.after, groups)).mean(axis=-1)
-        return float(weights @ peaks / weights.sum())
+        state = partly(case.before, case.after, groups)
+        peaks = [block.peak_wheel_power(state).mean(axis=-1) for block in blocks]
+        return float(weights @ np.mean(peaks, axis=0) / weights.sum())
 
     return value
+
+
+def _blocks(drawn: Mapping[str, Array]) -> list[dict[str, Array]]:
+    """The draws in equal parts whose arrays stay in the processor's cache."""
+    count = max((len(u) for u in drawn.values()), default=1)
+    parts = max(count // _BLOCK, 1)
+    cut = {name: np.array_split(u, parts) for name, u in drawn.items()}
+    return [{name: rows[i] for name, rows in cut.items()} for i in range(parts)]
 
 
 def _joined(groups: list[Group], value: Callable[[Sequence[Group]], float]) -> list[Group]:

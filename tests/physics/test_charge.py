@@ -1,0 +1,126 @@
+"""Checks of compressors, coolers and drives against published figures."""
+
+from math import pi
+
+import pytest
+
+from buildlog.physics import charge
+from buildlog.physics.constants import ATM, PSI
+
+
+def test_supercharged_textbook_example():
+    """Problem 19.1 of a solved-problems companion to an IC-engine textbook (inputs opened;
+    the companion's own script divides by temperature where R belongs, so the answer is
+    computed from the stated inputs with R = 287 J/(kg K)): +58.17 %.
+    """
+    swept = 3e-3 * 3600 / 60 / 2
+    indicated_per_flow = 12e3 * 60  # 12 kW for each m^3/min of free air
+    unblown = 0.82 * swept * indicated_per_flow
+    hot = charge.compressor_temperature(300.0, 1.6, 0.70)
+    cold = hot - 5.6
+    more_charge = swept * (1.6 * 300 / cold) * indicated_per_flow - unblown
+    more_induction = 0.6e5 * swept
+    flow = 1.6e5 * swept / (287.0 * cold)
+    drive = charge.compressor_power(flow, 300.0, hot, 1.0)
+    gain = (more_charge + more_induction - drive) / unblown
+    assert hot == pytest.approx(361.60, abs=0.01)
+    assert gain == pytest.approx(0.5817, abs=0.0005)
+
+
+@pytest.mark.data
+@pytest.mark.parametrize("ratio", [1.2, 1.47632, 1.7, 2.0])
+def test_isentropic_outlet_against_coolprop(ratio):
+    """Real air of CoolProp, isentropic from 298.15 K and one atmosphere: within 0.5 K."""
+    coolprop = pytest.importorskip("CoolProp.CoolProp", reason="extra [data]: CoolProp")
+    entropy = coolprop.PropsSI("S", "T", 298.15, "P", ATM, "Air")
+    real = coolprop.PropsSI("T", "S", entropy, "P", ATM * ratio, "Air")
+    assert charge.compressor_temperature(298.15, ratio, 1.0) == pytest.approx(real, abs=0.5)
+
+
+@pytest.mark.data
+def test_compressor_temperature_against_fluids():
+    """isentropic_T_rise_compression of the general-purpose library fluids: identical."""
+    fluids = pytest.importorskip("fluids", reason="extra [data]: fluids")
+    other = fluids.isentropic_T_rise_compression(298.15, ATM, 1.5 * ATM, 1.4, 0.6)
+    assert charge.compressor_temperature(298.15, 1.5, 0.6) == pytest.approx(other, rel=1e-12)
+
+
+def test_isentropic_exponent_against_the_published_worked_figures():
+    """298.15 K, PR 1.47632 (7 psi): computed table of the physics reference, eta 0.5 to 0.75."""
+    table = {0.50: 95.2, 0.55: 88.8, 0.60: 83.5, 0.65: 79.0, 0.70: 75.1, 0.75: 71.8}
+    ratio = (ATM + 7 * PSI) / ATM
+    for efficiency, celsius in table.items():
+        hot = charge.compressor_temperature(298.15, ratio, efficiency)
+        assert hot - 273.15 == pytest.approx(celsius, abs=0.06)
+
+
+def test_ideal_roots_against_naca():
+    """NACA, Schey and Wilson, Roots discharge valves (abstract opened): ideal valves save
+    "approximately 26 per cent" at a critical altitude of 20 000 ft (46.60 kPa, standard
+    atmosphere)."""
+    saved = 1 - charge.ideal_roots_efficiency(101.325 / 46.60)
+    assert saved == pytest.approx(0.26, abs=0.005)
+
+
+def test_no_pressure_rise_no_heat():
+    assert charge.compressor_temperature(300.0, 1.0, 0.6) == 300.0
+
+
+def test_cooler_ends():
+    assert charge.cooled_temperature(360.0, 0.0, 310.0) == 360.0
+    assert charge.cooled_temperature(360.0, 1.0, 310.0) == 310.0
+
+
+@pytest.mark.parametrize(
+    ("blower", "ratio", "psi"), [(0.90, 1.85, 6.615), (0.90, 2.10, 9.543), (1.05, 2.10, 13.565)]
+)
+def test_matching_conserves_mass(blower, ratio, psi):
+    """Computed figures of the physics reference; and what the blower moves the engine swallows."""
+    swallowed = 2.593548e-3 / 2 * 0.90
+    swept = blower * 1e-3 * ratio
+    p3 = charge.matched_pressure(swept, swallowed, 99e3, 298.15, 0.97, 0.62, 0.65, 313.15, 0.0)
+    assert (p3 - 99e3) / PSI == pytest.approx(psi, abs=0.002)
+    t3 = charge.cooled_temperature(
+        charge.compressor_temperature(298.15, p3 / 99e3, 0.62), 0.65, 313.15
+    )
+    delivered = swept * charge.blower_delivery(0.97, p3 / 99e3) * 99e3 / 298.15
+    assert delivered == pytest.approx(swallowed * p3 / t3, rel=1e-6)
+
+
+def test_pulley_change_agrees_with_matching():
+    """A smaller blower pulley: 1.85 to 2.10 turns takes 6.615 to 9.543 psi (as above)."""
+    common = {
+        "inlet_pressure": 99e3,
+        "at_zero_rise": 0.97,
+        "efficiency": 0.62,
+        "effectiveness": 0.65,
+        "coolant": 313.15,
+    }
+    after = charge.boost_after_drive_change(6.615 * PSI, 1.85, 2.10, **common)
+    assert after / PSI == pytest.approx(9.543, abs=0.01)
+    assert charge.boost_after_drive_change(6.615 * PSI, 1.85, 1.85, **common) == pytest.approx(
+        6.615 * PSI, rel=1e-6
+    )
+
+
+def test_pulleys_must_exist():
+    with pytest.raises(ValueError, match="pulley diameters must be above zero"):
+        charge.drive_ratio(0.15, 0.0)
+    with pytest.raises(ValueError, match="drive ratios must be above zero"):
+        charge.boost_after_drive_change(4e4, 0.0, 2.0)
+
+
+def test_air_flow_example():
+    """Computed figure of the physics reference: 99 kPa, 25 degC, 0.85, 5600 rpm, 2.594 L."""
+    flow = charge.air_flow(0.85, 99e3, 298.15, 2.593548e-3, 5600 * pi / 30)
+    assert flow == pytest.approx(0.119004, abs=1e-6)
+
+
+def test_centrifugal_quarter_boost_at_half_speed_and_held_beyond():
+    assert charge.centrifugal_boost(300.0, 60e3, 600.0) == pytest.approx(15e3)
+    assert charge.centrifugal_boost(700.0, 60e3, 600.0) == pytest.approx(60e3)
+
+
+def test_turbocharger_holds_its_target():
+    assert charge.turbocharger_boost(500.0, 60e3, 300.0) == 60e3
+    assert charge.turbocharger_boost(150.0, 60e3, 300.0) == pytest.approx(15e3)
