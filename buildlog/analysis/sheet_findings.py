@@ -117,7 +117,7 @@ def _pulls(sheet: Sheet) -> Iterator[Finding]:
                 "recording read twice: they say nothing about scatter",
             )
         trend = repeatability.trend_in_a_row(group.power) if group.pulls > 2 else None
-        if trend and trend.falling:
+        if trend and trend.falling and abs(trend.change) > 2 * sheet.scatter.s:
             yield Finding(
                 "heat-soak",
                 "note",

@@ -82,7 +82,7 @@ def draw(picture: Picture) -> Figure:
     axes = figure.subplots(
         len(heights), 1, sharex=True, squeeze=False, gridspec_kw={"height_ratios": heights}
     )
-    figure.text(0.02, 1 - 0.12 / size[1], picture.headline, va="top", fontsize=12, weight="bold")
+    figure.text(0.02, 1 - 0.12 / size[1], picture.headline, va="top", fontsize=10.5, weight="bold")
     figure.text(0.02, 1 - 0.42 / size[1], picture.conditions, va="top", fontsize=8.5, wrap=True)
     names = list(dict.fromkeys(line.label for panel in picture.panels for line in panel.lines))
     for panel, frame in zip(picture.panels, axes[:, 0], strict=True):

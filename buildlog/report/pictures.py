@@ -52,7 +52,9 @@ def power_history(
     if comparison is not None and quantity == "power":
         panels.append(_difference(comparison, show, [name for name, _, _ in items]))
     return Picture(
-        headline(comparison, show) if comparison else _peaks(items, show, quantity),
+        f"{items[-1][0]} against {items[0][0]}: {headline(comparison, show)}"
+        if comparison
+        else _peaks(items, show, quantity),
         _conditions(items),
         X_LABELS[axis],
         tuple(panels),

@@ -1,0 +1,55 @@
+"""`buildlog demo`: the main job on an invented car."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from buildlog.cli.common import say
+
+
+@click.command()
+@click.argument("folder", metavar="[DIR]", default="demo-ledger", type=click.Path(path_type=Path))
+def command(folder: Path) -> None:
+    """Build the demo car's ledger in DIR and show the main job on it.
+
+    Car, shop, parts and measurements are invented. Dates, author and nonce are fixed, so
+    the entry ids are the same on every machine.
+    """
+    from buildlog.cli.replay import demo_source, replay
+    from buildlog.errors import InvalidInput
+
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise InvalidInput(
+            f"{folder} is there already and not empty", hint="name another folder, or delete it"
+        )
+    source = demo_source()
+    steps = sorted((source / "steps").glob("*.toml"))
+    errors = click.get_text_stream("stderr")
+    with click.progressbar(length=len(steps), label="recording the demo car", file=errors) as bar:
+        replay(source, folder, lambda entry: bar.update(1))
+    picture = folder.parent / f"{folder.name}-history.png"
+    for title, arguments in (
+        ("history", ["history"]),
+        ("diff stage-1 stage-2", ["diff", "stage-1", "stage-2"]),
+        (
+            f"plot baseline stage-1 stage-2 --out {picture}",
+            ["plot", "baseline", "stage-1", "stage-2", "--out", str(picture)],
+        ),
+    ):
+        say(["", f"$ buildlog {title}", ""])
+        _command(arguments, folder)
+    say(
+        [
+            "",
+            f"the ledger is in {folder}, the picture in {picture}",
+            f"next: cd {folder} && buildlog show --parts",
+        ]
+    )
+
+
+def _command(arguments: list[str], folder: Path) -> None:
+    from buildlog.cli.main import cli
+
+    cli.main([*arguments, "--ledger", str(folder)], "buildlog", standalone_mode=False)
