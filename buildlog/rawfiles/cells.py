@@ -16,8 +16,8 @@ BLANK_GROUPING = " \u00a0\u202f'’"  # grouping signs that cannot be a decimal 
 EMPTY = frozenset(
     {"", "-", "--", "---", "nan", "n/a", "na", "#n/a", "n.a.", "null", "none", "k.a.", "*", "?"}
 )
-_CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,2}):(\d{1,2}(?:\.\d+)?)")
-_PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d{1,3})?", re.IGNORECASE)
+_CLOCK = re.compile(r"(?:([0-9]{1,2}):)?([0-9]{1,2}):([0-9]{1,2}(?:\.[0-9]+)?)")
+_PLAIN = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 
 
 @dataclass(frozen=True)

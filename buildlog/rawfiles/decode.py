@@ -60,9 +60,9 @@ def open_source(source: Source) -> BinaryIO:
 
 def find_encoding(head: bytes, name: str) -> Encoding:
     """Encoding from the first bytes: the mark, else zero bytes, else UTF-8, else Windows Latin."""
-    if not head.strip():
-        raise InvalidInput("the file is empty", where=name, hint="export the run again")
     codec, mark = _marked(head) or (_unmarked(head), 0)
+    if not head[mark:].strip():
+        raise InvalidInput("the file is empty", where=name, hint="export the run again")
     text = _check_text(head[mark:], codec, name)
     newline = b"\r" if "\r" in text and "\n" not in text else b"\n"
     return Encoding(codec, mark, newline)

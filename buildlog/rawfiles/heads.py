@@ -46,9 +46,12 @@ class Column:
     run: str | None = None
 
 
-def find_header(lines: Sequence[str], dialect: Dialect, width: int) -> Header:
-    """Names, units and group row in the lines above the first data line."""
-    near = _fitting_rows(lines, dialect, width)
+def find_header(lines: Sequence[str], dialect: Dialect, width: int, bare: bool) -> Header:
+    """Names, units and group row in the lines above the first data line.
+
+    `bare`: the data lines end in a delimiter, so that the header may be one cell shorter.
+    """
+    near = _fitting_rows(lines, dialect, width, bare)
     if not near:
         return Header()
     units: tuple[str, ...] = ()
@@ -71,38 +74,34 @@ def _has_units_row(near: Sequence[tuple[int, tuple[str, ...]]]) -> bool:
 
 
 def _fitting_rows(
-    lines: Sequence[str], dialect: Dialect, width: int
+    lines: Sequence[str], dialect: Dialect, width: int, bare: bool
 ) -> list[tuple[int, tuple[str, ...]]]:
     """Up to three lines of words as wide as the table, the nearest first."""
     rows: list[tuple[int, tuple[str, ...]]] = []
     for n in range(len(lines) - 1, -1, -1):
         if not rows and RULE.fullmatch(lines[n]):
             continue
-        cells = _as_wide(lines[n], dialect, width)
+        cells = _as_wide(lines[n], dialect, width, bare)
         if cells is None or len(rows) == 3:
             break
         rows.append((n, cells))
     return rows
 
 
-def _as_wide(line: str, dialect: Dialect, width: int) -> tuple[str, ...] | None:
+def _as_wide(line: str, dialect: Dialect, width: int, bare: bool) -> tuple[str, ...] | None:
     """The cells of a line if there are as many as the table has columns, else None."""
     text = COMMENT.sub("", line)
     splits = [dialect.split(text)]
     if dialect.delimiter == SPACES:
         splits.append(text.split())
     for cells in splits:
-        if len(cells) in (width, width - 1) and _are_words(cells, dialect, width):
+        if len(cells) in (width, width - bare) and _are_words(cells, dialect):
             return tuple(cells + [""] * (width - len(cells)))
     return None
 
 
-def _are_words(cells: list[str], dialect: Dialect, width: int) -> bool:
-    """Words, no numbers; a line one cell short is a header only where the last cell is bare."""
-    if any(dialect.is_number(cell) for cell in cells):
-        return False
-    filled = sum(bool(cell) for cell in cells)
-    return filled > 0 and (len(cells) == width or filled == len(cells))
+def _are_words(cells: list[str], dialect: Dialect) -> bool:
+    return any(cells) and not any(dialect.is_number(cell) for cell in cells)
 
 
 def is_units_row(cells: Sequence[str]) -> bool:

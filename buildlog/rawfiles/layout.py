@@ -69,13 +69,14 @@ def find_layout(source: Source, name: str) -> Layout:
     first = _first_data_row(rows, dialect, numeric)
     _refuse_row_above(rows, first, dialect, name)
     dialect = replace(dialect, grouping=_grouping(rows[first:], dialect, name))
-    header = find_header(lines[:first], dialect, width)
+    bare = not any(len(row) == width and row[-1] for row in rows[first:])
+    header = find_header(lines[:first], dialect, width, bare)
     _check_header(header.cells, rows, first, dialect, width, name)
     return Layout(
         name,
         encoding,
         dialect,
-        columns_of(header, _true_width(rows[first:], header.cells, width)),
+        columns_of(header, _true_width(bare, header.cells, width)),
         width,
         numeric,
         header.cells,
@@ -212,11 +213,10 @@ def _grouping(rows: list[list[str]], dialect: Dialect, name: str) -> str | None:
     return None
 
 
-def _true_width(rows: list[list[str]], header: tuple[tuple[str, ...], ...], width: int) -> int:
+def _true_width(bare: bool, header: tuple[tuple[str, ...], ...], width: int) -> int:
     """Columns of the table: a delimiter at the end of each line makes no column."""
-    last_filled = any(len(row) == width and row[-1] for row in rows)
     named = any(len(row) >= width and row[width - 1] for row in header)
-    return width if last_filled or named else width - 1
+    return width - (bare and not named)
 
 
 def _check_header(

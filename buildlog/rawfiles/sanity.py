@@ -121,7 +121,7 @@ def _column(spec: ColumnSpec, values: Floats, finite: Floats, name: str) -> list
 def _stuck(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
     if finite.size < STUCK or spec.channel not in _MOVES or np.ptp(finite) > 0:
         return []
-    value = f"{spec.unit_row().from_si(float(finite[0])):g} {spec.unit}"
+    value = _shown(spec.unit_row().from_si(float(finite[0])), spec.unit_row())
     text = f'column "{spec.name}" ({spec.channel}) stands at {value} in all rows'
     return [_finding("channel-stuck", text, spec, name, "check the sensor; leave the channel out")]
 
@@ -132,11 +132,15 @@ def _range(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
         return []
     given = spec.unit_row()
     number = given.from_si(largest)
-    text = f'column "{spec.name}" ({spec.channel}) reaches {number:.4g} {given.text}'
+    text = f'column "{spec.name}" ({spec.channel}) reaches {_shown(number, given)}'
     hint = _fitting_unit(spec.channel, given, number)
     if spec.channel == "humidity" and largest > 1:
         text += "; relative humidity ends at 100 %"
     return [_finding("unit-implausible", text, spec, name, hint)]
+
+
+def _shown(number: float, unit: units.Unit) -> str:
+    return f"{number:.4g}" + (f" {unit.text}" if unit.text != "1" else "")
 
 
 def _fits(channel: str, si: float) -> bool:
@@ -153,7 +157,7 @@ def _fitting_unit(channel: str, given: units.Unit, number: float) -> str:
         text
         for text in _MIXED_UP.get(given.dimension, ())
         if (unit := units.find(text, (given.dimension,))) and text != given.text
-        if _fits(channel, unit.to_si(number)) and unit.factor != given.factor
+        if _fits(channel, unit.to_si(number)) and unit.to_si(number) != given.to_si(number)
     ]
     if others:
         return f"it would be an everyday value in {' or '.join(others)}; is the unit right?"
