@@ -5,11 +5,16 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
+from buildlog.analysis.papers import Papers
 from buildlog.analysis.version import Version
 from buildlog.errors import BuildlogError, DamagedLedger, NotFound
+from buildlog.records.base import Record
+from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration
+from buildlog.records.fasteners import Joint
+from buildlog.records.faults import Fault
 from buildlog.records.reading import read
 from buildlog.records.session import Session
 
@@ -19,6 +24,8 @@ if TYPE_CHECKING:
     from buildlog.store.entries import Entry
     from buildlog.store.ledger import Ledger
     from buildlog.store.names import Version as Named
+
+R = TypeVar("R", bound=Record)
 
 
 class Book:
@@ -187,6 +194,46 @@ class Book:
         from buildlog.analysis.matching import Visit
 
         return [Visit(name, self.session(name), self.owner(name)) for name in self.session_places]
+
+    # checks, faults, tightening records
+
+    def check(self, name: str) -> Check:
+        """A carried-out list by the name of its file."""
+        return self._paper(Check, "checks", name)
+
+    def fault(self, name: str) -> Fault:
+        """A fault, or the closing of one, by the name of its file."""
+        return self._paper(Fault, "faults", name)
+
+    def joint(self, name: str) -> Joint:
+        """A tightening record by the name of its file."""
+        return self._paper(Joint, "torque", name)
+
+    @cached_property
+    def until_now(self) -> list[Version]:
+        """All entries, then the working files."""
+        return [*self.history, self.working]
+
+    @cached_property
+    def papers(self) -> Papers:
+        """What the history holds beside the configurations, the working files' included."""
+        versions = self.until_now
+        return Papers(
+            self.visits,
+            {name: self.check(name) for version in versions for name in version.checks},
+            {name: self.fault(name) for version in versions for name in version.faults},
+            {name: self.joint(name) for version in versions for name in version.joints},
+        )
+
+    def _paper(self, model: type[R], folder: str, name: str) -> R:
+        path = f"{folder}/{name}.toml"
+        recorded = self.entries and path in self._newest_files
+        data = self.ledger.read(self.entries[-1], path) if recorded else self._working_bytes(path)
+        return read(model, data, path)
+
+    @cached_property
+    def _newest_files(self) -> dict[str, str]:
+        return self.ledger.files(self.entries[-1])
 
     def sheet(self, name: str, standard: str | None = None) -> Sheet:
         """A session worked out."""
