@@ -15,18 +15,19 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import TypeVar
 
 from dulwich.file import FileLocked
 from dulwich.objects import Commit, ObjectID, ShaFile, Tree
 from dulwich.refs import Ref
 
-from buildlog.errors import ChangedUnderYou, UsageError
+from buildlog.errors import ChangedUnderYou, DiskError, UsageError
 from buildlog.store import atomic, index, message
 from buildlog.store.digest import digest
 from buildlog.store.lock import Held
 from buildlog.store.message import Facts
 from buildlog.store.plaintext import clean
-from buildlog.store.repo import Files, Repo, own_lock
+from buildlog.store.repo import MAIN, Files, Repo, own_lock
 from buildlog.store.sweep import SPOOL
 
 
@@ -39,6 +40,7 @@ class Step:
     stats: Mapping[bytes, os.stat_result]
 
 
+_Result = TypeVar("_Result")
 _PATIENCE = 5.0  # seconds to wait for a git that holds the reference's lock
 
 
@@ -98,12 +100,47 @@ def build_trees(files: Files) -> list[Tree]:
     return [*trees, root]
 
 
+def publish(repo: Repo, folder: Path, held: Held, entry: Commit, files: Files, step: Step) -> None:
+    """Make a commit whose objects are on the disk the tip of `main`, and the folder fit it.
+
+    git's lock on the index is taken first and the new index put last, so that no plain
+    `git commit` can come between with the old index and undo this entry. Working files
+    come before the index: were it ahead of them, an old file would look like an edit.
+    """
+    old = entry.parents[0].decode() if entry.parents else None
+    held.about_to_make("index.lock")
+    held.about_to_record(entry.id.decode())
+    lock = repo.git / "index.lock"
+    draft = patiently(lambda: index.draft(repo.git, files, step.stats), lock)
+    try:
+        move(repo, held, MAIN, old, entry.id.decode())
+    except BaseException:
+        draft.drop()
+        held.in_step()
+        raise
+    try:
+        bring_in_step(repo, folder, files, step)
+        draft.put()
+        held.in_step()
+    except OSError as error:
+        draft.drop()
+        raise half_done(entry.id.decode(), error) from error
+
+
+def half_done(entry_id: str, error: OSError) -> DiskError:
+    """The error for a fault after the entry was recorded."""
+    return DiskError(
+        f"the entry {entry_id[:8]} is recorded, but the folder is not in step with it: {error}",
+        hint="free the disk; the next command that writes sets it right",
+    )
+
+
 def move(repo: Repo, held: Held, name: str, old: str | None, new: str) -> None:
     """Set a reference to `new` if it is still `old` (None: does not exist), forced to the disk."""
     held.about_to_make(f"{name}.lock")
     path = repo.git / name
     with own_lock(path):
-        moved = _patiently(lambda: _set(repo, name, old, new), path)
+        moved = patiently(lambda: _set(repo, name, old, new), path.with_name(path.name + ".lock"))
     if not moved:
         raise ChangedUnderYou(
             "something else was recorded meanwhile", hint="look at it, then do it again"
@@ -111,35 +148,29 @@ def move(repo: Repo, held: Held, name: str, old: str | None, new: str) -> None:
     atomic.fsync_folder(path.parent)
 
 
+def patiently(attempt: Callable[[], _Result], lock: Path) -> _Result:
+    """Try again while a git at work holds `lock`; ChangedUnderYou when it never lets go."""
+    until = time.monotonic() + _PATIENCE
+    while True:
+        try:
+            return attempt()
+        except (FileLocked, FileExistsError) as error:
+            if time.monotonic() > until:
+                raise index.busy(lock) from error
+            time.sleep(random.uniform(0.005, 0.05))
+
+
+def bring_in_step(repo: Repo, folder: Path, files: Files, step: Step) -> None:
+    """Write and remove working files that others recorded."""
+    for path in step.write:
+        place = folder / os.fsdecode(path)
+        atomic.replace(place, repo.blob(files[path][1]), spool=repo.git / SPOOL)
+    for path in step.drop:
+        (folder / os.fsdecode(path)).unlink(missing_ok=True)
+
+
 def _set(repo: Repo, name: str, old: str | None, new: str) -> bool:
     ref, target = Ref(name.encode()), ObjectID(new.encode())
     if old is None:
         return repo.refs.add_if_new(ref, target)
     return repo.refs.set_if_equals(ref, ObjectID(old.encode()), target)
-
-
-def _patiently(attempt: Callable[[], bool], path: Path) -> bool:
-    until = time.monotonic() + _PATIENCE
-    while True:
-        try:
-            return attempt()
-        except FileLocked as error:
-            if time.monotonic() > until:
-                raise index.busy(path.with_name(path.name + ".lock")) from error
-            time.sleep(random.uniform(0.005, 0.05))
-
-
-def bring_in_step(repo: Repo, folder: Path, held: Held, files: Files, step: Step) -> None:
-    """Write and remove working files that others changed, then make the index equal `files`.
-
-    The folder comes first: were the index ahead of it, an old file would look like an edit.
-    """
-    stats = dict(step.stats)
-    for path in step.write:
-        place = folder / os.fsdecode(path)
-        atomic.replace(place, repo.blob(files[path][1]), spool=repo.git / SPOOL)
-        stats[path] = place.lstat()
-    for path in step.drop:
-        (folder / os.fsdecode(path)).unlink(missing_ok=True)
-    held.about_to_make("index.lock")
-    index.write(folder, files, stats)

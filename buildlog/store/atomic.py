@@ -66,20 +66,24 @@ def replace(path: Path, data: bytes, *, spool: Path | None = None) -> None:
     fsync_folder(path.parent)
 
 
-def replace_locked(path: Path, data: bytes) -> None:
-    """As `replace`, by git's own rule: the draft is `path`.lock, and its existence is the lock.
+class Locked:
+    """A new file by git's own rule: the draft is `path`.lock, and its existence is the lock.
 
-    FileExistsError if somebody else holds it.
+    FileExistsError if somebody else holds it. `put` moves it into place, `drop` gives up.
     """
-    lock = path.with_name(path.name + ".lock")
-    _write_new(lock, data)  # a failure after O_EXCL succeeded removes the file again
-    try:
-        os.replace(lock, path)
-    except BaseException:
+
+    def __init__(self, path: Path, data: bytes) -> None:
+        self.path = path
+        self.lock = path.with_name(path.name + ".lock")
+        _write_new(self.lock, data)
+
+    def put(self) -> None:
+        os.replace(self.lock, self.path)
+        fsync_folder(self.path.parent)
+
+    def drop(self) -> None:
         with contextlib.suppress(OSError):
-            lock.unlink()
-        raise
-    fsync_folder(path.parent)
+            self.lock.unlink()
 
 
 def _write_new(path: Path, data: bytes) -> None:

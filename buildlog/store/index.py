@@ -23,7 +23,7 @@ from dulwich.index import (
 from dulwich.objects import ObjectID
 
 from buildlog.errors import ChangedUnderYou
-from buildlog.store.atomic import replace_locked
+from buildlog.store.atomic import Locked
 from buildlog.store.repo import REGULAR, Files
 
 
@@ -49,20 +49,20 @@ def read(git: Path) -> Files | None:
     }
 
 
-def write(folder: Path, files: Files, stats: Mapping[bytes, os.stat_result]) -> None:
-    """Write an index that equals `files`. `stats`: of the paths whose file has that content."""
-    draft = io.BytesIO()
-    checked = IndexChecksumWriter(draft)
+def draft(git: Path, files: Files, stats: Mapping[bytes, os.stat_result]) -> Locked:
+    """An index that equals `files`, with git's lock on it held until it is put or dropped.
+
+    `stats`: of the paths whose file on disk has that content. FileExistsError if a git holds it.
+    """
+    buffer = io.BytesIO()
+    checked = IndexChecksumWriter(buffer)
     entries = {
         name: _entry(mode, object_id, stats.get(name) if mode == REGULAR else None)
         for name, (mode, object_id) in files.items()
     }
     write_index_dict(checked, entries, version=2)
     checked.write_checksum()
-    try:
-        replace_locked(folder / ".git" / "index", draft.getvalue())
-    except FileExistsError as error:
-        raise busy(folder / ".git" / "index.lock") from error
+    return Locked(git / "index", buffer.getvalue())
 
 
 def busy(lock: Path) -> ChangedUnderYou:

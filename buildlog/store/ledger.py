@@ -16,11 +16,11 @@ from pathlib import Path
 
 from dulwich.objects import Blob, ShaFile
 
-from buildlog.errors import ChangedUnderYou, DiskError, InvalidInput, NotFound
+from buildlog.errors import ChangedUnderYou, InvalidInput, NotFound
 from buildlog.store import append, atomic, entries, index, names, paths, rules
 from buildlog.store.append import Recorder, Step
 from buildlog.store.entries import Entry
-from buildlog.store.lock import Held, hold
+from buildlog.store.lock import Held, hold, read_holder
 from buildlog.store.message import Facts
 from buildlog.store.names import Version
 from buildlog.store.proposal import Proposal
@@ -173,10 +173,7 @@ class Ledger:
         """
         with self._writing(timeout) as held:
             proposal, joined, found = self._proposal(self.repo.tip())
-            if expect is not None and expect != proposal.tip:
-                raise ChangedUnderYou(
-                    "another entry was recorded meanwhile", hint="look at it, then record again"
-                )
+            _refuse_moved(proposal, expect)
             proposal.refuse_unrecordable()
             facts = (prepare(proposal) if prepare else None) or facts
             _refuse_nothing(facts, proposal)
@@ -190,11 +187,13 @@ class Ledger:
         by: Recorder,
         *,
         prepare: Prepare | None = None,
+        expect: str | None = None,
         timeout: float = 30.0,
     ) -> Entry:
         """Record given files (None: remove) on the tip; edits in the folder stay unrecorded."""
         with self._writing(timeout) as held:
             base, joined, found = self._proposal(self.repo.tip())
+            _refuse_moved(base, expect)
             proposal = self._with_changes(base, changes, found)
             facts = (prepare(proposal) if prepare else None) or facts
             step = _step(proposal, joined, found)
@@ -252,7 +251,9 @@ class Ledger:
         found = scan(self.folder)
         old = self.repo.files(self.repo.commit(tip).tree.decode()) if tip else {}
         base = index.read(self.repo.git)
-        joined = join(base, old, found)
+        note = read_holder(self.repo.git)
+        ours = tip is not None and note is not None and note.entry == tip
+        joined = join([old if base is None else base, *([old] if ours else [])], old, found)
         if base is None and tip is not None:
             self._refuse_old_files(joined, tip)
         change = rules.change_between(old, joined.files)
@@ -306,17 +307,13 @@ class Ledger:
         address = self.id or nonce or ""
         trees, commit = append.seal(self.repo, proposal.new, parents, facts, by, address, nonce)
         self.repo.add([*blobs, *trees, commit])
-        name = commit.id.decode()
-        append.move(self.repo, held, MAIN, proposal.tip, name)
+        append.publish(self.repo, self.folder, held, commit, proposal.new, step)
+        entry = self._history()[2].by_id[commit.id.decode()]
         try:
-            append.bring_in_step(self.repo, self.folder, held, proposal.new, step)
             self._tag_stages(held)
         except OSError as error:
-            raise DiskError(
-                f"the entry {name[:8]} is recorded, but the folder is not in step with it: {error}",
-                hint="free the disk; the next command that writes sets it right",
-            ) from error
-        return self._history()[1][-1]
+            raise append.half_done(entry.id, error) from error
+        return entry
 
     def _blobs(self, proposal: Proposal) -> list[ShaFile]:
         blobs: list[ShaFile] = []
@@ -345,6 +342,13 @@ def _refuse_links(place: Path, depth: int) -> None:
 
 def _dated(facts: Facts, by: Recorder) -> Facts:
     return dataclasses.replace(facts, work_date=by.now.date())
+
+
+def _refuse_moved(proposal: Proposal, expect: str | None) -> None:
+    if expect is not None and expect != proposal.tip:
+        raise ChangedUnderYou(
+            "another entry was recorded meanwhile", hint="look at it, then record again"
+        )
 
 
 def _refuse_nothing(facts: Facts, proposal: Proposal) -> None:

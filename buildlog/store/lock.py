@@ -16,7 +16,7 @@ import os
 import platform
 import time
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import BinaryIO
@@ -28,19 +28,24 @@ from buildlog.store.atomic import disk_errors
 
 LOCK = "buildlog.lock"
 HOLDER = "buildlog.holder"
-_NOTE_SIZE = 1024  # one write of a fixed size: a kill leaves the old note or the new one
+_NOTE_SIZE = 4096  # one write of a fixed size: a kill leaves the old note or the new one
 
 
 @dataclass(frozen=True)
 class Holder:
-    """Who holds, or held, the lock; `making` is the lock file of git it was about to make."""
+    """Who holds, or held, the lock, and what it was about to do.
+
+    `making`: git's lock files it was about to make, and when. `entry`: the entry it was about
+    to record from this folder; if that became the tip, the folder knows it, whatever git's
+    index says.
+    """
 
     process: int
     user: str
     computer: str
     since: float
-    making: str = ""
-    making_at: float = 0.0
+    making: dict[str, float] = field(default_factory=dict)
+    entry: str = ""
 
     def in_words(self) -> str:
         since = datetime.fromtimestamp(self.since, UTC).strftime("%Y-%m-%d %H:%M:%S UTC")
@@ -54,17 +59,32 @@ class Held:
         self.dead = read_holder(git)
         self._path = git / HOLDER
         self._note: BinaryIO = open(self._path, "wb", buffering=0)  # noqa: SIM115
-        self._holder = Holder(os.getpid(), _user(), platform.node() or "?", time.time())
+        pending = self.dead.entry if self.dead else ""
+        self._holder = Holder(
+            os.getpid(), _user(), platform.node() or "?", time.time(), entry=pending
+        )
         self._write(self._holder)
 
     def about_to_make(self, name: str) -> None:
         """Note that git's lock file `name` (below .git) is about to be made by us."""
-        self._write(Holder(**{**asdict(self._holder), "making": name, "making_at": time.time()}))
+        self._holder.making[name] = time.time()
+        self._write(self._holder)
+
+    def about_to_record(self, entry_id: str) -> None:
+        """Note that the folder is about to become this entry."""
+        self._holder = replace(self._holder, entry=entry_id)
+        self._write(self._holder)
+
+    def in_step(self) -> None:
+        """Note that git's index agrees with the folder again."""
+        self.about_to_record("")
 
     def close(self) -> None:
+        """Take the note away, unless the index is still behind: the next writer must know."""
         self._note.close()
-        with contextlib.suppress(OSError):
-            self._path.unlink()
+        if not self._holder.entry:
+            with contextlib.suppress(OSError):
+                self._path.unlink()
 
     def _write(self, holder: Holder) -> None:
         self._note.seek(0)
@@ -98,7 +118,8 @@ def read_holder(git: Path) -> Holder | None:
     except OSError:
         return None
     try:
-        return Holder(**json.loads(text))
+        found = Holder(**json.loads(text))
+        return found if isinstance(found.making, dict) else Holder(0, "?", "?", 0.0)
     except (ValueError, TypeError):
         return Holder(0, "?", "?", 0.0)
 

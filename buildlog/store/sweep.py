@@ -43,8 +43,8 @@ def _is_stale(git: Path, path: Path, dead: Holder | None) -> bool:
         return False
     if made < _last_start():
         return True
-    announced = dead is not None and dead.making == path.relative_to(git).as_posix()
-    return announced and dead is not None and abs(made - dead.making_at) < _SLACK
+    announced = dead.making.get(path.relative_to(git).as_posix()) if dead else None
+    return announced is not None and abs(made - announced) < _SLACK
 
 
 def _last_start() -> float:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -65,29 +65,30 @@ def read(folder: Path, path: str) -> bytes:
             return file.read()
 
 
-def join(base: Files | None, tip: Files, working: Working) -> Joined:
+def join(bases: Sequence[Files], tip: Files, working: Working) -> Joined:
     """Merge the folder into the tip, path by path. ChangedUnderYou if both moved differently.
 
-    Without a base (no index) every difference from the tip counts as an edit.
+    `bases`: what the folder is known to have agreed with: the index, and the tip itself if it
+    was recorded from this folder by a process that died before it could write the index.
     """
-    base = tip if base is None else base
     disk = {path.encode(): (REGULAR, name) for path, name in working.files.items()}
     files = dict(tip)
     fetch: list[bytes] = []
     drop: list[bytes] = []
     edited: list[bytes] = []
     clashes: list[str] = []
-    for path in sorted(base.keys() | tip.keys() | disk.keys()):
+    for path in sorted(set().union(tip, disk, *bases)):
         if paths.kind_of(path.decode("utf-8", "surrogateescape")) is None:
             continue
-        was, theirs, ours = base.get(path), tip.get(path), disk.get(path)
-        if _same(ours, theirs):
+        was = [_content(base, path) for base in bases]
+        theirs, ours = _content(tip, path), _content(disk, path)
+        if ours == theirs:
             continue
-        if _same(ours, was):
+        if ours in was:
             (fetch if theirs else drop).append(path)
-        elif _same(theirs, was):
+        elif theirs in was:
             edited.append(path)
-            _put(files, path, ours)
+            _put(files, path, disk.get(path))
         else:
             clashes.append(path.decode("utf-8", "replace"))
     if clashes:
@@ -95,8 +96,9 @@ def join(base: Files | None, tip: Files, working: Working) -> Joined:
     return Joined(files, tuple(fetch), tuple(drop), frozenset(edited))
 
 
-def _same(one: tuple[int, str] | None, other: tuple[int, str] | None) -> bool:
-    return (one and one[1]) == (other and other[1])
+def _content(files: Files, path: bytes) -> str | None:
+    found = files.get(path)
+    return found[1] if found else None
 
 
 def _put(files: Files, path: bytes, ours: tuple[int, str] | None) -> None:

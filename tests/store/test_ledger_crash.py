@@ -1,0 +1,466 @@
+"""Kills, faults of the disk, and several writers at once: nothing acknowledged is lost.
+
+The methods are general ones: kill at random and at every k-th call, and fail every k-th
+call (as SQLite's test suite describes them: reliability page, section 2, opened).
+"""
+
+import errno
+import os
+import random
+import shutil
+import signal
+import sys
+import time
+from collections import Counter
+
+import pytest
+
+from buildlog.errors import BuildlogError, ChangedUnderYou, DiskError
+from buildlog.store import append
+from buildlog.store.ledger import Ledger
+from buildlog.store.lock import hold
+from buildlog.store.message import Facts
+from buildlog.store.repo import Repo
+from tests.histories import CAR, git, history, next_recorder, put, record, usual
+
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and SIGKILL")
+
+
+def in_child(work):
+    """Run `work(write)` in a child; returns its process id and a pipe with what it wrote."""
+    reader, writer = os.pipe()
+    child = os.fork()
+    if child:
+        os.close(writer)
+        return child, reader
+    os.close(reader)
+    status = 1
+    try:
+        work(lambda text: os.write(writer, text.encode()))
+        status = 0
+    except BaseException as error:
+        os.write(writer, f"!{error!r}\n".encode())
+    os._exit(status)
+
+
+def drain(reader):
+    with os.fdopen(reader, "rb") as pipe:
+        return pipe.read().decode()
+
+
+def tail(folder):
+    """What may never lie about after a write: drafts and git's lock files."""
+    left = [*(folder / ".git").rglob("*.lock"), *(folder / ".git").rglob("*.part")]
+    return [path for path in left if path.name != "buildlog.lock"]
+
+
+# --- kills at random ---------------------------------------------------------------------
+
+
+def keep_recording(folder, start):
+    """Record for ever, saying "o" at the first object of an entry and "a" when acknowledged."""
+
+    def work(write):
+        first = {"of": None}
+        add_one = Repo._add_one
+
+        def noted(self, item):
+            path = add_one(self, item)
+            if first["of"] != number:
+                first["of"] = number
+                write(f"o {number}\n")
+            return path
+
+        Repo._add_one = noted
+        number = start
+        while True:
+            with Ledger.open(folder) as ledger:
+                ledger.write_working("car.toml", CAR.replace("1994", str(number)).encode())
+                session = f"dyno/{number}/session.toml"
+                ledger.write_working(session, b"format = 1\n" * 200)
+                ledger.record(Facts(f"n {number}", stage=f"s-{number}"), next_recorder(ledger))
+            write(f"a {number}\n")
+            number += 1
+
+    return work
+
+
+def kill_once(folder, start, random_):
+    """Start a writer, kill it; returns the last number begun and the acknowledged numbers."""
+    child, reader = in_child(keep_recording(folder, start))
+    said = b""
+    while b"o " not in said:  # it is inside the first entry now
+        said += os.read(reader, 100)
+    time.sleep(random_.uniform(0.0, 0.012))
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    lines = (said.decode() + drain(reader)).splitlines()
+    assert not [line for line in lines if line.startswith("!")], lines
+    acknowledged = [int(line[2:]) for line in lines if line.startswith("a ")]
+    begun = [int(line[2:]) for line in lines if line.startswith("o ")]
+    return begun[-1], acknowledged
+
+
+def torn_files(folder):
+    """Working files that are neither what was nor what is meant."""
+    torn = []
+    for path in folder.rglob("*"):
+        if ".git" in path.parts or not path.is_file():
+            continue
+        text = path.read_text()
+        year = text.split("year = ")[1].split("\n")[0] if "year = " in text else ""
+        meant = CAR.replace("1994", year) if path.name == "car.toml" else "format = 1\n" * 200
+        if text != meant:
+            torn.append(path)
+    return torn
+
+
+def kills(tmp_path, count, seed):
+    """Kill `count` writers. Returns how the kills fell and what was lost, blocked or torn."""
+    found = Counter()
+    random_ = random.Random(seed)
+    number = 1
+    folder = None
+    for turn in range(count):
+        if turn % 25 == 0:
+            folder = tmp_path / f"car-{turn}"
+            history(folder, [put("car.toml", CAR), record("intake")]).close()
+        begun, acknowledged = kill_once(folder, number, random_)
+        inside = begun not in acknowledged
+        found["inside the write" if inside else "between writes"] += 1
+        found["torn"] += len(torn_files(folder))
+        with Ledger.open(folder) as ledger:
+            subjects = {entry.subject for entry in ledger.entries()}
+            found["lost"] += len({f"n {one}" for one in acknowledged} - subjects)
+            found["acknowledged"] += len(acknowledged)
+            number = begun + 2
+            try:
+                put("car.toml", CAR.replace("1994", str(begun + 1)))(_Folder(ledger))
+                ledger.record(Facts(f"n {begun + 1}"), next_recorder(ledger), timeout=2)
+            except BuildlogError as error:
+                found["blocked"] += 1
+                print(error)
+            found["left behind"] += len(tail(folder))
+            missing = {e.stage for e in ledger.entries() if e.stage}
+            missing -= ledger.repo.references("refs/tags/stage/").keys()
+            found["tags missing"] += len(missing)
+        found["not clean"] += git(folder, "status", "--porcelain") != ""
+        if turn % 25 == 24 or turn == count - 1:
+            assert "error" not in git(folder, "fsck", "--full", "--strict", "--no-dangling")
+    return found
+
+
+class _Folder:
+    def __init__(self, ledger):
+        self.folder = ledger.folder
+
+
+def check_kills(found, count):
+    print(dict(found))
+    for harm in ("lost", "blocked", "torn", "left behind", "tags missing", "not clean"):
+        assert found[harm] == 0, dict(found)
+    assert found["inside the write"] >= count / 2, dict(found)
+
+
+def test_200_kills_lose_nothing(tmp_path):
+    check_kills(kills(tmp_path, 200, seed=2), 200)
+
+
+@pytest.mark.long
+def test_500_kills_lose_nothing(tmp_path):
+    check_kills(kills(tmp_path, 500, seed=7), 500)
+
+
+# --- a kill, and an error, at every k-th call ---------------------------------------------
+
+CALLS = ("replace", "rename", "fsync", "open", "mkdir", "unlink", "utime")
+
+
+class KthCall:
+    """Counts the calls that change the disk, and does something at the k-th."""
+
+    def __init__(self, monkeypatch, at=0, what=None, after=False):
+        self.count = 0
+        for name in CALLS:
+            monkeypatch.setattr(os, name, self._wrapped(getattr(os, name), name, at, what, after))
+
+    def _wrapped(self, real, name, at, what, after):
+        def call(*arguments, **named):
+            if name == "open" and not self._writes(arguments, named):
+                return real(*arguments, **named)
+            self.count += 1
+            now = self.count == at
+            if now and not after:
+                what()
+            value = real(*arguments, **named)
+            if now and after:
+                what()
+            return value
+
+        return call
+
+    @staticmethod
+    def _writes(arguments, named):
+        flags = arguments[1] if len(arguments) > 1 else named.get("flags", 0)
+        return flags & (os.O_WRONLY | os.O_RDWR)
+
+
+@pytest.fixture
+def prepared(tmp_path):
+    """A ledger with an edit and a new session waiting; fresh copies of it are cheap."""
+    folder = tmp_path / "prepared"
+    usual(folder).close()
+    put("car.toml", CAR.replace("9.2", "8.5"))(_At(folder))
+    put("dyno/2026-01-09/session.toml", "format = 1\n")(_At(folder))
+    return folder
+
+
+class _At:
+    def __init__(self, folder):
+        self.folder = folder
+
+
+def copy_of(prepared, name):
+    target = prepared.with_name(name)
+    shutil.copytree(prepared, target)
+    return target
+
+
+def record_waiting(folder):
+    with Ledger.open(folder) as ledger:
+        return ledger.record(Facts("waiting", stage="stage-2"), next_recorder(ledger))
+
+
+def count_calls(prepared):
+    folder = copy_of(prepared, "counted")
+    with pytest.MonkeyPatch.context() as patch:
+        counter = KthCall(patch)
+        record_waiting(folder)
+    return counter.count
+
+
+def check_old_or_new(folder):
+    """Old: recording works now. New: nothing is left to record. Returns which it was."""
+    with Ledger.open(folder) as ledger:
+        subjects = [entry.subject for entry in ledger.entries()]
+        if subjects[-1] == "waiting":
+            assert subjects.count("waiting") == 1
+            assert not ledger.propose().change
+            ledger.record(Facts("after", kind="check"), next_recorder(ledger), timeout=2)
+            state = "new"
+        else:
+            assert len(subjects) == 3
+            ledger.record(Facts("waiting", stage="stage-2"), next_recorder(ledger), timeout=2)
+            state = "old"
+        assert b"8.5" in ledger.read(ledger.entries()[-1], "car.toml")
+        assert "stage-2" in ledger.repo.references("refs/tags/stage/")
+    assert tail(folder) == []
+    assert git(folder, "status", "--porcelain") == ""
+    assert "error" not in git(folder, "fsck", "--full", "--strict", "--no-dangling")
+    return state
+
+
+@pytest.mark.parametrize("after", [False, True], ids=["before", "after"])
+def test_a_kill_at_every_call_leaves_old_or_new(prepared, after):
+    states = Counter()
+    calls = count_calls(prepared)
+    for k in range(1, calls + 1):
+        folder = copy_of(prepared, f"killed-{k}")
+
+        def work(write, k=k, folder=folder):
+            patch = pytest.MonkeyPatch()
+            KthCall(patch, k, lambda: os.kill(os.getpid(), signal.SIGKILL), after)
+            record_waiting(folder)
+
+        child, reader = in_child(work)
+        assert drain(reader) == ""
+        assert os.WIFSIGNALED(os.waitpid(child, 0)[1])
+        states[check_old_or_new(folder)] += 1
+        shutil.rmtree(folder)
+    print(calls, "calls:", dict(states))
+    assert calls > 25
+    assert min(states["old"], states["new"]) > 3
+
+
+@pytest.mark.parametrize("code", [errno.ENOSPC, errno.EIO])
+def test_an_error_at_every_call_leaves_old_or_new(prepared, code):
+    states = Counter()
+    calls = count_calls(prepared)
+    for k in range(1, calls + 1):
+        folder = copy_of(prepared, f"failed-{k}")
+
+        def fail():
+            raise OSError(code, os.strerror(code))
+
+        with pytest.MonkeyPatch.context() as patch:
+            KthCall(patch, k, fail)
+            try:
+                record_waiting(folder)
+            except DiskError as error:
+                states["DiskError"] += 1
+                assert error.exit_status == 7
+                assert error.hint
+                recorded = "is recorded, but" in error.what
+            else:
+                states["done all the same"] += 1
+                recorded = True
+        state = check_old_or_new(folder)
+        assert recorded == (state == "new"), (k, state)
+        states[state] += 1
+        shutil.rmtree(folder)
+    print(calls, "calls:", dict(states))
+    assert states["DiskError"] > calls / 2
+
+
+# --- several writers ----------------------------------------------------------------------
+
+
+def writers(folder, count, each, content):
+    """Start `count` processes that append `each` entries; returns what they said."""
+    children = []
+    for who in range(count):
+
+        def work(write, who=who):
+            for number in range(each):
+                with Ledger.open(folder) as ledger:
+                    try:
+                        ledger.append(
+                            content(who, number), Facts(f"{who}-{number}"), next_recorder(ledger)
+                        )
+                    except ChangedUnderYou:
+                        write(f"changed {who}-{number}\n")
+                    else:
+                        write(f"ok {who}-{number}\n")
+
+        children.append(in_child(work))
+    said = "".join(drain(reader) for _, reader in children)
+    assert [os.waitpid(child, 0)[1] for child, _ in children] == [0] * count, said
+    return said.splitlines()
+
+
+def own_file(who, number):
+    return {f"attachments/w{who}/{number}.txt": f"{who} {number}\n".encode()}
+
+
+@pytest.mark.parametrize(("count", "each"), [(2, 150), (8, 25)])
+def test_writers_at_once_lose_nothing(tmp_path, count, each):
+    folder = tmp_path / "car"
+    history(folder, [put("car.toml", CAR), record("intake")]).close()
+    said = writers(folder, count, each, own_file)
+    acknowledged = [line[3:] for line in said if line.startswith("ok ")]
+    assert len(acknowledged) == count * each
+    with Ledger.open(folder) as ledger:
+        entries = ledger.entries()
+        assert sorted(entry.subject for entry in entries[1:]) == sorted(acknowledged)
+        held = ledger.files(entries[-1])
+        assert sum(path.startswith("attachments/") for path in held) == count * each
+    assert git(folder, "fsck", "--full", "--strict") == ""
+    assert git(folder, "status", "--porcelain") == ""
+
+
+def test_our_writer_beside_a_plain_git(tmp_path):
+    """Both record for three seconds; whatever either was told is done stays done."""
+    folder = tmp_path / "car"
+    history(folder, [put("car.toml", CAR), record("intake")]).close()
+    until = time.monotonic() + 3
+
+    def ours(write):
+        number = 0
+        while time.monotonic() < until:
+            with Ledger.open(folder) as ledger:
+                try:
+                    ledger.append(own_file(0, number), Facts(f"o-{number}"), next_recorder(ledger))
+                except ChangedUnderYou:
+                    continue
+            write(f"o-{number}\n")
+            number += 1
+
+    def theirs(write):
+        number = 0
+        while time.monotonic() < until:
+            path = f"attachments/git/{number}.txt"
+            put(path, f"{number}\n")(_At(folder))
+            try:
+                git(folder, "add", path)
+                git(folder, "commit", "-q", "-m", f"g-{number}", "--", path)
+            except Exception:
+                continue
+            write(f"g-{number}\n")
+            number += 1
+
+    children = [in_child(ours), in_child(theirs)]
+    said = "".join(drain(reader) for _, reader in children).split()
+    assert [os.waitpid(child, 0)[1] for child, _ in children] == [0, 0], said
+    with Ledger.open(folder) as ledger:
+        entries = ledger.entries()
+        subjects = {entry.subject for entry in entries}
+        print(Counter(one[0] for one in said))
+        assert set(said) <= subjects
+        held = ledger.files(entries[-1])
+        for one in said:
+            who = "w0" if one.startswith("o-") else "git"
+            assert f"attachments/{who}/{one[2:]}.txt" in held
+    assert min(Counter(one[0] for one in said).values()) > 5
+    assert "error" not in git(folder, "fsck", "--full", "--strict", "--no-dangling")
+
+
+# --- the lock -----------------------------------------------------------------------------
+
+
+def test_the_message_names_the_holder_and_a_dead_holder_holds_nothing(tmp_path):
+    with usual(tmp_path / "car") as ledger:
+
+        def keep(write):
+            with hold(ledger.repo.git):
+                write("held\n")
+                time.sleep(60)
+
+        child, reader = in_child(keep)
+        assert os.read(reader, 10) == b"held\n"
+        with pytest.raises(ChangedUnderYou) as caught:
+            ledger.record(Facts("x", stage="s"), next_recorder(ledger), timeout=0.2)
+        assert f"held by process {child} of " in caught.value.what
+        assert " (since 20" in caught.value.what
+        assert caught.value.exit_status == 6
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        os.close(reader)
+        assert ledger.record(Facts("x", stage="s"), next_recorder(ledger), timeout=2).stage == "s"
+
+
+def test_nothing_of_the_holder_enters_the_ledger(tmp_path):
+    import getpass
+    import platform
+
+    with usual(tmp_path / "car") as ledger:
+        everything = git(ledger.folder, "log", "-p", "--format=fuller")
+        assert not (ledger.folder / ".git/buildlog.holder").exists()
+    assert platform.node() not in everything
+    assert getpass.getuser() not in everything.replace("fuller", "")
+
+
+def test_a_lock_of_a_git_at_work_is_not_swept(tmp_path, monkeypatch):
+    monkeypatch.setattr(append, "_PATIENCE", 0.1)
+    with usual(tmp_path / "car") as ledger:
+        lock = ledger.folder / ".git/index.lock"
+        lock.write_bytes(b"")
+        put("car.toml", CAR)(_At(ledger.folder))
+        with pytest.raises(ChangedUnderYou, match="a git at work in this folder holds a lock"):
+            ledger.record(Facts("x"), next_recorder(ledger))
+        assert lock.exists()
+        assert len(ledger.entries()) == 3
+        lock.unlink()
+        assert ledger.record(Facts("x"), next_recorder(ledger)).number == 4
+
+
+def test_a_lock_from_before_the_computer_started_is_swept(tmp_path):
+    if not sys.platform.startswith("linux"):
+        pytest.skip("the time of the last start is only known on Linux")
+    with usual(tmp_path / "car") as ledger:
+        for name in ("index.lock", "refs/heads/main.lock"):
+            path = ledger.folder / ".git" / name
+            path.write_bytes(b"")
+            os.utime(path, (1_000_000_000, 1_000_000_000))
+        put("car.toml", CAR)(_At(ledger.folder))
+        assert ledger.record(Facts("x"), next_recorder(ledger)).number == 4
+        assert tail(ledger.folder) == []
