@@ -143,8 +143,8 @@ def predict(
     full load; `beyond` names inputs outside their range.
     Errors: ValueError for an unusable curve or an undeclared system; KeyError for a prior
     that is missing.
-    Source: model and its trial in the project's physics reference, computed; priors carry
-    their own sources.
+    Source: mean-value model of this project; the formulas it uses and the priors carry their
+    own sources.
     """
     anchor, before, after = fill(anchor, priors), fill(before, priors), fill(after, priors)
     refuse_unmodelled(after)

@@ -46,7 +46,7 @@ def test_compressor_temperature_against_fluids():
 
 
 def test_isentropic_exponent_against_the_published_worked_figures():
-    """298.15 K, PR 1.47632 (7 psi): computed table of the physics reference, eta 0.5 to 0.75."""
+    """298.15 K, PR 1.47632 (7 psi): computed beforehand with another script, eta 0.5 to 0.75."""
     table = {0.50: 95.2, 0.55: 88.8, 0.60: 83.5, 0.65: 79.0, 0.70: 75.1, 0.75: 71.8}
     ratio = (ATM + 7 * PSI) / ATM
     for efficiency, celsius in table.items():
@@ -75,7 +75,7 @@ def test_cooler_ends():
     ("blower", "ratio", "psi"), [(0.90, 1.85, 6.615), (0.90, 2.10, 9.543), (1.05, 2.10, 13.565)]
 )
 def test_matching_conserves_mass(blower, ratio, psi):
-    """Computed figures of the physics reference; and what the blower moves the engine swallows."""
+    """Computed beforehand with another script; and what the blower moves the engine swallows."""
     swallowed = 2.593548e-3 / 2 * 0.90
     swept = blower * 1e-3 * ratio
     p3 = charge.matched_pressure(swept, swallowed, 99e3, 298.15, 0.97, 0.62, 0.65, 313.15, 0.0)
@@ -111,7 +111,7 @@ def test_pulleys_must_exist():
 
 
 def test_air_flow_example():
-    """Computed figure of the physics reference: 99 kPa, 25 degC, 0.85, 5600 rpm, 2.594 L."""
+    """Computed beforehand with another script: 99 kPa, 25 degC, 0.85, 5600 rpm, 2.594 L."""
     flow = charge.air_flow(0.85, 99e3, 298.15, 2.593548e-3, 5600 * pi / 30)
     assert flow == pytest.approx(0.119004, abs=1e-6)
 

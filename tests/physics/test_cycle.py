@@ -18,7 +18,7 @@ def test_best_mixture_lies_where_the_sources_say():
     ("lambda_", "factor"), [(0.75, 0.969), (0.80, 0.992), (0.90, 0.996), (0.95, 0.985), (1, 0.968)]
 )
 def test_mixture_table(lambda_, factor):
-    """Computed table of the physics reference."""
+    """Computed beforehand from the fit to Stone chapter 4 (secondary)."""
     assert cycle.mixture_factor(lambda_) == pytest.approx(factor, abs=6e-4)
 
 
@@ -55,7 +55,7 @@ def test_residual_term_in_its_limits():
 
 
 def test_back_pressure_slope_of_the_reference():
-    """Indicated loss for 1 kPa at 96 kPa, r 9.8: part of the -0.22 % per kPa computed there."""
+    """Indicated loss for 1 kPa at 96 kPa, r 9.8: part of an own estimate of -0.22 % per kPa (computed)."""
     one = cycle.residual_factor(97e3, 96e3, 9.8) - cycle.residual_factor(96e3, 96e3, 9.8)
     assert one == pytest.approx(-1e3 / 96e3 / (1.35 * 8.8), rel=1e-9)
 

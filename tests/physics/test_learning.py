@@ -5,20 +5,41 @@ from math import exp, log, sqrt
 import numpy as np
 import pytest
 
-from buildlog.physics.learning import Learned, Result, adjust, learn
+from buildlog.physics.learning import (
+    Learned,
+    Result,
+    adjust,
+    adjusted,
+    back_test,
+    in_sequence,
+    learn,
+    with_scatter,
+)
+
+
+def result(measured, predicted, predicted_sd, measured_sd):
+    """A result with a symmetric band of this standard deviation of its logarithm."""
+    half = exp(1.2815515655446004 * predicted_sd)
+    return Result(measured, predicted / half, predicted, predicted * half, measured_sd)
 
 
 def test_nothing_measured_nothing_learned():
     assert learn([]) == Learned(0.0, pytest.approx(0.06), 1.0, 1.0, 0)
 
 
+def test_sd_combines_band_and_scatter():
+    assert result(1.4, 1.4, 0.08, 0.06).sd == pytest.approx(0.10)
+
+
 def test_update_is_the_conjugate_one():
     """Normal prior and likelihood: the posterior by brute force on a grid agrees."""
-    results = [Result(1.30, 1.40, 0.08, 0.02), Result(1.36, 1.42, 0.07, 0.015)]
+    results = [result(1.30, 1.40, 0.08, 0.02), result(1.36, 1.42, 0.07, 0.015)]
     b = np.linspace(-0.5, 0.5, 200_001)
     density = -0.5 * (b / 0.06) ** 2
     for r in results:
-        density = density - 0.5 * ((log(r.measured / r.predicted) - b) / r.sd) ** 2
+        density = (
+            density - 0.5 * ((log(r.measured / r.p50) - b * log(r.p50) / log(1.4)) / r.sd) ** 2
+        )
     weight = np.exp(density - density.max())
     mean = (weight * b).sum() / weight.sum()
     sd = sqrt((weight * (b - mean) ** 2).sum() / weight.sum())
@@ -28,37 +49,73 @@ def test_update_is_the_conjugate_one():
 
 
 def test_shift_shrinks_towards_zero_and_grows_with_evidence():
-    one, many = (learn([Result(1.26, 1.40, 0.08, 0.02)] * n) for n in (1, 20))
+    one, many = (learn([result(1.26, 1.40, 0.08, 0.02)] * n) for n in (1, 20))
     truth = log(1.26 / 1.40)
     assert truth < many.shift < one.shift < 0
     assert many.shift_sd < one.shift_sd < 0.06
 
 
 def test_band_never_widens_but_the_excess_is_told():
-    wild = [Result(1.4 * exp(x), 1.4, 0.05, 0.01) for x in (0.3, -0.3, 0.25, -0.25)]
+    wild = [result(1.4 * exp(x), 1.4, 0.05, 0.01) for x in (0.3, -0.3, 0.25, -0.25)]
     learned = learn(wild)
     assert learned.width == 1.0
     assert learned.spread > 1.5
-    assert learn([Result(1.4, 1.4, 0.05, 0.01)] * 8).width < 0.8
+    assert learn([result(1.4, 1.4, 0.05, 0.01)] * 8).width < 0.8
 
 
 def test_adjustment_moves_and_narrows():
     learned = Learned(-0.05, 0.03, 0.8, 0.8, 6)
-    low, mid, high = (adjust(q, 1.40, learned) for q in (1.28, 1.40, 1.53))
+    low, mid, high = (adjust(q, 1.40, 1.40, learned) for q in (1.28, 1.40, 1.53))
     assert mid == pytest.approx(1.40 * exp(-0.05))
     assert log(high / low) == pytest.approx(0.8 * log(1.53 / 1.28))
 
 
+def test_a_small_change_learns_little_and_no_change_nothing():
+    learned = Learned(-0.05, 0.03, 0.8, 0.8, 6)
+    assert adjust(1.0, 1.0, 1.0, learned) == 1.0
+    assert adjust(1.02, 1.02, 1.02, learned) == pytest.approx(1.02, abs=0.004)
+    assert adjust(0.8, 0.8, 0.8, learned) > 0.8
+
+
+def test_adjustment_takes_curves():
+    learned = Learned(-0.05, 0.03, 0.8, 0.8, 6)
+    curve = adjust(np.array([1.3, 1.5]), np.array([1.4, 1.4]), 1.4, learned)
+    assert curve[0] == pytest.approx(adjust(1.3, 1.4, 1.4, learned))
+
+
+def test_scatter_widens_what_will_be_measured():
+    low, high = with_scatter(1.3, 1.4, 1.5, 0.02)
+    assert low < 1.3
+    assert high > 1.5
+    alone = with_scatter(1.4, 1.4, 1.4, 0.02)
+    assert log(alone[1] / alone[0]) == pytest.approx(2 * 1.28155 * 0.02, rel=1e-5)
+
+
+def test_back_test_counts():
+    results = [result(m, 1.4, 0.05, 0.0) for m in (1.2, 1.38, 1.4, 1.42, 1.6)]
+    report = back_test(results)
+    assert report.inside == 0.6
+    assert report.bias == pytest.approx(np.mean([log(r.measured / 1.4) for r in results]))
+    assert report.width == pytest.approx(2 * 1.28155 * 0.05, rel=1e-5)
+    with pytest.raises(ValueError, match="no measured stages"):
+        back_test([])
+
+
 def test_simulated_shop_bias_falls_and_width_does_not_grow():
     random = np.random.default_rng(11)
-    truth = -0.05 + random.normal(0, 0.05, 30)
-    results = [Result(1.4 * exp(x), 1.4, 0.05, 0.015) for x in truth]
-    raw = [r.residual for r in results]
-    rest = [x - learn(results[:i]).shift for i, x in enumerate(raw)]
-    assert abs(np.mean(rest)) < 0.5 * abs(np.mean(raw))
-    assert all(learn(results[:i]).width <= 1 for i in range(31))
+    results = [result(1.4 * exp(x), 1.4, 0.05, 0.015) for x in random.normal(-0.05, 0.05, 30)]
+    raw, learnt = back_test(results), back_test(in_sequence(results))
+    assert abs(learnt.bias) < 0.5 * abs(raw.bias)
+    assert learnt.width <= raw.width
+
+
+def test_learning_does_not_look_ahead():
+    results = [result(1.2, 1.4, 0.05, 0.01), result(1.3, 1.4, 0.05, 0.01)]
+    first, second = in_sequence(results)
+    assert first.p50 == pytest.approx(results[0].p50)
+    assert second == adjusted(results[1], learn(results[:1]))
 
 
 def test_a_result_without_spread_is_refused():
     with pytest.raises(ValueError, match="spread above zero"):
-        learn([Result(1.3, 1.4, 0.0, 0.0)])
+        learn([Result(1.3, 1.4, 1.4, 1.4, 0.0)])

@@ -44,7 +44,8 @@ def test_mild_stage_band(stage):
 
 
 def test_structures_disagree_as_the_trial_said(stage):
-    """Order and rough distance of the trial's medians (computed in the physics reference)."""
+    """An independent trial of the model gave medians 1.52, 1.475 and 1.322 (computed): the order
+    and the rough distance must hold, not the values."""
     first, second, third = (stage.structures[s.name].p50 for s in STRUCTURES)
     assert first > second > third
     assert 0.10 < first - third < 0.30
@@ -220,7 +221,8 @@ def test_beyond_eight_groups_the_smallest_are_joined_and_named():
 
 def test_altitude_against_the_standard_atmosphere_and_j1349():
     """1 609 m: 83.432 kPa (ICAO standard atmosphere by an open library). SAE J1349's spark-
-    ignition factor 1.18 (99/pd) sqrt(T/298) - 0.18 between the same two airs gives 0.800."""
+    ignition factor 1.18 (99/pd) sqrt(T/298) - 0.18 (secondary; outside its own limits here)
+    between the same two airs gives 0.797."""
     thin = standard_atmosphere_pressure(1609.0)
     assert thin == pytest.approx(83_432, abs=20)
     ratio = run(replace(UNBOOSTED, ambient_pressure=thin)).peak_power_ratio
@@ -307,6 +309,15 @@ def test_a_measured_boost_curve_replaces_what_is_said():
     assert "boost_delivery" not in {u.name for u in measured.assumed}
     for name, band in said.structures.items():
         assert measured.structures[name].width < 0.95 * band.width
+
+
+def test_turbocharged_models_of_1985_as_an_envelope():
+    """Six pairs of one make and size, turbocharged and not, among the cars of 1985 (UCI
+    automobile data, Ward's; opened): power ratio 1.00 to 1.50, median 1.33, compression ratio
+    1 to 1.8 lower. An envelope, not a value."""
+    turbo = mild(cooler=None, compression_ratio=7.8, exhaust_resistance=1.0)
+    ratio = run(replace(turbo, induction=Turbocharger(7 * PSI))).peak_power_ratio
+    assert 1.00 < ratio.p10 < ratio.p50 < 1.50
 
 
 def test_turbocharger_back_pressure_costs():
