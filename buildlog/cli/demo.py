@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from buildlog.cli.common import say
+
+if TYPE_CHECKING:
+    from buildlog.store.entries import Entry
 
 
 @click.command()
@@ -28,7 +32,11 @@ def command(folder: Path) -> None:
     steps = sorted((source / "steps").glob("*.toml"))
     errors = click.get_text_stream("stderr")
     with click.progressbar(length=len(steps), label="recording the demo car", file=errors) as bar:
-        replay(source, folder, lambda entry: bar.update(1))
+
+        def recorded(entry: Entry) -> None:
+            bar.update(1)
+
+        replay(source, folder, recorded)
     picture = folder.parent / f"{folder.name}-history.png"
     for title, arguments in (
         ("history", ["history"]),

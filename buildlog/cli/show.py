@@ -51,7 +51,7 @@ def command(
     from buildlog.errors import UsageError
     from buildlog.records.configuration import Configuration
     from buildlog.records.paths import nearest
-    from buildlog.report.diff_json import value_json, version_json
+    from buildlog.report.json_parts import value_json, version_json
     from buildlog.report.show_text import Since, life_lines, show_lines
 
     with open_ledger(ledger_folder) as ledger:
@@ -101,6 +101,6 @@ def _default(book: Book) -> Version:
 
 
 def _step(version: Version, value: Value | None) -> dict[str, Any]:
-    from buildlog.report.diff_json import value_json, version_json
+    from buildlog.report.json_parts import value_json, version_json
 
     return {"version": version_json(version), "value": value_json(value)}

@@ -32,7 +32,7 @@ class Record(BaseModel):
         strict=True,
         extra="forbid",
         allow_inf_nan=False,
-        use_attribute_docstrings=False,
+        defer_build=True,  # each model is compiled once, inside the file it is read with
     )
 
 

@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Any
 
-from buildlog.analysis.changes import Change
 from buildlog.analysis.diff import Diff
 from buildlog.analysis.measured import Delta, Extreme, Measured
 from buildlog.analysis.sheet import Top
-from buildlog.analysis.version import Version
-from buildlog.findings import Finding
-from buildlog.records.paths import Value
-from buildlog.units import Quantity
+from buildlog.report.json_parts import change_json, finding_json, kilometres, version_json
 
 
 def diff_json(result: Diff) -> dict[str, Any]:
@@ -23,61 +18,18 @@ def diff_json(result: Diff) -> dict[str, Any]:
         "why_these": result.why_these,
         "changes": [change_json(change) for change in result.changes],
         "replaced": [
-            {"path": r.path, "since": r.since, "distance_km": _km(r.distance), "why": r.why_unknown}
+            {
+                "path": r.path,
+                "since": r.since,
+                "distance_km": kilometres(r.distance),
+                "why": r.why_unknown,
+            }
             for r in result.replaced
         ],
         "measured": measured_json(result.measured) if result.measured else None,
         "measured_reason": result.measured_reason,
         "findings": [finding_json(finding) for finding in result.findings],
     }
-
-
-def version_json(version: Version) -> dict[str, Any]:
-    """Which version, when, at what odometer."""
-    return {
-        "entry": version.number or None,
-        "id": version.id or None,
-        "name": version.name,
-        "kind": version.kind,
-        "stage": version.stage,
-        "date": version.date.isoformat() if version.date else None,
-        "odometer_km": _km(version.odometer),
-    }
-
-
-def change_json(change: Change) -> dict[str, Any]:
-    """One field that differs."""
-    return {
-        "path": change.path,
-        "assembly": change.assembly,
-        "kind": change.kind,
-        "made": change.made,
-        "from": value_json(change.old),
-        "to": value_json(change.new),
-    }
-
-
-def value_json(value: Value | None) -> dict[str, Any] | None:
-    """A value with its text, its SI number and its unit."""
-    if value is None:
-        return None
-    if isinstance(value, Quantity):
-        return {"text": value.text, "si": value.si, "unit": value.unit.text}
-    if isinstance(value, tuple):
-        plain = [v.text if isinstance(v, Quantity) else v for v in value]
-        return {"text": ", ".join(map(str, plain)), "si": _numbers(value), "unit": None}
-    if isinstance(value, bool):
-        return {"text": "true" if value else "false", "si": None, "unit": None}
-    if isinstance(value, int | float):
-        return {"text": f"{value:g}", "si": float(value), "unit": None}
-    if isinstance(value, dt.date | dt.time):
-        return {"text": value.isoformat(), "si": None, "unit": None}
-    return {"text": str(value), "si": None, "unit": None}
-
-
-def _numbers(value: tuple[Any, ...]) -> list[float] | None:
-    out = [v.si if isinstance(v, Quantity) else v for v in value]
-    return [float(v) for v in out] if all(isinstance(v, int | float) for v in out) else None
 
 
 def measured_json(result: Measured) -> dict[str, Any]:
@@ -137,22 +89,6 @@ def _extreme(extreme: Extreme | None) -> dict[str, Any] | None:
         "at": extreme.at,
         "shown": extreme.shown,
     }
-
-
-def finding_json(finding: Finding) -> dict[str, Any]:
-    """A finding for programs."""
-    return {
-        "code": finding.code,
-        "severity": finding.severity,
-        "text": finding.text,
-        "paths": list(finding.paths),
-        "where": finding.where,
-        "hint": finding.hint,
-    }
-
-
-def _km(metres: float | None) -> float | None:
-    return None if metres is None else metres / 1000
 
 
 def _finite(value: float) -> float | None:

@@ -11,6 +11,8 @@ def headline(result: Measured, show: Display) -> str:
     """The sentence that answers: what was gained, and whether the pulls can show it."""
     power = result.power
     word = "gain" if power.peak_delta >= 0 else "loss"
+    if not (power.beyond_scatter and result.comparable):
+        word = "difference"
     text = show.change(power.peak_delta, power.half_width_95, "power")
     return f"measured {word} {text} at the {result.at} (peak, 95 %): {verdict(power, result)}"
 
