@@ -28,6 +28,9 @@ class ListItem(Record):
     source: Text | None = absent("Where the limits come from.")
     caution: Text | None = absent("What can hurt someone here.")
     per_cylinder: bool = Field(default=False, description="Whether each cylinder has its value.")
+    codes: bool = Field(
+        default=False, description="Whether stored trouble codes are to be written down."
+    )
 
 
 class Checklist(Record):
@@ -55,6 +58,10 @@ class CheckedItem(Record):
     values: Annotated[tuple[Text, ...], Listed] | None = absent("Values for each cylinder.")
     low: Text | None = absent("The least value that passes.")
     high: Text | None = absent("The largest value that passes.")
+    source: Text | None = absent("Where the limits come from.")
+    codes: Annotated[tuple[Text, ...], Listed] = Field(
+        default=(), description="Trouble codes that were stored."
+    )
     by: Text | None = absent("Who looked: initials or a staff number.")
     at: dt.datetime | dt.date | None = absent("When.")
     note: Note | None = absent("What was seen.")

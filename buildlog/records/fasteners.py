@@ -34,7 +34,7 @@ class Joint(Record):
     odometer: Odometer | None = absent("Odometer on that day.")
     thread: Text | None = absent("The thread: M10x1.5 or 3/8-16.")
     grade: Text | None = absent("The grade: 10.9 or SAE 5.")
-    condition: Literal["dry", "oiled", "anti-seize", "plated"] | None = absent(
+    condition: Literal["dry", "plated", "oiled", "anti-seize", "waxed"] | None = absent(
         "What was on the threads."
     )
     spec_low: TighteningTorque | None = absent("The least torque asked for.")
