@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from buildlog.rawfiles.heads import Column
 
 Floats = NDArray[np.float64]
+MOST_LOOKED_AT = 100_000  # rows looked at one by one; of a longer file, every so many
 SHORTEST = 5  # rows that make a run; less between two breaks is a remark, not a run
 
 
@@ -82,6 +83,7 @@ def by_sweep(speed: Floats) -> list[RunProposal]:
     filled = np.flatnonzero(np.isfinite(speed))
     if filled.size < 2 * SHORTEST:
         return []
+    filled = filled[:: max(1, filled.size // MOST_LOOKED_AT)]
     spans = _rises(speed[filled].tolist())
     if len(spans) < 2:
         return []

@@ -1,7 +1,8 @@
 """The wanted columns of a raw file as SI arrays: fast where the file is regular, exact where not.
 
-A chunk of some megabytes goes through `numpy.loadtxt` after a check, in one pass over its bytes,
-that each line has as many cells as the table. A chunk that fails is read line by line, and that
+A chunk of about a megabyte is checked, in one pass over its bytes, to have as many cells in each
+line as the table, and read column by column where all numbers have fixed decimals, else through
+`numpy.loadtxt`. A chunk that fails is read line by line, and that
 reading decides: it skips headers that come again and notes, and refuses with the line's number.
 Memory is that of the wanted columns and one chunk.
 """
@@ -22,6 +23,7 @@ from numpy.typing import NDArray
 from buildlog.errors import InvalidInput
 from buildlog.rawfiles.cells import EMPTY, SPACES, ambiguous
 from buildlog.rawfiles.decode import Source, line_chunks, text_of
+from buildlog.rawfiles.fixed import cell_ends, read_columns
 from buildlog.rawfiles.heads import COMMENT
 from buildlog.rawfiles.layout import Layout, find_layout, is_data, is_ragged, ragged
 from buildlog.rawfiles.spec import ColumnSpec, find_column
@@ -204,11 +206,9 @@ class _Reader:
         self.read_too = sorted({*wanted, layout.number_first})  # tells data lines from others
         self.row = 0  # data rows read so far
         self.line = layout.first_line  # number of the next line
-        self.has_empty = False
+        self.is_fixed = True  # so far all wanted cells were printed with fixed decimals
+        self.has_empty = False  # so far no wanted cell was empty
         self.pending: tuple[int, str] | None = None  # a line of words that may head a new table
-        delimiter = layout.dialect.delimiter.encode()
-        self.cuts = delimiter * (layout.width - 1) + b"\n"
-        self.no_cuts = bytes(set(range(256)) - {*delimiter, 10})
 
     @property
     def done(self) -> bool:
@@ -228,22 +228,31 @@ class _Reader:
         return piece
 
     def _fast(self, chunk: bytes) -> Floats | None:
-        """The wanted values by numpy's own reader, or None where only the slow way can tell."""
+        """The wanted values without a look at each line; None where only the slow way can tell."""
         dialect = self.layout.dialect
         if dialect.grouping or b'"' in chunk or (dialect.decimal == "," and b"." in chunk):
             return None
-        if dialect.delimiter != SPACES and not self._is_regular(chunk):
+        if dialect.delimiter == SPACES:
+            return self._load(chunk)
+        signs = np.frombuffer(chunk, np.uint8)
+        ends = cell_ends(signs, dialect.delimiter, self.layout.width)
+        if ends is None:
             return None
+        if self.is_fixed:
+            values = read_columns(signs, ends, self.read_too, dialect.decimal)
+            if values is not None:
+                return self._only_wanted(values, self.read_too)
+            self.is_fixed = False
         values = None if self.has_empty else self._load(chunk)
-        if values is None and dialect.delimiter != SPACES:
+        if values is None:
             values = self._load(_fill_empty(chunk, dialect.delimiter))
             self.has_empty = values is not None
         return values
 
-    def _is_regular(self, chunk: bytes) -> bool:
-        """Whether each line has as many cells as the table: delimiters and newlines in step."""
-        found = chunk.translate(None, self.no_cuts)
-        return found == self.cuts * (len(found) // len(self.cuts))
+    def _only_wanted(self, values: Floats, columns: list[int]) -> Floats:
+        if columns == self.wanted:
+            return values
+        return values[:, [columns.index(index) for index in self.wanted]]
 
     def _load(self, chunk: bytes) -> Floats | None:
         """Wanted values of a chunk of data lines only; None if there is any other line in it."""
@@ -267,8 +276,7 @@ class _Reader:
             return None
         if np.isnan(values[:, columns.index(self.layout.number_first)]).any():
             return None
-        same = columns == self.wanted
-        return values if same else values[:, [columns.index(index) for index in self.wanted]]
+        return self._only_wanted(values, columns)
 
     def _refuse_infinite(self, values: Floats) -> None:
         infinite = np.isinf(values)

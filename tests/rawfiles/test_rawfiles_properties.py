@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from buildlog.errors import InvalidInput
 from buildlog.rawfiles import decode as decoding
 from buildlog.rawfiles.cells import Dialect, ambiguous
+from buildlog.rawfiles.fixed import cell_ends, read_columns
 from buildlog.rawfiles.layout import find_layout
 from buildlog.rawfiles.notes import metadata
 from buildlog.rawfiles.propose import propose
@@ -177,3 +178,36 @@ def test_fast_and_slow_way_agree(decimal: str) -> None:
     quoted = (head + "\n".join(lines)).encode()
     np.testing.assert_array_equal(read(plain, 4), read(quoted, 4))
     assert not math.isnan(float(read(plain, 4).sum()))
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    st.lists(st.integers(-(10**14), 10**14), min_size=1, max_size=40),
+    st.integers(0, 12),
+    st.sampled_from(".,"),
+    st.sampled_from(["\n", "\r\n"]),
+)
+def test_fixed_decimals_are_read_to_the_last_bit(
+    wholes: list[int], decimals: int, point: str, newline: str
+) -> None:
+    """Against Python's own correctly rounded float()."""
+    texts = [f"{whole / 10**decimals:.{decimals}f}"[:15].rstrip(".") for whole in wholes]
+    lines = "".join(f"1;{text.replace('.', point)}{newline}" for text in texts)
+    signs = np.frombuffer(lines.encode(), np.uint8)
+    ends = cell_ends(signs, ";", 2)
+    assert ends is not None
+    values = read_columns(signs, ends, [1], point)
+    if values is not None:
+        assert values[:, 0].tolist() == [float(text) for text in texts]
+    else:
+        assert len({len(text.partition(".")[2]) for text in texts}) > 1 or "-" in texts
+
+
+@pytest.mark.parametrize(
+    "cell", ["", "-", ".", "-.", "+5", " 5", "5 ", "1e5", "nan", "5-5", "1.2.3", "1234567890123456"]
+)
+def test_fixed_reader_leaves_anything_else_to_the_careful_one(cell: str) -> None:
+    signs = np.frombuffer(f"1;{cell}\n".encode(), np.uint8)
+    ends = cell_ends(signs, ";", 2)
+    assert ends is not None
+    assert read_columns(signs, ends, [1], ".") is None
