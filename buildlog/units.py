@@ -22,9 +22,11 @@ from dataclasses import dataclass
 from buildlog.errors import InvalidInput
 from buildlog.unit_table import ROWS
 
-_NUMBER = r"[+-]?(?:\d{1,15}(?:\.\d{0,15})?|\.\d{1,15})(?:[eE][+-]?\d{1,2})?"
-_QUANTITY = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z°%][^\n]{{0,19}}?)?\s*")
-_LONGEST = 60
+# Digits are 0 to 9 and blanks stay in the line: the published schemas' patterns say the same.
+NUMBER = r"[+-]?(?:[0-9]{1,15}(?:\.[0-9]{0,15})?|\.[0-9]{1,15})(?:[eE][+-]?[0-9]{1,2})?"
+BLANK = "[ \\t\\u00a0]*"
+_QUANTITY = re.compile(rf"{BLANK}({NUMBER}){BLANK}([A-Za-z°%][^\n]{{0,19}}?)?{BLANK}")
+LONGEST = 60
 
 # What people write that is no unit of the table, and what to write instead.
 HINTS: dict[str, str] = {
@@ -142,7 +144,7 @@ def texts(dimensions: Iterable[str]) -> list[str]:
 def parse(text: str, dimensions: Iterable[str]) -> Quantity:
     """Read "90.2 mm" as a quantity of one of the dimensions; InvalidInput says what is wrong."""
     wanted = tuple(dimensions)
-    if len(text) > _LONGEST:
+    if len(text) > LONGEST:
         raise InvalidInput(
             f"a quantity of {len(text)} characters is too long",
             hint=_write(wanted),

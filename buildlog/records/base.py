@@ -19,7 +19,7 @@ from pydantic import (
 from pydantic_core import PydanticCustomError, core_schema
 
 from buildlog.errors import InvalidInput
-from buildlog.units import Quantity, parse, texts
+from buildlog.units import BLANK, LONGEST, NUMBER, Quantity, parse, texts
 
 FORMAT = 1
 
@@ -105,7 +105,8 @@ class Measure:
         units = "|".join(_escape(text) for text in sorted(texts(self.names), key=len, reverse=True))
         return {
             "type": "string",
-            "pattern": rf"^\s*[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{{1,2}})?\s*({units})\s*$",
+            "pattern": f"^{BLANK}{NUMBER}{BLANK}({units}){BLANK}$",
+            "maxLength": LONGEST,
             "x-dimension": " | ".join(self.names),
             "x-low": self.low,
             "x-high": self.high,

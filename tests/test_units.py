@@ -1,0 +1,257 @@
+"""Units: the table is pint's, the grammar is strict, and sameness is physical."""
+
+from __future__ import annotations
+
+import math
+import time
+
+import pint
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import constants
+
+from buildlog import units
+from buildlog.errors import InvalidInput
+from buildlog.unit_table import ROWS
+from buildlog.units import DIMENSIONS, Quantity, of, parse, same, texts, unit
+from tests import generate_unit_table
+
+REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+
+
+def test_the_table_is_what_its_generator_makes_from_pint() -> None:
+    assert [*ROWS] == generate_unit_table.rows()
+    assert generate_unit_table.TARGET.read_text(encoding="utf-8") == generate_unit_table.source()
+
+
+def test_no_text_is_twice_in_one_dimension() -> None:
+    keys = [(row[0], row[1]) for row in ROWS]
+    assert len(keys) == len(set(keys))
+
+
+# scipy.constants takes its values from CODATA and NIST SP 811 (as its documentation says).
+@pytest.mark.parametrize(
+    ("text", "dimension", "value"),
+    [
+        ("in", "length", constants.inch),
+        ("ft", "length", constants.foot),
+        ("mi", "length", constants.mile),
+        ("thou", "length", constants.mil),
+        ("psi", "pressure", constants.psi),
+        ("bar", "pressure", constants.bar),
+        ("mmHg", "pressure", constants.mmHg),
+        ("hp", "power", constants.hp),
+        ("lb", "mass", constants.lb),
+        ("t", "mass", constants.metric_ton),
+        ("lbf", "force", constants.lbf),
+        ("kgf", "force", constants.kgf),
+        ("mph", "speed", constants.mph),
+        ("km/h", "speed", constants.kmh),
+        ("g0", "acceleration", constants.g),
+        ("deg", "angle", constants.degree),
+        ("min", "time", constants.minute),
+        ("h", "time", constants.hour),
+        ("l", "volume", constants.liter),
+        ("cu in", "volume", constants.inch**3),
+        ("cfm", "volume_flow", constants.foot**3 / constants.minute),
+        ("lb*ft", "torque", constants.lbf * constants.foot),
+        ("lb/h", "mass_flow", constants.lb / constants.hour),
+        ("rpm", "angular_speed", 2 * math.pi / 60),
+        # 75 kgf*m/s, the definition of metric horsepower (DIN 66036) [from memory]
+        ("PS", "power", 75 * constants.g),
+    ],
+)
+def test_factors_agree_with_scipy(text: str, dimension: str, value: float) -> None:
+    # 2e-7: pint's millimetre of mercury is the conventional one, scipy's is 1/760 atm.
+    tolerance = 2e-7 if text == "mmHg" else 2e-8
+    assert unit(text, dimension).factor == pytest.approx(value, rel=tolerance)
+
+
+@pytest.mark.parametrize("reading", [-40.0, 0.0, 77.0, 212.0])
+def test_temperatures_agree_with_scipy(reading: float) -> None:
+    for text, scale in (("degC", "Celsius"), ("degF", "Fahrenheit"), ("K", "Kelvin")):
+        want = constants.convert_temperature(reading, scale, "Kelvin")
+        assert unit(text, "temperature").to_si(reading) == pytest.approx(want, rel=1e-12)
+
+
+def _words(text: str, dimension: str) -> tuple[str, str]:
+    si, known = generate_unit_table.DIMENSIONS[dimension]
+    return known[text], si
+
+
+@given(
+    row=st.sampled_from([row for row in ROWS if row[1] != "sound_level" and row[0] != "1"]),
+    number=st.decimals(-9999, 9999, places=3),
+    gap=st.sampled_from(["", " ", "  "]),
+)
+def test_reading_equals_pints_conversion(row: tuple[str, str, float, float], number, gap) -> None:
+    text, dimension = row[:2]
+    words, si = _words(text, dimension)
+    read = parse(f"{number}{gap}{text}", (dimension,))
+    if words.startswith("deg"):
+        want = REGISTRY.Quantity(float(number), words).to(si).magnitude
+    else:
+        want = (float(number) * REGISTRY.parse_expression(words)).to(si).magnitude
+    assert read.si == pytest.approx(want, rel=1e-12, abs=1e-12)
+    assert read.text == f"{number}{gap}{text}"
+    assert read.dimension == dimension
+
+
+@given(row=st.sampled_from(ROWS), si=st.floats(-1e6, 1e6))
+def test_there_and_back(row: tuple[str, str, float, float], si: float) -> None:
+    there = unit(row[0], row[1])
+    # The largest number on the way decides how much the round trip can lose.
+    size = max(abs(si), abs(there.offset), 1e-9)
+    assert there.to_si(there.from_si(si)) == pytest.approx(si, abs=1e-12 * size)
+
+
+# What was typed, for which dimension, the sentence, and what the hint has to hold.
+REFUSED = [
+    ("90,2 mm", "length", '"90,2 mm" is not a number and a unit', '"90.2 mm"'),
+    ("88,412 mi", "length", '"88,412 mi" is not a number and a unit', '"88412 mi"'),
+    ("7 psig", "pressure", '"psig" is not a unit of pressure', "the field's name says"),
+    ("7 psia", "pressure", '"psia" is not a unit of pressure', "absolute"),
+    ("12.5:1", "ratio", '"12.5:1" is not a number and a unit', "plain number: 12.5"),
+    ("1 1/4 in", "length", '"1 1/4 in" is not a number and a unit', '"1.25 in"'),
+    ("9**9**9 m", "length", '"9**9**9 m" is not a number and a unit', 'write "12.3 mm"'),
+    ("nan mm", "length", '"nan mm" is not a number and a unit', 'write "12.3 mm"'),
+    ("unknown", "length", '"unknown" is not a number and a unit', "leave the field out"),
+    ("5 KW", "power", '"KW" is not a unit of power', "write kW: capitals matter in units"),
+    ("950", "length", '"950" needs a unit', 'write "950 mm"'),
+    ("150 whp", "power", '"whp" is not a unit of power', "write hp"),
+    ("30 Nm", "power", '"Nm" measures torque, not power', "known here: hp, PS, kW, W"),
+    ("1.2 cv", "power", '"cv" is not a unit of power', "written PS"),
+    ("5500 U/min", "angular_speed", '"U/min" is not a unit of angular speed', "write rpm"),
+    ("0.85 lambda", "ratio", '"lambda" is not a unit of ratio', "without a unit"),
+    ("40 mils", "length", '"mils" is not a unit of length', "thou"),
+    ("180 kph", "speed", '"kph" is not a unit of speed', "km/h"),
+]
+
+
+@pytest.mark.parametrize(("text", "dimension", "sentence", "hint"), REFUSED)
+def test_what_people_type_gets_a_helpful_answer(text, dimension, sentence, hint) -> None:
+    with pytest.raises(InvalidInput) as refused:
+        parse(text, (dimension,))
+    assert refused.value.what == sentence
+    assert hint in (refused.value.hint or "")
+
+
+def test_a_decimal_comma_names_both_readings() -> None:
+    """88,412 may be thousands or a decimal comma: both are offered, neither is taken."""
+    with pytest.raises(InvalidInput) as refused:
+        parse("88,412 mi", ("length",))
+    assert '"88412 mi"' in str(refused.value.hint)
+    assert '"88.412 mi"' in str(refused.value.hint)
+
+
+HOSTILE = [
+    "", " ", "mm", "-", "+", ".", "e5 mm", "1e mm", "1e999 mm", "1e400 m", "--1 mm", "+-1 mm",
+    "1..2 mm", "1.2.3 mm", "1_000 mm", "0x10 mm", "0b1 mm", "1j mm", "inf mm", "-inf mm", "NaN mm",
+    "1 mm mm", "1 mm 2 mm", "1 mm + 2 mm", "2*3 mm", "1/2 mm", "(1) mm", "1 mm;", "1 mm\n2 mm",
+    "1\u00a0\u00a0 furlong", "\u0661\u0662 mm", "\uff11 mm", "1 \u00b5m", "1 m\u200bm", "1 mm\x00",
+    "1 \u202emm", "9**9**9 m", "9**9**9**9 W", "1e5**9 m", "1 m**2", "1 meter", "1 inch", "1 MM",
+    "1 Mm", "1 nm", "1 pm", "1 pint", "1 bushel", "1 degc", "1 celsius", "1 deg C", "1 ohm",
+    "1 import os", "__import__('os') mm", "{0} mm", "%s mm", "1 %s", "$(ls) mm", "1 mm # c",
+    "'1 mm'", '"1 mm"', "1 [mm]", "1mm/", "1 /mm", "1 mm^", "1 mm^3/2", "9" * 40 + " mm",
+    "1" + " " * 60 + "mm", "1\nmm", "1 mm\n", "a" * 10_000, "1 " + "m" * 10_000, "(" * 5000, "9" * 100_000 + " mm",
+    "1" + "0" * 16 + " mm", "1." + "0" * 16 + "1 mm",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", HOSTILE, ids=[ascii(text)[:30] for text in HOSTILE])
+def test_hostile_text_is_refused_at_once(text: str) -> None:
+    begun = time.perf_counter()
+    with pytest.raises(InvalidInput) as refused:
+        parse(text, ("length",))
+    assert time.perf_counter() - begun < 0.05
+    assert refused.value.hint
+    assert len(str(refused.value)) < 1000
+
+
+def test_enough_hostile_texts() -> None:
+    assert len(HOSTILE) + len(REFUSED) >= 60
+
+
+@given(st.text(max_size=80))
+def test_any_text_is_read_or_refused(text: str) -> None:
+    for dimension in ("length", "pressure", "ratio"):
+        try:
+            read = parse(text, (dimension,))
+        except InvalidInput:
+            continue
+        assert math.isfinite(read.si)
+        assert read.unit.text in text
+
+
+def length(text: str) -> Quantity:
+    return parse(text, ("length",))
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "alike"),
+    [
+        ("3.551 in", "90.2 mm", True),  # 3.551 in = 90.1954 mm
+        ("90.2 mm", "90.5 mm", False),
+        ("90.2 mm", "90.20 mm", True),
+        ("90.2 mm", "90.21 mm", False),  # one unit: the numbers decide
+        ("25.4 mm", "1 in", True),
+        ("1.0 in", "26 mm", True),  # 26 mm was written to the millimetre, 1.0 in to 2.5 mm
+        ("1.00 in", "26 mm", False),
+        ("88412 mi", "142285 km", True),
+        ("88412 mi", "142288 km", False),
+    ],
+)
+def test_same_within_the_written_precision(one: str, other: str, alike: bool) -> None:
+    assert same(length(one), length(other)) is alike
+    assert same(length(other), length(one)) is alike
+
+
+def test_one_unit_under_two_spellings() -> None:
+    assert same(parse("200 N*m", ("torque",)), parse("200.0 Nm", ("torque",)))
+    assert not same(parse("200 N*m", ("torque",)), parse("200.1 Nm", ("torque",)))
+
+
+def test_a_temperature_is_no_difference_of_temperatures() -> None:
+    level = parse("20 degC", ("temperature",))
+    step = parse("20 degC", ("temperature_difference",))
+    assert level.si == pytest.approx(293.15)
+    assert step.si == pytest.approx(20.0)
+    assert not same(level, step)
+
+
+quantities = st.builds(
+    lambda number, row: parse(f"{number} {row[0]}", (row[1],)),
+    st.decimals(0, 200, places=2),
+    st.sampled_from([row for row in ROWS if row[1] in {"length", "temperature"}]),
+)
+
+
+@given(quantities, quantities)
+def test_same_is_symmetric(one: Quantity, other: Quantity) -> None:
+    assert same(one, other) is same(other, one)
+    assert same(one, one)
+
+
+def test_the_field_decides_between_dimensions() -> None:
+    assert parse("12 K", ("temperature_difference", "temperature")).dimension == "temperature"
+    with pytest.raises(InvalidInput, match='"bar" measures pressure, not volume flow or mass flow'):
+        parse("12 bar", ("volume_flow", "mass_flow"))
+
+
+def test_what_the_program_writes_is_short() -> None:
+    assert of(90.2, "mm", "length").text == "90.2 mm"
+    assert of(90.0, "mm", "length").text == "90 mm"
+    assert of(0.1234567, "bar", "pressure", 3).text == "0.123 bar"
+
+
+def test_every_dimension_has_a_unit_to_offer() -> None:
+    for dimension in DIMENSIONS:
+        assert texts((dimension,)), dimension
+    assert "1" not in texts(("ratio",))
+
+
+def test_no_hint_contradicts_the_table() -> None:
+    """A hint stands for a text that the table does not hold, but for those of another dimension."""
+    known = {row[0] for row in ROWS}
+    assert {text for text in units.HINTS if text in known} <= {"g"}
