@@ -75,6 +75,11 @@ class Charge:
     trapped: Array
 
 
+def anchor_power(anchor: Anchor, draws: Draws) -> Array:
+    """Return the power of the anchor on its grid [W], (1, speeds) or (draws, speeds)."""
+    return draws.of(anchor.power) * draws.of(anchor.level)
+
+
 class Breathing:
     """How the measured car breathes, for a set of draws; `of_state` carries it to another.
 
@@ -128,7 +133,7 @@ class Breathing:
     def _breathing_shape(self) -> Array:
         """Volumetric efficiency over speed relative to its best: brake plus rubbing mep."""
         loss = self.draws.of(self.anchor.driveline_loss)
-        power = self.draws.of(self.anchor.power)
+        power = anchor_power(self.anchor, self.draws)
         crank = power / (1 - loss) if self.anchor.at == "wheels" else power
         mep = crank * (4 * pi / self.omega / self.state.displacement) + self.rubbing
         shape: Array = mep / mep.max(axis=1, keepdims=True)

@@ -15,7 +15,7 @@ import numpy as np
 
 from buildlog.physics import charge as ch
 from buildlog.physics import cycle
-from buildlog.physics.breathing import Breathing, Charge, Draws
+from buildlog.physics.breathing import Breathing, Charge, Draws, anchor_power
 from buildlog.physics.constants import CP_AIR, PSI
 from buildlog.physics.losses import Driveline, crank_power, driveline_at, wheel_power
 from buildlog.physics.sampling import Array, Uncertain
@@ -126,7 +126,7 @@ class Anchored:
         self.anchor, self.state, self.draws = anchor, state, draws
         self.breathing = Breathing(anchor, state, draws)
         self.omega = self.breathing.omega
-        self._power = draws.of(anchor.power)
+        self._power = anchor_power(anchor, draws)
         self._per_mep = self.omega / (4 * pi)
         measured = self.breathing.measured
         self._before = Carried(state, measured, _ONE, self.breathing.air_flow())

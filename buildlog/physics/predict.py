@@ -359,8 +359,8 @@ def _widths_if_known(
     """Width with an input held at its middle, scaled from the slice to all draws."""
     whole = full.band(full.ratio).width
     reference = _width(case, part)
-    middle = np.full(len(next(iter(part.values()))), 0.5)
-    return {name: whole * _width(case, {**part, name: middle}) / reference for name in names}
+    held = {name: {**part, name: np.full_like(part[name], 0.5)} for name in names}
+    return {name: whole * _width(case, drawn) / reference for name, drawn in held.items()}
 
 
 def _width(case: _Case, drawn: Mapping[str, Array]) -> float:

@@ -168,6 +168,8 @@ def weighted_quantiles(
     >>> weighted_quantiles(np.array([3.0, 1.0, 2.0]), np.ones(3), [0.5])
     [np.float64(2.0)]
     """
+    if len(values) == 1:
+        return [values[0] for _ in probabilities]
     order = np.argsort(values, axis=0)
     ordered = np.take_along_axis(values, order, axis=0)
     heights = weights[order]

@@ -162,13 +162,15 @@ class Anchor:
     """The measured curve, and what car and model keep from one configuration to the other.
 
     omega [rad/s] and power [W] on one grid; at = "wheels", or "crank" for an estimate from
-    the maker's figures. working: lowest and highest engine speed [rad/s] of the mean.
+    the maker's figures. working: lowest and highest engine speed [rad/s] of the mean. level
+    [-] multiplies the power: uncertain where the curve was not measured.
     """
 
     omega: Curve
     power: Curve
     at: str = "wheels"
     working: tuple[float, float] | None = None
+    level: Given = 1.0
     driveline_loss: Given = None
     constant_share: Given = None
     friction_factor: Given = None

@@ -55,7 +55,7 @@ def test_residual_term_in_its_limits():
 
 
 def test_back_pressure_slope_of_the_reference():
-    """Indicated loss for 1 kPa at 96 kPa, r 9.8: part of an own estimate of -0.22 % per kPa (computed)."""
+    """Loss for 1 kPa at 96 kPa, r 9.8: part of an own estimate of -0.22 % per kPa (computed)."""
     one = cycle.residual_factor(97e3, 96e3, 9.8) - cycle.residual_factor(96e3, 96e3, 9.8)
     assert one == pytest.approx(-1e3 / 96e3 / (1.35 * 8.8), rel=1e-9)
 

@@ -89,6 +89,19 @@ def test_no_change_is_exactly_one(state, at):
         np.testing.assert_array_equal(same.wheel_power.p90, np.asarray(ANCHOR.power))
 
 
+def test_an_unanchored_estimate_is_wider_in_power_not_in_ratio():
+    """From the maker's rated figures: the level is uncertain, what the stage multiplies is not."""
+    rated = replace(ANCHOR, at="crank")
+    loose = replace(rated, level=PRIORS["rated_level"])
+    firm, wide = (predict(a, UNBOOSTED, mild(), PRIORS, draws=512) for a in (rated, loose))
+    assert wide.peak_power.width > 1.02 * firm.peak_power.width
+    assert wide.peak_power_ratio.p50 == pytest.approx(firm.peak_power_ratio.p50, abs=0.005)
+    assert "rated_level" in {u.name for u in wide.assumed}
+    same = predict(loose, UNBOOSTED, UNBOOSTED, PRIORS, draws=64)
+    assert (same.peak_power_ratio.p10, same.peak_power_ratio.p90) == (1.0, 1.0)
+    assert same.peak_power.width > 0
+
+
 # -- the band ------------------------------------------------------------------------
 
 
@@ -137,6 +150,17 @@ def test_assumed_lists_only_what_was_used(stage):
     assert {"boost_delivery", "cooler_effectiveness", "driveline_loss"} <= names
     unused = {"fuel_air_cycle_gamma", "displacement_choke", "turbocharger_threshold"}
     assert unused.isdisjoint(names)
+
+
+def test_with_every_input_stated_only_the_structures_disagree():
+    known = {n: p.median() for n, p in PRIORS.items()}
+    anchor = fill(ANCHOR, known)
+    after = fill(mild(exhaust_resistance=0.6, spark_retard=0.1), known)
+    certain = predict(anchor, fill(UNBOOSTED, known), after, {}, draws=64)
+    assert certain.assumed == ()
+    assert [d.name for d in certain.dominant] == [STRUCTURE]
+    assert all(band.width == 0 for band in certain.structures.values())
+    assert certain.peak_power_ratio.width > 0.05
 
 
 def test_dominant_inputs(stage):
