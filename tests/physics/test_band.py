@@ -36,6 +36,19 @@ def test_product_of_lognormals_is_exact() -> None:
     assert same(propagate(lambda x, y: x * y, a, b), want)
 
 
+def test_small_positive_figures_keep_to_the_logarithm() -> None:
+    a = Band(0.01, 0.1, 1.0)
+    got = propagate(lambda x, y: x * y, a, a)
+    reach = 10**2**0.5
+    assert same(got, Band(0.01 / reach, 0.01, 0.01 * reach))
+
+
+@pytest.mark.parametrize("shift", [0.0, -1.0, -7.0])
+def test_figures_that_touch_zero_or_lie_below_are_taken_as_they_are(shift: float) -> None:
+    got = propagate(lambda x, y: x + y, Band(0.0, 1.0, 2.0), shift)
+    assert same(got, Band(shift, 1.0 + shift, 2.0 + shift))
+
+
 def test_difference_that_changes_sign_adds_in_quadrature() -> None:
     one = Band(1 - Z90, 1.0, 1 + Z90)
     got = propagate(lambda x, y: x - y, one, one)

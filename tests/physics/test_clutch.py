@@ -106,6 +106,12 @@ def test_engaging_loses_what_the_common_speed_does_not_keep(
     assert energy == pytest.approx(before - after, rel=1e-6, abs=1e-9)
 
 
+@given(forces, st.floats(1.0, 3.0))
+def test_a_service_factor_is_taken_off_the_capacity(capacity: float, factor: float) -> None:
+    assert clutch.usable_torque(capacity, factor) * factor == pytest.approx(capacity, rel=1e-9)
+    assert clutch.usable_torque(capacity, 1.0) == capacity
+
+
 @pytest.mark.parametrize(
     ("call", "words"),
     [

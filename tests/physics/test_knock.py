@@ -97,6 +97,17 @@ def test_going_back_asks_for_what_going_there_added(
     assert there == pytest.approx(-back, abs=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("differences", "change"),
+    [((2, 0, 0, 0), 9.0), ((0, 2, 0, 0), 0.7), ((0, 0, 2, 0), 0.36), ((0, 0, 0, 2), -2.0)],
+)
+def test_each_difference_goes_by_its_own_slope(
+    differences: tuple[float, float, float, float], change: float
+) -> None:
+    got = knock.octane_demand_change(*differences, 4.5, 0.35, 0.18, -1.0)
+    assert got == pytest.approx(change)
+
+
 def test_later_spark_asks_for_less_and_boost_for_more() -> None:
     slopes = (4.5, 3.5e-4, 0.18, -1.0)
     assert knock.octane_demand_change(0, 0, 0, 5.0, *slopes) < 0
