@@ -10,9 +10,23 @@ from buildlog.records.paths import Value, assembly, differences, words
 
 # Tables and fields that cannot change what the engine puts out or what the dyno shows.
 _NEUTRAL_TABLES = ("car", "intent", "work", "odometer_offset", "battery")
-_NEUTRAL_FIELDS = ("part", "break_in", "limit", "source", "note", "made", "author", "exemption")
+_NEUTRAL_FIELDS = (
+    "part",
+    "break_in",
+    "limit",
+    "source",
+    "note",
+    "made",
+    "author",
+    "exemption",
+    "written_for",
+)
 _NEUTRAL_ENDINGS = (
+    "rated_power",
+    "rated_power_speed",
     "rated_torque",
+    "rated_torque_speed",
+    "rated_standard",
     "speed_limit",
     "flow_limit",
     "inlet_limit",
@@ -22,7 +36,6 @@ _NEUTRAL_ENDINGS = (
     "sound_method",
     "speed_symbol",
     "load_index",
-    "written_for",
     "file",
     "verification_number",
     "rated_heat",
@@ -73,8 +86,8 @@ def power_neutral(path: str) -> bool:
 
 
 def physically_equal(old: Configuration, new: Configuration) -> bool:
-    """Whether no field differs that could change the measured power."""
-    return all(power_neutral(path) for path, _, _ in differences(old, new))
+    """Whether no field differs physically, however it is written."""
+    return not differences(old, new)
 
 
 def in_few_words(found: list[Change], longest: int = 60) -> str:

@@ -43,19 +43,25 @@ class Diff:
 def mechanical(history: Sequence[Version], before: Version, after: Version) -> list[Change]:
     """The changes between two versions; those last changed in an entry of kind found are
     marked as found, not made."""
-    between = [v for v in history if before.number < v.number <= (after.number or 1 << 30)]
-    if after.number == 0:
-        between.append(after)
+    first, last = sorted((before, after), key=_place)
+    between = [v for v in history if _place(first) < _place(v) <= _place(last)]
+    if last.number == 0:
+        between.append(last)
     kinds: dict[str, str] = {}
-    last = before
+    earlier = first
     for version in between:
-        for path, _, _ in differences(last.configuration, version.configuration):
+        for path, _, _ in differences(earlier.configuration, version.configuration):
             kinds[path] = version.kind
-        last = version
+        earlier = version
     return [
         replace(change, made=kinds.get(change.path) != "found")
         for change in changes(before.configuration, after.configuration)
     ]
+
+
+def _place(version: Version) -> int:
+    """Where a version stands in the order; working files and plans come last."""
+    return version.number or 1 << 30
 
 
 def collected(findings: Sequence[Finding]) -> tuple[Finding, ...]:

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from buildlog.analysis.pull_data import AXIS_SI, AXIS_STEP, AxisName, Floats
 from buildlog.analysis.sheet import Group, Sheet, Top, top
@@ -101,10 +102,10 @@ def measured(one: Sheet, other: Sheet, groups: tuple[Group, Group] | None = None
     before, after = groups or (one.kept, other.kept)
     if before is None or after is None:
         return "declared, scatter not known: only stated values exist on one side"
-    axis = _axis(one, other)
+    axis = _axis(before, after)
     if axis is None:
         return "one session has engine speed only, the other road speed only"
-    keys, reasons, comparable = _unlike(one, other)
+    keys, reasons, comparable = _unlike(one, other, before, after)
     u, parts = repeatability.combine_differences(keys)
     scatter = _scatter(one, other, same=one.name == other.name)
     laid = [_on_axis(s, g, axis) for s, g in ((one, before), (other, after))]
@@ -115,7 +116,7 @@ def measured(one: Sheet, other: Sheet, groups: tuple[Group, Group] | None = None
     mean_from, mean_to = curves[0].mean(axis=0), curves[1].mean(axis=0)
     n1, n2 = before.pulls, after.pulls
     relative = repeatability.half_width_95(scatter, n1, n2, u)
-    half = relative * mean_from + _shift_width(one, other, grid, mean_from, axis)
+    half = relative * _level(mean_from, mean_to) + _shift_width(one, other, grid, mean_from, axis)
     power = _delta(
         _top_of(one, before, axis), _top_of(other, after, axis), mean_from, mean_to, relative
     )
@@ -143,36 +144,24 @@ def measured(one: Sheet, other: Sheet, groups: tuple[Group, Group] | None = None
     )
 
 
-def _axis(one: Sheet, other: Sheet) -> AxisName | None:
+def _axis(before: Group, after: Group) -> AxisName | None:
     """Engine speed where both have it, else road speed where both have that."""
     for axis in ("engine_speed", "road_speed"):
-        if all(axis in c.axis for s in (one, other) for c in s.curves):
+        if all(axis in c.axis for group in (before, after) for c in group.curves):
             return axis
     return None
 
 
-def _unlike(one: Sheet, other: Sheet) -> tuple[list[str], list[str], bool]:
+def _unlike(
+    one: Sheet, other: Sheet, before: Group, after: Group
+) -> tuple[list[str], list[str], bool]:
     """Keys of the differences that widen the interval, all reasons in words, comparable."""
-    a, b = one.session, other.session
-    keys, reasons, comparable = [], [], True
-    ids = (a.dyno.id if a.dyno else None, b.dyno.id if b.dyno else None)
-    if None in ids:
-        keys.append("another dyno")
-        reasons.append("a dyno is not named, so it counts as another one")
-    elif ids[0] != ids[1]:
-        keys.append("another dyno")
-        reasons.append(f"two dynos ({ids[0]}, {ids[1]})")
-    elif a.date != b.date:
-        keys.append("another day")
-        reasons.append(f"two days on dyno {ids[0]}")
-    if a.gear != b.gear:
-        keys.append("another gear")
-        reasons.append(f"gears {a.gear or 'not recorded'} and {b.gear or 'not recorded'}")
-    if one.name != other.name and not all(
-        (a.tyre_pressure, b.tyre_pressure, a.strapping, b.strapping)
-    ):
-        keys.append("tyre pressure or strapping")
-        reasons.append("tyre pressure or strapping not recorded")
+    comparable = True
+    found = _visits_unlike(one, other) if one.name != other.name else []
+    gears = [_gears(s, g) for s, g in ((one, before), (other, after))]
+    if gears[0] != gears[1]:
+        found.append(("another gear", f"gears {gears[0]} and {gears[1]}"))
+    keys, reasons = [key for key, _ in found], [reason for _, reason in found]
     if one.standard != other.standard:
         comparable = False
         reasons.append(f"standards {one.standard} and {other.standard}")
@@ -182,11 +171,34 @@ def _unlike(one: Sheet, other: Sheet) -> tuple[list[str], list[str], bool]:
         comparable = comparable and "crank" not in (one.at, other.at)
         reasons.append(f"measured at the {one.at} and at the {other.at}")
     for name in ("nitrous", "charge_injection"):
-        uses = [{getattr(c.data.pull, name) or "off" for c in s.curves} for s in (one, other)]
+        uses = [{getattr(c.data.pull, name) or "off" for c in g.curves} for g in (before, after)]
         if uses[0] != uses[1]:
             comparable = False
             reasons.append(f"{name.replace('_', ' ')} used on one side only")
     return keys, reasons, comparable
+
+
+def _visits_unlike(one: Sheet, other: Sheet) -> list[tuple[str, str]]:
+    """What is not alike between two visits: the key of its default and the reason in words."""
+    a, b = one.session, other.session
+    found = []
+    ids = (a.dyno.id if a.dyno else None, b.dyno.id if b.dyno else None)
+    if None in ids:
+        found.append(("another dyno", "a dyno is not named, so it counts as another one"))
+    elif ids[0] != ids[1]:
+        found.append(("another dyno", f"two dynos ({ids[0]}, {ids[1]})"))
+    elif a.date != b.date:
+        found.append(("another day", f"two days on dyno {ids[0]}"))
+    if not all((a.tyre_pressure, b.tyre_pressure, a.strapping, b.strapping)):
+        found.append(("tyre pressure or strapping", "tyre pressure or strapping not recorded"))
+    return found
+
+
+def _gears(sheet: Sheet, group: Group) -> str:
+    """The gear or gears of a group's pulls, in words."""
+    gears = {c.data.pull.gear or sheet.session.gear for c in group.curves}
+    known = sorted(gear for gear in gears if gear is not None)
+    return " and ".join(map(str, known)) if known and None not in gears else "not recorded"
 
 
 def _scatter(one: Sheet, other: Sheet, same: bool) -> Scatter:
@@ -216,16 +228,19 @@ def _top_of(sheet: Sheet, group: Group, axis: AxisName) -> Top:
 
 
 def _delta(before: Top, after: Top, mean_from: Floats, mean_to: Floats, relative: float) -> Delta:
-    # The relative scatter belongs to each side's own level: the larger one counts fully.
-    level = math.sqrt((before.value**2 + after.value**2) / 2)
-    mean_level = math.sqrt((float(np.mean(mean_from)) ** 2 + float(np.mean(mean_to)) ** 2) / 2)
     return Delta(
         before,
         after,
-        relative * level,
+        relative * float(_level(before.value, after.value)),
         float(np.mean(mean_to - mean_from)),
-        relative * mean_level,
+        relative * float(_level(np.mean(mean_from), np.mean(mean_to))),
     )
+
+
+def _level(before: ArrayLike, after: ArrayLike) -> Floats:
+    """What a relative half-width is a share of: each side scatters about its own level."""
+    one, other = (np.asarray(side, dtype=np.float64) for side in (before, after))
+    return np.sqrt((one**2 + other**2) / 2)
 
 
 def _shift_width(one: Sheet, other: Sheet, grid: Floats, mean: Floats, axis: AxisName) -> Floats:

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from buildlog.analysis.curves import missing_air, road_speed
 from buildlog.findings import Finding
 from buildlog.physics import air, enginespeed, repeatability
 from buildlog.records.configuration import Configuration
 
 if TYPE_CHECKING:
-    from buildlog.analysis.sheet import Sheet
+    from buildlog.analysis.sheet import Group, Sheet
 
 
 def of(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
@@ -133,3 +135,17 @@ def _pulls(sheet: Sheet) -> Iterator[Finding]:
             f"further than their scatter explains ({100 * found.limit:.1f} %); it is kept",
             hint="set use = false with a reason if something was wrong with it",
         )
+
+
+def _fall(group: Group) -> float | None:
+    """Relative fall of power from first to last pull; None where scatter alone may explain it.
+
+    It has to be a trend (a test at 5 %) and larger than twice the pulls' own scatter, which
+    is what is left between them once the trend is taken out.
+    """
+    trend = repeatability.trend_in_a_row(group.power) if group.pulls > 2 else None
+    if trend is None or not trend.falling:
+        return None
+    order = np.arange(group.pulls) - (group.pulls - 1) / 2
+    own = repeatability.pooled_scatter([group.power / (1 + trend.slope * order)[:, None]])
+    return -trend.change if own and -trend.change > 2 * own.s else None

@@ -50,7 +50,7 @@ def command(
     from buildlog.cli.book import Book
     from buildlog.errors import UsageError
     from buildlog.records.configuration import Configuration
-    from buildlog.records.paths import nearest
+    from buildlog.records.paths import field_at, nearest
     from buildlog.report.json_parts import value_json, version_json
     from buildlog.report.show_text import Since, life_lines, show_lines
 
@@ -65,6 +65,8 @@ def command(
             )
         if path is not None:
             course = life(book.history, path)
+            if not course:
+                field_at(Configuration, path)  # says what was probably meant
             if as_json:
                 say_json("show", {"path": path, "life": [_step(v, x) for v, x in course]})
             else:
@@ -76,6 +78,7 @@ def command(
             say_parts(book, chosen, shown, as_json)
             return
         history = [v for v in book.history if not chosen.number or v.number <= chosen.number]
+        history += [] if chosen.number else [chosen]
         since = {
             name: Since(origin, origin.kind == "found") for name, origin in origins(history).items()
         }

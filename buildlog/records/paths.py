@@ -52,12 +52,10 @@ def leaves(record: BaseModel) -> dict[str, Value]:
 
 
 def _walk(record: BaseModel, prefix: str) -> Iterator[tuple[str, Value]]:
-    for name in type(record).model_fields:
-        if name not in record.model_fields_set:
-            continue
+    for name, info in type(record).model_fields.items():
         value = getattr(record, name)
         path = f"{prefix}{name}"
-        if value is None:
+        if value is None or value == info.default:  # a default that is written out says no more
             continue
         if isinstance(value, BaseModel):
             yield from _walk(value, f"{path}.")

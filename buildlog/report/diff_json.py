@@ -46,12 +46,12 @@ def measured_json(result: Measured) -> dict[str, Any]:
         "scatter": {"relative": result.scatter.s, "dof": _finite(result.scatter.dof),
                     "basis": result.scatter.basis},
         "widened_for": [{"reason": p.text, "relative": p.u} for p in result.parts],
-        "power": _delta(result.power, "w"),
-        "torque": _delta(result.torque, "nm") if result.torque else None,
+        "power": _delta(result.power, "w", result.comparable),
+        "torque": _delta(result.torque, "nm", result.comparable) if result.torque else None,
         "torque_reason": result.torque_reason,
         "range": list(result.range),
-        "largest_gain": _extreme(result.largest_gain),
-        "largest_loss": _extreme(result.largest_loss),
+        "largest_gain": _extreme(result.largest_gain, result.comparable),
+        "largest_loss": _extreme(result.largest_loss, result.comparable),
         "curve": {
             "grid": result.grid.tolist(),
             "from_w": result.mean_from.tolist(),
@@ -62,7 +62,8 @@ def measured_json(result: Measured) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _delta(delta: Delta, unit: str) -> dict[str, Any]:
+def _delta(delta: Delta, unit: str, comparable: bool) -> dict[str, Any]:
+    """A difference; where the two are not comparable, its verdicts are null."""
     return {
         "unit": {"w": "W", "nm": "N*m"}[unit],
         "peak_from": _top(delta.peak_from),
@@ -71,8 +72,8 @@ def _delta(delta: Delta, unit: str) -> dict[str, Any]:
         "half_width_95": delta.half_width_95,
         "mean_delta": delta.mean_delta,
         "mean_half_width_95": delta.mean_half_width_95,
-        "beyond_scatter": delta.beyond_scatter,
-        "mean_beyond_scatter": delta.mean_beyond_scatter,
+        "beyond_scatter": delta.beyond_scatter if comparable else None,
+        "mean_beyond_scatter": delta.mean_beyond_scatter if comparable else None,
     }
 
 
@@ -80,14 +81,14 @@ def _top(top: Top) -> dict[str, Any]:
     return {"value": top.value, "at": top.at, "at_edge": top.at_edge}
 
 
-def _extreme(extreme: Extreme | None) -> dict[str, Any] | None:
+def _extreme(extreme: Extreme | None, comparable: bool) -> dict[str, Any] | None:
     if extreme is None:
         return None
     return {
         "relative": extreme.relative,
         "value_w": extreme.value,
         "at": extreme.at,
-        "shown": extreme.shown,
+        "shown": extreme.shown if comparable else None,
     }
 
 

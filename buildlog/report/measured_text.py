@@ -33,7 +33,7 @@ def measured_lines(result: Measured, show: Display) -> list[str]:
     n1, n2 = result.pulls
     lines = wrap(f"measured at the {result.at} ({conditions(result)}; {n1} and {n2} pulls)", 2, 0)
     rows = [_row("peak power", result.power, result, show, "power")]
-    rows.append(_mean_row(f"mean {plain(low)}-{plain(high)} {unit}", result.power, show, "power"))
+    rows.append(_mean_row(f"mean {plain(low)}-{plain(high)} {unit}", result, show))
     if result.torque is not None:
         rows.append(_row("peak torque", result.torque, result, show, "torque"))
     lines += table(rows, right=(1, 3), indent=2)
@@ -60,9 +60,10 @@ def conditions(result: Measured) -> str:
     ids = [s.dyno.id if s.dyno and s.dyno.id else "not named" for s in (a, b)]
     dyno = f"dyno {ids[0]}" if ids[0] == ids[1] else f"dynos {ids[0]} and {ids[1]}"
     parts.append(f"{dyno} on two days" if a.date != b.date and ids[0] == ids[1] else dyno)
-    recovered = {c.speed.state for s in result.sheets for c in s.curves} & {"recovered"}
-    if recovered:
-        parts.append("engine speed recovered on one side")
+    recovered = [any(c.speed.state == "recovered" for c in g.curves) for g in result.groups]
+    if any(recovered):
+        sides = "both sides" if all(recovered) else "one side"
+        parts.append(f"engine speed recovered on {sides}")
     return ", ".join(parts)
 
 
@@ -78,16 +79,11 @@ def _row(name: str, delta: Delta, result: Measured, show: Display, dimension: st
     ]
 
 
-def _mean_row(name: str, delta: Delta, show: Display, dimension: str) -> list[str]:
-    shown = "shown" if delta.mean_beyond_scatter else "not shown"
-    return [
-        name,
-        "",
-        "",
-        "",
-        show.change(delta.mean_delta, delta.mean_half_width_95, dimension),
-        shown,
-    ]
+def _mean_row(name: str, result: Measured, show: Display) -> list[str]:
+    delta = result.power
+    text = show.change(delta.mean_delta, delta.mean_half_width_95, "power")
+    shown = delta.mean_beyond_scatter and result.comparable
+    return [name, "", "", "", text, "shown" if shown else "not shown"]
 
 
 def _extreme(extreme: Extreme, result: Measured, show: Display) -> str:
@@ -96,6 +92,8 @@ def _extreme(extreme: Extreme, result: Measured, show: Display) -> str:
         False: "not shown as a largest value",
         None: "no verdict: no pull was repeated",
     }[extreme.shown]
+    if not result.comparable:
+        said = "no verdict: the two are not like for like"
     text = show.change(extreme.value, None, "power")
     return (
         f"{text} ({100 * extreme.relative:+.1f} %) at {axis_value(extreme.at, result.axis)}; {said}"
