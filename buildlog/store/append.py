@@ -17,9 +17,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TypeVar
 
-from dulwich.file import FileLocked
 from dulwich.objects import Commit, ObjectID, ShaFile, Tree
-from dulwich.refs import Ref
 
 from buildlog.errors import ChangedUnderYou, DiskError, UsageError
 from buildlog.store import atomic, index, message
@@ -27,8 +25,7 @@ from buildlog.store.digest import digest
 from buildlog.store.lock import Held
 from buildlog.store.message import Facts
 from buildlog.store.plaintext import clean
-from buildlog.store.repo import MAIN, Files, Repo, own_lock
-from buildlog.store.sweep import SPOOL
+from buildlog.store.repo import MAIN, SPOOL, Files, Repo
 
 
 @dataclass(frozen=True)
@@ -114,8 +111,10 @@ def publish(repo: Repo, folder: Path, held: Held, entry: Commit, files: Files, s
     draft = patiently(lambda: index.draft(repo.git, files, step.stats), lock)
     try:
         move(repo, held, MAIN, old, entry.id.decode())
-    except BaseException:
+    except BaseException as error:
         draft.drop()
+        if isinstance(error, OSError) and repo.tip() == entry.id.decode():
+            raise half_done(entry.id.decode(), error) from error
         held.in_step()
         raise
     try:
@@ -136,16 +135,13 @@ def half_done(entry_id: str, error: OSError) -> DiskError:
 
 
 def move(repo: Repo, held: Held, name: str, old: str | None, new: str) -> None:
-    """Set a reference to `new` if it is still `old` (None: does not exist), forced to the disk."""
-    held.about_to_make(f"{name}.lock")
-    path = repo.git / name
-    with own_lock(path):
-        moved = patiently(lambda: _set(repo, name, old, new), path.with_name(path.name + ".lock"))
-    if not moved:
+    """Set a reference to `new` if it is still `old`; ChangedUnderYou if it is not."""
+    lock = f"{name}.lock"
+    held.about_to_make(lock)
+    if not patiently(lambda: repo.move(name, old, new), repo.git / lock):
         raise ChangedUnderYou(
             "something else was recorded meanwhile", hint="look at it, then do it again"
         )
-    atomic.fsync_folder(path.parent)
 
 
 def patiently(attempt: Callable[[], _Result], lock: Path) -> _Result:
@@ -154,7 +150,7 @@ def patiently(attempt: Callable[[], _Result], lock: Path) -> _Result:
     while True:
         try:
             return attempt()
-        except (FileLocked, FileExistsError) as error:
+        except FileExistsError as error:
             if time.monotonic() > until:
                 raise index.busy(lock) from error
             time.sleep(random.uniform(0.005, 0.05))
@@ -167,10 +163,3 @@ def bring_in_step(repo: Repo, folder: Path, files: Files, step: Step) -> None:
         atomic.replace(place, repo.blob(files[path][1]), spool=repo.git / SPOOL)
     for path in step.drop:
         (folder / os.fsdecode(path)).unlink(missing_ok=True)
-
-
-def _set(repo: Repo, name: str, old: str | None, new: str) -> bool:
-    ref, target = Ref(name.encode()), ObjectID(new.encode())
-    if old is None:
-        return repo.refs.add_if_new(ref, target)
-    return repo.refs.set_if_equals(ref, ObjectID(old.encode()), target)

@@ -24,8 +24,8 @@ from buildlog.store.lock import Held, hold, read_holder
 from buildlog.store.message import Facts
 from buildlog.store.names import Version
 from buildlog.store.proposal import Proposal
-from buildlog.store.repo import MAIN, REGULAR, Files, Repo
-from buildlog.store.sweep import SPOOL, sweep
+from buildlog.store.repo import MAIN, REGULAR, SPOOL, Files, Repo
+from buildlog.store.sweep import sweep
 from buildlog.store.working import Joined, Working, join, scan
 from buildlog.store.working import read as read_file
 

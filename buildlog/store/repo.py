@@ -19,13 +19,14 @@ from dulwich.objects import Blob, Commit, ObjectID, ShaFile, Tag, Tree
 from dulwich.refs import DiskRefsContainer, Ref
 
 from buildlog.errors import BuildlogError, DamagedLedger, InvalidInput, NotFound
-from buildlog.store.atomic import fsync_folder
+from buildlog.store.atomic import Locked, fsync_folder, replace
 from buildlog.store.digest import Content, digest, recorded
 
 if TYPE_CHECKING:
     from dulwich.objects import TreeEntry
 
 MAIN = "refs/heads/main"
+SPOOL = "buildlog-spool"  # below .git: where drafts of files lie
 REGULAR = 0o100644
 _SUBMODULE = 0o160000
 _LARGEST_OBJECT = 64 * 1024 * 1024
@@ -109,6 +110,24 @@ class Repo:
         except (FileNotFoundError, NotADirectoryError):
             return None
 
+    def move(self, name: str, old: str | None, new: str) -> bool:
+        """Set a reference to `new` if it is still `old` (None: absent), forced to the disk.
+
+        FileExistsError while a git at work holds the reference's lock.
+        """
+        path = self.git / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        draft = Locked(path, f"{new}\n".encode())
+        try:
+            if self.reference(name) != old:
+                draft.drop()
+                return False
+            draft.put()
+        except BaseException:
+            draft.drop()
+            raise
+        return True
+
     # objects
 
     def commit(self, commit_id: str) -> Commit:
@@ -188,25 +207,28 @@ class Repo:
                 ) from error
             folders.add(self._add_one(item))
         for folder in sorted(folders):
-            fsync_folder(folder)
+            if folder.exists():  # not when git packed its objects
+                fsync_folder(folder)
         fsync_folder(self.git / "objects")
 
     def _add_one(self, item: ShaFile) -> Path:
+        """Write one object. One that is there already is read back and forced to the disk too."""
         name = item.id.decode()
         path = self.git / "objects" / name[:2] / name[2:]
-        if path.exists() and not self._settled(path, item):
-            path.unlink()  # left half-written by another program: we hold the right bytes
-        with own_lock(path):
-            self.objects.add_object(item)
+        if not self._settled(path, item):
+            path.unlink(missing_ok=True)  # left half-written by another program
+            replace(path, item.as_legacy_object(), spool=self.git / SPOOL)
         return path.parent
 
     def _settled(self, path: Path, item: ShaFile) -> bool:
-        """Whether an object that is already there is whole, and force it to the disk if so."""
+        """Whether an object is there and whole; forces it to the disk if so."""
         try:
             self.objects[item.id]
+            handle = os.open(path, os.O_RDONLY)
+        except FileNotFoundError:
+            return True  # in a pack, which git forces to the disk itself
         except Exception:
             return False
-        handle = os.open(path, os.O_RDONLY)
         try:
             os.fsync(handle)
         finally:
@@ -242,22 +264,6 @@ def author_line(commit: Commit) -> bytes:
         if line.startswith(b"author "):
             return line[len(b"author ") :]
     raise _damaged(f"the commit {commit.id.decode()[:12]} has no author", None)
-
-
-class own_lock:
-    """Whatever fails while dulwich writes `path`, its lock file does not stay behind."""
-
-    def __init__(self, path: Path) -> None:
-        self.lock = path.with_name(path.name + ".lock")
-
-    def __enter__(self) -> None:
-        return None
-
-    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
-        from dulwich.file import FileLocked
-
-        if error is not None and not isinstance(error, FileLocked):
-            self.lock.unlink(missing_ok=True)
 
 
 def _damaged(what: str, error: BaseException | None) -> DamagedLedger:

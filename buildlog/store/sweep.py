@@ -2,7 +2,7 @@
 
 A lock file of git's may also belong to a git at work in this folder, which must not be
 robbed. So a file is swept only if
-- it is a loose object's lock (git itself never makes these), or a draft in our spool, or
+- it is a draft in our spool, or
 - a note left by a dead process of ours names it, and it was made when that note says, or
 - it is older than the computer's last start: no process survives that.
 """
@@ -15,15 +15,15 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from buildlog.store.lock import LOCK, Held, Holder
+from buildlog.store.repo import SPOOL
 
-SPOOL = "buildlog-spool"
 _SLACK = 60.0  # seconds between the note and the lock file it announces
 
 
 def sweep(git: Path, held: Held) -> list[Path]:
     """Remove stale lock files and drafts; returns what was removed."""
     stale = [path for path in _locks(git) if _is_stale(git, path, held.dead)]
-    stale += list((git / SPOOL).glob("*")) + list((git / "objects").glob("??/*.lock"))
+    stale += (git / SPOOL).glob("*")
     for path in stale:
         with contextlib.suppress(OSError):
             path.unlink()
