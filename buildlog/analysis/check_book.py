@@ -12,6 +12,7 @@ from buildlog.records.checks import Check, CheckedItem
 from buildlog.units import DIMENSIONS, parse
 
 _DONE = ("pass", "not-applicable")
+_SLACK = 1e-9  # of a unit's rounding, so that a value equal to its limit passes
 
 
 @dataclass(frozen=True)
@@ -69,3 +70,69 @@ def cylinder_values(item: CheckedItem) -> list[tuple[float, str]]:
     except InvalidInput:
         return []
     return [(one.si, one.dimension) for one in read]
+
+
+def with_unit(text: str, unit: str | None) -> str:
+    """A value as it is written down: a bare number gets the item's unit.
+
+    >>> with_unit("43.5", "psi"), with_unit("300 kPa", "psi"), with_unit("2317", None)
+    ('43.5 psi', '300 kPa', '2317')
+    """
+    plain = text.strip()
+    return f"{plain} {unit}" if unit and _number(plain) is not None else plain
+
+
+def inside(values: Sequence[str], low: str | None, high: str | None) -> bool | None:
+    """Whether all values lie within the limits; None where there are none or one is unreadable.
+
+    >>> inside(["0.99"], "0.97", "1.01"), inside(["300 kPa"], "42 psi", "45 psi")
+    (True, True)
+    """
+    read = [_amount(text) for text in values]
+    bounds = [_amount(limit) if limit else None for limit in (low, high)]
+    if not read or None in read or bounds == [None, None]:
+        return None
+    for value in read:
+        least, most = bounds
+        if value is None or not _comparable(value, least) or not _comparable(value, most):
+            return None
+        if (least and value[0] < least[0] - _SLACK) or (most and value[0] > most[0] + _SLACK):
+            return False
+    return True
+
+
+def outside_limits(check: Check) -> list[CheckedItem]:
+    """Items that were passed with a value beyond their own limits."""
+    return [
+        item
+        for item in check.item
+        if item.result == "pass" and inside(values_of(item), item.low, item.high) is False
+    ]
+
+
+def values_of(item: CheckedItem) -> tuple[str, ...]:
+    """The value or values that were written down."""
+    return item.values or ((item.value,) if item.value else ())
+
+
+def _amount(text: str) -> tuple[float, str] | None:
+    """A value and what it measures; a plain number measures nothing."""
+    number = _number(text.strip())
+    if number is not None:
+        return number, "number"
+    try:
+        quantity = parse(text, DIMENSIONS)
+    except InvalidInput:
+        return None
+    return quantity.si, quantity.dimension
+
+
+def _comparable(value: tuple[float, str], bound: tuple[float, str] | None) -> bool:
+    return bound is None or bound[1] == value[1]
+
+
+def _number(text: str) -> float | None:
+    try:
+        return float(text)
+    except ValueError:
+        return None

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
 from buildlog.analysis import calibration_match, partlife
@@ -34,7 +34,8 @@ TECHNICIAN, CALIBRATOR, OWNER = "technician", "calibrator", "owner-builder"
 
 @dataclass(frozen=True)
 class Gate:
-    """One condition before one step. `code` names the condition, `distance` [m] what is left."""
+    """One condition before one step. `code` names the condition, `distance` [m] what is left,
+    `list` the checklist that opens it."""
 
     step: Step
     code: str
@@ -43,6 +44,7 @@ class Gate:
     who: str
     finding: Finding | None = None
     distance: float | None = None
+    list: str | None = None
 
 
 def gates(
@@ -123,7 +125,8 @@ def _unfinished(history: Sequence[Version], papers: Papers) -> Iterator[Gate]:
             few = ", ".join(left[:3]) + (", ..." if len(left) > 3 else "")
             why = f"{done.check.list} of {done.check.date}: {len(left)} critical left ({few})"
             finding = Finding("check-unfinished", "caution", why, where=f"checks/{done.name}.toml")
-            yield _gate(done.check.before, "check-unfinished", "closed", why, TECHNICIAN, finding)
+            gate = _gate(done.check.before, "check-unfinished", "closed", why, TECHNICIAN, finding)
+            yield replace(gate, list=done.check.list)
 
 
 def _calibration(history: Sequence[Version], papers: Papers) -> Iterator[Gate]:

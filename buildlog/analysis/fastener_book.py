@@ -1,0 +1,207 @@
+"""Tightening records against what was asked for and what the thread can carry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from buildlog.analysis import partlife
+from buildlog.analysis.papers import Papers
+from buildlog.analysis.version import Version
+from buildlog.findings import Finding
+from buildlog.physics import fasteners
+from buildlog.records.fasteners import Fastener, Joint
+
+# Nut factor K by what is on the threads: machine makers' tables (opened); anti-seize as oiled.
+NUT_FACTOR = {"dry": 0.20, "plated": 0.22, "oiled": 0.16, "anti-seize": 0.16, "waxed": 0.10}
+_ASSUMED = 0.20
+_FEEBLE = 0.3  # of the usual torque: a slip of the pen rather than a soft joint (common practice)
+Due = Literal["due", "later", "done", "unknown", "gone", "none"]
+
+
+@dataclass(frozen=True)
+class JointState:
+    """A tightening record and what is to be said of it. Distances in metres, torques in N*m.
+
+    `low` and `high` are the least and largest torque that was written down. `usual` is the
+    torque for 75 % of the proof load, `proof` the one that reaches it; None where thread or
+    grade is not given. `left` is the distance until the joint is to be tightened again.
+    """
+
+    name: str
+    joint: Joint
+    version: Version
+    low: float | None
+    high: float | None
+    usual: float | None
+    proof: float | None
+    due: Due
+    left: float | None
+    findings: tuple[Finding, ...]
+
+
+def joints(history: Sequence[Version], papers: Papers) -> list[JointState]:
+    """Every tightening record, oldest first."""
+    return [
+        _state(history, papers, index, name)
+        for index, version in enumerate(history)
+        for name in version.joints
+        if name in papers.joints
+    ]
+
+
+def due(states: Sequence[JointState]) -> list[JointState]:
+    """The joints that are to be tightened again now."""
+    return [state for state in states if state.due == "due"]
+
+
+def judged(name: str, joint: Joint) -> tuple[list[Finding], float | None, float | None]:
+    """What is to be said of one record alone, the usual torque, and that of the proof load."""
+    where = f"torque/{name}.toml"
+    try:
+        usual, proof, why = _by_grade(joint)
+    except ValueError as error:
+        text = f"{joint.joint}: {str(error).rstrip('.')}"
+        usual = proof = None
+        found = [Finding("torque-grade", "note", text, where=where)]
+    else:
+        found = [*_strength(joint, usual, proof, why, where)]
+    return [*_spec(joint, where), *found, *_pieces(joint, where)], usual, proof
+
+
+def grade_key(grade: str) -> str:
+    """A grade as the strength table names it: "SAE 5" and "grade 5" are "J429 5".
+
+    >>> grade_key("SAE 8"), grade_key("10.9")
+    ('J429 8', '10.9')
+    """
+    plain = grade.strip().upper()
+    for prefix in ("SAE J429 GRADE", "SAE GRADE", "GRADE", "SAE J429", "SAE", "J429"):
+        if plain.startswith(prefix):
+            return f"J429 {plain.removeprefix(prefix).strip()}"
+    return plain
+
+
+def _state(history: Sequence[Version], papers: Papers, index: int, name: str) -> JointState:
+    joint = papers.joints[name]
+    torques = [one.torque.si for one in joint.fastener if one.torque]
+    found, usual, proof = judged(name, joint)
+    state, left = _again(history, papers, index, name)
+    if state == "due":
+        text = f"{joint.joint}: due to be tightened again since {_metres(-(left or 0.0), joint)}"
+        found.append(Finding("retorque-due", "caution", text, where=f"torque/{name}.toml"))
+    if joint.retorque_of and joint.retorque_of not in papers.joints:
+        text = f"retorque_of names {joint.retorque_of}, which is no tightening record"
+        found.append(Finding("retorque-of", "caution", text, where=f"torque/{name}.toml"))
+    return JointState(
+        name, joint, history[index], min(torques, default=None), max(torques, default=None),
+        usual, proof, state, left, tuple(found),
+    )  # fmt: skip
+
+
+def _again(
+    history: Sequence[Version], papers: Papers, index: int, name: str
+) -> tuple[Due, float | None]:
+    """Whether the joint is to be tightened again, and the distance until then."""
+    joint = papers.joints[name]
+    if joint.retorque_after is None:
+        return "none", None
+    later = [other for version in history[index:] for other in version.joints]
+    if any(papers.joints[o].retorque_of == name for o in later if o in papers.joints):
+        return "done", None
+    if joint.part and _replaced(history, index, joint.part):
+        return "gone", None
+    then = partlife.car_at(history, index, joint.odometer.si if joint.odometer else None)
+    now = partlife.car_at(history, len(history) - 1)
+    if then is None or now is None:
+        return "unknown", None
+    left = joint.retorque_after.si - (now - then)
+    return ("due" if left <= 0 else "later"), left
+
+
+def _replaced(history: Sequence[Version], index: int, path: str) -> bool:
+    """Whether the part that was tightened has left the car since."""
+    then = partlife.part(partlife.part_at(history, history[index]), path)
+    now = partlife.part(partlife.parts(history), path)
+    return then is not None and (now is None or now.first_seen is not then.first_seen)
+
+
+def _by_grade(joint: Joint) -> tuple[float | None, float | None, str]:
+    """The usual torque and that of the proof load, and on what nut factor."""
+    if joint.thread is None or joint.grade is None:
+        return None, None, ""
+    thread, grade = fasteners.parse_thread(joint.thread), grade_key(joint.grade)
+    factor = NUT_FACTOR.get(joint.condition or "", _ASSUMED)
+    why = f"K {factor:.2f}, {joint.condition or 'assumed: condition of the threads missing'}"
+    usual = fasteners.usual_preload(thread, grade)
+    proof = fasteners.proof_load(thread, grade)
+    return (
+        fasteners.torque_for_preload(usual, thread, factor),
+        fasteners.torque_for_preload(proof, thread, factor),
+        why,
+    )
+
+
+def _spec(joint: Joint, where: str) -> Iterator[Finding]:
+    if joint.spec_low and joint.spec_high and joint.spec_low.si > joint.spec_high.si:
+        text = f"{joint.joint}: spec_low {joint.spec_low} is above spec_high {joint.spec_high}"
+        yield Finding("torque-spec", "error", text, where=where)
+        return
+    for one in joint.fastener:
+        low = joint.spec_low and one.torque and one.torque.si < joint.spec_low.si * (1 - 1e-9)
+        high = joint.spec_high and one.torque and one.torque.si > joint.spec_high.si * (1 + 1e-9)
+        if low or high:
+            asked = f"{joint.spec_low or '-'} to {joint.spec_high or '-'}"
+            side = "below" if low else "above"
+            text = f"{joint.joint}, {one.position}: {one.torque} is {side} the spec ({asked})"
+            yield Finding("torque-outside-spec", "caution", text, where=where)
+        if joint.spec_angle and one.angle is None:
+            text = f"{joint.joint}, {one.position}: an angle of {joint.spec_angle} is asked for"
+            yield Finding("torque-angle-missing", "note", text, where=where)
+
+
+def _strength(
+    joint: Joint, usual: float | None, proof: float | None, why: str, where: str
+) -> Iterator[Finding]:
+    if usual is None or proof is None:
+        return
+    for one in _by_torque(joint):
+        torque = one.torque.si if one.torque else 0.0
+        if torque > proof:
+            text = (
+                f"{joint.joint}, {one.position}: {one.torque} stretches {joint.thread} "
+                f"{joint.grade} past its proof load ({proof:.0f} N*m, {why})"
+            )
+            yield Finding("torque-beyond-proof", "caution", text, where=where)
+        elif torque < _FEEBLE * usual:
+            text = (
+                f"{joint.joint}, {one.position}: {one.torque} is little for {joint.thread} "
+                f"{joint.grade} (usual {usual:.0f} N*m, {why}): look at the unit"
+            )
+            yield Finding("torque-feeble", "note", text, where=where)
+
+
+def _by_torque(joint: Joint) -> list[Fastener]:
+    """Fasteners held by torque alone: with an angle the torque says little of the preload."""
+    return [one for one in joint.fastener if one.torque and not one.angle]
+
+
+def _pieces(joint: Joint, where: str) -> Iterator[Finding]:
+    if not joint.fastener:
+        text = f"{joint.joint}: no fastener is written down"
+        yield Finding("torque-empty", "note", text, where=where)
+    if not joint.single_use:
+        return
+    old = [one.position for one in joint.fastener if one.new is not True]
+    if old:
+        text = f"{joint.joint}: serves only once, and not marked as new: {', '.join(old[:6])}"
+        yield Finding("torque-single-use", "caution", text, where=where)
+
+
+def _metres(distance: float, joint: Joint) -> str:
+    """A distance in the unit in which the record asks for it."""
+    asked = joint.retorque_after
+    if asked is None:
+        return f"{distance / 1000:.0f} km"
+    return f"{asked.unit.from_si(distance):,.0f} {asked.unit.text}"

@@ -1,0 +1,72 @@
+"""Looks for what may be personal data: e-mail addresses, telephone numbers, street addresses.
+
+A heuristic: it asks a person to look, it proves nothing either way. What it found is named by
+line and never repeated.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from buildlog.findings import Finding
+
+_EMAIL = re.compile(r"[\w.+-]+@[\w-]+(\.[\w-]+)*\.[A-Za-z]{2,}")
+_PHONE = re.compile(
+    r"""(?<![\w.,-])(?:
+        \+\d{1,3}[ ./-]?(?:\(?\d{1,5}\)?[ ./-]?){2,5}\d{2,}      # +49 30 1234567
+      | \(\d{2,5}\)[ -]?\d{3,4}[ -]?\d{3,5}                      # (555) 123-4567
+      | \d{3}[-. ]\d{3}[-. ]\d{4}                                # 555-123-4567
+      | 0\d{2,4}[ /-]\d{3,}(?:[ -]\d{2,})*                       # 030 1234567
+    )(?![\w-])""",
+    re.VERBOSE,
+)
+_STREET = re.compile(
+    r"""\b\d{1,5}[A-Za-z]?\s+(?:[A-Z][\w'.-]+\s+){1,3}
+        (?:Street|St|Road|Rd|Avenue|Ave|Lane|Ln|Drive|Dr|Boulevard|Blvd|Court|Ct|Crescent|
+           Terrace|Close|Way|Place)\b\.?
+      | \b[A-ZÄÖÜ][\wäöüß.-]*(?:straße|strasse|str\.|weg|gasse|allee|platz)\s+\d{1,4}[a-z]?\b
+      | \b\d{1,4}\s?,?\s+(?:rue|avenue|boulevard|chemin|place)\s+(?:de\s+|du\s+|des\s+)?\w+""",
+    re.VERBOSE,
+)
+_OWNER_LINE = re.compile(
+    r"^\W*(customer|owner|client|driver name|phone|e-?mail|address|kunde|halter|telefon|adresse)"
+    r"\W*[:=;,\t]\s*[^\s:=;,]+",
+    re.IGNORECASE,
+)
+_KINDS = (
+    ("an e-mail address", _EMAIL),
+    ("a telephone number", _PHONE),
+    ("a street address", _STREET),
+)
+_HINT = "keep the customer's data in a file of your own outside the ledger, by the ledger's id"
+
+
+def look(text: str, where: str) -> list[Finding]:
+    """Cautions for what looks like personal data in a text that people write."""
+    return [
+        Finding("personal-data", "caution", f"this looks like {kind}", (), f"{where}, line {line}",
+                _HINT)
+        for line, kind in dict.fromkeys(_kinds(text))
+    ]  # fmt: skip
+
+
+def look_in_raw(text: str, where: str) -> list[Finding]:
+    """Cautions for the head of a raw file: e-mail addresses, and lines that name a person.
+
+    Numbers are not looked at: a raw file is full of them.
+    """
+    return [
+        Finding("personal-data", "caution", "this line of the raw file looks like personal data",
+                (), f"{where}, line {number}", "a raw file is evidence and enters whole: "
+                "ask for one without it, or have its owner agree")
+        for number, line in enumerate(text.split("\n")[:60], start=1)
+        if _EMAIL.search(line) or _OWNER_LINE.search(line)
+    ]  # fmt: skip
+
+
+def _kinds(text: str) -> Iterator[tuple[int, str]]:
+    for number, line in enumerate(text.split("\n"), start=1):
+        for kind, pattern in _KINDS:
+            if pattern.search(line):
+                yield number, kind
