@@ -10,13 +10,17 @@ import csv
 import math
 import re
 from dataclasses import dataclass
+from datetime import date
 
 SPACES = " "  # the delimiter "runs of spaces"
 BLANK_GROUPING = " \u00a0\u202f'’"  # grouping signs that cannot be a decimal sign
 EMPTY = frozenset(
     {"", "-", "--", "---", "nan", "n/a", "na", "#n/a", "n.a.", "null", "none", "k.a.", "*", "?"}
 )
-_CLOCK = re.compile(r"(?:([0-9]{1,2}):)?([0-9]{1,2}):([0-9]{1,2}(?:\.[0-9]+)?)")
+_CLOCK = re.compile(
+    r"(?:([0-9]{4}-[0-9]{2}-[0-9]{2})[T ])?"
+    r"(?:([0-9]{1,2}):)?([0-9]{1,2}):([0-9]{1,2}(?:\.[0-9]+)?)Z?"
+)
 _PLAIN = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 
 
@@ -39,8 +43,11 @@ class Dialect:
             return _split_spaces(line)
         if '"' not in line:
             return [cell.strip() for cell in line.split(self.delimiter)]
-        reader = csv.reader([line], delimiter=self.delimiter, skipinitialspace=True)
-        return [cell.strip() for cell in next(reader, [""])]
+        try:
+            cells = next(csv.reader([line], delimiter=self.delimiter, skipinitialspace=True), [""])
+        except csv.Error:  # a quote that never ends, over more than csv's longest field
+            cells = line.split(self.delimiter)
+        return [cell.strip() for cell in cells]
 
     def number(self, cell: str) -> float | None:
         """The number in a cell, NaN for an empty one, None when it is neither.
@@ -95,12 +102,16 @@ def _single(cell: str) -> list[str]:
 
 
 def _clock(cell: str) -> float | None:
-    """Seconds from "12:03:01.25" or "3:01.2"; None for anything else."""
+    """Seconds from "12:03:01.25", "3:01.2" or an ISO date and time; None for anything else."""
     match = _CLOCK.fullmatch(cell)
     if match is None:
         return None
-    hours, minutes, seconds = match.groups()
-    return 3600.0 * int(hours or 0) + 60.0 * int(minutes) + float(seconds)
+    day, hours, minutes, seconds = match.groups()
+    try:
+        days = date.fromisoformat(day).toordinal() if day else 0
+    except ValueError:
+        return None
+    return 86400.0 * days + 3600.0 * int(hours or 0) + 60.0 * int(minutes) + float(seconds)
 
 
 def ambiguous(cell: str) -> bool:

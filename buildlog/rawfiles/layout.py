@@ -121,7 +121,7 @@ def _score(lines: Sequence[str], dialect: Dialect) -> tuple[int, int]:
         numbers = sum(dialect.is_number(cell) for cell in filled)
         words = sum(not ambiguous(cell) for cell in filled) - numbers
         if len(cells) > 1 and numbers and numbers > words:
-            scores[len(cells)] += numbers - 2 * max(words, 0)
+            scores[len(cells)] += numbers - max(words, 0)
     if not scores:
         return 0, 0
     width, score = scores.most_common(1)[0]

@@ -45,6 +45,7 @@ class ProposedColumn:
     state: str | None = None
     run: str | None = None
     candidates: tuple[str, ...] = ()
+    unknown_unit: str | None = None  # the header's text where it is no unit that is known
 
     @property
     def spec(self) -> ColumnSpec | None:
@@ -101,7 +102,10 @@ def propose(source: Source, name: str, maps: Sequence[ColumnSpec] = ()) -> Propo
     numbers = [column.index for column in layout.columns if layout.numeric[column.index]]
     scan = _scan(source, layout, numbers)
     values = {index: scan.sample[:, j] for j, index in enumerate(numbers)}
-    columns = [_column(column, values.get(column.index)) for column in layout.columns]
+    columns = [
+        replace(_column(column, values.get(column.index)), unknown_unit=column.heading.unknown_unit)
+        for column in layout.columns
+    ]
     columns = _overridden(columns, layout, maps, name)
     columns, questions = _one_per_channel(columns, {spec.channel for spec in maps})
     columns = _by_identity(columns, layout, values)
@@ -223,6 +227,7 @@ def _overridden(
             assumed=False,
             display_stoichiometric=spec.display_stoichiometric,
             candidates=(),
+            unknown_unit=None,
         )
     return columns
 
@@ -342,10 +347,21 @@ def _header_question(layout: Layout) -> list[str]:
 def _open(columns: Sequence[ProposedColumn], stated: Sequence[Condition]) -> list[str]:
     """A question for each column whose channel or unit is open, and for undecided conditions."""
     asked = [question for column in columns if (question := _question(column))]
+    if not any(condition.field == "standard_applied" for condition in stated):
+        asked += [
+            f'"{column.name}" is corrected: by which standard? (--standard-applied NAME)'
+            for column in columns
+            if column.channel == "power" and column.state == "corrected"
+        ]
     return asked + [condition.question for condition in stated if condition.question]
 
 
 def _question(column: ProposedColumn) -> str | None:
+    if column.unknown_unit and (column.channel or column.candidates):
+        return (
+            f'the unit "{column.unknown_unit}" of "{column.name}" is not known:'
+            f" export the run in another, or map it (--map CHANNEL={column.name}:UNIT)"
+        )
     if column.channel and column.unit is None:
         known = ", ".join(units.texts(CHANNELS[column.channel].dimensions))
         return (

@@ -16,6 +16,7 @@ from buildlog.rawfiles.heads import Column
 
 Floats = NDArray[np.float64]
 MOST_LOOKED_AT = 100_000  # rows looked at one by one; of a longer file, every so many
+MOST_RUNS = 60  # more "runs" than this in one file are noise, not pulls
 SHORTEST = 5  # rows that make a run; less between two breaks is a remark, not a run
 
 
@@ -52,7 +53,7 @@ def one_after_another(breaks: Sequence[int], rows: int) -> list[RunProposal]:
 
 def _numbered(edges: Sequence[int], why: str) -> list[RunProposal]:
     spans = [(a, b) for a, b in pairwise(edges) if b - a >= SHORTEST]
-    if len(spans) < 2:
+    if not 2 <= len(spans) <= MOST_RUNS:
         return []
     return [
         RunProposal(f"run {n}", rows=(a + 1, b), why=why) for n, (a, b) in enumerate(spans, start=1)
@@ -64,13 +65,16 @@ def by_number(numbers: Floats) -> list[RunProposal]:
     if not numbers.size or np.isnan(numbers).any() or (numbers != np.round(numbers)).any():
         return []
     edges = [0, *(np.flatnonzero(np.diff(numbers)) + 1).tolist(), len(numbers)]
-    return _numbered(edges, "the run number changes") if len(edges) < len(numbers) / 3 else []
+    return _numbered(edges, "the run number changes")
 
 
 def by_restart(time: Floats) -> list[RunProposal]:
     """Runs where the clock begins again."""
     edges = [0, *(np.flatnonzero(np.diff(time) < 0) + 1).tolist(), len(time)]
-    begins = [time[edge] <= time[0] + 0.05 * np.ptp(time) for edge in edges[:-1]]
+    if len(edges) > MOST_RUNS:
+        return []
+    latest = time[0] + 0.05 * (np.nanmax(time) - np.nanmin(time))
+    begins = [time[edge] <= latest for edge in edges[:-1]]
     return _numbered(edges, "the time begins again") if all(begins) else []
 
 
@@ -85,7 +89,7 @@ def by_sweep(speed: Floats) -> list[RunProposal]:
         return []
     filled = filled[:: max(1, filled.size // MOST_LOOKED_AT)]
     spans = _rises(speed[filled].tolist())
-    if len(spans) < 2:
+    if not 2 <= len(spans) <= MOST_RUNS:
         return []
     return [
         RunProposal(

@@ -205,3 +205,47 @@ def test_a_stream_with_two_sweeps_is_split() -> None:
 def test_like_names_are_numbered_as_session_toml_names_them() -> None:
     data = b"RPM,Temp,Temp\n" + b"\n".join(b"%d,20,%d" % (n, n) for n in range(1000, 1100))
     assert [c.name for c in propose(data, "t.csv").columns] == ["RPM", "Temp", "Temp#2"]
+
+
+def test_an_unknown_unit_is_asked_for_by_its_text() -> None:
+    lines = ["Speed [x1000 rpm],Power (kW)", *(f"{n / 1000:.2f},{p:.2f}" for n, p, *_ in RUN)]
+    assert propose("\n".join(lines).encode(), "u.csv").questions == (
+        'the unit "x1000 rpm" of "Speed [x1000 rpm]" is not known: export the run in another,'
+        " or map it (--map CHANNEL=Speed [x1000 rpm]:UNIT)",
+    )
+
+
+def test_corrected_power_asks_for_the_standard_and_observed_power_is_preferred() -> None:
+    lines = ["RPM,Corr Power (hp)", *(f"{n:.0f},{p:.2f}" for n, p, *_ in RUN)]
+    assert propose("\n".join(lines).encode(), "u.csv").questions == (
+        '"Corr Power (hp)" is corrected: by which standard? (--standard-applied NAME)',
+    )
+    lines = ["RPM,Corr Power (hp),Obs Power (hp)"]
+    lines += [f"{n:.0f},{p * 1.02:.2f},{p:.2f}" for n, p, *_ in RUN]
+    proposal = propose("\n".join(lines).encode(), "u.csv")
+    assert [column.channel for column in proposal.columns] == ["engine_speed", None, "power"]
+    assert proposal.questions == ()
+
+
+def test_two_like_sensors_are_a_question() -> None:
+    lines = ["RPM,Lambda 1,Lambda 2", *(f"{n:.0f},{x:.3f},{x + 0.01:.3f}" for n, _, _, x in RUN)]
+    assert propose("\n".join(lines).encode(), "u.csv").questions == (
+        'which column is lambda: "Lambda 1" or "Lambda 2"? (--map lambda=COLUMN:UNIT)',
+    )
+
+
+def test_a_map_wins_over_the_guess() -> None:
+    lines = ["RPM,Lambda 1,Lambda 2", *(f"{n:.0f},{x:.3f},{x + 0.01:.3f}" for n, _, _, x in RUN)]
+    data = "\n".join(lines).encode()
+    proposal = propose(data, "u.csv", [ColumnSpec("lambda", "Lambda 2", "1")])
+    assert proposal.questions == ()
+    assert [spec.name for spec in proposal.specs()] == ["RPM", "Lambda 2"]
+    assert proposal.columns[2].why == "as mapped"
+
+
+def test_dates_with_time_in_the_first_column() -> None:
+    lines = ["Timestamp,RPM,Power (kW)"]
+    lines += [f"2026-03-14T12:00:{i:02}.5,{n:.0f},{p:.2f}" for i, (n, p, *_) in enumerate(RUN)]
+    data = "\n".join(lines).encode()
+    table = read_table(data, "t.csv", [ColumnSpec("time", "Timestamp", "s")])
+    np.testing.assert_array_equal(np.diff(table.channels["time"]), 1.0)
