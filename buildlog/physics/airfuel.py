@@ -14,11 +14,11 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from buildlog.physics.regression import Floats
+from buildlog.physics.regression import RPM, Floats
 
 DISPLAY_STOICHIOMETRIC = 14.7  # what most instruments are set to; an assumption, to be stated
 HOLD_TIME = 0.3  # [s]
-HOLD_SPEED = 200 * np.pi / 30  # [rad/s]
+HOLD_SPEED = 200 * RPM  # [rad/s]
 PLAUSIBLE = (0.5, 2.0)  # a wideband sensor reads nothing meaningful beyond; common practice
 FULL_LOAD_SHARE = 0.90  # of throttle, or of ambient pressure in the manifold
 CRUISE_SHARE = 0.60  # manifold pressure over ambient

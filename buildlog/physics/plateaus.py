@@ -13,9 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from buildlog.physics.regression import Floats
+from buildlog.physics.regression import RPM, Floats
 
-RPM = np.pi / 30
 HOLD = 200 * RPM  # [rad/s]
 NEAR_SETTING = 0.03  # of the setting; common practice, no source
 LIMITER_SHARE = 0.015  # below the highest speed; common practice, no source

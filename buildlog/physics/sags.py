@@ -24,10 +24,9 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from buildlog.physics.regression import Floats
+from buildlog.physics.regression import RPM, Floats
 from buildlog.physics.repeatability import t_quantile
 
-RPM = math.pi / 30
 WIDTHS = (100 * RPM, 1200 * RPM)  # narrower is noise, wider is the shape of the engine
 LADDER = (1.0, 1.5, 2.0, 3.0, 4.5, 6.0, 9.0, 12.0)  # widths tried, times the narrowest
 MIN_DEPTH = 0.006  # relative; a shallower dip is of no use to anyone

@@ -3,11 +3,11 @@
 The rule, in order:
 1. Rows that are not numbers are left out; a stuck axis or an empty file is refused.
 2. The axis is cut into rises: a rise ends where the axis falls back by more than
-   the reversal tolerance (six times its noise, at least 2 % of its range) or where
+   the reversal tolerance (12 times its noise, at least 2 % of its range) or where
    time jumps. The rise that covers the most axis is the sweep.
 3. At its ends, rows where the pull had not begun or was over are dropped: torque
    (power over axis) below a stated share of what it is just inside.
-4. Within it, rows that back up by more than the noise, repeat the row before, or
+4. Within it, rows that back up by more than 8 times the noise, repeat the row before, or
    show power below zero are dropped.
 Nothing is reordered; everything cut is counted and named.
 """
@@ -27,7 +27,7 @@ from buildlog.physics.regression import Floats
 Rows = NDArray[np.intp]
 Reason = Literal[
     "not a number",
-    "another run or rise",
+    "outside the rise",
     "before the pull",
     "lift-off or limiter",
     "backing up",
@@ -38,6 +38,8 @@ Flag = Literal[
     "in falling order", "in no order", "time jumps", "time runs backwards", "several runs"
 ]
 
+# The highest of many noisy rows lies some five sigma up, so nearer would cut good rows.
+BACKING_UP, REVERSAL = 8, 12  # times the noise of the axis
 REVERSAL_SHARE = 0.02  # of the range; a fall smaller than this never ends a pull
 LEAD_IN_SHARE = 0.30  # of the torque just inside: a turbocharged engine starts low
 LIFT_OFF_SHARE = 0.60  # of the torque just inside: power never falls so fast by itself
@@ -111,7 +113,7 @@ def trim_sweep(
     >>> speed = np.concatenate([np.full(20, 200.0), np.linspace(200, 600, 100), [550, 400, 300]])
     >>> sweep = trim_sweep(speed)
     >>> len(sweep.index), sweep.cut_after[0].reason, sweep.cut_after[0].count
-    (120, 'another run or rise', 3)
+    (120, 'outside the rise', 3)
     """
     x, p, t = _checked(axis, power, time)
     finite = np.isfinite(x) if p is None else np.isfinite(x) & np.isfinite(p)
@@ -216,7 +218,7 @@ def _pieces(t: Floats | None, count: int) -> tuple[list[tuple[int, int]], tuple[
 
 def _rises(values: Floats, first: int, last: int, sigma: float) -> Iterator[tuple[int, int]]:
     """Rises (low row, high row) between turning points deeper than the tolerance."""
-    tolerance = max(6 * sigma, REVERSAL_SHARE * float(np.ptp(values)))
+    tolerance = max(REVERSAL * sigma, REVERSAL_SHARE * float(np.ptp(values)))
     part = values[first : last + 1]
     here = 0
     while here < part.size:
@@ -259,7 +261,7 @@ def _account(
 ) -> Sweep:
     """Trim the ends and the inside of the chosen rise and name every row left out."""
     codes = np.full(x.size, _CODE["not a number"], dtype=np.uint8)
-    codes[rows] = _CODE["another run or rise"]
+    codes[rows] = _CODE["outside the rise"]
     chosen = rows[begin : end + 1]
     lead, lift = (0, 0) if p is None else _ends(x[chosen], p[chosen])
     codes[chosen[:lead]] = _CODE["before the pull"]
@@ -299,7 +301,7 @@ def _inside(x: Floats, p: Floats | None, sigma: float) -> NDArray[np.uint8]:
     codes = np.zeros(x.size, dtype=np.uint8)
     if x.size == 0:
         return codes
-    codes[np.maximum.accumulate(x) - x > max(3 * sigma, 1e-3 * float(np.ptp(x)))] = _CODE[
+    codes[np.maximum.accumulate(x) - x > max(BACKING_UP * sigma, 1e-3 * float(np.ptp(x)))] = _CODE[
         "backing up"
     ]
     if p is None:

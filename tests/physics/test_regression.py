@@ -72,6 +72,18 @@ def test_a_pull_of_2000_samples_takes_less_than_20_ms() -> None:
     assert best < 0.020
 
 
+def test_many_samples_are_averaged_first_without_changing_the_fit() -> None:
+    rng = np.random.default_rng(8)
+    x = np.sort(rng.uniform(2000, 6500, 300_000))
+    y = 200 * np.sin(x / 900) + rng.normal(0, 2, x.size)
+    fit = local_quadratic(x, y, [2500.0, 4000.0, 6100.0], 300.0)
+    for place, value, slope in zip(fit.at, fit.values, fit.slope, strict=True):
+        expected = reference(x, y, place, 300.0)
+        assert (value, slope) == pytest.approx(expected, rel=3e-4)
+    few = local_quadratic(x[::100], y[::100], [4000.0], 300.0)
+    assert fit.gain[1] == pytest.approx(few.gain[0] / 100, rel=0.2)
+
+
 def _seconds(x: np.ndarray, y: np.ndarray, places: np.ndarray) -> float:
     start = time.perf_counter()
     local_quadratic(x, y, places, 300.0)
