@@ -116,13 +116,14 @@ def pull_csv(
     seed: int = 0,
     noise: float = 0.0005,
     rpm: tuple[float, float] = (2000, 6300),
+    step: float = 10.0,
     shape: Callable[[np.ndarray], np.ndarray] = power_shape,
 ) -> bytes:
-    """A raw file of one pull with a given top [W]; noise is relative, one row in 10 rpm."""
-    n = np.arange(rpm[0], rpm[1] + 1, 10.0)
+    """A raw file of one pull with a given top [W]; noise is relative."""
+    n = np.arange(rpm[0], rpm[1] + step / 2, step)
     chance = np.random.default_rng(seed).standard_normal(n.size)
     power = peak * shape(n) * (1 + noise * chance) / 1000
-    rows = [f"{a:.0f},{b:.4f}" for a, b in zip(n, power, strict=True)]
+    rows = [f"{a:g},{b:.4f}" for a, b in zip(n, power, strict=True)]
     return "\n".join(["n,P", *rows, ""]).encode()
 
 

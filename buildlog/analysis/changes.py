@@ -104,8 +104,10 @@ def in_few_words(found: list[Change], longest: int = 60) -> str:
     text = ""
     for index, piece in enumerate(pieces):
         left = len(pieces) - index
-        addition = piece if not text else f"; {piece}"
-        if len(text) + len(addition) > longest - (10 if left > 1 else 0):
-            return f"{text} and {left} more" if text else f"{len(pieces)} assemblies"
+        addition = f"; {piece}" if text else piece
+        room = len(f" and {left - 1} more") if left > 1 else 0
+        if len(text) + len(addition) > longest - room:
+            many = f"{len(pieces)} assemblies" if left > 1 else piece[: longest - 3] + "..."
+            return f"{text} and {left} more" if text else many
         text += addition
     return text

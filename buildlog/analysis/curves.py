@@ -18,6 +18,7 @@ from buildlog.records.session import Air, Session
 
 # Full width of the local regression on each axis: narrow enough to keep a dip of 300 rpm.
 WIDTH: dict[AxisName, float] = {"engine_speed": 300.0, "road_speed": 6.0}
+ROWS_IN_WIDTH = 7  # a file with coarse rows is smoothed wider: half of these must lie on each side
 
 
 @dataclass(frozen=True)
@@ -50,18 +51,24 @@ class Curve:
         """The pull's name in its session."""
         return self.data.name
 
+    def width(self, axis: AxisName) -> float:
+        """Full width of the local regression, in rpm or km/h."""
+        steps = np.abs(np.diff(self.axis[axis]))
+        return max(WIDTH[axis], ROWS_IN_WIDTH * float(np.median(steps)) if steps.size else 0.0)
+
     def on(self, axis: AxisName, grid: Floats) -> Floats:
         """Power [W] on a grid of the axis; NaN beyond the pull."""
-        return regression.local_quadratic(self.axis[axis], self.power, grid, WIDTH[axis]).values
+        x, width = self.axis[axis], self.width(axis)
+        return regression.local_quadratic(x, self.power, grid, width).values
 
     def channel_on(self, name: str, axis: AxisName, grid: Floats) -> Floats:
         """Another channel in SI on the grid; NaN beyond the pull."""
-        values = self.data.channels[name]
-        return regression.local_quadratic(self.axis[axis], values, grid, WIDTH[axis]).values
+        x, values = self.axis[axis], self.data.channels[name]
+        return regression.local_quadratic(x, values, grid, self.width(axis)).values
 
     def peak(self, axis: AxisName) -> Peak:
         """The highest point of the fitted power curve [W at rpm or km/h]."""
-        return regression.peak(self.axis[axis], self.power, WIDTH[axis])
+        return regression.peak(self.axis[axis], self.power, self.width(axis))
 
 
 def curve(

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from buildlog.analysis.curves import missing_air, road_speed
+from buildlog.analysis.curves import WIDTH, missing_air, road_speed
+from buildlog.analysis.pull_data import AXIS_UNIT
 from buildlog.findings import Finding
 from buildlog.physics import air, enginespeed, repeatability
 from buildlog.records.configuration import Configuration
@@ -22,6 +23,7 @@ def of(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
     yield from _barometer(sheet)
     yield from _pressure_charged(sheet, configuration)
     yield from _speed(sheet)
+    yield from _coarse(sheet)
     yield from _pulls(sheet)
 
 
@@ -107,6 +109,19 @@ def _speed(sheet: Sheet) -> Iterator[Finding]:
                 f"{100 * drift.spread:.1f} % over the pull: something slips "
                 "(clutch, converter or tyre)",
             )
+
+
+def _coarse(sheet: Sheet) -> Iterator[Finding]:
+    widths = [c.width(sheet.axis) for c in sheet.curves]
+    if widths and max(widths) > 2 * WIDTH[sheet.axis]:
+        unit = AXIS_UNIT[sheet.axis]
+        yield Finding(
+            "coarse-rows",
+            "note",
+            f"the rows of the file lie so far apart that curves are smoothed over "
+            f"{max(widths):.0f} {unit}: a narrower dip cannot be seen",
+            hint="export the pull at the full rate",
+        )
 
 
 def _pulls(sheet: Sheet) -> Iterator[Finding]:

@@ -82,9 +82,8 @@ class Measure:
             raise PydanticCustomError(
                 "quantity", "{what}", {"what": error.what, "hint": error.hint or ""}
             ) from None
-        if (low and quantity.si < low.si * (1 - 1e-12)) or (
-            high and quantity.si > high.si * (1 + 1e-12)
-        ):
+        slack = 1e-12 * abs(quantity.si)  # both ends are allowed, whatever unit they come in
+        if (low and quantity.si < low.si - slack) or (high and quantity.si > high.si + slack):
             raise PydanticCustomError(
                 "bounds",
                 '"{text}" is outside {low} to {high}',
