@@ -95,11 +95,11 @@ class Held:
 def hold(git: Path, timeout: float = 30.0) -> Iterator[Held]:
     """Hold the ledger's lock. ChangedUnderYou, naming the holder, when it isn't free in time."""
     lock = FileLock(git / LOCK, thread_local=False)
-    try:
-        with disk_errors("taking the ledger's lock"):
+    with disk_errors("taking the ledger's lock"):
+        try:
             lock.acquire(timeout=timeout, poll_interval=0.02)
-    except Timeout as error:
-        raise _busy(git) from error
+        except Timeout as error:
+            raise _busy(git) from error
     try:
         with disk_errors("noting who holds the ledger's lock"):
             held = Held(git)

@@ -10,20 +10,34 @@ import random
 import shutil
 import signal
 import sys
+import tempfile
 import time
 from collections import Counter
+from pathlib import Path
 
 import pytest
 
 from buildlog.errors import BuildlogError, ChangedUnderYou, DiskError
 from buildlog.store import append
+from buildlog.store.append import Recorder
 from buildlog.store.ledger import Ledger
 from buildlog.store.lock import hold
 from buildlog.store.message import Facts
 from buildlog.store.repo import Repo
-from tests.histories import CAR, git, history, next_recorder, put, record, usual
+from tests.histories import CAR, SHOP, START, git, history, next_recorder, put, record, usual
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and SIGKILL")
+
+
+@pytest.fixture
+def place(tmp_path):
+    """A folder in memory where there is one: what is judged here does not need a real disk."""
+    memory = Path("/dev/shm")
+    if not os.access(memory, os.W_OK):
+        yield tmp_path
+        return
+    with tempfile.TemporaryDirectory(dir=memory) as folder:
+        yield Path(folder)
 
 
 def in_child(work):
@@ -85,7 +99,7 @@ def keep_recording(folder, start):
     return work
 
 
-def kill_once(folder, start, random_):
+def kill_once(folder, start, delay):
     """Start a writer, kill it; returns the last number begun and the acknowledged numbers."""
     child, reader = in_child(keep_recording(folder, start))
     said = b""
@@ -93,7 +107,7 @@ def kill_once(folder, start, random_):
         more = os.read(reader, 100)
         assert more, said
         said += more
-    time.sleep(random_.uniform(0.0, 0.012))
+    time.sleep(delay)
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
     lines = (said.decode() + drain(reader)).splitlines()
@@ -117,18 +131,20 @@ def torn_files(folder):
     return torn
 
 
-def kills(tmp_path, count, seed):
+def kills(place, count, seed):
     """Kill `count` writers. Returns how the kills fell and what was lost, blocked or torn."""
     found = Counter()
     random_ = random.Random(seed)
+    reach = 0.01  # seconds; follows the speed of the machine so that most kills fall inside
     number = 1
     folder = None
     for turn in range(count):
         if turn % 25 == 0:
-            folder = tmp_path / f"car-{turn}"
-            history(folder, [put("car.toml", CAR), record("intake")]).close()
-        begun, acknowledged = kill_once(folder, number, random_)
+            folder = place / f"car-{turn}"
+            history(folder, [put("car.toml", CAR), record("intake", on="2026-01-05")]).close()
+        begun, acknowledged = kill_once(folder, number, random_.uniform(0, reach))
         inside = begun not in acknowledged
+        reach *= 1.05 if inside else 0.85
         found["inside the write" if inside else "between writes"] += 1
         found["torn"] += len(torn_files(folder))
         with Ledger.open(folder) as ledger:
@@ -166,13 +182,13 @@ def check_kills(found, count):
     assert found["inside the write"] >= count / 2, dict(found)
 
 
-def test_200_kills_lose_nothing(tmp_path):
-    check_kills(kills(tmp_path, 200, seed=2), 200)
+def test_200_kills_lose_nothing(place):
+    check_kills(kills(place, 200, seed=2), 200)
 
 
 @pytest.mark.long
-def test_500_kills_lose_nothing(tmp_path):
-    check_kills(kills(tmp_path, 500, seed=7), 500)
+def test_500_kills_lose_nothing(place):
+    check_kills(kills(place, 500, seed=7), 500)
 
 
 # --- a kill, and an error, at every k-th call ---------------------------------------------
@@ -211,9 +227,9 @@ class KthCall:
 
 
 @pytest.fixture
-def prepared(tmp_path):
+def prepared(place):
     """A ledger with an edit and a new session waiting; fresh copies of it are cheap."""
-    folder = tmp_path / "prepared"
+    folder = place / "prepared"
     usual(folder).close()
     put("car.toml", CAR.replace("9.2", "8.5"))(_At(folder))
     put("dyno/2026-01-09/session.toml", "format = 1\n")(_At(folder))
@@ -331,9 +347,8 @@ def writers(folder, count, each, content):
             for number in range(each):
                 with Ledger.open(folder) as ledger:
                     try:
-                        ledger.append(
-                            content(who, number), Facts(f"{who}-{number}"), next_recorder(ledger)
-                        )
+                        facts = Facts(f"{who}-{number}")
+                        ledger.append(content(who, number), facts, Recorder(SHOP, START))
                     except ChangedUnderYou:
                         write(f"changed {who}-{number}\n")
                     else:
@@ -350,9 +365,9 @@ def own_file(who, number):
 
 
 @pytest.mark.parametrize(("count", "each"), [(2, 150), (8, 25)])
-def test_writers_at_once_lose_nothing(tmp_path, count, each):
-    folder = tmp_path / "car"
-    history(folder, [put("car.toml", CAR), record("intake")]).close()
+def test_writers_at_once_lose_nothing(place, count, each):
+    folder = place / "car"
+    history(folder, [put("car.toml", CAR), record("intake", on="2026-01-05")]).close()
     said = writers(folder, count, each, own_file)
     acknowledged = [line[3:] for line in said if line.startswith("ok ")]
     assert len(acknowledged) == count * each
@@ -365,10 +380,10 @@ def test_writers_at_once_lose_nothing(tmp_path, count, each):
     assert git(folder, "status", "--porcelain") == ""
 
 
-def test_our_writer_beside_a_plain_git(tmp_path):
+def test_our_writer_beside_a_plain_git(place):
     """Both record for three seconds; whatever either was told is done stays done."""
-    folder = tmp_path / "car"
-    history(folder, [put("car.toml", CAR), record("intake")]).close()
+    folder = place / "car"
+    history(folder, [put("car.toml", CAR), record("intake", on="2026-01-05")]).close()
     until = time.monotonic() + 3
 
     def ours(write):
@@ -376,7 +391,8 @@ def test_our_writer_beside_a_plain_git(tmp_path):
         while time.monotonic() < until:
             with Ledger.open(folder) as ledger:
                 try:
-                    ledger.append(own_file(0, number), Facts(f"o-{number}"), next_recorder(ledger))
+                    facts = Facts(f"o-{number}")
+                    ledger.append(own_file(0, number), facts, Recorder(SHOP, START))
                 except ChangedUnderYou:
                     continue
             write(f"o-{number}\n")
@@ -414,8 +430,8 @@ def test_our_writer_beside_a_plain_git(tmp_path):
 # --- the lock -----------------------------------------------------------------------------
 
 
-def test_the_message_names_the_holder_and_a_dead_holder_holds_nothing(tmp_path):
-    with usual(tmp_path / "car") as ledger:
+def test_the_message_names_the_holder_and_a_dead_holder_holds_nothing(place):
+    with usual(place / "car") as ledger:
 
         def keep(write):
             with hold(ledger.repo.git):
@@ -435,20 +451,20 @@ def test_the_message_names_the_holder_and_a_dead_holder_holds_nothing(tmp_path):
         assert ledger.record(Facts("x", stage="s"), next_recorder(ledger), timeout=2).stage == "s"
 
 
-def test_nothing_of_the_holder_enters_the_ledger(tmp_path):
+def test_nothing_of_the_holder_enters_the_ledger(place):
     import getpass
     import platform
 
-    with usual(tmp_path / "car") as ledger:
+    with usual(place / "car") as ledger:
         everything = git(ledger.folder, "log", "-p", "--format=fuller")
         assert not (ledger.folder / ".git/buildlog.holder").exists()
     assert platform.node() not in everything
     assert getpass.getuser() not in everything.replace("fuller", "")
 
 
-def test_a_lock_of_a_git_at_work_is_not_swept(tmp_path, monkeypatch):
+def test_a_lock_of_a_git_at_work_is_not_swept(place, monkeypatch):
     monkeypatch.setattr(append, "_PATIENCE", 0.1)
-    with usual(tmp_path / "car") as ledger:
+    with usual(place / "car") as ledger:
         lock = ledger.folder / ".git/index.lock"
         lock.write_bytes(b"")
         put("car.toml", CAR)(_At(ledger.folder))
@@ -460,10 +476,10 @@ def test_a_lock_of_a_git_at_work_is_not_swept(tmp_path, monkeypatch):
         assert ledger.record(Facts("x"), next_recorder(ledger)).number == 4
 
 
-def test_a_lock_from_before_the_computer_started_is_swept(tmp_path):
+def test_a_lock_from_before_the_computer_started_is_swept(place):
     if not sys.platform.startswith("linux"):
         pytest.skip("the time of the last start is only known on Linux")
-    with usual(tmp_path / "car") as ledger:
+    with usual(place / "car") as ledger:
         for name in ("index.lock", "refs/heads/main.lock"):
             path = ledger.folder / ".git" / name
             path.write_bytes(b"")
