@@ -112,7 +112,11 @@ def _column(spec: ColumnSpec, values: Floats, finite: Floats, name: str) -> list
     if not finite.size:
         text = f'column "{spec.name}" ({spec.channel}) holds no number'
         return [_finding("channel-empty", text, spec, name, "leave the channel out")]
-    found = [*_stuck(spec, finite, name), *_reference(spec, finite, name)]
+    found = [
+        *_stuck(spec, finite, name),
+        *_reference(spec, finite, name),
+        *_negative(spec, finite, name),
+    ]
     if spec.channel == "time":
         return found + _time(spec, finite, name)
     return found + (_mixture(spec, finite, name) or _range(spec, finite, name))
@@ -189,6 +193,17 @@ def _reference(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
         hint = "that looks like gauge pressure: map it as boost"
         return [_finding("pressure-reference", text, spec, name, hint)]
     return []
+
+
+def _negative(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
+    """Power or torque below zero by more than a sensor's zero error: a coast-down, or a sign."""
+    lowest, largest = float(finite.min()), float(finite.max())
+    if spec.channel not in {"power", "torque"} or lowest >= -0.05 * abs(largest):
+        return []
+    value = _shown(spec.unit_row().from_si(lowest), spec.unit_row())
+    text = f'column "{spec.name}" ({spec.channel}) falls to {value}'
+    hint = "a coast-down may be in the file: state the rows of the pull"
+    return [_finding("negative", text, spec, name, hint)]
 
 
 def _time(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 import rawfile_examples as layouts
-from rawfile_examples import EXAMPLES, LETTERHEAD, RUN
+from rawfile_examples import EXAMPLES, LETTERHEAD, RUN, comma
 
 from buildlog import units
 from buildlog.rawfiles.channels import CHANNELS
@@ -249,3 +249,27 @@ def test_dates_with_time_in_the_first_column() -> None:
     data = "\n".join(lines).encode()
     table = read_table(data, "t.csv", [ColumnSpec("time", "Timestamp", "s")])
     np.testing.assert_array_equal(np.diff(table.channels["time"]), 1.0)
+
+
+def test_a_line_of_bare_delimiters_is_a_break_and_no_row() -> None:
+    """Also where other cells are empty, which the fast way fills on its own."""
+    one = [f"{n:.0f};;{comma(p)}" for n, p, *_ in RUN]
+    data = "\n".join(["n [1/min];T [°C];P [kW]", *one, ";;", *one]).encode()
+    size = len(RUN)
+    specs = [ColumnSpec("engine_speed", "n [1/min]", "rpm")]
+    assert read_table(data, "b.csv", specs).rows == 2 * size
+    assert [run.rows for run in propose(data, "b.csv").runs] == [(1, size), (size + 1, 2 * size)]
+
+
+def test_a_note_right_above_a_header_of_units_is_no_name() -> None:
+    lines = ["Car;Marrow Tern", "rpm;kW", *(f"{n:.0f};{comma(p)}" for n, p, *_ in RUN)]
+    proposal = propose("\n".join(lines).encode(), "u.csv")
+    assert [column.name for column in proposal.columns] == ["rpm", "kW"]
+    assert proposal.metadata == {"Car": "Marrow Tern"}
+
+
+def test_a_few_rows_between_blank_lines_are_no_run() -> None:
+    one = [f"{n:.0f},{p:.2f}" for n, p, *_ in RUN]
+    lines = ["RPM,Power (kW)", *one, "", *one[:3], "", *one]
+    runs = propose("\n".join(lines).encode(), "r.csv").runs
+    assert [run.rows for run in runs] == [(1, 46), (50, 95)]

@@ -96,6 +96,12 @@ def test_stuck_channel() -> None:
     assert findings("ambient_temperature", [20.0] * 40, "degC") == []
 
 
+def test_negative_power() -> None:
+    (finding,) = findings("power", [*rising(30, 150), *rising(-5, -40)], "kW")
+    assert finding.text == 'column "value" (power) falls to -40 kW'
+    assert findings("power", [-0.4, *rising(0, 150)], "kW") == []
+
+
 def test_few_rows() -> None:
     assert [one.code for one in findings("power", [50.0], "kW")] == ["few-rows"]
 
