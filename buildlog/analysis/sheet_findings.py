@@ -133,13 +133,13 @@ def _pulls(sheet: Sheet) -> Iterator[Finding]:
                 f"pulls {group.curves[first].name} and {group.curves[second].name} are one "
                 "recording read twice: they say nothing about scatter",
             )
-        trend = repeatability.trend_in_a_row(group.power) if group.pulls > 2 else None
-        if trend and trend.falling and abs(trend.change) > 2 * sheet.scatter.s:
+        fall = _fall(group)
+        if fall:
             yield Finding(
                 "heat-soak",
                 "note",
-                f"power falls from pull to pull, {abs(100 * trend.change):.1f} % from first to "
-                "last: heat soak is one usual reason",
+                f"power falls from pull to pull, {100 * fall:.1f} % from first to last: "
+                "heat soak is one usual reason",
             )
     for found in repeatability.outlying_pulls([group.power for group in sheet.groups]):
         curve = sheet.groups[found.group].curves[found.pull]
