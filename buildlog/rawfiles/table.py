@@ -127,7 +127,7 @@ def _collect(
 ) -> tuple[list[Floats], list[tuple[int, int]]]:
     """The values of each wanted column, and the lines at which they stand."""
     first, last = _checked_rows(rows, layout.name)
-    parts: list[list[Floats]] = [[] for _ in wanted]
+    stores = [_Store() for _ in wanted]
     spans: list[tuple[int, int]] = []
     row = held = 0
     for piece in pieces(source, layout, wanted, last):
@@ -138,8 +138,8 @@ def _collect(
                 (at - begin + held, line) for at, line in _from_row(piece.spans, begin) if at < end
             ]
             held += end - begin
-            for column, part in enumerate(parts):
-                part.append(np.ascontiguousarray(piece.values[begin:end, column]))
+            for column, store in enumerate(stores):
+                store.add(piece.values[begin:end, column])
         row += size
         if row >= last:
             break
@@ -147,7 +147,7 @@ def _collect(
         raise InvalidInput(
             f"rows {first} to {last} are wanted but the file has {row}", where=layout.name
         )
-    return [_joined(part) for part in parts], spans
+    return [store.whole() for store in stores], spans
 
 
 def _from_row(spans: list[tuple[int, int]], begin: int) -> list[tuple[int, int]]:
@@ -157,11 +157,22 @@ def _from_row(spans: list[tuple[int, int]], begin: int) -> list[tuple[int, int]]
     return [(begin, spans[first][1] + begin - spans[first][0]), *spans[first + 1 :]]
 
 
-def _joined(parts: list[Floats]) -> Floats:
-    """The parts as one array; they are let go at once, so that memory holds one column twice."""
-    whole = np.concatenate(parts) if parts else np.empty(0)
-    parts.clear()
-    return whole
+class _Store:
+    """One column as it grows, in place: memory never holds it twice."""
+
+    def __init__(self) -> None:
+        self.data, self.size = np.empty(0), 0
+
+    def add(self, values: Floats) -> None:
+        end = self.size + len(values)
+        if end > len(self.data):
+            self.data.resize(max(end, len(self.data) * 5 // 4), refcheck=False)
+        self.data[self.size : end] = values
+        self.size = end
+
+    def whole(self) -> Floats:
+        self.data.resize(self.size, refcheck=False)
+        return self.data
 
 
 def _checked_rows(rows: tuple[int, int] | None, name: str) -> tuple[int, int]:
