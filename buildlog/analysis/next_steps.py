@@ -15,7 +15,6 @@ from buildlog.analysis.gates import (
     Gate,
     closed,
     gates,
-    pull_findings,
 )
 from buildlog.analysis.papers import Papers
 from buildlog.analysis.version import Version
@@ -75,13 +74,8 @@ def next_steps(
     actions += [*_lists(found, history, papers), *_driving(found), *_joints(history, papers)]
     actions += _later(found, papers)
     notes = [gate.finding for gate in found if gate.finding and gate.state == "open"]
-    return Next(
-        tuple(actions),
-        tuple(_blocked(found)),
-        tuple([*calibration_match.mismatches(history, papers), *notes,
-               *pull_findings(history, papers)]),
-        not papers.visits,
-    )  # fmt: skip
+    told = (*calibration_match.mismatches(history, papers), *notes)
+    return Next(tuple(actions), tuple(_blocked(found)), told, not papers.visits)
 
 
 def _calibration(history: Sequence[Version], papers: Papers) -> Iterator[Action]:

@@ -1,0 +1,76 @@
+"""`buildlog check`: read the working files and say what is wrong or doubtful."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+from pathlib import Path
+
+import click
+
+from buildlog.cli.common import (
+    display,
+    json_option,
+    ledger_option,
+    open_ledger,
+    say,
+    say_json,
+    units_option,
+)
+
+
+@click.command()
+@click.option("--found", is_flag=True, help="Walk the car part by part: as recorded or not.")
+@click.option("--answers", type=click.Path(path_type=Path), help="For --found: a TOML file.")
+@click.option("--odometer", help='For --found: the reading, "42310 mi".')
+@click.option("--by", help="For --found: who looked.")
+@click.option("--date", "on", type=click.DateTime(["%Y-%m-%d"]), help="For --found: the day.")
+@click.option("--full", is_flag=True, help="Every note and everything that is missing.")
+@ledger_option
+@units_option
+@json_option
+def command(
+    found: bool,
+    answers: Path | None,
+    odometer: str | None,
+    by: str | None,
+    on: dt.datetime | None,
+    full: bool,
+    ledger_folder: Path | None,
+    units: str | None,
+    as_json: bool,
+) -> None:
+    """Read everything in the working files: syntax, units, names, plausibility, order, gates.
+
+    Ends with 1 if there is a caution or an error. Nothing is changed, except by --found,
+    which asks for each part whether the car agrees with the ledger and writes what differs
+    into car.toml, to be recorded with --kind found.
+    """
+    from buildlog.cli.book import Book
+    from buildlog.cli.common import at_terminal
+    from buildlog.errors import UsageError
+
+    with open_ledger(ledger_folder) as ledger:
+        book = Book(ledger)
+        if found or answers:
+            from buildlog.cli.filing import day
+            from buildlog.cli.found import go_round
+
+            if answers is None and not at_terminal():
+                raise UsageError(
+                    "nobody is there to answer", hint="buildlog check --found --answers FILE"
+                )
+            go_round(book, answers, by, odometer, day(on))
+            return
+        from buildlog.cli.reading_all import look
+        from buildlog.report.check_text import check_json, check_lines
+
+        result = look(book)
+        shown = display(ledger, units)
+        body = (result.read, result.findings, result.gates, result.missing)
+        if as_json:
+            say_json("check", check_json(*body))
+        else:
+            say(check_lines(*body, shown, full))
+    if any(finding.severity != "note" for finding in result.findings):
+        sys.exit(1)

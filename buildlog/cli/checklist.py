@@ -1,0 +1,185 @@
+"""`buildlog checklist`: lists to go through before a step, and what was found."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from buildlog.cli.common import (
+    at_terminal,
+    json_option,
+    ledger_option,
+    open_ledger,
+    say,
+    say_json,
+)
+
+if TYPE_CHECKING:
+    from buildlog.cli.ticking import Sheet
+
+DATE = click.DateTime(["%Y-%m-%d"])
+by_option = click.option("--by", help="Who looked: initials or a staff number.")
+list_option = click.option("--list", "name", help="Which list, where several are begun.")
+
+
+@click.group()
+def command() -> None:
+    """Checklists: intake, first-start, light-load-check, before-dyno, after-break-in, hand-back.
+
+    A shop's own lists lie in the ledger as lists/NAME.toml (buildlog schema checklist).
+    """
+
+
+@command.command("start")
+@click.argument("name", metavar="LIST")
+@click.option("--odometer", help='The reading: "42310 mi" (else that of the newest entry).')
+@click.option("--date", "on", type=DATE, help="The day (else today).")
+@click.option("--note", help="Anything about the whole list.")
+@by_option
+@ledger_option
+def start(
+    name: str,
+    odometer: str | None,
+    on: dt.datetime | None,
+    note: str | None,
+    by: str | None,
+    ledger_folder: Path | None,
+) -> None:
+    """Begin a list. At a terminal it asks for one item after the other; stop when you like.
+
+    \b
+    buildlog checklist start first-start --odometer "88972 mi" --by D-07
+    """
+    from buildlog.cli import ticking
+    from buildlog.report.checklist_text import heading_lines
+
+    with open_ledger(ledger_folder) as ledger:
+        sheet = ticking.begin(ledger, name, odometer, on, note)
+        say(heading_lines(sheet.definition))
+        say(f"  {sheet.path}, {len(sheet.check.item)} items")
+        if at_terminal():
+            _walk(sheet, by)
+        _last_line(sheet)
+
+
+@command.command("tick")
+@click.argument("key", required=False)
+@click.option(
+    "--result",
+    type=click.Choice(["pass", "fail", "not-applicable", "not-done"]),
+    help="What was found (else by the value and its limits).",
+)
+@click.option("--value", "values", multiple=True, help="The value; one for each cylinder.")
+@click.option("--code", "codes", multiple=True, help="A stored trouble code: P0299. May repeat.")
+@click.option("--note", help="What was seen.")
+@by_option
+@list_option
+@ledger_option
+def tick(
+    key: str | None,
+    result: str | None,
+    values: tuple[str, ...],
+    codes: tuple[str, ...],
+    note: str | None,
+    by: str | None,
+    name: str | None,
+    ledger_folder: Path | None,
+) -> None:
+    """Write down what was found for an item; without KEY, ask for all that are left.
+
+    \b
+    buildlog checklist tick fuel-pressure --value "43.5 psi" --by D-07
+    buildlog checklist tick belt --result not-applicable --note "no belt"
+    """
+    from buildlog.cli import ticking
+    from buildlog.errors import UsageError
+    from buildlog.report.checklist_text import heading_lines
+
+    with open_ledger(ledger_folder) as ledger:
+        sheet = ticking.current(ledger, name)
+        if key is not None:
+            item = ticking.tick(sheet, key, result, values, codes, note, by)
+            say(ticking.words(item))
+        elif at_terminal():
+            say(heading_lines(sheet.definition))
+            _walk(sheet, by)
+        else:
+            raise UsageError("which item?", hint="buildlog checklist tick KEY --result pass")
+        _last_line(sheet)
+
+
+@command.command("show")
+@click.argument("name", metavar="[LIST]", required=False)
+@ledger_option
+@json_option
+def show(name: str | None, ledger_folder: Path | None, as_json: bool) -> None:
+    """Show a list with its cautions, and what was found for it last."""
+    from buildlog.cli import ticking
+    from buildlog.report.checklist_text import checklist_json, checklist_lines
+
+    with open_ledger(ledger_folder) as ledger:
+        definition, check, where = ticking.newest(ledger, name)
+        if as_json:
+            say_json("checklist-show", checklist_json(definition, check, where))
+        else:
+            say(checklist_lines(definition, check, where))
+
+
+@command.command("list")
+@ledger_option
+@json_option
+def list_(ledger_folder: Path | None, as_json: bool) -> None:
+    """Name the lists there are, the shop's own too, and how far each was gone through."""
+    from buildlog.cli import ticking
+    from buildlog.report.checklist_text import list_json, list_lines
+
+    with open_ledger(ledger_folder) as ledger:
+        rows = ticking.overview(ledger)
+        if as_json:
+            say_json("checklist-list", {"lists": [list_json(*row) for row in rows]})
+        else:
+            say(list_lines(rows))
+
+
+def _walk(sheet: Sheet, by: str | None) -> None:
+    """Ask for each item that has no result; Enter leaves one for later, q stops."""
+    from buildlog.cli import ticking
+    from buildlog.errors import BuildlogError
+
+    say(
+        "p pass, f fail, n not applicable, Enter later, q stop; a value alone decides by its limits"
+    )
+    left = [item.key for item in sheet.check.item if item.result == "not-done"]
+    for number, key in enumerate(left, start=1):
+        say(ticking.question(sheet, key, number, len(left)))
+        while True:
+            answer = click.prompt("   ", default="", show_default=False, prompt_suffix="> ").strip()
+            if answer == "q":
+                return
+            if not answer:
+                break
+            try:
+                say(ticking.words(ticking.answer(sheet, key, answer, by)))
+                break
+            except BuildlogError as error:
+                say(str(error))
+
+
+def _last_line(sheet: Sheet) -> None:
+    from buildlog.analysis.check_book import counted, unfinished
+
+    done, of = counted(sheet.check)
+    left = unfinished(sheet.check)
+    say(
+        f"{sheet.check.list}: {done} of {of} done"
+        + (f", critical left: {', '.join(left)}" if left else "")
+    )
+    if done < of:
+        undone = next(item.key for item in sheet.check.item if item.result == "not-done")
+        say(f"next: buildlog checklist tick {undone} --result pass")
+    else:
+        title = sheet.check.title or sheet.check.list
+        say(f'next: buildlog record -m "{title}" --kind check')

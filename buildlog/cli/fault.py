@@ -1,0 +1,201 @@
+"""`buildlog fault`: what broke or was complained of, and what was done about it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from buildlog.cli.common import (
+    display,
+    json_option,
+    ledger_option,
+    open_ledger,
+    say,
+    say_json,
+    units_option,
+)
+
+if TYPE_CHECKING:
+    from buildlog.analysis.fault_book import FaultState
+
+DATE = click.DateTime(["%Y-%m-%d"])
+
+
+@click.group()
+def command() -> None:
+    """Faults: an open one holds up full load until it is closed."""
+
+
+@command.command("add")
+@click.argument("symptom", required=False)
+@click.option("--part", help="The part concerned, by its path: induction.belt")
+@click.option("--code", "codes", multiple=True, help="A stored trouble code: P0299. May repeat.")
+@click.option("--odometer", help='The reading: "42310 mi" (else that of the newest entry).')
+@click.option("--cause", help="What was found to be the cause.")
+@click.option("--no-hold", is_flag=True, help="Full load need not wait for it.")
+@click.option("--note", help="Anything else.")
+@click.option("--by", help="Who writes it: initials or a staff number.")
+@click.option("--date", "on", type=DATE, help="The day (else today).")
+@ledger_option
+def add(
+    symptom: str | None,
+    part: str | None,
+    codes: tuple[str, ...],
+    odometer: str | None,
+    cause: str | None,
+    no_hold: bool,
+    note: str | None,
+    by: str | None,
+    on: dt.datetime | None,
+    ledger_folder: Path | None,
+) -> None:
+    """Write down a fault: SYMPTOM is what was seen, heard, smelt or felt.
+
+    \b
+    buildlog fault add "loud hiss under load" --part induction.charge_cooler --code P0299
+    """
+    from buildlog.cli import filing
+    from buildlog.cli.book import Book
+    from buildlog.errors import UsageError
+    from buildlog.records.faults import Fault
+
+    with open_ledger(ledger_folder) as ledger:
+        if symptom is None:
+            if not sys.stdin.isatty():
+                raise UsageError("say what was seen or heard", hint='buildlog fault add "..."')
+            symptom = click.prompt("What was seen, heard, smelt or felt")
+            part = part or click.prompt("Part (a path, Enter: not known)", default="") or None
+        if part:
+            refuse_no_part(part)
+        read_codes = [_code(code) for code in codes]
+        day = filing.day(on)
+        name = part.split(".")[-1].replace("_", "-") if part else filing.slug(symptom, 30)
+        path = filing.free_path(ledger, "faults", f"{day}-{name}")
+        data = filing.text_of(
+            Fault,
+            path,
+            {
+                "state": "open", "date": day, "symptom": symptom, "part": part,
+                "odometer": filing.odometer(Book(ledger), odometer),
+                "codes": [code for code, _ in read_codes], "cause": cause,
+                "holds_up_full_load": False if no_hold else None,
+                "by": filing.who(by), "note": note,
+            },
+        )  # fmt: skip
+        ledger.write_working(path, data)
+    say(f"fault: {symptom}" + (f" ({part})" if part else ""))
+    for code, words in read_codes:
+        say(f"  {code}  {words}")
+    say(f"  {path}, not yet recorded; " + ("" if no_hold else "full load waits until it is closed"))
+    say(f'next: buildlog record -m "{symptom[:60]}" --kind fault')
+
+
+@command.command("close")
+@click.argument("name", required=False)
+@click.option("--remedy", help="What was done.")
+@click.option("--cause", help="What was found to be the cause.")
+@click.option("--odometer", help='The reading: "42310 mi" (else that of the newest entry).')
+@click.option("--note", help="Anything else.")
+@click.option("--by", help="Who mended it: initials or a staff number.")
+@click.option("--date", "on", type=DATE, help="The day (else today).")
+@ledger_option
+def close(
+    name: str | None,
+    remedy: str | None,
+    cause: str | None,
+    odometer: str | None,
+    note: str | None,
+    by: str | None,
+    on: dt.datetime | None,
+    ledger_folder: Path | None,
+) -> None:
+    """Close an open fault: NAME or an unmistakable part of it; the only one without a name.
+
+    The fault itself is never changed: a second file says what was done.
+    """
+    from buildlog.analysis.fault_book import open_faults
+    from buildlog.cli import filing
+    from buildlog.cli.book import Book
+    from buildlog.records.faults import Fault
+
+    with open_ledger(ledger_folder) as ledger:
+        book = Book(ledger)
+        state = _chosen(open_faults(book.until_now, book.papers), name)
+        if remedy is None and sys.stdin.isatty():
+            remedy = click.prompt("What was done", default="") or None
+        day = filing.day(on)
+        stem = state.name.split("-", 3)[-1] if state.name[:4].isdigit() else state.name
+        path = filing.free_path(ledger, "faults", f"{day}-{stem}-closed")
+        data = filing.text_of(
+            Fault,
+            path,
+            {
+                "state": "closed", "date": day, "part": state.fault.part,
+                "odometer": filing.odometer(book, odometer), "closes": state.name,
+                "cause": cause, "remedy": remedy, "by": filing.who(by), "note": note,
+            },
+        )  # fmt: skip
+        ledger.write_working(path, data)
+    say(f"closed: {state.fault.symptom or state.name}")
+    say(f"  {path}, not yet recorded")
+    resolves = f" --resolves {state.version.number}" if state.version.number else ""
+    say(f'next: buildlog record -m "mended: {state.name}" --kind fault{resolves}')
+
+
+@command.command("list")
+@click.option("--open", "only_open", is_flag=True, help="Open ones only.")
+@ledger_option
+@units_option
+@json_option
+def list_(only_open: bool, ledger_folder: Path | None, units: str | None, as_json: bool) -> None:
+    """List the faults, open ones first, with the distance the part had run when it failed."""
+    from buildlog.analysis.fault_book import faults
+    from buildlog.cli.book import Book
+    from buildlog.report.fault_text import fault_json, fault_lines
+
+    with open_ledger(ledger_folder) as ledger:
+        book = Book(ledger)
+        found = [s for s in faults(book.until_now, book.papers) if s.open or not only_open]
+        if as_json:
+            say_json("fault-list", {"faults": [fault_json(one) for one in found]})
+        else:
+            say(fault_lines(found, display(ledger, units)))
+
+
+def refuse_no_part(path: str) -> None:
+    """InvalidInput with the nearest path if this is no part of a car."""
+    from buildlog.analysis.plausibility import is_part, part_paths
+    from buildlog.errors import InvalidInput
+    from buildlog.records.paths import nearest
+
+    if not is_part(path):
+        raise InvalidInput(f'"{path}" is no part', hint=nearest(path, part_paths()))
+
+
+def _code(text: str) -> tuple[str, str]:
+    """A trouble code and what its structure says of it."""
+    from buildlog.errors import InvalidInput
+    from buildlog.physics.trouble_codes import parse
+
+    try:
+        code = parse(text)
+    except ValueError as error:
+        raise InvalidInput(str(error).rstrip("."), hint="write it as P0299") from None
+    whose = {"standard": "standard", "maker": "the maker's own", "reserved": "reserved"}[code.kind]
+    return code.text, f"{code.group}, {whose}"
+
+
+def _chosen(found: list[FaultState], name: str | None) -> FaultState:
+    from buildlog.errors import NotFound
+
+    hits = [one for one in found if name is None or name in one.name]
+    hits = [one for one in hits if one.name == name] or hits
+    if len(hits) != 1:
+        known = ", ".join(one.name for one in found) or "none is open"
+        what = "which fault?" if name is None else f'"{name}" names no open fault or several'
+        raise NotFound(what, hint=f"open: {known}")
+    return hits[0]

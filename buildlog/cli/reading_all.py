@@ -1,0 +1,167 @@
+"""Reads every file of the working folder and says what is wrong or doubtful."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from buildlog.analysis import calibration_match, legal, plausibility, privacy
+from buildlog.analysis.check_book import outside_limits
+from buildlog.analysis.fastener_book import joints
+from buildlog.analysis.gates import Gate, closed, gates, pull_findings
+from buildlog.analysis.missing import Missing, missing
+from buildlog.errors import BuildlogError, InvalidInput
+from buildlog.findings import Finding, worst_first
+from buildlog.records.base import Record
+from buildlog.records.checks import Check, Checklist
+from buildlog.records.configuration import Configuration
+from buildlog.records.fasteners import Joint
+from buildlog.records.faults import Fault
+from buildlog.records.reading import load
+from buildlog.records.session import Session
+from buildlog.store import paths
+from buildlog.store.names import WORKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from buildlog.cli.book import Book
+
+_MODELS: dict[str, type[Record]] = {
+    "configuration": Configuration,
+    "session": Session,
+    "check": Check,
+    "list": Checklist,
+    "fault": Fault,
+    "torque": Joint,
+}
+_LONGEST_RAW_HEAD = 8192  # bytes of a raw file that are looked at for names of people
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What a look at the working folder found. `read` counts the files."""
+
+    read: int
+    findings: tuple[Finding, ...]
+    gates: tuple[Gate, ...] = ()
+    missing: tuple[Missing, ...] = field(default=())
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a file could not be read, so that nothing beyond the files was judged."""
+        return any(f.code in ("invalid", "unreadable", "doubled") for f in self.findings)
+
+
+def look(book: Book) -> Reading:
+    """The whole check, calibration first."""
+    files = sorted(book.ledger.working().files)
+    broken = [*_files(book, files)]
+    if any(finding.severity == "error" for finding in broken):
+        return Reading(len(files), tuple(worst_first(broken)))
+    history, papers = book.until_now, book.papers
+    first = calibration_match.mismatches(history, papers)
+    found = [*broken, *_doubts(book)]
+    found += [f for state in joints(history, papers) for f in state.findings]
+    found += [*_flagged(book), *legal.facts(history), *_persons(book, files)]
+    passed = gates(history, papers)
+    known = {finding.text for finding in (*first, *found)}
+    held = [g.finding for g in passed if g.finding and g.finding.text not in known]
+    ordered = (*first, *worst_first(dict.fromkeys([*found, *held])))
+    return Reading(
+        len(files), ordered, tuple(closed(passed)), tuple(missing(history[-1].configuration))
+    )
+
+
+def _files(book: Book, files: list[str]) -> Iterator[Finding]:
+    """Syntax, units, names: each TOML file by its model."""
+    for path in files:
+        model = _MODELS.get(paths.kind_of(path) or "")
+        if model is None:
+            continue
+        try:
+            _, found = load(model, book.ledger.read(WORKING, path), path)
+        except InvalidInput as error:
+            yield Finding("unreadable", "error", error.what, (), error.where, error.hint)
+            continue
+        for finding in found:
+            meant = plausibility.other_unit(finding) if model is Configuration else None
+            yield replace(finding, hint=f'did you mean "{meant}"?') if meant else finding
+    scan = book.ledger.working()
+    for path, reason in scan.refused.items():
+        yield Finding("file-refused", "error", f"the file {path!r} {reason}", where=path)
+    if scan.left_alone:
+        named = ", ".join(scan.left_alone[:5]) + (", ..." if len(scan.left_alone) > 5 else "")
+        yield Finding("left-alone", "note", f"not part of the ledger, never recorded: {named}")
+
+
+def _doubts(book: Book) -> Iterator[Finding]:
+    from buildlog.cli.book import today
+
+    history, papers = book.until_now, book.papers
+    now = history[-1].configuration
+    yield from plausibility.configuration(now, today())
+    yield from plausibility.papers(history, papers)
+    yield from plausibility.calibration_file(now, _digests(book, now))
+    for name, check in papers.checks.items():
+        for item in outside_limits(check):
+            text = f"{check.list}, {item.key}: passed with a value outside its limits"
+            yield Finding("check-outside-limits", "caution", text, where=f"checks/{name}.toml")
+    if papers.visits:
+        yield from plausibility.wheel_power(history, papers, _peaks(book))
+    yield from _raw_files(book)
+
+
+def _digests(book: Book, now: Configuration) -> dict[str, str]:
+    file = now.calibration.file if now.calibration else None
+    if file is None or file not in book.ledger.working().files:
+        return {}
+    return {file: hashlib.sha256(book.ledger.read(WORKING, file)).hexdigest()}
+
+
+def _peaks(book: Book) -> dict[str, float]:
+    """Highest mean wheel power of each session of the car as it came [W]."""
+    from buildlog.analysis.changes import physically_equal
+
+    first = book.until_now[0].configuration
+    peaks = {}
+    for visit in book.visits:
+        if not physically_equal(first, visit.owner.configuration):
+            continue
+        try:
+            sheet = book.sheet(visit.name)
+        except BuildlogError:
+            continue
+        if sheet.groups and sheet.at != "crank":
+            peaks[visit.name] = max(group.peak_power.value for group in sheet.groups)
+    return peaks
+
+
+def _raw_files(book: Book) -> Iterator[Finding]:
+    """Sessions that name raw files which are not there."""
+    held = book.ledger.working().files
+    for visit in book.visits:
+        for file in dict.fromkeys(p.file for p in visit.session.pull if not p.outside_sha256):
+            if f"dyno/{visit.name}/{file}" not in held:
+                where = f"dyno/{visit.name}/session.toml"
+                yield Finding("raw-missing", "error", f"{file} is not in the folder", where=where)
+
+
+def _flagged(book: Book) -> Iterator[Finding]:
+    """Pulls made before their gate: recorded ones are kept and only named."""
+    for finding in pull_findings(book.until_now, book.papers):
+        name = (finding.where or "").removeprefix("dyno/")
+        new = name in book.working.sessions
+        yield finding if new else replace(finding, severity="note")
+
+
+def _persons(book: Book, files: list[str]) -> Iterator[Finding]:
+    for path in files:
+        kind = paths.kind_of(path)
+        data = book.ledger.read(WORKING, path) if kind in (*_MODELS, "raw", "plan") else b""
+        if kind == "raw":
+            head = data[:_LONGEST_RAW_HEAD].decode("utf-8", "replace").replace("\x00", "")
+            yield from privacy.look_in_raw(head, path)
+        elif data:
+            yield from privacy.look(data.decode("utf-8", "replace"), path)
