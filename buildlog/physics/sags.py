@@ -32,7 +32,7 @@ LADDER = (1.0, 1.5, 2.0, 3.0, 4.5, 6.0, 9.0, 12.0)  # widths tried, times the na
 MIN_DEPTH = 0.006  # relative; a shallower dip is of no use to anyone
 SHAPE_DEPTH = 0.025  # added, times (width/widest)^2: how far a quartic misses real curves
 BEND = 0.01  # chord rise of an ordinary torque hump over a quarter of the widest width
-FALSE_ALARM = 0.015  # per set of pulls, before the tests by eye
+FALSE_ALARM = 0.010  # per set of pulls, before the tests by eye
 FALSE_ALARM_ALONE = 0.003  # the same for dips in one pull only
 
 
@@ -223,13 +223,17 @@ class _Test:
         side = float(max(slack[1], slack[2]))
         bend = BEND * (scan.share / 0.25) ** 2
         # a narrow dip may sit on a hump and so above its chord, if only a little
-        least = -0.1 if scan.share <= 0.375 else 0.4
+        least = -0.1 if scan.share < 0.2 else 0.1 if scan.share <= 0.375 else 0.4
         real = (
             (height >= self.needed(alarm, n))
             & (np.minimum(left, right) >= 0.5 * height - side)
             & (np.maximum(left, right) <= 1.5 * height + 2 * bend + side)
             & (chord >= least * height - slack[3])
         )
+        # still deepening toward the first or last place: the true middle lies beyond it
+        reach = round(scan.width / 3)
+        for end, near in ((0, slice(0, reach)), (-1, slice(max(height.size - reach, 0), None))):
+            real[near] &= height[near] > height[end]
         strength = height / (self.t(alarm) * slack[0])
         half = t_quantile(0.975, self.dof) * float(slack[0])
         return [
