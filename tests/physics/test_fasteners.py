@@ -102,6 +102,15 @@ def test_an_angle_stage_yields_the_bolt() -> None:
 
 
 @pytest.mark.parametrize(
+    ("size", "pitch"),
+    [(5, 0.8), (6, 1), (8, 1.25), (10, 1.5), (12, 1.75), (14, 2), (16, 2), (18, 2.5), (20, 2.5)],
+)
+def test_coarse_pitch_of_a_bare_size(size: int, pitch: float) -> None:
+    """ISO 261 coarse series (from memory)."""
+    assert fas.parse_thread(f"M{size}").pitch * 1e3 == pytest.approx(pitch)
+
+
+@pytest.mark.parametrize(
     ("text", "millimetres", "pitch", "inch"),
     [
         ("M8", 8.0, 1.25, False),

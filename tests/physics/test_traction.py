@@ -35,6 +35,17 @@ def test_axle_capacity_and_load_at_speed() -> None:
     assert traction.axle_capacity(91, 4, "H", 210 / 3.6) == 4 * 615
 
 
+@pytest.mark.parametrize(
+    ("symbol", "kmh", "share"),
+    [("V", 210, 1), ("V", 225, 0.955), ("W", 240, 1), ("W", 255, 0.925), ("Y", 270, 1),
+     ("Y", 285, 0.925), ("H", 210, 1)],
+)  # fmt: skip
+def test_load_falls_in_a_straight_line_to_the_symbol_s_speed(
+    symbol: str, kmh: float, share: float
+) -> None:
+    assert traction.load_share(symbol, kmh / 3.6) == pytest.approx(share)
+
+
 @given(st.dates(date(2000, 1, 3), date(2099, 12, 27)))
 def test_every_monday_reads_back_from_its_code(day: date) -> None:
     monday = day - timedelta(days=day.weekday())
