@@ -32,6 +32,9 @@ class Injectors(SubAssembly):
     system_pressure: FuelPressure | None = absent(
         "Rail pressure above the manifold (referenced) or above ambient (not referenced)."
     )
+    least_differential: FuelPressure | None = absent(
+        "The least pressure across the injector at which its maker states it still sprays well."
+    )
     referenced: bool | None = absent("Whether rail pressure follows manifold pressure.")
 
 

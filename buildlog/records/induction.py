@@ -95,6 +95,9 @@ class Belt(SubAssembly):
     wrap_angle: Annotated[Quantity, Measure("angle", "30 deg", "330 deg")] | None = absent(
         "Angle of the compressor pulley that the belt lies on."
     )
+    installed_tension: Annotated[Quantity, Measure("force", "20 N", "10 kN")] | None = absent(
+        "Tension of one strand with the engine at rest."
+    )
     rated_power_per_rib: Annotated[Quantity, Measure("power", "0.1 kW", "20 kW")] | None = absent(
         "The power the belt maker states for one rib at this pulley and speed."
     )
