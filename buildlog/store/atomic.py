@@ -50,8 +50,11 @@ def fsync_folder(folder: str | os.PathLike[str]) -> None:
         os.close(handle)
 
 
-def replace(path: Path, data: bytes, *, spool: Path | None = None) -> None:
-    """Write `data` to `path`, whole or not at all; the draft lies in `spool`, of the same disk."""
+def replace(path: Path, data: bytes, *, spool: Path | None = None, settle: bool = True) -> None:
+    """Write `data` to `path`, whole or not at all; the draft lies in `spool`, of the same disk.
+
+    `settle=False` leaves it to the caller to force the folder to the disk.
+    """
     path.parent.mkdir(parents=True, exist_ok=True)
     folder = path.parent if spool is None else spool
     folder.mkdir(parents=True, exist_ok=True)
@@ -63,7 +66,8 @@ def replace(path: Path, data: bytes, *, spool: Path | None = None) -> None:
         with contextlib.suppress(OSError):
             draft.unlink()
         raise
-    fsync_folder(path.parent)
+    if settle:
+        fsync_folder(path.parent)
 
 
 class Locked:

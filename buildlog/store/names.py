@@ -102,13 +102,11 @@ def _not_found(name: str, entries: Sequence[Entry], repo: Repo) -> NotFound:
     ids = [entry.short for entry in entries if entry.id.startswith(name[:4].lower())]
     plans = [f"plan:{plan}" for plan in repo.references(PLANS)]
     special = ["working", "latest", "first", "last-dyno"]
-    close = _nearest(name, [*stages, *plans, *special, *ids[:3]], "")
-    numbers = f"a number from 1 to {len(entries)}" if len(entries) > 1 else "1"
-    hint = close or f"a stage ({', '.join(stages[-4:])}), {numbers}" if stages else close or numbers
+    choices = [f"a number from 1 to {len(entries)}", *stages[-4:]]
+    hint = _nearest(name, [*stages, *plans, *special, *ids[:3]], f"one of: {', '.join(choices)}")
     return NotFound(f'"{name}" names no version', hint=hint)
 
 
 def _nearest(name: str, choices: Iterable[str], otherwise: str) -> str:
-    listed = list(choices)
-    close = difflib.get_close_matches(name, listed, n=3, cutoff=0.5) or listed[:4]
+    close = difflib.get_close_matches(name, list(choices), n=3, cutoff=0.5)
     return f"did you mean {', '.join(close)}?" if close else otherwise

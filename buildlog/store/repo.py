@@ -171,8 +171,8 @@ class Repo:
 
     def digest_of(self, commit_id: str) -> str:
         """The digest a later entry chains to: the recorded one, or else the computed one."""
-        wanted = [commit_id]
-        while wanted:
+        wanted = [] if commit_id in self._digests else [commit_id]
+        while wanted:  # not by recursion: a plain git may have made thousands in a row
             current = wanted[-1]
             commit = self.commit(current)
             known = recorded(commit.message)
@@ -217,7 +217,7 @@ class Repo:
         path = self.git / "objects" / name[:2] / name[2:]
         if not self._settled(path, item):
             path.unlink(missing_ok=True)  # left half-written by another program
-            replace(path, item.as_legacy_object(), spool=self.git / SPOOL)
+            replace(path, item.as_legacy_object(), spool=self.git / SPOOL, settle=False)
         return path.parent
 
     def _settled(self, path: Path, item: ShaFile) -> bool:

@@ -202,10 +202,12 @@ def _order(facts: Facts, past: Past, parents: Sequence[str]) -> Iterator[Finding
 
 
 def _below(odometer: str | None, before: str | None) -> bool:
-    """Whether a reading is below an earlier one by more than both were rounded."""
+    """Whether a reading is below an earlier one, beyond rounding if the units differ."""
     from buildlog.units import parse
 
     now, then = parse(odometer or "", ("length",)), parse(before or "", ("length",))
+    if now.unit.factor == then.unit.factor:
+        return now.number < then.number
     return now.si < then.si - now.half_step - then.half_step
 
 

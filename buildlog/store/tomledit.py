@@ -201,23 +201,31 @@ def _replaced(statement: str, value: Value) -> str:
 def _insert(
     lines: list[str], known: list[Statement], path: Path, value: Value, order: Sequence[str]
 ) -> None:
-    table, key = path[:-1], path[-1]
-    assignment = f"{_dotted((key,))} = {_shown(value)}"
+    table, shown = path[:-1], _shown(value)
     own = [one for one in known if one.path == table and one.is_header]
-    if own or not table:
-        inside = [one for one in known if not one.is_header and _owner(known, one) == table]
-        last = max((one.last for one in (*own, *inside)), default=0)
-        _put_lines(lines, last, [assignment], gap=False)
+    siblings = [one for one in known if one.path[:-1] == table and not one.is_header]
+    if own or siblings or not table:
+        inside = siblings or [one for one in known if _owner(known, one) == table]
+        last = max((one.last for one in (*own, *inside)), default=_after_opening(lines))
+        owner = (_owner(known, siblings[-1]) if siblings else table) or ()
+        _put_lines(lines, last, [f"{_dotted(path[len(owner) :])} = {shown}"], gap=False)
         return
-    body = [f"[{_dotted(table)}]", assignment]
+    body = [f"[{_dotted(table)}]", f"{_dotted(path[-1:])} = {shown}"]
     below = [one.first for one in known if one.path[: len(table)] == table]
     place = min(below) if below else _place(known, table, order, len(lines))
     _put_lines(lines, place, body, gap=True, before=bool(below))
 
 
-def _owner(known: list[Statement], inside: Statement) -> Path:
+def _after_opening(lines: list[str]) -> int:
+    """The line after the comment a file opens with, unless that belongs to a table."""
+    place = next((n for n, line in enumerate(lines) if not line.startswith("#")), len(lines))
+    return 0 if place < len(lines) and lines[place].strip() else place
+
+
+def _owner(known: list[Statement], inside: Statement) -> Path | None:
+    """The table an assignment stands in; None for a header."""
     headers = [one.path for one in known if one.is_header and one.first < inside.first]
-    return headers[-1] if headers else ()
+    return None if inside.is_header else headers[-1] if headers else ()
 
 
 def _place(known: list[Statement], table: Path, order: Sequence[str], end: int) -> int:

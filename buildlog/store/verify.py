@@ -6,6 +6,7 @@ the best verdict is `consistent`: somebody who rewrote everything would look the
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
@@ -106,12 +107,24 @@ def _objects(repo: Repo, commits: dict[str, tuple[str, ...]]) -> Iterator[Findin
         try:
             commit = repo.commit(name)
             commit.check()
+            _refuse_torn(repo, name)
             for object_id in _unseen(repo, commit.tree.decode(), seen):
+                _refuse_torn(repo, object_id)
                 repo.objects[object_id.encode()].check()  # type: ignore[index]
         except BuildlogError as error:
             yield _fault("object", error, name)
         except Exception as error:
             yield _fault("object", DamagedLedger(f"an object is malformed: {error}"), name)
+
+
+def _refuse_torn(repo: Repo, object_id: str) -> None:
+    """A loose file must end where its compressed stream ends; reading alone forgives its loss."""
+    path = repo.git / "objects" / object_id[:2] / object_id[2:]
+    if path.exists():
+        stream = zlib.decompressobj()
+        stream.decompress(path.read_bytes())
+        if not stream.eof or stream.unused_data:
+            raise DamagedLedger(f"the file of the object {object_id[:12]} is torn")
 
 
 def _unseen(repo: Repo, tree_id: str, seen: set[str]) -> Iterator[str]:
