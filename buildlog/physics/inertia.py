@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from buildlog.physics.regression import Floats, local_quadratic, noise
+from buildlog.physics.regression import Floats, fit_trace, noise
 from buildlog.physics.roadload import RoadLoad, coast_down
 
 WHEELS_SHARE = 0.02  # of the drum's inertia, two wheels on a common drum; worked figure
@@ -75,7 +75,7 @@ def roller_power(
     if np.any(np.diff(t) < 0):
         raise ValueError("Time runs backwards in the roller trace; take one run of it.")
     width = float(t[-1] - t[0]) / DEFAULT_INTERVAL if width is None else width
-    fit = local_quadratic(t, w, t, width)
+    fit = fit_trace(t, w, width)
     sigma, _ = noise(t, w, width)
     whole = (1 + wheels_share) * inertia
     power = whole * fit.values * fit.slope
@@ -95,7 +95,7 @@ def width_for(time: ArrayLike, omega: ArrayLike, interval: float) -> float:
     For a smoothing of 150 engine rpm give 150 rpm in rad/s over the engine-to-roller ratio.
     """
     t, w = np.asarray(time, float).ravel(), np.asarray(omega, float).ravel()
-    rough = local_quadratic(t, w, t, float(t[-1] - t[0]) / 10)
+    rough = fit_trace(t, w, float(t[-1] - t[0]) / 10)
     rate = float(np.nanmedian(rough.slope))
     if not (rate > 0 and interval > 0):
         raise ValueError("The roller does not gain speed here, or the interval is not above zero.")

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from buildlog.physics.constants import G0
-from buildlog.physics.regression import Floats, local_quadratic
+from buildlog.physics.regression import Floats, fit_trace
 
 ROTATING_SHARE = 0.03  # of (mass in running order + 25 kg): Reg. (EU) 2017/1151, opened
 
@@ -213,7 +213,7 @@ def road_power(
     if mass <= 0 or rotating < 0:
         raise ValueError("The mass must be above zero and the rotating mass not below.")
     t = np.asarray(time, dtype=np.float64)
-    fit = local_quadratic(t, speed, t, width)
+    fit = fit_trace(t, speed, width)
     v, dv = fit.values, fit.slope
     slope = np.sin(np.arctan(np.asarray(grade, dtype=np.float64)))
     drag = road_load.force(v)

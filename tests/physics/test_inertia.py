@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time as clock
+
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
@@ -105,6 +107,14 @@ def test_a_notch_is_smeared_only_over_the_stated_width() -> None:
     near = np.abs(rpm - 4500) < 100
     assert off[away].max() < 0.03
     assert off[near].max() > 0.04
+
+
+def test_a_million_rows_take_less_than_three_seconds() -> None:
+    t = np.linspace(0, 10, 1_000_000)
+    start = clock.perf_counter()
+    result = roller_power(t, 20 + 6 * t, INERTIA, width=0.4)
+    assert clock.perf_counter() - start < 3.0
+    assert result.power[500_000] == pytest.approx(INERTIA * 50 * 6, rel=1e-4)
 
 
 def test_what_is_left_out_is_missing_by_what_it_weighs() -> None:

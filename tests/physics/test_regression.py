@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.signal import savgol_filter
 
-from buildlog.physics.regression import common_grid, grid, local_quadratic, noise, peak
+from buildlog.physics.regression import common_grid, fit_trace, grid, local_quadratic, noise, peak
 
 
 def reference(x: np.ndarray, y: np.ndarray, place: float, width: float) -> tuple[float, float]:
@@ -70,6 +70,14 @@ def test_a_pull_of_2000_samples_takes_less_than_20_ms() -> None:
     assert places.size == 80
     best = min(_seconds(x, y, places) for _ in range(5))
     assert best < 0.020
+
+
+def test_a_long_trace_is_fitted_at_4000_places_and_read_between() -> None:
+    t = np.linspace(0, 10, 50_001)
+    fit = fit_trace(t, np.sin(t), 0.2)
+    assert fit.at.size == t.size
+    assert np.abs(fit.values - np.sin(t)).max() < 1e-5
+    assert np.abs(fit.slope - np.cos(t))[500:-500].max() < 1e-3
 
 
 def test_many_samples_are_averaged_first_without_changing_the_fit() -> None:
