@@ -34,7 +34,8 @@ STANDARD_TEMPERATURE = 298.15
 GAMMA = 1.33  # used only for slopes and limits; energy itself follows CV_A + CV_B T
 CV_A, CV_B = 780.0, 0.14  # J/kg/K and J/kg/K2: gamma 1.35 cold, 1.25 burnt (from memory)
 STEP_DEG = 2.0
-CYCLES = 4
+OVERLAP_STEP_DEG = 0.5  # the clearance volume fills fast while both valves stand open
+CYCLES = 5
 PHASING_DEG = np.array([8.0, 13.0, 19.0, 26.0, 34.0])  # 50 % burnt, after firing top centre
 WALL_TEMPERATURE = 450.0
 WIEBE_A, WIEBE_POWER = 5.0, 3.0
@@ -100,7 +101,7 @@ def fuel_of(car: Car) -> Fuel:
     moles_per_kg = (1 - share) / 0.105 + share / 0.046
     phi = 1 / car.lambda_full_load
     fuel_air = phi / stoichiometric
-    burnt_share = 0.975 - 0.78 * max(phi - 1, 0.0)
+    burnt_share = 0.955 - 0.78 * max(phi - 1, 0.0)
     return Fuel(
         air_share=1 / (1 + fuel_air),
         heat=fuel_air / (1 + fuel_air) * heating_value * burnt_share,
@@ -120,7 +121,6 @@ class Walk:
     wall_area: Array
     inlet_area: Array
     exhaust_area: Array
-    clearance: float
 
 
 def lift_area(angle_deg: Array, opens_deg: float, closes_deg: float, mean_area: float) -> Array:
@@ -139,16 +139,25 @@ def crank_volume(car: Car, angle_deg: Array) -> Array:
     return swept * (car.stroke / (car.compression_ratio - 1) + drop)
 
 
+def step_edges(closes_deg: float, overlap_deg: float) -> Array:
+    """Edges of the steps over 720 degrees from inlet closing, finer through the overlap."""
+    lands = (closes_deg, 720 - overlap_deg, 720 + overlap_deg, closes_deg + 720)
+    steps = (STEP_DEG, OVERLAP_STEP_DEG, STEP_DEG)
+    spans = zip(lands, lands[1:], steps, strict=False)
+    pieces = [np.linspace(a, b, round((b - a) / step), endpoint=False) for a, b, step in spans]
+    return np.append(np.concatenate(pieces), lands[-1])
+
+
 def walk_of(car: Car) -> Walk:
     """Valve events widen with the torque-peak speed; areas hold the inlet Mach index near 0.5."""
     tuned = car.peak_torque_speed_rpm / 1000
     closes = 540 + 18 + 8 * tuned - 360  # inlet closing after bottom centre
-    edges = closes + STEP_DEG * np.arange(round(720 / STEP_DEG) + 1)
+    overlap = 4 + 2.5 * tuned
+    edges = step_edges(closes, overlap)
     middle = (edges[1:] + edges[:-1]) / 2
     piston = np.pi / 4 * car.bore**2
-    mean_piston_speed = 2 * car.stroke * 1.4 * car.peak_torque_speed_rpm / 60
+    mean_piston_speed = 2 * car.stroke * 1.3 * car.peak_torque_speed_rpm / 60
     inlet = piston * mean_piston_speed / (0.5 * SPEED_OF_SOUND)
-    overlap = 4 + 2.5 * tuned
     volume = crank_volume(car, edges)
     mid_volume = (volume[1:] + volume[:-1]) / 2
     return Walk(
@@ -157,7 +166,6 @@ def walk_of(car: Car) -> Walk:
         wall_area=2.1 * piston + 4 * mid_volume / car.bore,
         inlet_area=lift_area(middle, 720 - overlap, closes + 720, inlet),
         exhaust_area=lift_area(middle, 490 - 2 * tuned, 720 + overlap, 0.75 * inlet),
-        clearance=piston * car.stroke / (car.compression_ratio - 1),
     )
 
 
@@ -166,7 +174,7 @@ def burnt_fraction(car: Car, fuel: Fuel, walk: Walk, speeds: Array) -> Array:
     length = 50 * fuel.burn_factor * (speeds / 4000) ** 0.25 * (car.bore / 0.085) ** 0.5
     start = 360 + PHASING_DEG - (np.log(2) / WIEBE_A) ** (1 / WIEBE_POWER) * length
     turned = np.maximum((walk.angle_deg[:, None, None] - start) / length, 0.0)
-    return 1 - np.exp(-WIEBE_A * turned**WIEBE_POWER)
+    return np.asarray(1 - np.exp(-WIEBE_A * turned**WIEBE_POWER))
 
 
 @dataclass(frozen=True)
@@ -193,13 +201,13 @@ def blower_ratio(car: Car, speeds: Array, peak_ratio: float) -> Array:
         return (1 - slip) / tuning_gain(car, rpm)
 
     density = peak_ratio ** (1 / 1.3) * delivered(speeds)
-    return np.maximum((density / delivered(np.array(car.power_peak_rpm))) ** 1.3, 1.0)
+    return np.asarray(np.maximum((density / delivered(np.array(car.power_peak_rpm))) ** 1.3, 1.0))
 
 
 def centrifugal_ratio(car: Car, speeds: Array, peak_ratio: float) -> Array:
     """Pressure ratio of a belt-driven centrifugal wheel: work goes with tip speed squared."""
     head = (peak_ratio**0.2857 - 1) * (speeds / car.power_peak_rpm) ** 2
-    return (1 + head) ** (1 / 0.2857)
+    return np.asarray((1 + head) ** (1 / 0.2857))
 
 
 def turbocharger_ratio(car: Car, speeds: Array, peak_ratio: float) -> Array:
@@ -240,7 +248,7 @@ def cooler_temperature(car: Car, hot: Array, ambient: float, flow_share: Array) 
     if car.charge_cooler_effectiveness == 0:
         return hot
     units = -np.log(1 - car.charge_cooler_effectiveness) * flow_share**-0.4
-    return hot - (1 - np.exp(-units)) * np.maximum(hot - (ambient + 8), 0.0)
+    return np.asarray(hot - (1 - np.exp(-units)) * np.maximum(hot - (ambient + 8), 0.0))
 
 
 def turbine_ratio(specific_work: Array, exhaust_temperature: Array) -> Array:
@@ -354,7 +362,7 @@ def valve_flow(
     over = np.maximum(downstream / upstream - CRITICAL_RATIO, 0.0) / (1 - CRITICAL_RATIO)
     flow = area_time * FLOW_FUNCTION_MAX * upstream * np.sqrt((1 - over * over) / gas)
     moved = np.minimum(flow, limit * (upstream - downstream))
-    return np.where(inward, moved, -moved)
+    return np.asarray(np.where(inward, moved, -moved))
 
 
 def exchange(gas: Cylinder, walk: Walk, i: int, supply: Supply, hot_gas: Array, dt: Array) -> None:
@@ -369,7 +377,7 @@ def exchange(gas: Cylinder, walk: Walk, i: int, supply: Supply, hot_gas: Array, 
         own = energy_of(temperature) + constant * temperature
         far_pressure = supply.inlet_pressure if is_inlet else supply.exhaust_pressure
         far = supply.inlet_temperature if is_inlet else hot_gas
-        limit = 0.7 * volume / (GAMMA * constant * np.maximum(temperature, far))
+        limit = 0.95 * volume / (GAMMA * constant * np.maximum(temperature, far))
         outside, inside = (far_pressure, constant * far), (pressure, constant * temperature)
         moved = valve_flow(area * dt, outside, inside, limit)
         enthalpy = energy_of(far) + constant * far
@@ -379,13 +387,13 @@ def exchange(gas: Cylinder, walk: Walk, i: int, supply: Supply, hot_gas: Array, 
 def wall_heat(pressure: Array, temperature: Array, volume: float, speed_term: Array) -> Array:
     """Hohenberg's heat-transfer coefficient [W/m2/K] times the temperature difference."""
     coefficient = 130 * volume**-0.06 * (pressure / 1e5) ** 0.8 * speed_term
-    return coefficient * temperature**-0.4 * (temperature - WALL_TEMPERATURE)
+    return np.asarray(coefficient * temperature**-0.4 * (temperature - WALL_TEMPERATURE))
 
 
 def knock_rate(pressure: Array, end_gas: Array, octane: float) -> Array:
     """Share of the end gas's ignition delay used per second (Douglaud and Eyzat, from memory)."""
     delay = 17.68e-3 * (octane / 100) ** 3.402 * (pressure / 101325) ** -1.7
-    return KNOCK_SCALE / (delay * np.exp(3800 / end_gas))
+    return np.asarray(KNOCK_SCALE / (delay * np.exp(3800 / end_gas)))
 
 
 def run_cycle(
@@ -394,14 +402,15 @@ def run_cycle(
 ) -> None:  # fmt: skip
     """Carry the cylinder from one inlet closing to the next, keeping the accounts."""
     gas.open_accounts()
-    dt = STEP_DEG / (6 * speeds)
+    steps_deg = np.diff(walk.angle_deg)
     charge = gas.fresh * fuel.heat
     start_temperature = gas.temperature
     start_pressure = gas.mass * gas.gas_constant * start_temperature / walk.volume[0]
     gained = np.diff(burnt, axis=0)
-    live = (burnt[:-1] < 0.999).any(axis=(1, 2)) & (burnt[1:] > 0).any(axis=(1, 2))
+    live = np.any((burnt[:-1] < 0.999) & (burnt[1:] > 0), axis=(1, 2)).tolist()
     for i in range(len(walk.wall_area)):
         volume, after = walk.volume[i], walk.volume[i + 1]
+        dt = steps_deg[i] / (6 * speeds)
         temperature = gas.temperature
         pressure = gas.mass * gas.gas_constant * temperature / volume
         lost = wall_heat(pressure, temperature, volume, piston_term) * walk.wall_area[i] * dt
@@ -455,15 +464,17 @@ def simulate(
     ambient = (ambient_pressure, ambient_temperature)
     boost = 1 + car.boost_gauge_pa / STANDARD_PRESSURE
     flow = car.reference_flow * full / car.power_peak_rpm * boost
-    hot_gas = np.full(full.shape, 1150.0)
+    hot_gas = np.full(full.shape, 1390.0)
     supply = supply_for(car, fuel, speeds, ambient, flow, hot_gas)
     gas = first_charge(walk, fuel, supply)
     for _ in range(cycles):
         supply = supply_for(car, fuel, speeds, ambient, flow, hot_gas)
         run_cycle(gas, walk, fuel, burnt, supply, hot_gas, speeds, piston_term)
-        flow = gas.exhaust_mass * fuel.air_share * car.cylinders * speeds / 120
+        seen = gas.exhaust_mass * fuel.air_share * car.cylinders * speeds / 120
         mean_enthalpy = gas.exhaust_enthalpy / gas.exhaust_mass
-        hot_gas = enthalpy_temperature(mean_enthalpy, gas.gas_constant)
+        # not the whole way: back-pressure and residual gas would answer each other in turns
+        flow = flow + 0.7 * (seen - flow)
+        hot_gas += 0.7 * (enthalpy_temperature(mean_enthalpy, gas.gas_constant) - hot_gas)
     return Result(
         speeds, gas.work, gas.wall_heat, gas.released, gas.exhaust_enthalpy - gas.inlet_enthalpy,
         gas.knock, gas.peak_pressure, flow, hot_gas, supply,
