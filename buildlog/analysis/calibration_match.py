@@ -58,6 +58,8 @@ RELEVANT: tuple[str, ...] = (
     "charge_injection.kind",
     "charge_injection.flow",
 )
+# What to name first, where much differs.
+TELLING = ("induction.kind", "fuel.injectors.flow", "induction.boost.target_gauge")
 # Only for a calibration that cuts at a road speed, or beside a gearbox that shifts by it.
 BY_ROAD_SPEED: tuple[str, ...] = ("tyres.size", "tyres.rolling_circumference", "final_drive")
 _ABOUT_THE_PIECE = ("part", "break_in", "effect", "limit", "source", "note", "rated_torque")
@@ -145,8 +147,11 @@ def _hardware(history: Sequence[Version], found: Belongs) -> Iterator[Finding]:
     changed = differing(history, found)
     if not changed:
         return
+    changed.sort(key=lambda one: one[0] not in TELLING)
     name = _name(history[-1])
-    pieces = [f"{_words(path)} was {_shown(was)}, now {_shown(now)}" for path, was, now in changed]
+    pieces = [
+        f"{in_words(path)} was {_shown(was)}, now {_shown(now)}" for path, was, now in changed
+    ]
     more = f" and {len(pieces) - 3} more" if len(pieces) > 3 else ""
     unsigned = _unsigned_statement(history, found)
     yield Finding(
@@ -358,7 +363,8 @@ def read_value(path: str, text: object) -> Value | None:
         return None
 
 
-def _words(path: str) -> str:
+def in_words(path: str) -> str:
+    """A field in words: "fuel injectors flow"."""
     return f"{path.split('.')[0].replace('_', ' ')} {words(path)}"
 
 

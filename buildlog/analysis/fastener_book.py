@@ -12,6 +12,7 @@ from buildlog.analysis.version import Version
 from buildlog.findings import Finding
 from buildlog.physics import fasteners
 from buildlog.records.fasteners import Fastener, Joint
+from buildlog.units import Quantity
 
 # Nut factor K by what is on the threads: machine makers' tables (opened); anti-seize as oiled.
 NUT_FACTOR = {"dry": 0.20, "plated": 0.22, "oiled": 0.16, "anti-seize": 0.16, "waxed": 0.10}
@@ -148,17 +149,23 @@ def _spec(joint: Joint, where: str) -> Iterator[Finding]:
         text = f"{joint.joint}: spec_low {joint.spec_low} is above spec_high {joint.spec_high}"
         yield Finding("torque-spec", "error", text, where=where)
         return
-    for one in joint.fastener:
-        low = joint.spec_low and one.torque and one.torque.si < joint.spec_low.si * (1 - 1e-9)
-        high = joint.spec_high and one.torque and one.torque.si > joint.spec_high.si * (1 + 1e-9)
-        if low or high:
-            asked = f"{joint.spec_low or '-'} to {joint.spec_high or '-'}"
-            side = "below" if low else "above"
-            text = f"{joint.joint}, {one.position}: {one.torque} is {side} the spec ({asked})"
-            yield Finding("torque-outside-spec", "caution", text, where=where)
-        if joint.spec_angle and one.angle is None:
-            text = f"{joint.joint}, {one.position}: an angle of {joint.spec_angle} is asked for"
-            yield Finding("torque-angle-missing", "note", text, where=where)
+    for side, torque, places in _outside(joint):
+        asked = f"{joint.spec_low or '-'} to {joint.spec_high or '-'}"
+        text = f"{joint.joint}, {places}: {torque} is {side} the spec ({asked})"
+        yield Finding("torque-outside-spec", "caution", text, where=where)
+    without = [one.position for one in joint.fastener if joint.spec_angle and one.angle is None]
+    if without:
+        text = f"{joint.joint}, {_places(without)}: an angle of {joint.spec_angle} is asked for"
+        yield Finding("torque-angle-missing", "note", text, where=where)
+
+
+def _outside(joint: Joint) -> Iterator[tuple[str, str, str]]:
+    """Torques beyond the spec: below or above, the torque, and which fasteners got it."""
+    low = joint.spec_low.si * (1 - 1e-9) if joint.spec_low else float("-inf")
+    high = joint.spec_high.si * (1 + 1e-9) if joint.spec_high else float("inf")
+    for torque, places in _by_torque(joint.fastener).items():
+        if not low <= torque.si <= high:
+            yield "below" if torque.si < low else "above", torque.text, _places(places)
 
 
 def _strength(
@@ -166,25 +173,32 @@ def _strength(
 ) -> Iterator[Finding]:
     if usual is None or proof is None:
         return
-    for one in _by_torque(joint):
-        torque = one.torque.si if one.torque else 0.0
-        if torque > proof:
-            text = (
-                f"{joint.joint}, {one.position}: {one.torque} stretches {joint.thread} "
-                f"{joint.grade} past its proof load ({proof:.0f} N*m, {why})"
-            )
+    # With an angle the torque says little of the preload.
+    by_torque_alone = [one for one in joint.fastener if not one.angle]
+    for torque, places in _by_torque(by_torque_alone).items():
+        who = f"{joint.joint}, {_places(places)}: {torque}"
+        what = f"{joint.thread} {joint.grade}"
+        if torque.si > proof:
+            text = f"{who} stretches {what} past its proof load ({proof:.0f} N*m, {why})"
             yield Finding("torque-beyond-proof", "caution", text, where=where)
-        elif torque < _FEEBLE * usual:
-            text = (
-                f"{joint.joint}, {one.position}: {one.torque} is little for {joint.thread} "
-                f"{joint.grade} (usual {usual:.0f} N*m, {why}): look at the unit"
-            )
+        elif torque.si < _FEEBLE * usual:
+            text = f"{who} is little for {what} (usual {usual:.0f} N*m, {why}): look at the unit"
             yield Finding("torque-feeble", "note", text, where=where)
 
 
-def _by_torque(joint: Joint) -> list[Fastener]:
-    """Fasteners held by torque alone: with an angle the torque says little of the preload."""
-    return [one for one in joint.fastener if one.torque and not one.angle]
+def _by_torque(fasteners: Sequence[Fastener]) -> dict[Quantity, list[str]]:
+    """The fasteners that got each torque."""
+    found: dict[Quantity, list[str]] = {}
+    for one in fasteners:
+        if one.torque:
+            found.setdefault(one.torque, []).append(one.position)
+    return found
+
+
+def _places(positions: Sequence[str]) -> str:
+    """ "1, 2, 3 and 9 more"."""
+    shown = ", ".join(positions[:3])
+    return shown + (f" and {len(positions) - 3} more" if len(positions) > 3 else "")
 
 
 def _pieces(joint: Joint, where: str) -> Iterator[Finding]:
@@ -195,7 +209,7 @@ def _pieces(joint: Joint, where: str) -> Iterator[Finding]:
         return
     old = [one.position for one in joint.fastener if one.new is not True]
     if old:
-        text = f"{joint.joint}: serves only once, and not marked as new: {', '.join(old[:6])}"
+        text = f"{joint.joint}: serves only once, and not marked as new: {_places(old)}"
         yield Finding("torque-single-use", "caution", text, where=where)
 
 

@@ -60,7 +60,18 @@ def gates(
     found += _faults(history, papers)
     found += _margins(margins or {})
     found += _hand_back(history, papers)
-    return sorted(found, key=lambda gate: STEPS.index(gate.step))
+    return sorted(_once(found), key=lambda gate: STEPS.index(gate.step))
+
+
+def _once(found: Sequence[Gate]) -> list[Gate]:
+    """A list that is begun and that a step waits for anyway is one gate, not two."""
+    begun = {gate.list: gate for gate in found if gate.code == "check-unfinished"}
+    waiting = {gate.code for gate in closed(found) if gate.code in begun}
+    return [
+        replace(gate, why=begun[gate.code].why, list=gate.code) if gate.code in waiting else gate
+        for gate in found
+        if gate.list not in waiting
+    ]
 
 
 def closed(found: Sequence[Gate], step: Step | None = None) -> list[Gate]:
@@ -106,9 +117,7 @@ def _first_start(history: Sequence[Version], papers: Papers) -> Iterator[Gate]:
     worked = _forced_work(history)
     if worked is None:
         return
-    what = f"forced-induction work in {history[worked].name}"
-    if history[worked].working:
-        what = "forced-induction work, not yet recorded"
+    what = f"forced-induction work ({_label(history[worked])})"
     if _list_done(history, papers, "first-start", worked):
         why = f"first-start list done after {what}"
         yield _gate("running", "first-start", "open", why, TECHNICIAN)
@@ -132,7 +141,8 @@ def _unfinished(history: Sequence[Version], papers: Papers) -> Iterator[Gate]:
 def _calibration(history: Sequence[Version], papers: Papers) -> Iterator[Gate]:
     for finding in calibration_match.mismatches(history, papers):
         if finding.code == calibration_match.CODE:
-            yield _gate("pull", finding.code, "closed", finding.text, CALIBRATOR, finding)
+            why = "the calibration does not belong to this hardware"
+            yield _gate("pull", finding.code, "closed", why, CALIBRATOR, finding)
 
 
 def _light_load(history: Sequence[Version], papers: Papers) -> Iterator[Gate]:
@@ -186,7 +196,8 @@ def _margins(states: Mapping[str, str]) -> Iterator[Gate]:
 
 def _hand_back(history: Sequence[Version], papers: Papers) -> Iterator[Gate]:
     """The hand-back list, once something was built in this ledger."""
-    built = [i for i, v in enumerate(history) if i and v.kind == "build" and _changed(history, i)]
+    work = ("build", "fault")
+    built = [i for i, v in enumerate(history) if i and v.kind in work and _changed(history, i)]
     if not built:
         return
     if _list_done(history, papers, "hand-back", built[-1]):
@@ -207,10 +218,7 @@ def _early_break_in(history: Sequence[Version], index: int, visit: Visit) -> Ite
         left = life.left_at(car)
         if left is None or life.break_in is None or left <= 0:
             continue
-        text = (
-            f"pulls of {visit.name} were made {_run(life, left)} into the break-in of the "
-            f"{life.name}"
-        )
+        text = f"pulls made {_run(life, left)} into the break-in of the {life.name}"
         yield Finding("pull-before-break-in", "caution", text, (life.path,), f"dyno/{visit.name}")
 
 
@@ -230,10 +238,8 @@ def _early_light_load(
     day = visit.session.date
     if since is None or _light_load_done(history, papers, since[0], history[index], day):
         return
-    text = (
-        f"pulls of {visit.name} were made without a light-load check since {since[1]} "
-        f"({_label(history[since[0]])})"
-    )
+    where = _label(history[since[0]])
+    text = f"pulls made without a light-load check since {since[1]} ({where})"
     yield Finding("pull-before-light-load-check", "caution", text, where=f"dyno/{visit.name}")
 
 
@@ -243,7 +249,7 @@ def _with_open_fault(
     for state in open_faults(history, papers, index):
         if state.fault.holds_up_full_load and state.fault.date <= visit.session.date:
             symptom = state.fault.symptom or state.name
-            text = f"pulls of {visit.name} were made with a fault open: {symptom}"
+            text = f"pulls made with a fault open: {symptom}"
             paths = (state.fault.part,) if state.fault.part else ()
             yield Finding("pull-with-open-fault", "caution", text, paths, f"dyno/{visit.name}")
 
@@ -280,7 +286,7 @@ def _light_load_since(history: Sequence[Version]) -> tuple[int, str] | None:
 
 
 def _mixture_change(old: Version, new: Version, stated: set[str]) -> str | None:
-    if old.configuration is new.configuration or new.kind == "earlier":
+    if old.configuration == new.configuration or new.kind == "earlier":
         return None
     one, other = old.configuration.calibration, new.configuration.calibration
     if (one and (one.id, one.file_sha256)) != (other and (other.id, other.file_sha256)):
@@ -293,7 +299,10 @@ def _mixture_change(old: Version, new: Version, stated: set[str]) -> str | None:
         if not same_value(before.get(path), after.get(path))
         and (path in before or not calibration_match.had_table(old, path))
     ]
-    return f"{sorted(changed)[0]} changed" if changed else None
+    if not changed:
+        return None
+    first = min(changed, key=lambda path: (path not in calibration_match.TELLING, path))
+    return f"{calibration_match.in_words(first)} changed"
 
 
 def _light_load_done(
@@ -322,7 +331,7 @@ def _list_done(history: Sequence[Version], papers: Papers, name: str, since: int
 
 
 def _changed(history: Sequence[Version], index: int) -> bool:
-    return history[index].configuration is not history[index - 1].configuration
+    return history[index].configuration != history[index - 1].configuration
 
 
 def _forced(version: Version) -> bool:
@@ -339,7 +348,7 @@ def _at(history: Sequence[Version], version: Version) -> int:
 
 
 def _label(version: Version) -> str:
-    return version.name if version.number else "not yet recorded"
+    return version.name if version.number else "the work not yet recorded"
 
 
 def _gate(

@@ -75,7 +75,9 @@ def next_steps(
     actions += _later(found, papers)
     notes = [gate.finding for gate in found if gate.finding and gate.state == "open"]
     told = (*calibration_match.mismatches(history, papers), *notes)
-    return Next(tuple(actions), tuple(_blocked(found)), told, not papers.visits)
+    words = list(STEP_WORDS.values())
+    blocked = sorted(_blocked(found), key=lambda one: words.index(one.step))
+    return Next(tuple(actions), tuple(blocked), told, not papers.visits)
 
 
 def _calibration(history: Sequence[Version], papers: Papers) -> Iterator[Action]:

@@ -75,6 +75,7 @@ def start(
 @click.option("--value", "values", multiple=True, help="The value; one for each cylinder.")
 @click.option("--code", "codes", multiple=True, help="A stored trouble code: P0299. May repeat.")
 @click.option("--note", help="What was seen.")
+@click.option("--date", "on", type=DATE, help="The day (else today).")
 @by_option
 @list_option
 @ledger_option
@@ -84,6 +85,7 @@ def tick(
     values: tuple[str, ...],
     codes: tuple[str, ...],
     note: str | None,
+    on: dt.datetime | None,
     by: str | None,
     name: str | None,
     ledger_folder: Path | None,
@@ -101,7 +103,7 @@ def tick(
     with open_ledger(ledger_folder) as ledger:
         sheet = ticking.current(ledger, name)
         if key is not None:
-            item = ticking.tick(sheet, key, result, values, codes, note, by)
+            item = ticking.tick(sheet, key, result, values, codes, note, by, on)
             say(ticking.words(item))
         elif at_terminal():
             say(heading_lines(sheet.definition))
@@ -173,10 +175,9 @@ def _last_line(sheet: Sheet) -> None:
 
     done, of = counted(sheet.check)
     left = unfinished(sheet.check)
-    say(
-        f"{sheet.check.list}: {done} of {of} done"
-        + (f", critical left: {', '.join(left)}" if left else "")
-    )
+    few = ", ".join(left[:3]) + (f" and {len(left) - 3} more" if len(left) > 3 else "")
+    critical = f", critical left: {few}" if left else ""
+    say(f"{sheet.check.list}: {done} of {of} done{critical}")
     if done < of:
         undone = next(item.key for item in sheet.check.item if item.result == "not-done")
         say(f"next: buildlog checklist tick {undone} --result pass")

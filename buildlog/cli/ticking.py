@@ -111,6 +111,7 @@ def tick(
     codes: Iterable[str] = (),
     note: str | None = None,
     by: str | None = None,
+    on: dt.datetime | None = None,
 ) -> CheckedItem:
     """Write one item's result to the file; the result follows from value and limits if not said."""
     place, item = _item(sheet, key)
@@ -122,7 +123,7 @@ def tick(
     fields: dict[str, Any] = {
         "result": result,
         "by": filing.who(by),
-        "at": filing.day(None),
+        "at": filing.day(on),
         "note": note,
         "codes": codes,
     }

@@ -55,7 +55,8 @@ def checklist_lines(definition: Checklist, check: Check | None, where: str | Non
     done, of = counted(check)
     left = unfinished(check)
     first = f"{check.list} of {check.date}: {done} of {of} done"
-    lines = [first + (f", critical left: {', '.join(left)}" if left else ", nothing critical left")]
+    few = ", ".join(left[:3]) + (f" and {len(left) - 3} more" if len(left) > 3 else "")
+    lines = wrap(first + (f", critical left: {few}" if left else ", nothing critical left"), 2, 0)
     lines += heading_lines(definition)
     lines += table([_row(item) for item in check.item])
     for item in check.item:
@@ -139,11 +140,24 @@ def _item_json(item: CheckedItem, asked: ListItem | None) -> dict[str, Any]:
 
 
 def _row(item: CheckedItem) -> list[str]:
-    values = ", ".join(values_of(item)) or " ".join(item.codes)
+    values = _in_short(values_of(item)) or " ".join(item.codes)
     odd = inside(values_of(item), item.low, item.high) is False
     limits = _limits(item.low, item.high).strip() if odd else ""
     return [item.key, "critical" if item.critical else "", WORDS[item.result],
             f"{values} {limits}".strip(), item.by or ""]  # fmt: skip
+
+
+def _in_short(values: Sequence[str]) -> str:
+    """One value as it stands, those of many cylinders as "165 to 172 psi (6)"."""
+    numbers = [value.partition(" ") for value in values]
+    units = {unit for _, _, unit in numbers}
+    try:
+        amounts = sorted(numbers, key=lambda one: float(one[0]))
+    except ValueError:
+        return ", ".join(values)
+    if len(values) < 2 or len(units) > 1:
+        return ", ".join(values)
+    return f"{amounts[0][0]} to {' '.join(amounts[-1][::2])} ({len(values)})"
 
 
 def _limits(low: str | None, high: str | None) -> str:

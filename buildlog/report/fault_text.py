@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from buildlog.analysis.fault_book import FaultState
-from buildlog.report.lines import table, wrap
+from buildlog.report.lines import wrap
 from buildlog.report.numbers import Display
 
 
@@ -40,7 +40,9 @@ def _one(state: FaultState, shown: Display) -> list[str]:
     rows += [("cause", cause)] if cause else []
     rows += [("remedy", closing.remedy)] if closing and closing.remedy else []
     rows += [("closed by", f"{state.closed_by}")] if state.closed else []
-    return [*lines, *table(rows, indent=10)]
+    for name, text in rows:
+        lines += wrap(f"{name:<14}{text}", 24, 10)
+    return lines
 
 
 def fault_json(state: FaultState) -> dict[str, Any]:

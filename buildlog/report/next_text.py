@@ -21,12 +21,13 @@ def next_lines(found: Next, shown: Display, full: bool = False) -> list[str]:
     actions = list(found.actions)
     lines = wrap(mismatch[0].text, 2, 0) if mismatch else []
     if actions:
-        lines += wrap(f"{'do' if mismatch else 'next'}: {_doing(actions[0], shown)}", 2, 0)
+        lines += _first(actions[0], "do" if mismatch else "next", bool(mismatch), shown)
     elif not mismatch:
         lines.append("nothing is due")
     most = len(actions) if full else 6
-    for number, action in enumerate(actions[:most], start=1):
-        lines += _action(number, action, shown)
+    lines += ["then:"] if len(actions) > 1 else []
+    for action in actions[1:most]:
+        lines += _action(action, shown)
     if len(actions) > most:
         lines.append(f"  and {len(actions) - most} more (--full)")
     lines += _blocked(found.blocked, shown)
@@ -78,14 +79,19 @@ def finding_json(finding: Finding) -> dict[str, Any]:
     }
 
 
+def _first(action: Action, word: str, why_is_said: bool, shown: Display) -> list[str]:
+    lines = wrap(f"{word}: {_doing(action, shown)}", 2, 0)
+    lines += [] if why_is_said else wrap(action.why, 2, 2)
+    return lines + ([f"  {action.command}"] if action.command else [])
+
+
+def _action(action: Action, shown: Display) -> list[str]:
+    lines = wrap(f"- {_doing(action, shown)}", 4, 2) + wrap(action.why, 4, 4)
+    return lines + ([f"    {action.command}"] if action.command else [])
+
+
 def _doing(action: Action, shown: Display) -> str:
-    return f"{action.step}{_left(action.distance, shown)}"
-
-
-def _action(number: int, action: Action, shown: Display) -> list[str]:
-    lines = wrap(f"{number}  {_doing(action, shown)} ({action.who})", 5, 2)
-    lines += wrap(action.why, 5, 5)
-    return lines + ([f"     {action.command}"] if action.command else [])
+    return f"{action.step}{_left(action.distance, shown)} ({action.who})"
 
 
 def _blocked(blocked: tuple[Blocked, ...], shown: Display) -> list[str]:

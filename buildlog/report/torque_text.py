@@ -6,16 +6,16 @@ from collections.abc import Sequence
 from typing import Any
 
 from buildlog.analysis.fastener_book import JointState
-from buildlog.report.lines import finding_lines, table
+from buildlog.report.lines import finding_lines, shorten, table
 from buildlog.report.next_text import finding_json
 from buildlog.report.numbers import Display
 from buildlog.units import Quantity
 
 DUE = {
     "due": "due",
-    "done": "done again",
-    "unknown": "odometer unknown",
-    "gone": "part taken out since",
+    "done": "done",
+    "unknown": "unknown",
+    "gone": "part is gone",
     "none": "-",
 }
 
@@ -25,11 +25,11 @@ def joint_lines(found: Sequence[JointState], shown: Display, full: bool = False)
     odd = [state for state in found if any(f.severity != "note" for f in state.findings)]
     due = [state for state in found if state.due == "due"]
     first = f"{len(found)} joints tightened, {len(odd)} to look at, {len(due)} due again"
-    rows = [["joint", "date", "got", "spec", "usual at 75 %", "again"]]
+    rows = [["joint", "date", "got", "asked for", "again"]]
     rows += [_row(state, shown) for state in found]
     findings = [one for state in found for one in state.findings]
     shown_findings = findings if full else [f for f in findings if f.severity != "note"]
-    lines = [first, *table(rows, right=(2, 3, 4)), *finding_lines(shown_findings, 0)]
+    lines = [first, *table(rows, right=(2, 3)), *finding_lines(shown_findings, 0)]
     if not found:
         lines = ["no tightening record yet"]
     example = 'buildlog torque add "header flange" --thread M8x1.25 --count 12 --torque "22 N*m"'
@@ -69,11 +69,10 @@ def _row(state: JointState, shown: Display) -> list[str]:
     joint = state.joint
     again = DUE.get(state.due) or f"in {shown.distance(state.left)}"
     return [
-        joint.joint,
+        shorten(joint.joint, 28),
         joint.date.isoformat(),
         _range([one.torque for one in joint.fastener if one.torque]),
         _range([one for one in (joint.spec_low, joint.spec_high) if one]),
-        f"{state.usual:.0f} N*m" if state.usual else "-",
         again,
     ]
 
