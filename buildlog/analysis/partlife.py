@@ -125,7 +125,7 @@ def part_at(history: Sequence[Version], version: Version) -> list[PartLife]:
 def lives(history: Sequence[Version]) -> list[PartLife]:
     """Every life, those that ended included, each as seen at its end or at the last version."""
     ages = _Ages(history)
-    return [ages.seen(span, span.last) for span in ages.spans]
+    return [ages.over(span) for span in ages.spans]
 
 
 def part(found: Sequence[PartLife], path: str) -> PartLife | None:
@@ -197,13 +197,20 @@ class _Ages:
         self.spans = list(_spans(history))
         self._starts: dict[_Span, PartLife] = {}
 
-    def seen(self, span: _Span, at: int) -> PartLife:
-        """A life as it is at a version, or at its end if that came before."""
+    def over(self, span: _Span) -> PartLife:
+        """A life at its end: when the part was taken out, or at the last version."""
+        if span.last == len(self.history) - 1:
+            return self.seen(span, span.last)
+        out = self.seen(span, span.last, span.last + 1)
+        return replace(out, ended=self.history[span.last + 1])
+
+    def seen(self, span: _Span, at: int, when: int | None = None) -> PartLife:
+        """A life as it is at a version, with the distance it has at that or a later one."""
         life = self.start(span)
-        ended = at == span.last < len(self.history) - 1
-        car = self.car[at + 1] if ended else self.car[at]
+        when = at if when is None else when
+        car = self.car[when]
         distance = life.distance_at(car)
-        why = None if distance is not None else life.why_unknown or self._why_not(life, car, at)
+        why = None if distance is not None else life.why_unknown or self._why_not(car, when)
         table = _assemblies(self.history[at].configuration).get(span.path)
         asked = table.break_in.distance if table and table.break_in else None
         life = replace(
@@ -212,12 +219,11 @@ class _Ages:
             why_unknown=why,
             break_in=asked.si if asked else None,
             break_in_asked=asked,
-            ended=self.history[at + 1] if ended else None,
         )
         left = life.left_at(car)
         return replace(life, break_in_left=left, break_in_why=_break_in_why(life, left, why))
 
-    def _why_not(self, life: PartLife, car: float | None, at: int) -> str:
+    def _why_not(self, car: float | None, at: int) -> str:
         if car is None:
             return f"the odometer is unknown at {_entry(self.history[at])}"
         return f"it was fitted at an odometer above that of {_entry(self.history[at])}"
@@ -255,7 +261,7 @@ class _Ages:
         engine = self._engine_of(span)
         earlier = self._same_piece_before(span)
         if earlier:
-            out = self.seen(earlier, earlier.last)
+            out = self.over(earlier)
             why = out.why_unknown and f"refitted; before that {out.why_unknown}"
             return self._from(replace(bare, carried=out.distance, why_unknown=why), here)
         if engine and bare.condition in (None, "original", "used"):
