@@ -18,7 +18,13 @@ from buildlog.cli.common import display, ledger_option, open_ledger, say, units_
     show_default=True,
     help="The picture; its ending says PNG, SVG or PDF.",
 )
-@click.option("--what", type=click.Choice(["power", "torque"]), default="power", show_default=True)
+@click.option(
+    "--what",
+    type=click.Choice(["power", "torque"]),
+    default="power",
+    show_default=True,
+    help="The quantity that is drawn.",
+)
 @click.option("--standard", help="Power correction: SAE J1349 is the rule.")
 @ledger_option
 @units_option
