@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import dataclasses
-import os
 import secrets
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
@@ -17,16 +16,16 @@ from pathlib import Path
 from dulwich.objects import Blob, ShaFile
 
 from buildlog.errors import ChangedUnderYou, InvalidInput, NotFound
-from buildlog.store import append, atomic, entries, index, names, paths, rules
-from buildlog.store.append import Recorder, Step
+from buildlog.store import append, atomic, entries, names, paths, proposal, rules
+from buildlog.store.append import Recorder
 from buildlog.store.entries import Entry
-from buildlog.store.lock import Held, hold, read_holder
+from buildlog.store.lock import Held, hold
 from buildlog.store.message import Facts
 from buildlog.store.names import Version
 from buildlog.store.proposal import Proposal
-from buildlog.store.repo import MAIN, REGULAR, SPOOL, Files, Repo
+from buildlog.store.repo import MAIN, REGULAR, SPOOL, Repo
 from buildlog.store.sweep import sweep
-from buildlog.store.working import Joined, Working, join, scan
+from buildlog.store.working import Working, scan
 from buildlog.store.working import read as read_file
 
 Prepare = Callable[[Proposal], Facts | None]
@@ -74,7 +73,7 @@ class Ledger:
     def create(cls, folder: Path, *, nonce: str | None = None) -> Ledger:
         """A new ledger without entries. The nonce makes its id unique; `record` uses it once."""
         git = folder / ".git"
-        if git.exists():
+        if (git / "HEAD").exists():  # written last: without it an earlier attempt was cut short
             raise InvalidInput(
                 "there is a repository in this folder already",
                 where=str(folder),
@@ -82,7 +81,7 @@ class Ledger:
             )
         with atomic.disk_errors("making the ledger"):
             for name in ("objects/info", "objects/pack", "refs/heads", "refs/tags", "info"):
-                (git / name).mkdir(parents=True)
+                (git / name).mkdir(parents=True, exist_ok=True)
             atomic.replace(git / "config", _CONFIG)
             atomic.replace(git / "info" / "attributes", _ATTRIBUTES)
             atomic.replace(git / _NONCE, (nonce or secrets.token_hex(16)).encode())
@@ -152,7 +151,7 @@ class Ledger:
 
     def propose(self) -> Proposal:
         """What `record` would record now. Reads only; nothing is held."""
-        return self._proposal(self.repo.tip())[0]
+        return self._proposal()
 
     # writing
 
@@ -172,13 +171,12 @@ class Ledger:
         ChangedUnderYou if another entry was recorded since.
         """
         with self._writing(timeout) as held:
-            proposal, joined, found = self._proposal(self.repo.tip())
-            _refuse_moved(proposal, expect)
-            proposal.refuse_unrecordable()
-            facts = (prepare(proposal) if prepare else None) or facts
-            _refuse_nothing(facts, proposal)
-            equal = _equal(found, proposal.new)
-            return self._add(held, proposal, facts, by, Step(joined.fetch, joined.drop, equal))
+            meant = self._proposal()
+            _refuse_moved(meant, expect)
+            meant.refuse_unrecordable()
+            facts = (prepare(meant) if prepare else None) or facts
+            _refuse_nothing(facts, meant)
+            return self._add(held, meant, facts, by)
 
     def append(
         self,
@@ -192,12 +190,11 @@ class Ledger:
     ) -> Entry:
         """Record given files (None: remove) on the tip; edits in the folder stay unrecorded."""
         with self._writing(timeout) as held:
-            base, joined, found = self._proposal(self.repo.tip())
+            base = self._proposal()
             _refuse_moved(base, expect)
-            proposal = self._with_changes(base, changes, found)
-            facts = (prepare(proposal) if prepare else None) or facts
-            step = _step(proposal, joined, found)
-            return self._add(held, proposal, facts, by, step)
+            meant = proposal.with_changes(base, changes)
+            facts = (prepare(meant) if prepare else None) or facts
+            return self._add(held, meant, facts, by)
 
     def write_working(self, path: str, data: bytes, *, expect: bytes | None = None) -> None:
         """Replace a working file, whole or not at all; with `expect`, only if it holds that."""
@@ -206,11 +203,7 @@ class Ledger:
             raise InvalidInput(f"{path!r} {reason or 'is no file of a ledger'}")
         with self._writing(30.0):
             place = self.folder / path
-            for part in (place, *place.parents[: path.count("/")]):
-                if part.is_symlink():
-                    raise InvalidInput(
-                        "this is a symbolic link, which is not followed", where=str(part)
-                    )
+            _refuse_links(place, path.count("/"))
             if expect is not None and place.exists() and read_file(self.folder, path) != expect:
                 raise ChangedUnderYou(
                     "the file was changed meanwhile", where=path, hint="do it again"
@@ -247,67 +240,20 @@ class Ledger:
                 return {sub.decode("utf-8", "replace"): oid.decode() for sub, _, oid in folder}
         return {}
 
-    def _proposal(self, tip: str | None) -> tuple[Proposal, Joined, Working]:
-        found = scan(self.folder)
-        old = self.repo.files(self.repo.commit(tip).tree.decode()) if tip else {}
-        base = index.read(self.repo.git)
-        note = read_holder(self.repo.git)
-        ours = tip is not None and note is not None and note.entry == tip
-        joined = join([old if base is None else base, *([old] if ours else [])], old, found)
-        if base is None and tip is not None:
-            self._refuse_old_files(joined, tip)
-        change = rules.change_between(old, joined.files)
-        proposal = Proposal(
-            tip, old, joined.files, change, found.refused, tuple(found.left_alone), self.repo,
-            self.folder, {},
-        )  # fmt: skip
-        return proposal, joined, found
+    def _proposal(self) -> Proposal:
+        return proposal.from_folder(self.repo, self.folder, self.repo.tip(), self.entries)
 
-    def _refuse_old_files(self, joined: Joined, tip: str) -> None:
-        """Without an index, a file equal to an earlier version may be old and not an edit."""
-        suspects = {path: joined.files[path] for path in joined.edited if path in joined.files}
-        if not suspects:
-            return
-        for entry in reversed(self._history()[1]):
-            held = self.repo.files(entry.tree)
-            for path, content in suspects.items():
-                if held.get(path) == content:
-                    text = path.decode("utf-8", "replace")
-                    raise ChangedUnderYou(
-                        f"{text} is as it was in entry {entry.number}, and git's index is gone: "
-                        "an old file and an edit look alike",
-                        where=text,
-                        hint="`git reset` makes a new index; then `git diff` shows the difference",
-                    )
-
-    def _with_changes(
-        self, base: Proposal, changes: Mapping[str, bytes | None], found: Working
-    ) -> Proposal:
-        new, given = dict(base.old), {}
-        for path, data in changes.items():
-            if paths.kind_of(path) is None:
-                raise InvalidInput(f"{path!r} is no file of a ledger")
-            if data is None:
-                new.pop(path.encode(), None)
-                continue
-            given[path] = data
-            new[path.encode()] = (REGULAR, Blob.from_string(data).id.decode())
-        change = rules.change_between(base.old, new)
-        return Proposal(
-            base.tip, base.old, new, change, {}, base.left_alone, self.repo, self.folder, given
-        )
-
-    def _add(self, held: Held, proposal: Proposal, facts: Facts, by: Recorder, step: Step) -> Entry:
-        parents = [proposal.tip] if proposal.tip else []
-        past = self._history()[2]
-        facts = facts if facts.work_date else _dated(facts, by)
-        rules.refuse(rules.judge(facts, proposal.change, proposal.new, parents, past))
-        blobs = self._blobs(proposal)
+    def _add(self, held: Held, meant: Proposal, facts: Facts, by: Recorder) -> Entry:
+        parents = [meant.tip] if meant.tip else []
+        facts = facts if facts.work_date else dataclasses.replace(facts, work_date=by.now.date())
+        rules.refuse(rules.judge(facts, meant.change, meant.new, parents, self._history()[2]))
+        step = meant.step()
+        blobs = self._blobs(meant)
         nonce = None if parents else self._nonce()
         address = self.id or nonce or ""
-        trees, commit = append.seal(self.repo, proposal.new, parents, facts, by, address, nonce)
+        trees, commit = append.seal(self.repo, meant.new, parents, facts, by, address, nonce)
         self.repo.add([*blobs, *trees, commit])
-        append.publish(self.repo, self.folder, held, commit, proposal.new, step)
+        append.publish(self.repo, self.folder, held, commit, meant.new, step)
         entry = self._history()[2].by_id[commit.id.decode()]
         try:
             self._tag_stages(held)
@@ -315,10 +261,10 @@ class Ledger:
             raise append.half_done(entry.id, error) from error
         return entry
 
-    def _blobs(self, proposal: Proposal) -> list[ShaFile]:
+    def _blobs(self, meant: Proposal) -> list[ShaFile]:
         blobs: list[ShaFile] = []
-        for path in proposal.change.added + proposal.change.changed:
-            data = proposal.read(path)
+        for path in meant.change.added + meant.change.changed:
+            data = meant.read(path)
             blobs.append(Blob.from_string(data))
             self.repo.expect(blobs[-1].id.decode(), data)
         return blobs
@@ -328,10 +274,12 @@ class Ledger:
         return path.read_text("ascii").strip() if path.exists() else secrets.token_hex(16)
 
     def _tag_stages(self, held: Held) -> None:
+        """Make missing tags again. One that cannot be made now is made another time."""
         tags = self.repo.references(STAGES)
         for stage, entry in self._history()[2].stages.items():
             if stage not in tags and rules.stage_refusal(stage) is None:
-                append.move(self.repo, held, STAGES + stage, None, entry.id)
+                with contextlib.suppress(ChangedUnderYou, FileExistsError, NotADirectoryError):
+                    append.move(self.repo, held, STAGES + stage, None, entry.id)
 
 
 def _refuse_links(place: Path, depth: int) -> None:
@@ -340,44 +288,18 @@ def _refuse_links(place: Path, depth: int) -> None:
             raise InvalidInput("this is a symbolic link, which is not followed", where=str(part))
 
 
-def _dated(facts: Facts, by: Recorder) -> Facts:
-    return dataclasses.replace(facts, work_date=by.now.date())
-
-
-def _refuse_moved(proposal: Proposal, expect: str | None) -> None:
-    if expect is not None and expect != proposal.tip:
+def _refuse_moved(meant: Proposal, expect: str | None) -> None:
+    if expect is not None and expect != meant.tip:
         raise ChangedUnderYou(
             "another entry was recorded meanwhile", hint="look at it, then record again"
         )
 
 
-def _refuse_nothing(facts: Facts, proposal: Proposal) -> None:
-    if not proposal.change and not facts.stage and facts.kind in ("build", "dyno", "fault"):
+def _refuse_nothing(facts: Facts, meant: Proposal) -> None:
+    if not meant.change and not facts.stage and facts.kind in ("build", "dyno", "fault"):
         raise InvalidInput(
             "nothing has changed since the last entry", hint="edit car.toml or add a session first"
         )
-
-
-def _equal(found: Working, files: Files) -> dict[bytes, os.stat_result]:
-    return {
-        path: stats
-        for path, stats in found.stats.items()
-        if files.get(path) == (REGULAR, found.files[path.decode()])
-    }
-
-
-def _step(proposal: Proposal, joined: Joined, found: Working) -> Step:
-    """Bring given content to the folder, but never over an edit that was not recorded."""
-    edited = {path for path in joined.edited if joined.files.get(path) != proposal.new.get(path)}
-    given = {path.encode() for path in proposal.change.all}
-    clash = sorted(edited & given)
-    if clash:
-        text = clash[0].decode()
-        raise ChangedUnderYou(f"{text} has an edit that is not recorded", hint="record it first")
-    equal = _equal(found, proposal.new)
-    write = (given | set(joined.fetch)) & proposal.new.keys() - equal.keys()
-    drop = (given | set(joined.drop)) - proposal.new.keys()
-    return Step(tuple(sorted(write)), tuple(sorted(drop)), equal)
 
 
 def _label(version: Version | Entry) -> str:

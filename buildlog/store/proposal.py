@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+import os
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from dulwich.objects import Blob
 
 from buildlog.errors import ChangedUnderYou, InvalidInput, NotFound
-from buildlog.store import working
-from buildlog.store.repo import Files, Repo
-from buildlog.store.rules import Change
+from buildlog.store import index, paths, working
+from buildlog.store.append import Step
+from buildlog.store.entries import Entry
+from buildlog.store.lock import read_holder
+from buildlog.store.repo import REGULAR, Files, Repo
+from buildlog.store.rules import Change, change_between
 
 
 @dataclass(frozen=True)
@@ -26,7 +30,9 @@ class Proposal:
     left_alone: tuple[str, ...]
     repo: Repo
     folder: Path
-    given: Mapping[str, bytes]  # content that comes from the caller and not from the folder
+    found: working.Working
+    joined: working.Joined
+    given: Mapping[str, bytes] = field(default_factory=dict)  # content not from the folder
 
     def paths(self) -> list[str]:
         """The recorded paths, with this entry."""
@@ -58,6 +64,80 @@ class Proposal:
                 else None,
                 hint="rename it, or move it out of the recorded folders",
             )
+
+    def step(self) -> Step:
+        """What brings the folder in step, never over an edit that was not recorded."""
+        moved = {
+            path for path in self.joined.edited if self.joined.files.get(path) != self.new.get(path)
+        }
+        given = {path.encode() for path in self.change.all} if self.given else set()
+        for path in sorted(moved & given):
+            text = path.decode()
+            raise ChangedUnderYou(
+                f"{text} has an edit that is not recorded", hint="record it first"
+            )
+        equal = self._equal()
+        write = (given | set(self.joined.fetch)) & self.new.keys() - equal.keys()
+        drop = (given | set(self.joined.drop)) - self.new.keys()
+        return Step(tuple(sorted(write)), tuple(sorted(drop)), equal)
+
+    def _equal(self) -> dict[bytes, os.stat_result]:
+        return {
+            path: stats
+            for path, stats in self.found.stats.items()
+            if self.new.get(path) == (REGULAR, self.found.files[path.decode()])
+        }
+
+
+def from_folder(
+    repo: Repo, folder: Path, tip: str | None, history: Callable[[], Sequence[Entry]]
+) -> Proposal:
+    """What the working files would record on `tip`."""
+    found = working.scan(folder)
+    old = repo.files(repo.commit(tip).tree.decode()) if tip else {}
+    base = index.read(repo.git)
+    note = read_holder(repo.git)
+    ours = tip is not None and note is not None and note.entry == tip
+    joined = working.join([old if base is None else base, *([old] if ours else [])], old, found)
+    if base is None:
+        _refuse_old_files(repo, joined, history)
+    return Proposal(
+        tip, old, joined.files, change_between(old, joined.files), found.refused,
+        tuple(found.left_alone), repo, folder, found, joined,
+    )  # fmt: skip
+
+
+def with_changes(base: Proposal, changes: Mapping[str, bytes | None]) -> Proposal:
+    """Given files (None: remove) on the tip; what was edited in the folder stays out."""
+    new, given = dict(base.old), {}
+    for path, data in changes.items():
+        if paths.kind_of(path) is None:
+            raise InvalidInput(f"{path!r} is no file of a ledger")
+        given[path] = data or b""
+        if data is None:
+            new.pop(path.encode(), None)
+        else:
+            new[path.encode()] = (REGULAR, Blob.from_string(data).id.decode())
+    change = change_between(base.old, new)
+    return replace(base, new=new, change=change, refused={}, given=given)
+
+
+def _refuse_old_files(
+    repo: Repo, joined: working.Joined, history: Callable[[], Sequence[Entry]]
+) -> None:
+    """Without an index, a file equal to an earlier version may be old and not an edit."""
+    suspects = {path: joined.files[path] for path in joined.edited if path in joined.files}
+    for entry in reversed(history()) if suspects else ():
+        held = repo.files(entry.tree)
+        for path, content in suspects.items():
+            if held.get(path) == content:
+                text = path.decode("utf-8", "replace")
+                raise ChangedUnderYou(
+                    f"{text} is as it was in entry {entry.number}, and git's index is gone: "
+                    "an old file and an edit look alike",
+                    where=text,
+                    hint="`git reset` makes a new index; then `git diff` shows the difference",
+                )
 
 
 def _id(files: Files, path: str) -> str:

@@ -347,3 +347,18 @@ def test_find_and_create(ledger, tmp_path):
 
 def _story(ledger):
     return Story(ledger, next_recorder(ledger).now)
+
+
+def test_a_creation_that_was_cut_short_can_be_done_again(tmp_path):
+    (tmp_path / "car/.git/objects/info").mkdir(parents=True)
+    with history(tmp_path / "car", [put("car.toml", CAR), record("intake")]) as made:
+        assert len(made.entries()) == 1
+        assert strict_fsck(made.folder) == ""
+
+
+def test_a_tag_that_cannot_be_made_holds_nothing_up(ledger, monkeypatch):
+    monkeypatch.setattr("buildlog.store.append._PATIENCE", 0.1)
+    git(ledger.folder, "tag", "-d", "stage/baseline", "stage/stage-1")
+    git(ledger.folder, "tag", "stage", "HEAD")
+    assert ledger.record(Facts("x", stage="stage-2"), next_recorder(ledger)).number == 4
+    assert ledger.resolve("stage-2").entry.number == 4
