@@ -73,10 +73,7 @@ def test_every_folder_and_module_has_its_row() -> None:
 @pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))
 def test_a_file_imports_only_what_its_layer_may(path: Path) -> None:
     own = layer(path)
-    if own in {"__init__", "__main__"}:
-        allowed = {"cli"}
-    else:
-        allowed = table()[own] | {own}
+    allowed = {"cli"} if own in {"__init__", "__main__"} else table()[own] | {own}
     if "*" not in allowed:
         assert own_layers(path) <= allowed
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import difflib
 import json
+import re
 import types
 import typing
 from collections.abc import Iterator
@@ -21,6 +22,9 @@ from pydantic import BaseModel
 from buildlog.errors import InvalidInput
 from buildlog.records.base import Measure
 from buildlog.units import Quantity, same
+
+_ITEM = re.compile(r"\[(.*?)\](?=\.|$)")  # an item of an array table, by its name
+_SEPARATOR = re.compile(r'\[(.*?)\](?:\.|$)|\.?("[^"]*")|\.')
 
 Value = Quantity | str | int | float | bool | dt.date | dt.time | tuple[Any, ...]
 
@@ -109,16 +113,19 @@ def assembly(path: str) -> str:
     return path.split(".", 1)[0].split("[", 1)[0]
 
 
+def parts(path: str) -> list[str]:
+    """The names a path is made of; an item's name and a quoted key may hold full stops.
+
+    >>> parts("work[3.5 in pipe].note"), parts('calibration.written_for."engine.bore"')
+    (['work', '3.5 in pipe', 'note'], ['calibration', 'written_for', 'engine.bore'])
+    """
+    return [part.strip('"') for part in re.split(_SEPARATOR, path) if part]
+
+
 def words(path: str) -> str:
     """The path below its assembly, as words: "boost target gauge"."""
-    head, _, rest = path.partition(".")
-    shown = rest or head
-    if "[" in head:
-        shown = f"{head[head.index('[') + 1 : head.rindex(']')]} {rest}"
-    if '."' in shown:
-        before, _, quoted = shown.partition('."')
-        return f"{before.replace('_', ' ')} {quoted.rstrip(chr(34))}"
-    return shown.replace(".", " ").replace("_", " ").strip()
+    found = parts(path)
+    return " ".join(part if "." in part else part.replace("_", " ") for part in found[1:] or found)
 
 
 @cache
@@ -140,14 +147,13 @@ def fields(model: type[BaseModel], prefix: str = "") -> dict[str, Field]:
 def field_at(model: type[BaseModel], path: str) -> Field:
     """What the model says of a path; InvalidInput with the nearest known path if it has none."""
     known = fields(model)
-    plain = path
-    while "[" in plain and "]" in plain and "[]" not in plain:
-        plain = f"{plain[: plain.index('[')]}[]{plain[plain.index(']') + 1 :]}"
+    plain = _ITEM.sub("[]", path)
     if plain in known:
         return known[plain]
     if any(name.startswith(f"{plain}.") for name in known):
-        inside = [n for n in known if n.startswith(f"{plain}.")][:6]
-        raise InvalidInput(f"{path} is a table", hint=f"name a field of it: {', '.join(inside)}")
+        inside = [name for name in known if name.startswith(f"{plain}.")]
+        own_first = ", ".join(sorted(inside, key=lambda name: name.count("."))[:6])
+        raise InvalidInput(f"{path} is a table", hint=f"name a field of it: {own_first}")
     raise InvalidInput(f"{path} is not a field", hint=nearest(plain, known))
 
 

@@ -10,7 +10,7 @@ import datetime as dt
 from collections.abc import Sequence
 
 from buildlog.analysis.changes import Change, power_neutral
-from buildlog.records.paths import Value
+from buildlog.records.paths import Value, parts
 from buildlog.report.lines import clean, shorten, table, wrap
 from buildlog.units import Quantity
 
@@ -103,9 +103,7 @@ def _also(others: Sequence[Change]) -> list[str]:
     """The other fields of an assembly by name, those of one piece together."""
     pieces: dict[str, list[str]] = {}
     for change in others:
-        inner = change.path.split(".")[1:] or [change.path]
-        if '."' in change.path:
-            inner = ["written for", change.path.split('."')[1].rstrip('"')]
+        inner = parts(change.path)[1:] or [change.path]
         pieces.setdefault(" ".join(inner[:-1]).replace("_", " "), []).append(
             inner[-1].replace("_", " ")
         )
