@@ -27,21 +27,39 @@ RECORDS = {
 ASKED: dict[str, list[str]] = {
     # 14 CFR 43.9(a): a maintenance entry
     "43.9(a)(1) description of the work": ["entry:subject", "entry:notes"],
-    "43.9(a)(1) or reference to acceptable data": ["car.toml:clutch.part.document", "car.toml:clutch.source", "torque:spec_source"],
+    "43.9(a)(1) or reference to acceptable data": [
+        "car.toml:clutch.part.document",
+        "car.toml:clutch.source",
+        "torque:spec_source",
+    ],
     "43.9(a)(2) date of completion": ["entry:work_date"],
     "43.9(a)(3) name of the person who did it": ["entry:done_by"],
     "43.9(a)(4) approval: who, and for this work only": ["entry:approved_by"],
     # 14 CFR 43.11(a), (b): an inspection entry
-    "43.11(a)(1) type and extent of inspection": ["check:list", "check:item[].text"],
-    "43.11(a)(2) date and total time in service": ["check:date", "check:odometer"],
-    "43.11(a)(3) who inspected": ["check:item[].by"],
-    "43.11(a)(4) statement that it passed": ["check:item[].result"],
-    "43.11(a)(5) or a signed, dated list of discrepancies": ["fault:symptom", "fault:date", "fault:by"],
-    "43.11(b) a defect is not overwritten by its repair": ["fault:closes", "entry:resolves"],
+    "43.11(a) type and extent of inspection": ["check:list", "check:item[].text"],
+    "43.11(a) date and total time in service": ["check:date", "check:odometer"],
+    "43.11(a) who inspected": ["check:item[].by"],
+    "43.11(a) statement that it passed": ["check:item[].result"],
+    "43.11(a) or a signed, dated list of discrepancies": [
+        "fault:symptom",
+        "fault:date",
+        "fault:by",
+    ],
+    "43.11 a defect is not overwritten by its repair": ["fault:closes", "entry:resolves"],
     # 14 CFR 91.417(a): what is kept and passed on
-    "91.417(a)(2)(i) total time in service": ["entry:odometer", "car.toml:odometer_offset[].distance"],
-    "91.417(a)(2)(ii) status of life-limited parts": ["life:distance", "life:since", "life:break_in_left"],
-    "91.417(a)(2)(iii) time since last overhaul": ["car.toml:engine.part.condition", "car.toml:engine.part.distance_before"],
+    "91.417(a)(2)(i) total time in service": [
+        "entry:odometer",
+        "car.toml:odometer_offset[].distance",
+    ],
+    "91.417(a)(2)(ii) status of life-limited parts": [
+        "life:distance",
+        "life:since",
+        "life:break_in_left",
+    ],
+    "91.417(a)(2)(iii) time since last overhaul": [
+        "car.toml:engine.part.condition",
+        "car.toml:engine.part.distance_before",
+    ],
     "91.417(a)(2)(iv) current inspection status": ["check:date", "check:before"],
     "91.417(a)(2)(v) mandatory action: method, number": ["car.toml:exhaust.catalysts.exemption"],
     "91.417(a)(2)(vi) copies of major alterations": ["entry:kind", "car.toml:work[].note"],
@@ -49,13 +67,21 @@ ASKED: dict[str, list[str]] = {
     "43.69 technical data used": ["car.toml:clutch.source", "torque:spec_source"],
     "43.69 part number": ["car.toml:clutch.part.number"],
     "43.69 serial number": ["car.toml:clutch.part.serial"],
-    "43.69 description of the component": ["car.toml:clutch.part.maker", "car.toml:clutch.part.name"],
+    "43.69 description of the component": [
+        "car.toml:clutch.part.maker",
+        "car.toml:clutch.part.name",
+    ],
     "43.69 release document": ["car.toml:clutch.part.document"],
-    "43.69 details of measurements": ["check:item[].value", "check:item[].values", "check:item[].low", "torque:fastener[].torque"],
+    "43.69 details of measurements": [
+        "check:item[].value",
+        "check:item[].values",
+        "check:item[].low",
+        "torque:fastener[].torque",
+    ],
     "43.69 ground test": ["session:pull[].file", "session:air.pressure"],
     "43.69 location": ["session:place"],
     "43.69 reason for the work": ["entry:notes", "fault:cause"],
-}  # fmt: skip
+}
 
 FACTS = {field.name for field in dataclass_fields(Facts)}
 LIFE = {field.name for field in dataclass_fields(PartLife)} | {"since"}
