@@ -41,7 +41,7 @@ WALL_TEMPERATURE = 450.0
 WIEBE_A, WIEBE_POWER = 5.0, 3.0
 CRITICAL_RATIO, FLOW_FUNCTION_MAX = 0.54, 0.67
 SPEED_OF_SOUND = 345.0
-KNOCK_SCALE = 0.95  # set so that compression 10 on 95 octane is borderline near the torque peak
+KNOCK_SCALE = 1.2  # set so that compression 10 on 95 octane is borderline near the torque peak
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class Car:
     stroke: float = 0.078
     compression_ratio: float = 9.5
     rev_limit_rpm: float = 6500.0
-    peak_torque_speed_rpm: float = 4300.0
+    peak_torque_speed_rpm: float = 4700.0
     induction: Induction = "none"
     boost_gauge_pa: float = 0.0
     compressor_efficiency: float = 0.65
@@ -149,15 +149,15 @@ def step_edges(closes_deg: float, overlap_deg: float) -> Array:
 
 
 def walk_of(car: Car) -> Walk:
-    """Valve events widen with the torque-peak speed; areas hold the inlet Mach index near 0.5."""
+    """Valve events widen with the torque-peak speed; areas hold the inlet Mach index."""
     tuned = car.peak_torque_speed_rpm / 1000
-    closes = 540 + 18 + 8 * tuned - 360  # inlet closing after bottom centre
+    closes = 540 + 22 + 9 * tuned - 360  # inlet closing after bottom centre
     overlap = 4 + 2.5 * tuned
     edges = step_edges(closes, overlap)
     middle = (edges[1:] + edges[:-1]) / 2
     piston = np.pi / 4 * car.bore**2
     mean_piston_speed = 2 * car.stroke * 1.3 * car.peak_torque_speed_rpm / 60
-    inlet = piston * mean_piston_speed / (0.5 * SPEED_OF_SOUND)
+    inlet = piston * mean_piston_speed / (0.62 * SPEED_OF_SOUND)
     volume = crank_volume(car, edges)
     mid_volume = (volume[1:] + volume[:-1]) / 2
     return Walk(
@@ -189,15 +189,15 @@ class Supply:
 
 def tuning_gain(car: Car, speeds: Array) -> Array:
     """Inertia ram at the inlet valve, greatest at the torque peak (common practice, no source)."""
-    away = (speeds / car.peak_torque_speed_rpm - 1) / 0.4
-    return 1 + 0.05 * np.exp(-(away**2))
+    away = (speeds / car.peak_torque_speed_rpm - 1) / 0.33
+    return 1 + 0.07 * np.exp(-(away**2))
 
 
 def blower_ratio(car: Car, speeds: Array, peak_ratio: float) -> Array:
     """Pressure ratio of a positive-displacement blower: fixed drive, slip, and engine demand."""
 
     def delivered(rpm: Array) -> Array:
-        slip = np.minimum(0.08 * car.power_peak_rpm / rpm, 0.6)
+        slip = np.minimum(0.05 * car.power_peak_rpm / rpm, 0.6)
         return (1 - slip) / tuning_gain(car, rpm)
 
     density = peak_ratio ** (1 / 1.3) * delivered(speeds)
