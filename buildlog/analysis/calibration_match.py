@@ -15,15 +15,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from pydantic_core import PydanticCustomError
-
 from buildlog.analysis.papers import Papers, place_of
 from buildlog.analysis.version import Version
-from buildlog.errors import InvalidInput
 from buildlog.findings import Finding
 from buildlog.records.calibration import Calibration
 from buildlog.records.configuration import Configuration
-from buildlog.records.paths import Value, field_at, leaves, same_value, words
+from buildlog.records.paths import Value, leaves, same_value, words
+from buildlog.records.stated import read_all_stated
 from buildlog.units import Quantity
 
 CODE = "calibration-mismatch"
@@ -169,7 +167,7 @@ def _unsigned_statement(history: Sequence[Version], found: Belongs) -> str | Non
     """What to do where written_for was changed and nobody has approved it."""
     table = history[-1].configuration.calibration
     said = table.written_for if table else None
-    if not said or (found.stated and _parsed(said) == found.hardware):
+    if not said or (found.stated and read_all_stated(said) == found.hardware):
         return None
     return (
         "written_for was changed under the same id: it counts when the entry is approved "
@@ -209,7 +207,7 @@ def _stated(history: Sequence[Version], key: Key, stint: tuple[int, int]) -> Bel
             first = index == stint[0]
             if first or (said != before and version.approved_by and not version.working):
                 how = f"its written_for, {version.name}"
-                found = Belongs(_parsed(said), index, True, True, how)
+                found = Belongs(read_all_stated(said), index, True, True, how)
         before = said
     return found
 
@@ -341,26 +339,8 @@ def _name(version: Version) -> str:
 
 
 def _relevant_change(change: Mapping[str, object] | None, owner: Version) -> Hardware:
-    given = _parsed(change or {})
+    given = read_all_stated(change or {})
     return {p: value for p, value in given.items() if is_relevant(p, owner.configuration)}
-
-
-def _parsed(values: Mapping[str, object]) -> Hardware:
-    """Paths and values as car.toml would hold them; what cannot be read is left out here and
-    named by the plausibility check."""
-    read = {path: read_value(path, text) for path, text in values.items()}
-    return {path: value for path, value in read.items() if value is not None}
-
-
-def read_value(path: str, text: object) -> Value | None:
-    """A value of written_for in the type of its field; None where it cannot be read."""
-    try:
-        measure = field_at(Configuration, path).measure
-        if isinstance(text, list | tuple):
-            return tuple(measure.read(one) if measure else one for one in text)
-        return measure.read(text) if measure else text  # type: ignore[return-value]
-    except (InvalidInput, PydanticCustomError):
-        return None
 
 
 def in_words(path: str) -> str:

@@ -10,7 +10,7 @@ import datetime as dt
 import re
 from collections.abc import Iterator, Mapping, Sequence
 
-from buildlog.analysis import calibration_match, partlife
+from buildlog.analysis import partlife
 from buildlog.analysis.changes import physically_equal
 from buildlog.analysis.papers import Papers, index_of
 from buildlog.analysis.version import Version
@@ -21,6 +21,7 @@ from buildlog.records.base import Measure
 from buildlog.records.configuration import Configuration
 from buildlog.records.driveline import TyreSet
 from buildlog.records.paths import field_at, fields, nearest
+from buildlog.records.stated import read_stated
 from buildlog.units import parse, texts
 
 _OLD_TYRE = 6 * 365.25  # days (common practice)
@@ -211,7 +212,7 @@ def _statements(now: Configuration) -> Iterator[Finding]:
         except InvalidInput as error:
             yield _doubt("written-for", f"{where}: {error.what}", where, error.hint, "error")
             continue
-        if calibration_match.read_value(path, value) is None:
+        if read_stated(path, value) is None:
             yield _doubt("written-for", f'{where}: "{value}" does not fit the field', where,
                          "write it as car.toml would have it", "error")  # fmt: skip
 

@@ -172,12 +172,13 @@ def _walk(sheet: Sheet, by: str | None) -> None:
 
 def _last_line(sheet: Sheet) -> None:
     from buildlog.analysis.check_book import counted, unfinished
+    from buildlog.report.lines import wrap
 
     done, of = counted(sheet.check)
     left = unfinished(sheet.check)
     few = ", ".join(left[:3]) + (f" and {len(left) - 3} more" if len(left) > 3 else "")
     critical = f", critical left: {few}" if left else ""
-    say(f"{sheet.check.list}: {done} of {of} done{critical}")
+    say(wrap(f"{sheet.check.list}: {done} of {of} done{critical}", 2, 0))
     if done < of:
         undone = next(item.key for item in sheet.check.item if item.result == "not-done")
         say(f"next: buildlog checklist tick {undone} --result pass")

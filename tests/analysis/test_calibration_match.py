@@ -7,11 +7,11 @@ from typing import Any
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from stories import Step, check, tell
 
 from buildlog.analysis.calibration_match import CODE, CODE_FILE, belongs, hardware_of, mismatches
 from buildlog.analysis.papers import Papers
 from buildlog.findings import Finding
+from tests.analysis.stories import Step, check, tell
 
 SMALL = {"fuel.injectors.flow": "310 cc/min", "induction.kind": "naturally-aspirated"}
 LARGE = {"fuel.injectors.flow": "550 cc/min", "induction.kind": "turbocharger"}

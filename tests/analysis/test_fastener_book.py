@@ -6,13 +6,13 @@ import datetime as dt
 from typing import Any
 
 import pytest
-from stories import MILE, Step, tell
 
 from buildlog.analysis.fastener_book import grade_key, joints, judged
 from buildlog.analysis.papers import Papers
 from buildlog.analysis.version import Version
 from buildlog.records.fasteners import Joint
 from buildlog.units import unit
+from tests.analysis.stories import MILE, Step, tell
 
 DAY = dt.date(2026, 3, 7)
 LBF_FT = unit("lb*ft", "torque").factor

@@ -7,10 +7,10 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from stories import MILE, Step, check, tell
 
 from buildlog.analysis.gates import Gate, closed, gates, pull_findings
 from buildlog.analysis.next_steps import next_steps
+from tests.analysis.stories import MILE, Step, check, tell
 
 CAME = {
     "induction.kind": "naturally-aspirated",

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from stories import Step, tell
 
 from buildlog.analysis.legal import DECIDE, facts
 from buildlog.findings import Finding
+from tests.analysis.stories import Step, tell
 
 CAME: dict[str, Any] = {
     "exhaust.catalysts.count": 1, "exhaust.catalysts.kind": "original",

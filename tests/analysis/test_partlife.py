@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from stories import MILE, Step, tell
 
 from buildlog.analysis import partlife
 from buildlog.analysis.partlife import PartLife, part, part_at, parts, since
+from tests.analysis.stories import MILE, Step, tell
 
 NEW_CLUTCH = {
     "clutch.part.maker": "Tolvane",

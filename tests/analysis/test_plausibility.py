@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from stories import Step, configuration, tell
 
 from buildlog.analysis import plausibility
 from buildlog.analysis.missing import missing
@@ -16,6 +15,7 @@ from buildlog.analysis.papers import Papers
 from buildlog.records.configuration import Configuration
 from buildlog.records.faults import Fault
 from buildlog.records.reading import load
+from tests.analysis.stories import Step, configuration, tell
 
 TODAY = dt.date(2026, 11, 25)
 TABLES = Path(__file__).parents[2] / "shared" / "tables"
