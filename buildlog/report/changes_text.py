@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from buildlog.analysis.changes import Change, power_neutral
 from buildlog.records.paths import Value, parts
-from buildlog.report.lines import clean, shorten, table, wrap
+from buildlog.report.lines import clean, shorten, shorten_start, table, wrap
 from buildlog.units import Quantity
 
 ROWS = 18  # with values, before the others are only named: a diff fits about one screen
@@ -52,7 +52,7 @@ def value_text(value: Value | None) -> str:
         return value.isoformat()
     if isinstance(value, str):
         return value.replace("\n", " ")
-    return f"{value:g}"
+    return f"{value:.12g}"
 
 
 def change_lines(changes: Sequence[Change], full: bool = False) -> list[str]:
@@ -93,9 +93,8 @@ def _block(heading: str, changes: Sequence[Change], full: bool) -> list[str]:
 def _row(change: Change, name: str, full: bool) -> list[str]:
     return [
         f"  {name.replace('_', ' ')}" if name else "",
-        _cut(change.words, 30, full),
-        _cut(value_text(change.old), 19, full),
-        _cut(value_text(change.new), 19, full),
+        clean(change.words) if full else shorten_start(clean(change.words), 30),
+        *(_cut(value_text(value), 19, full) for value in (change.old, change.new)),
     ]
 
 

@@ -68,6 +68,11 @@ def shorten(text: str, width: int) -> str:
     return text if len(text) <= width else text[: max(width - 3, 1)].rstrip() + "..."
 
 
+def shorten_start(text: str, width: int) -> str:
+    """Text cut at its start: of a field's name the end says most."""
+    return text if len(text) <= width else "..." + text[3 - width :].lstrip()
+
+
 def finding_lines(findings: Iterable[Finding], indent: int = 2) -> list[str]:
     """Findings, worst first: severity, sentence, and what to do below it."""
     lines: list[str] = []

@@ -44,7 +44,7 @@ def measured_lines(result: Measured, show: Display) -> list[str]:
         ("largest loss", result.largest_loss),
     ):
         if extreme is not None:
-            lines.append(f"  {name}  {_extreme(extreme, result, show)}")
+            lines += wrap(f"{name}  {_extreme(extreme, result, show)}", 16, 2)
     return lines + wrap(_basis(result), 2)
 
 

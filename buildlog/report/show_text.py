@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from buildlog.analysis.version import Version
 from buildlog.records.paths import Value, assembly, leaves, words
 from buildlog.report.changes_text import value_text
-from buildlog.report.lines import clean, shorten, table
+from buildlog.report.lines import clean, shorten, shorten_start, table
 from buildlog.report.numbers import Display
 
 
@@ -43,7 +43,7 @@ def show_lines(
         rows.append(
             [
                 "" if name == last else name.replace("_", " "),
-                words(path) if full else shorten(words(path), 30),
+                words(path) if full else shorten_start(words(path), 30),
                 _value(path, value) if full else shorten(_value(path, value), 26),
                 _since(since.get(path)),
             ]

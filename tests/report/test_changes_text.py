@@ -1,0 +1,73 @@
+"""The table of changes: every field is named, whatever is cut."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+
+from buildlog.analysis.changes import Change, changes
+from buildlog.records.configuration import Configuration
+from buildlog.records.paths import parts
+from buildlog.report.changes_text import change_lines, value_text
+from buildlog.units import parse
+from tests.builders import make_configuration
+from tests.documents import documents
+
+
+def named(change: Change, text: str) -> bool:
+    """Whether the field's last word stands in the text, however the lines are broken."""
+    last = parts(change.path)[-1].replace("_", " ")
+    return last in " ".join(text.split())
+
+
+@settings(deadline=None, max_examples=60)
+@given(documents(most=60), documents(most=60))
+def test_every_changed_field_is_named(one: dict[str, Any], other: dict[str, Any]) -> None:
+    found = changes(Configuration.model_validate(one), Configuration.model_validate(other))
+    text = "\n".join(change_lines(found))
+    assert [change.path for change in found if not named(change, text)] == []
+
+
+@settings(deadline=None, max_examples=40)
+@given(documents(most=60), documents(most=60))
+def test_in_full_every_value_stands(one: dict[str, Any], other: dict[str, Any]) -> None:
+    found = changes(Configuration.model_validate(one), Configuration.model_validate(other))
+    lines = change_lines(found, full=True)
+    assert len(lines) == len(found) + 1 if found else lines == []
+    for change in found:
+        assert any(value_text(change.new).strip() in line for line in lines)
+
+
+def test_values_as_their_author_wrote_them() -> None:
+    assert value_text(parse("3.551 in", ("length",))) == "3.551 in"
+    assert value_text(None) == "-"
+    assert value_text(True) == "yes"
+    assert value_text((3.3, 2.0)) == "3.3, 2"
+    assert value_text(9.25) == "9.25"
+    assert value_text(dt.date(2026, 3, 14)) == "2026-03-14"
+    assert value_text("two\nlines") == "two lines"
+
+
+def test_a_large_number_is_not_rounded() -> None:
+    """Six digits are not enough for everything: a heat, a count, a serial written as a number."""
+    assert value_text(12345678) == "12345678"
+    assert value_text(1234567.5) == "1234567.5"
+
+
+def test_found_changes_stand_apart() -> None:
+    old = make_configuration()
+    new = make_configuration({"final_drive.ratio": 4.1, "engine.bore": "84.5 mm"})
+    made, found = changes(old, new)
+    lines = change_lines([made, Change(found.path, found.kind, found.old, found.new, made=False)])
+    assert [line.split()[0] for line in lines] == ["changed", "engine", "changed", "final"]
+    assert lines[2].startswith("changed by others, as found")
+
+
+@pytest.mark.parametrize("full", [False, True])
+def test_control_characters_do_not_pass(full: bool) -> None:
+    change = Change("work[a\x1b[31m].note", "added", None, "x\x9b31m\u202e", made=True)
+    text = "\n".join(change_lines([change], full))
+    assert not set(text) & {"\x1b", "\x9b", "\u202e"}
