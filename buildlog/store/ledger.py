@@ -252,7 +252,8 @@ class Ledger:
         nonce = None if parents else self._nonce()
         address = self.id or nonce or ""
         trees, commit = append.seal(self.repo, meant.new, parents, facts, by, address, nonce)
-        self.repo.add([*blobs, *trees, commit])
+        held_already = {tree.id for tree in append.build_trees(meant.old)}
+        self.repo.add([*blobs, *(tree for tree in trees if tree.id not in held_already), commit])
         append.publish(self.repo, self.folder, held, commit, meant.new, step)
         entry = self._history()[2].by_id[commit.id.decode()]
         try:

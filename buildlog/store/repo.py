@@ -11,6 +11,7 @@ from __future__ import annotations
 import os
 import stat
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar, cast
 
@@ -52,6 +53,8 @@ class Repo:
             max_tree_depth=_DEEPEST_TREE,
         )
         self.refs = DiskRefsContainer(self.git)
+        # one level of a tree by its id: sessions stay the same through hundreds of entries
+        self.tree = lru_cache(maxsize=8192)(self.fresh_tree)
         self._contents: dict[str, Content] = {}
         self._digests: dict[str, str] = {}
 
@@ -137,8 +140,8 @@ class Repo:
         data: bytes = self._read(blob_id, Blob, "file").data
         return data
 
-    def tree(self, tree_id: str) -> list[TreeEntry]:
-        """One level of a tree."""
+    def fresh_tree(self, tree_id: str) -> list[TreeEntry]:
+        """One level of a tree, read from the disk (`tree` remembers)."""
         return list(self._read(tree_id, Tree, "folder").items())
 
     def files(self, tree_id: str) -> Files:

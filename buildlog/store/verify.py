@@ -132,7 +132,7 @@ def _unseen(repo: Repo, tree_id: str, seen: set[str]) -> Iterator[str]:
         return
     seen.add(tree_id)
     yield tree_id
-    for _, mode, oid in repo.tree(tree_id):
+    for _, mode, oid in repo.fresh_tree(tree_id):
         object_id = oid.decode()
         if mode == 0o040000:
             yield from _unseen(repo, object_id, seen)
