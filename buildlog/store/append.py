@@ -8,10 +8,11 @@ and only then may anybody print "recorded".
 
 from __future__ import annotations
 
+import contextlib
 import os
 import random
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -21,6 +22,7 @@ from dulwich.objects import Commit, ObjectID, ShaFile, Tree
 
 from buildlog.errors import ChangedUnderYou, DiskError, UsageError
 from buildlog.store import atomic, index, message
+from buildlog.store.atomic import Locked
 from buildlog.store.digest import digest
 from buildlog.store.lock import Held
 from buildlog.store.message import Facts
@@ -97,33 +99,44 @@ def build_trees(files: Files) -> list[Tree]:
     return [*trees, root]
 
 
-def publish(repo: Repo, folder: Path, held: Held, entry: Commit, files: Files, step: Step) -> None:
+@contextlib.contextmanager
+def index_lock(repo: Repo, held: Held) -> Iterator[Locked]:
+    """git's lock on the index, from before the tip is read until the new index is put.
+
+    So no plain `git commit` can come between with the old index and undo an entry.
+    """
+    held.about_to_make("index.lock")
+    lock = patiently(lambda: Locked(repo.git / "index"), repo.git / "index.lock")
+    try:
+        yield lock
+    finally:
+        lock.drop()
+
+
+def publish(
+    repo: Repo, folder: Path, held: Held, lock: Locked, entry: Commit, files: Files, step: Step
+) -> None:
     """Make a commit whose objects are on the disk the tip of `main`, and the folder fit it.
 
-    git's lock on the index is taken first and the new index put last, so that no plain
-    `git commit` can come between with the old index and undo this entry. Working files
-    come before the index: were it ahead of them, an old file would look like an edit.
+    Working files come before the index: were it ahead of them, an old file would look like
+    an edit.
     """
     old = entry.parents[0].decode() if entry.parents else None
-    held.about_to_make("index.lock")
-    held.about_to_record(entry.id.decode())
-    lock = repo.git / "index.lock"
-    draft = patiently(lambda: index.draft(repo.git, files, step.stats), lock)
+    name = entry.id.decode()
+    held.about_to_record(name)
     try:
-        move(repo, held, MAIN, old, entry.id.decode())
-    except BaseException as error:
-        draft.drop()
-        if isinstance(error, OSError) and repo.tip() == entry.id.decode():
-            raise half_done(entry.id.decode(), error) from error
+        move(repo, held, MAIN, old, name)
+        bring_in_step(repo, folder, files, step)
+        lock.put(index.serialised(files, step.stats))
+    except OSError as error:
+        if repo.tip() == name:
+            raise half_done(name, error) from error
         held.in_step()
         raise
-    try:
-        bring_in_step(repo, folder, files, step)
-        draft.put()
+    except ChangedUnderYou:
         held.in_step()
-    except OSError as error:
-        draft.drop()
-        raise half_done(entry.id.decode(), error) from error
+        raise
+    held.in_step()
 
 
 def half_done(entry_id: str, error: OSError) -> DiskError:

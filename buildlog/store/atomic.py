@@ -13,6 +13,7 @@ import os
 import secrets
 from collections.abc import Iterator
 from pathlib import Path
+from typing import BinaryIO
 
 from buildlog.errors import DiskError
 
@@ -73,21 +74,33 @@ def replace(path: Path, data: bytes, *, spool: Path | None = None, settle: bool 
 class Locked:
     """A new file by git's own rule: the draft is `path`.lock, and its existence is the lock.
 
-    FileExistsError if somebody else holds it. `put` moves it into place, `drop` gives up.
+    FileExistsError if somebody else holds it. `put` fills it and moves it into place; `drop`
+    gives up, and does nothing after `put`.
     """
 
-    def __init__(self, path: Path, data: bytes) -> None:
+    def __init__(self, path: Path) -> None:
         self.path = path
         self.lock = path.with_name(path.name + ".lock")
-        _write_new(self.lock, data)
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+        self._file: BinaryIO | None = os.fdopen(os.open(self.lock, flags, 0o644), "wb")
 
-    def put(self) -> None:
+    def put(self, data: bytes) -> None:
+        if self._file is None:
+            raise ValueError(f"{self.path} was put or dropped already")
+        with self._file as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
         os.replace(self.lock, self.path)
+        self._file = None
         fsync_folder(self.path.parent)
 
     def drop(self) -> None:
-        with contextlib.suppress(OSError):
-            self.lock.unlink()
+        if self._file is not None:
+            self._file.close()
+            self._file = None
+            with contextlib.suppress(OSError):
+                self.lock.unlink()
 
 
 def _write_new(path: Path, data: bytes) -> None:

@@ -23,7 +23,6 @@ from dulwich.index import (
 from dulwich.objects import ObjectID
 
 from buildlog.errors import ChangedUnderYou
-from buildlog.store.atomic import Locked
 from buildlog.store.repo import REGULAR, Files
 
 
@@ -49,11 +48,8 @@ def read(git: Path) -> Files | None:
     }
 
 
-def draft(git: Path, files: Files, stats: Mapping[bytes, os.stat_result]) -> Locked:
-    """An index that equals `files`, with git's lock on it held until it is put or dropped.
-
-    `stats`: of the paths whose file on disk has that content. FileExistsError if a git holds it.
-    """
+def serialised(files: Files, stats: Mapping[bytes, os.stat_result]) -> bytes:
+    """An index that equals `files`. `stats`: of the paths whose file on disk has that content."""
     buffer = io.BytesIO()
     checked = IndexChecksumWriter(buffer)
     entries = {
@@ -62,7 +58,7 @@ def draft(git: Path, files: Files, stats: Mapping[bytes, os.stat_result]) -> Loc
     }
     write_index_dict(checked, entries, version=2)
     checked.write_checksum()
-    return Locked(git / "index", buffer.getvalue())
+    return buffer.getvalue()
 
 
 def busy(lock: Path) -> ChangedUnderYou:

@@ -18,6 +18,7 @@ from dulwich.objects import Blob, ShaFile
 from buildlog.errors import ChangedUnderYou, InvalidInput, NotFound
 from buildlog.store import append, atomic, entries, names, paths, proposal, rules
 from buildlog.store.append import Recorder
+from buildlog.store.atomic import Locked
 from buildlog.store.entries import Entry
 from buildlog.store.lock import Held, hold
 from buildlog.store.message import Facts
@@ -170,13 +171,13 @@ class Ledger:
         facts completed (`changed`, `measured`). `expect` is the tip the caller has shown:
         ChangedUnderYou if another entry was recorded since.
         """
-        with self._writing(timeout) as held:
+        with self._writing(timeout) as held, append.index_lock(self.repo, held) as lock:
             meant = self._proposal()
             _refuse_moved(meant, expect)
             meant.refuse_unrecordable()
             facts = (prepare(meant) if prepare else None) or facts
             _refuse_nothing(facts, meant)
-            return self._add(held, meant, facts, by)
+            return self._add(held, lock, meant, facts, by)
 
     def append(
         self,
@@ -189,12 +190,12 @@ class Ledger:
         timeout: float = 30.0,
     ) -> Entry:
         """Record given files (None: remove) on the tip; edits in the folder stay unrecorded."""
-        with self._writing(timeout) as held:
+        with self._writing(timeout) as held, append.index_lock(self.repo, held) as lock:
             base = self._proposal()
             _refuse_moved(base, expect)
             meant = proposal.with_changes(base, changes)
             facts = (prepare(meant) if prepare else None) or facts
-            return self._add(held, meant, facts, by)
+            return self._add(held, lock, meant, facts, by)
 
     def write_working(self, path: str, data: bytes, *, expect: bytes | None = None) -> None:
         """Replace a working file, whole or not at all; with `expect`, only if it holds that."""
@@ -243,7 +244,7 @@ class Ledger:
     def _proposal(self) -> Proposal:
         return proposal.from_folder(self.repo, self.folder, self.repo.tip(), self.entries)
 
-    def _add(self, held: Held, meant: Proposal, facts: Facts, by: Recorder) -> Entry:
+    def _add(self, held: Held, lock: Locked, meant: Proposal, facts: Facts, by: Recorder) -> Entry:
         parents = [meant.tip] if meant.tip else []
         facts = facts if facts.work_date else dataclasses.replace(facts, work_date=by.now.date())
         rules.refuse(rules.judge(facts, meant.change, meant.new, parents, self._history()[2]))
@@ -254,7 +255,7 @@ class Ledger:
         trees, commit = append.seal(self.repo, meant.new, parents, facts, by, address, nonce)
         held_already = {tree.id for tree in append.build_trees(meant.old)}
         self.repo.add([*blobs, *(tree for tree in trees if tree.id not in held_already), commit])
-        append.publish(self.repo, self.folder, held, commit, meant.new, step)
+        append.publish(self.repo, self.folder, held, lock, commit, meant.new, step)
         entry = self._history()[2].by_id[commit.id.decode()]
         try:
             self._tag_stages(held)

@@ -120,15 +120,13 @@ class Repo:
         """
         path = self.git / name
         path.parent.mkdir(parents=True, exist_ok=True)
-        draft = Locked(path, f"{new}\n".encode())
+        draft = Locked(path)
         try:
             if self.reference(name) != old:
-                draft.drop()
                 return False
-            draft.put()
-        except BaseException:
+            draft.put(f"{new}\n".encode())
+        finally:
             draft.drop()
-            raise
         return True
 
     # objects
