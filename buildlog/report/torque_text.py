@@ -15,7 +15,7 @@ DUE = {
     "due": "due",
     "done": "done",
     "unknown": "unknown",
-    "gone": "part is gone",
+    "gone": "gone",
     "none": "-",
 }
 
@@ -69,7 +69,7 @@ def _row(state: JointState, shown: Display) -> list[str]:
     joint = state.joint
     again = DUE.get(state.due) or f"in {shown.distance(state.left)}"
     return [
-        shorten(joint.joint, 24),
+        shorten(joint.joint, 28),
         joint.date.isoformat(),
         _range([one.torque for one in joint.fastener if one.torque]),
         _range([one for one in (joint.spec_low, joint.spec_high) if one]),

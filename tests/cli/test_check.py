@@ -71,7 +71,8 @@ def test_doubts_and_persons_and_strange_files(car: Path, buildlog):
     edit(
         car,
         "year = 1994",
-        'year = 1994\nvin = "1G4AH59H45G118331"\nmarket = "north-america"\nnote = "call 555-123-4567"',
+        'year = 1994\nvin = "1G4AH59H45G118331"\nmarket = "north-america"\n'
+        'note = "call 555-123-4567"',
     )
     (car / "holiday.jpg").write_bytes(b"x")
     found = {f["code"]: f for f in findings(buildlog("check", "--json", at=car))}
