@@ -1,0 +1,168 @@
+"""From the names on the command line to predictions: starts, priors, past stages."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from buildlog.analysis.matching import match
+from buildlog.analysis.prediction_anchor import Start, from_rating, from_sheet
+from buildlog.errors import BuildlogError, InvalidInput, NotFound
+
+if TYPE_CHECKING:
+    from buildlog.analysis.learned import PastStage, Point
+    from buildlog.analysis.prediction import Predicted
+    from buildlog.analysis.prediction_air import Day
+    from buildlog.analysis.priors import Prior
+    from buildlog.analysis.version import Version
+    from buildlog.cli.book import Book
+
+
+class Predictor:
+    """Predictions within one ledger; each session is worked out once."""
+
+    def __init__(self, book: Book, standard: str | None = None, shop: Path | None = None) -> None:
+        self.book, self.standard, self.shop = book, standard, shop
+        self._points: dict[str, Point | None] = {}
+
+    @cached_property
+    def priors(self) -> dict[str, Prior]:
+        """The priors, with those of the ledger's priors.toml in place of the defaults."""
+        from buildlog.analysis.priors import load
+        from buildlog.store.names import WORKING
+
+        try:
+            own = self.book.ledger.read(WORKING, "priors.toml").decode("utf-8")
+        except NotFound:
+            return load()
+        except UnicodeDecodeError:
+            raise InvalidInput("this is not UTF-8 text", where="priors.toml") from None
+        return load(own)
+
+    def point(self, version: Version) -> Point | None:
+        """A version with its measured curve; None if no session measured it."""
+        key = version.id or version.name
+        if key not in self._points:
+            self._points[key] = self._point(version)
+        return self._points[key]
+
+    def _point(self, version: Version) -> Point | None:
+        from buildlog.analysis.learned import Point
+        from buildlog.cli.diffing import group_of
+
+        found = match(version, self.book.visits)
+        if found is None:
+            return None
+        sheet = self.book.sheet(found.visit.name, self.standard)
+        group = group_of(sheet, found)
+        return None if group is None else Point(version, sheet, group)
+
+    def start(self, version: Version, estimate: bool = True) -> Start:
+        """The measured curve of a version, else (if allowed) an estimate from the rating."""
+        from buildlog.analysis.priors import uncertain
+
+        point = self.point(version)
+        drawn = uncertain(self.priors)
+        if point is not None:
+            return from_sheet(point.sheet, point.group, version.configuration, drawn)
+        if not estimate:
+            raise InvalidInput(f"no dyno session measured {version.name}")
+        try:
+            return from_rating(version.configuration, drawn)
+        except InvalidInput as error:
+            raise InvalidInput(error.what, where=version.name, hint=self._instead(error)) from None
+
+    def _instead(self, error: InvalidInput) -> str | None:
+        from buildlog.cli.diffing import measured_versions
+
+        known = measured_versions(self.book)
+        if not known:
+            return error.hint
+        name = known[-1].stage or str(known[-1].number)
+        return f"predict from a version that was measured: {name}"
+
+    def predict(
+        self,
+        before: Version,
+        after: Version,
+        *,
+        start: Start | None = None,
+        day: Day | None = None,
+        quick: bool = False,
+    ) -> Predicted:
+        """The prediction; `quick`: fewer draws and no learning."""
+        from buildlog.analysis.learned import before as known_before
+        from buildlog.analysis.prediction import QUICK, predicted
+        from buildlog.physics.predict import DRAWS
+
+        begun = start or self.start(before)
+        past = [] if quick else known_before(self.past, self.ledger_id, after)
+        draws = QUICK if quick else DRAWS
+        return predicted(before, after, begun, self.priors, day=day, past=past, draws=draws)
+
+    @property
+    def ledger_id(self) -> str:
+        """The ledger's id, so that its own stages are told from other cars'."""
+        return self.book.ledger.id or ""
+
+    @cached_property
+    def past(self) -> list[PastStage]:
+        """Predicted and measured stages of this ledger and of the shop's others."""
+        return self.history()[0]
+
+    def history(self) -> tuple[list[PastStage], list[str]]:
+        """Those stages, and sentences for pairs of measured versions that count for nothing."""
+        found, left_out = self.own_stages()
+        for folder in _ledgers(self.shop):
+            more, gone = _of_folder(folder, self.ledger_id, self.standard)
+            found += more
+            left_out += gone
+        return found, left_out
+
+    def own_stages(self) -> tuple[list[PastStage], list[str]]:
+        """The stages of this ledger alone."""
+        from buildlog.analysis.learned import past_stages
+        from buildlog.cli.diffing import measured_versions
+
+        points: list[Point] = []
+        left_out: list[str] = []
+        for version in measured_versions(self.book):
+            try:
+                point = self.point(version)
+            except BuildlogError as error:
+                left_out.append(f"{version.name}: {error.what}")
+                continue
+            if point is not None:
+                points.append(point)
+        found, more = past_stages(points, self.priors, self.ledger_id)
+        return found, left_out + more
+
+
+def _ledgers(shop: Path | None) -> list[Path]:
+    if shop is None:
+        return []
+    if not shop.is_dir():
+        raise NotFound(f"the folder {shop} does not exist", hint="look at --shop")
+    found = sorted(path.parent for path in shop.glob("*/car.toml"))
+    folders = [folder for folder in found if (folder / ".git").exists()]
+    if not folders:
+        raise NotFound(f"no ledger lies in {shop}", hint="name the folder that holds the cars")
+    return folders
+
+
+def _of_folder(
+    folder: Path, own_id: str, standard: str | None
+) -> tuple[list[PastStage], list[str]]:
+    """Another car's stages; a ledger that cannot be read is said, not fatal."""
+    from buildlog.cli.book import Book
+    from buildlog.store.ledger import Ledger
+
+    try:
+        with Ledger.open(folder) as ledger:
+            if ledger.id is None or ledger.id == own_id:
+                return [], []
+            found, left_out = Predictor(Book(ledger), standard).own_stages()
+    except BuildlogError as error:
+        return [], [f"{folder.name}: {error.what}"]
+    return found, [f"{folder.name}, {sentence}" for sentence in left_out]
