@@ -21,7 +21,7 @@ from buildlog.analysis.matching import Visit
 from buildlog.analysis.papers import Papers, index_of
 from buildlog.analysis.partlife import PartLife
 from buildlog.analysis.version import Version
-from buildlog.findings import Finding
+from buildlog.findings import Finding, Severity
 from buildlog.records.checks import Step
 from buildlog.records.paths import same_value
 
@@ -82,8 +82,9 @@ def closed(found: Sequence[Gate], step: Step | None = None) -> list[Gate]:
 def pull_findings(history: Sequence[Version], papers: Papers) -> list[Finding]:
     """Pulls that were recorded before their gate: they are kept and flagged."""
     found: list[Finding] = []
+    ages = partlife.Ages(history)
     for index, visit in papers.visits_in(history):
-        found += _early_break_in(history, index, visit)
+        found += _early_break_in(ages, index, visit)
         found += _early_light_load(history, papers, index, visit)
         found += _with_open_fault(history, papers, index, visit)
     return found
@@ -161,20 +162,30 @@ def _light_load(history: Sequence[Version], papers: Papers) -> Iterator[Gate]:
 
 def _break_in(history: Sequence[Version], papers: Papers) -> Iterator[Gate]:
     for life in partlife.parts(history):
-        if life.break_in is None:
+        if life.break_in is None and life.heat_cycles is None:
             continue
-        if life.break_in_left is not None:
-            state: Literal["open", "closed"] = "closed" if life.break_in_left > 0 else "open"
-            why = f"break-in of the {life.name}" + (" is done" if state == "open" else "")
-            yield _gate("pull", "break-in", state, why, OWNER, distance=life.break_in_left)
-        elif life.fitted is None:
-            why = f"break-in of the {life.name} is unknown: {life.break_in_why}"
-            note = Finding("break-in-unknown", "note", why, (life.path,))
-            yield _gate("pull", "break-in", "open", why, OWNER, note)
-        elif not _list_done(history, papers, "after-break-in", _at(history, life.first_seen)):
-            why = f"break-in of the {life.name} is unknown: {life.break_in_why}"
-            finding = Finding("break-in-unknown", "caution", why, (life.path,))
-            yield _gate("pull", "break-in", "closed", why, OWNER, finding)
+        if life.fitted is None and life.break_in_left is None:
+            yield _unknown_break_in(life, "open", "note")
+            continue
+        listed = _list_done(history, papers, "after-break-in", _at(history, life.first_seen))
+        if life.break_in_left:
+            why = f"break-in of the {life.name}"
+            yield _gate("pull", "break-in", "closed", why, OWNER, distance=life.break_in_left)
+        elif life.heat_cycles and not listed:
+            why = f"{life.heat_cycles} heat cycles of the {life.name} (tick after-break-in)"
+            yield _gate("pull", "break-in", "closed", why, OWNER)
+        elif life.break_in is not None and life.break_in_left is None and not listed:
+            yield _unknown_break_in(life, "closed", "caution")
+        else:
+            yield _gate("pull", "break-in", "open", f"break-in of the {life.name} is done", OWNER)
+
+
+def _unknown_break_in(life: PartLife, state: Literal["open", "closed"], severity: Severity) -> Gate:
+    """A part whose break-in cannot be counted; one that was found closes no gate."""
+    reason = life.break_in_why or "nobody knows how far it was run in"
+    why = f"break-in of the {life.name} is unknown: {reason}"
+    finding = Finding("break-in-unknown", severity, why, (life.path,))
+    return _gate("pull", "break-in", state, why, OWNER, finding)
 
 
 def _faults(history: Sequence[Version], papers: Papers) -> Iterator[Gate]:
@@ -211,10 +222,10 @@ def _hand_back(history: Sequence[Version], papers: Papers) -> Iterator[Gate]:
 # Pulls that were made all the same
 
 
-def _early_break_in(history: Sequence[Version], index: int, visit: Visit) -> Iterator[Finding]:
+def _early_break_in(ages: partlife.Ages, index: int, visit: Visit) -> Iterator[Finding]:
     odometer = visit.session.odometer
-    car = partlife.car_at(history, index, odometer.si if odometer else None)
-    for life in partlife.part_at(history, history[index]):
+    car = ages.car_at(index, odometer.si if odometer else None)
+    for life in ages.at(index):
         left = life.left_at(car)
         if left is None or life.break_in is None or left <= 0:
             continue

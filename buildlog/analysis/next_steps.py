@@ -149,14 +149,11 @@ def _joints(history: Sequence[Version], papers: Papers) -> Iterator[Action]:
 
 def _later(found: Sequence[Gate], papers: Papers) -> Iterator[Action]:
     """What is free to be done when nothing else is due."""
-    if not closed(found, "pull") and not closed(found, "running"):
-        if papers.visits:
-            why = "nothing holds up a full-load pull"
-            yield Action("free for a session on the dyno", why, "dyno operator",
-                         "buildlog checklist start before-dyno")  # fmt: skip
-        else:
-            why = "it was never measured; none of these steps depends on a dyno"
-            yield Action("the car can be driven on as it is", why, OWNER)
+    held = closed(found, "pull") or closed(found, "running")
+    if papers.visits and not held:
+        why = "nothing holds up a full-load pull"
+        yield Action("free for a session on the dyno", why, "dyno operator",
+                     "buildlog checklist start before-dyno")  # fmt: skip
     for gate in closed(found, "forced-induction-work"):
         yield Action("before any forced-induction work: the intake list", gate.why, gate.who,
                      "buildlog checklist start intake")  # fmt: skip

@@ -56,8 +56,9 @@ class PartLife:
     too. `car_at_fitting` is the car's continuous distance when it was fitted. `distance` is
     what the part has run in all; None with the reason in `why_unknown`. `break_in` is what it
     asks for (`break_in_asked` as written) and `break_in_left` what is left of it: 0 when done,
-    None with a reason when unknown, None without one when none is asked for. `ended` is the
-    version in which it was taken out.
+    None with a reason when unknown, None without one when none is asked for. `heat_cycles` is
+    how often it is to be warmed up first, which no odometer counts. `ended` is the version in
+    which it was taken out.
     """
 
     path: str
@@ -76,6 +77,7 @@ class PartLife:
     break_in_asked: Quantity | None = None
     break_in_left: float | None = None
     break_in_why: str | None = None
+    heat_cycles: int | None = None
     ended: Version | None = None
 
     @property
@@ -117,14 +119,12 @@ def parts(history: Sequence[Version]) -> list[PartLife]:
 
 def part_at(history: Sequence[Version], version: Version) -> list[PartLife]:
     """The parts in the car at a version; corrections made later are in force."""
-    here = place(history, version)
-    ages = _Ages(history)
-    return [ages.seen(span, here) for span in ages.spans if span.first <= here <= span.last]
+    return Ages(history).at(place(history, version))
 
 
 def lives(history: Sequence[Version]) -> list[PartLife]:
     """Every life, those that ended included, each as seen at its end or at the last version."""
-    ages = _Ages(history)
+    ages = Ages(history)
     return [ages.over(span) for span in ages.spans]
 
 
@@ -172,10 +172,7 @@ def rating_is_of_this_engine(history: Sequence[Version]) -> bool:
 
 def car_at(history: Sequence[Version], index: int, reading: float | None = None) -> float | None:
     """The car's continuous distance at a version, or at a reading [m] taken about then."""
-    run, shown = _car(history)[index], history[index].odometer
-    if reading is None:
-        return run
-    return reading + (run - shown) if run is not None and shown is not None else reading
+    return Ages(history).car_at(index, reading)
 
 
 @dataclass(frozen=True)
@@ -188,14 +185,25 @@ class _Span:
     last: int
 
 
-class _Ages:
-    """The spans of a history and how far the car had run at each version."""
+class Ages:
+    """All part lives of a history, for whoever asks at many of its versions."""
 
     def __init__(self, history: Sequence[Version]) -> None:
         self.history = history
         self.car = _car(history)
         self.spans = list(_spans(history))
         self._starts: dict[_Span, PartLife] = {}
+
+    def at(self, here: int) -> list[PartLife]:
+        """The parts in the car at a place of the history."""
+        return [self.seen(span, here) for span in self.spans if span.first <= here <= span.last]
+
+    def car_at(self, index: int, reading: float | None = None) -> float | None:
+        """The car's continuous distance at a version, or at a reading [m] taken about then."""
+        run, shown = self.car[index], self.history[index].odometer
+        if reading is None:
+            return run
+        return reading + (run - shown) if run is not None and shown is not None else reading
 
     def over(self, span: _Span) -> PartLife:
         """A life at its end: when the part was taken out, or at the last version."""
@@ -219,6 +227,7 @@ class _Ages:
             why_unknown=why,
             break_in=asked.si if asked else None,
             break_in_asked=asked,
+            heat_cycles=table.break_in.heat_cycles if table and table.break_in else None,
         )
         left = life.left_at(car)
         return replace(life, break_in_left=left, break_in_why=_break_in_why(life, left, why))

@@ -61,7 +61,8 @@ def _summary(read: int, findings: Sequence[Finding]) -> str:
         word: sum(f.severity == word for f in findings) for word in ("error", "caution", "note")
     }
     said = [f"{n} {word}{'s' if n > 1 else ''}" for word, n in counts.items() if n]
-    return f"{plain(read)} files read: {', '.join(said) if said else 'nothing to look at'}"
+    files = f"{plain(read)} {'file' if read == 1 else 'files'} read"
+    return f"{files}: {', '.join(said) if said else 'nothing to look at'}"
 
 
 def _held_up(gates: Sequence[Gate], shown: Display) -> list[str]:

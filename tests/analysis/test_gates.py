@@ -140,6 +140,15 @@ def test_break_in_with_an_unknown_odometer_stays_closed_until_the_list_is_done()
     assert "break-in" not in shut(*work, done)
 
 
+def test_heat_cycles_are_not_counted_by_an_odometer_but_ticked():
+    asked = {"tyres.part.condition": "new", "tyres.break_in.heat_cycles": 3}
+    work = (FOUND, Step(asked, miles=88500), Step(miles=89500))
+    assert shut(*work)["break-in"] == "pull"
+    done = Step(kind="check", miles=89500, checks=[check("after-break-in", "pull")])
+    assert "break-in" not in shut(*work, done)
+    assert gate("break-in", Step(CAME | asked, kind="found", miles=1)).state == "open"
+
+
 def test_an_open_fault_holds_up_full_load_until_it_is_closed():
     broke = Step(kind="fault", faults={"hose": {"symptom": "hiss"}})
     assert shut(FOUND, broke)["fault-open"] == "pull"
