@@ -56,6 +56,21 @@ class ProposedColumn:
 
 
 @dataclass(frozen=True)
+class Question:
+    """What must be asked: the sentence, which columns it is about, and what may be answered.
+
+    `kind`: "header" (what the columns hold), "which" (of `columns` is the channel), "unit",
+    "channel" (of `choices` is the column), "standard", "condition" (of the field `about`).
+    """
+
+    kind: str
+    text: str
+    columns: tuple[str, ...] = ()
+    about: str = ""
+    choices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Proposal:
     """All that was understood of a raw file, and what must be asked."""
 
@@ -63,7 +78,7 @@ class Proposal:
     columns: tuple[ProposedColumn, ...]
     runs: tuple[RunProposal, ...]
     metadata: dict[str, str]
-    questions: tuple[str, ...]
+    asked: tuple[Question, ...]
     conditions: tuple[Condition, ...]
     rows: int
     encoding: str
@@ -71,6 +86,11 @@ class Proposal:
     decimal: str
     findings: tuple[Finding, ...] = ()
     layout: Layout | None = field(default=None, repr=False, compare=False)
+
+    @property
+    def questions(self) -> tuple[str, ...]:
+        """The sentences of what must be asked."""
+        return tuple(question.text for question in self.asked)
 
     def specs(self, run: str | None = None) -> list[ColumnSpec]:
         """The columns to read, for one run where runs stand side by side."""
@@ -116,7 +136,7 @@ def propose(source: Source, name: str, maps: Sequence[ColumnSpec] = ()) -> Propo
         tuple(columns),
         tuple(_runs(source, layout, columns, scan)),
         metadata(notes, layout.dialect),
-        (*_header_question(layout), *questions, *_open(columns, stated)),
+        (*_header_question(layout, maps), *questions, *_open(columns, stated)),
         tuple(stated),
         scan.rows,
         layout.encoding.codec,
@@ -234,9 +254,9 @@ def _overridden(
 
 def _one_per_channel(
     columns: list[ProposedColumn], mapped: set[str]
-) -> tuple[list[ProposedColumn], list[str]]:
+) -> tuple[list[ProposedColumn], list[Question]]:
     """Each channel once a run: wheels before crank, observed before corrected, else ask."""
-    questions: list[str] = []
+    questions: list[Question] = []
     for key in dict.fromkeys((column.channel, column.run) for column in columns):
         rivals = [n for n, column in enumerate(columns) if (column.channel, column.run) == key]
         if key[0] is None or len(rivals) < 2 or key[0] in mapped:
@@ -273,9 +293,11 @@ def _stepped_back(column: ProposedColumn, best: ProposedColumn | None) -> Propos
     return replace(column, channel=None, why=f'"{best.name}" is read instead')
 
 
-def _which(channel: str, rivals: list[ProposedColumn]) -> str:
-    names = " or ".join(f'"{column.name}"' for column in rivals)
-    return f"which column is {channel}: {names}? (--map {channel}=COLUMN:UNIT)"
+def _which(channel: str, rivals: list[ProposedColumn]) -> Question:
+    names = tuple(column.name for column in rivals)
+    shown = " or ".join(f'"{name}"' for name in names)
+    text = f"which column is {channel}: {shown}? (--map {channel}=COLUMN:UNIT)"
+    return Question("which", text, names, channel, names)
 
 
 def _by_identity(
@@ -337,40 +359,54 @@ def _whole(source: Source, layout: Layout, index: int) -> Floats:
     return np.concatenate(parts)
 
 
-def _header_question(layout: Layout) -> list[str]:
-    if layout.named:
+def _header_question(layout: Layout, maps: Sequence[ColumnSpec]) -> list[Question]:
+    if layout.named or maps:
         return []
     what = f"what do its {len(layout.columns)} columns hold?"
-    return [f"the file has no header: {what} (--map CHANNEL=column 1:UNIT)"]
+    text = f"the file has no header: {what} (--map CHANNEL=column 1:UNIT)"
+    return [Question("header", text, tuple(column.name for column in layout.columns))]
 
 
-def _open(columns: Sequence[ProposedColumn], stated: Sequence[Condition]) -> list[str]:
+def _open(columns: Sequence[ProposedColumn], stated: Sequence[Condition]) -> list[Question]:
     """A question for each column whose channel or unit is open, and for undecided conditions."""
     asked = [question for column in columns if (question := _question(column))]
     if not any(condition.field == "standard_applied" for condition in stated):
         asked += [
-            f'"{column.name}" is corrected: by which standard? (--standard-applied NAME)'
+            Question(
+                "standard",
+                f'"{column.name}" is corrected: by which standard? (--standard-applied NAME)',
+                (column.name,),
+                "standard_applied",
+            )
             for column in columns
             if column.channel == "power" and column.state == "corrected"
         ]
-    return asked + [condition.question for condition in stated if condition.question]
+    return asked + [
+        Question("condition", condition.question, about=condition.field)
+        for condition in stated
+        if condition.question
+    ]
 
 
-def _question(column: ProposedColumn) -> str | None:
+def _question(column: ProposedColumn) -> Question | None:
+    name = column.name
     if column.unknown_unit and (column.channel or column.candidates):
-        return (
-            f'the unit "{column.unknown_unit}" of "{column.name}" is not known:'
-            f" export the run in another, or map it (--map CHANNEL={column.name}:UNIT)"
+        text = (
+            f'the unit "{column.unknown_unit}" of "{name}" is not known:'
+            f" export the run in another, or map it (--map CHANNEL={name}:UNIT)"
         )
+        return Question("unit", text, (name,), column.channel or column.candidates[0])
     if column.channel and column.unit is None:
-        known = ", ".join(units.texts(CHANNELS[column.channel].dimensions))
-        return (
-            f'in which unit is "{column.name}" ({column.channel}): {known}?'
-            f" (--map {column.channel}={column.name}:UNIT)"
+        known = units.texts(CHANNELS[column.channel].dimensions)
+        text = (
+            f'in which unit is "{name}" ({column.channel}): {", ".join(known)}?'
+            f" (--map {column.channel}={name}:UNIT)"
         )
+        return Question("unit", text, (name,), column.channel, tuple(known))
     if column.channel is None and len(column.candidates) > 1:
         choice = " or ".join(column.candidates)
-        return f'is "{column.name}" {choice}? (--map CHANNEL={column.name}:UNIT)'
+        text = f'is "{name}" {choice}? (--map CHANNEL={name}:UNIT)'
+        return Question("channel", text, (name,), choices=column.candidates)
     return None
 
 

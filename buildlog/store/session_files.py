@@ -17,6 +17,8 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
+from dulwich.objects import Blob
+
 from buildlog.errors import ChangedUnderYou, InvalidInput
 from buildlog.store import atomic, paths
 from buildlog.store.ledger import Ledger
@@ -50,6 +52,11 @@ def safe_name(name: str, session: str, taken: Iterable[str]) -> str:
     return safe_name(f"raw-{name}", session, taken)
 
 
+def blob_id(data: bytes) -> str:
+    """The object id that git gives to a file's bytes."""
+    return Blob.from_string(data).id.decode()
+
+
 def refuse_session_name(session: str) -> None:
     """InvalidInput if a folder under dyno cannot have this name."""
     reason = paths.refusal(f"dyno/{session}/{SESSION}")
@@ -78,7 +85,10 @@ def _refuse_links(folder: Path, place: Path) -> None:
 
 
 def _whole(ledger: Ledger, place: Path, files: Mapping[str, bytes]) -> None:
-    draft = ledger.repo.git / SPOOL / f"session.{os.getpid()}.{secrets.token_hex(4)}.part"
+    spool = ledger.repo.git / SPOOL
+    for stale in spool.glob("session.*.part"):  # of a dead process: we hold the lock
+        shutil.rmtree(stale, ignore_errors=True)
+    draft = spool / f"session.{os.getpid()}.{secrets.token_hex(4)}.part"
     try:
         for name, data in files.items():
             atomic.replace(draft / name, data, settle=False)
@@ -96,7 +106,7 @@ def _move(draft: Path, place: Path) -> None:
         os.rename(draft, place)
     except OSError as error:
         if error.errno in (errno.ENOTEMPTY, errno.EEXIST):
-            raise ChangedUnderYou(
+            raise InvalidInput(
                 "there are files in this folder already, and no session.toml",
                 where=f"dyno/{place.name}",
                 hint="move them out of the folder, and add them with buildlog dyno add",
