@@ -37,6 +37,29 @@ strict_option = click.option(
 )
 
 
+def _standard(ctx: click.Context, parameter: click.Parameter, value: str | None) -> str | None:
+    """A power correction by any of its trade names."""
+    if value is None:
+        return None
+    from buildlog.physics.correction import standard_named
+
+    try:
+        name = standard_named(value)
+    except ValueError as error:
+        raise click.BadParameter(str(error), ctx, parameter) from None
+    if name == "unknown":
+        raise click.BadParameter("nothing can be brought to an unknown standard", ctx, parameter)
+    return name
+
+
+standard_option = click.option(
+    "--standard",
+    callback=_standard,
+    help="Power correction: SAE J1349 (the rule), ISO 1585, "
+    "60F-29.92-dry (the trade's STD), DIN 70020, none.",
+)
+
+
 def open_ledger(folder: Path | None) -> Ledger:
     """The ledger named by --ledger, else the nearest one above the present folder."""
     from buildlog.errors import NotFound

@@ -14,6 +14,7 @@ from buildlog.cli.common import (
     open_ledger,
     say,
     say_json,
+    standard_option,
     strict_option,
     units_option,
 )
@@ -22,11 +23,7 @@ from buildlog.cli.common import (
 @click.command()
 @click.argument("before", metavar="[FROM]", required=False)
 @click.argument("after", metavar="[TO]", required=False)
-@click.option(
-    "--standard",
-    help="Power correction: SAE J1349 (the rule), ISO 1585, "
-    "60F-29.92-dry (the trade's STD), DIN 70020, none.",
-)
+@standard_option
 @click.option("--plot", "figure", type=click.Path(path_type=Path), help="Also draw the two.")
 @click.option("--full", is_flag=True, help="Values in full, nothing cut.")
 @ledger_option

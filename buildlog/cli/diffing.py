@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from buildlog.analysis.changes import physically_equal
+from buildlog.analysis.changes import physically_equal, power_neutral
 from buildlog.analysis.diff import Diff, collected, mechanical
 from buildlog.analysis.matching import Match, match
 from buildlog.analysis.measured import Measured, measured
@@ -38,7 +39,7 @@ def difference(
 ) -> Diff:
     """The whole comparison of two versions."""
     result, reason, findings = _measured(book, before, after, standard)
-    return Diff(
+    found = Diff(
         before,
         after,
         tuple(mechanical(book.history, before, after)),
@@ -47,6 +48,28 @@ def difference(
         findings=collected(findings),
         why_these=why,
     )
+    return with_prediction(book, found, standard)
+
+
+def with_prediction(book: Book, found: Diff, standard: str | None) -> Diff:
+    """The comparison with its predicted block, or the sentence why there is none."""
+    if all(power_neutral(change.path) for change in found.changes):
+        return found
+    from buildlog.analysis.learned import Point
+    from buildlog.analysis.prediction import lies
+    from buildlog.cli.predicting import Predictor
+
+    predictor = Predictor(book, standard)
+    if found.measured is not None:
+        point = Point(found.before, found.measured.sheets[0], found.measured.groups[0])
+        predictor.remember(point)
+    try:
+        start = predictor.start(found.before, estimate=False)
+        result = predictor.predict(found.before, found.after, start=start, quick=True)
+    except BuildlogError as error:
+        return replace(found, predicted_reason=error.what)
+    lie = lies(result, found.measured) if found.measured is not None else None
+    return replace(found, predicted=result, lies=lie)
 
 
 def _newest(book: Book) -> Version:
@@ -85,7 +108,8 @@ def _measured(
         try:
             sheet = book.sheet(found.visit.name, standard)
         except BuildlogError as error:
-            return None, f"session {found.visit.name}: {error.what}", findings
+            place = f"{error.where}: " if error.where else ""
+            return None, f"session {found.visit.name}: {place}{error.what}", findings
         sheets.append(sheet)
         groups.append(group_of(sheet, found))
         findings += [f for f in sheet.findings if f.severity != "note"]

@@ -16,14 +16,20 @@ _WRITTEN_FOR = "calibration.written_for"
 def apply(data: bytes, assignments: Iterable[str]) -> bytes:
     """The text with every assignment made; InvalidInput if the result is not valid."""
     parse_toml(data, "car.toml")
+    earlier = {finding.paths: finding for finding in load(Configuration, data, "car.toml")[1]}
     for assignment in assignments:
         path, value = split(assignment)
         data = _remove(data, path) if value == "" else _set(data, path, value)
     _, findings = load(Configuration, data, "car.toml")
     errors = [finding for finding in findings if finding.severity == "error"]
     if errors:
+        worst = errors[0]
+        before = earlier.get(worst.paths)
         raise InvalidInput(
-            errors[0].text, hint=errors[0].hint, why="nothing was changed: the value does not fit"
+            worst.text,
+            where=before.where if before else None,
+            why=f"nothing was changed: {'it stood there before' if before else 'it does not fit'}",
+            hint=worst.hint,
         )
     return data
 

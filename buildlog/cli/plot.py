@@ -6,7 +6,14 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import display, ledger_option, open_ledger, say, units_option
+from buildlog.cli.common import (
+    display,
+    ledger_option,
+    open_ledger,
+    say,
+    standard_option,
+    units_option,
+)
 
 
 @click.command()
@@ -25,7 +32,7 @@ from buildlog.cli.common import display, ledger_option, open_ledger, say, units_
     show_default=True,
     help="The quantity that is drawn.",
 )
-@click.option("--standard", help="Power correction: SAE J1349 is the rule.")
+@standard_option
 @ledger_option
 @units_option
 def command(

@@ -22,7 +22,7 @@ def command(assignments: tuple[str, ...], ledger_folder: Path | None) -> None:
     from buildlog.cli.editing import apply
     from buildlog.records.configuration import Configuration
     from buildlog.records.paths import differences
-    from buildlog.records.reading import read
+    from buildlog.records.reading import load, read
     from buildlog.report.changes_text import value_text
     from buildlog.store.names import WORKING
 
@@ -30,10 +30,12 @@ def command(assignments: tuple[str, ...], ledger_folder: Path | None) -> None:
         before = ledger.read(WORKING, "car.toml")
         after = apply(before, assignments)
         ledger.write_working("car.toml", after, expect=before)
-        old, new = (read(Configuration, data, "car.toml") for data in (before, after))
-    changed = differences(old, new)
+    old, new = load(Configuration, before, "car.toml")[0], read(Configuration, after, "car.toml")
+    changed = differences(old, new) if old else []
     for path, was, now in changed:
-        say(f"{path}: {value_text(was)} -> {value_text(now)}")
-    if not changed:
+        say(f"{path}: {value_text(was, path)} -> {value_text(now, path)}")
+    if old is None:
+        say("car.toml was not valid before, and is now")
+    elif not changed:
         say("the same as before, physically")
     say('next: buildlog record -m "what was done"')

@@ -68,7 +68,7 @@ def command(
             if not course:
                 field_at(Configuration, path)  # says what was probably meant
             if as_json:
-                say_json("show", {"path": path, "life": [_step(v, x) for v, x in course]})
+                say_json("show", {"path": path, "life": [_step(v, x, path) for v, x in course]})
             else:
                 say(life_lines(path, course, shown))
             return
@@ -88,7 +88,7 @@ def command(
             values = leaves(chosen.configuration)
             fields: dict[str, Any] = {
                 name: {
-                    **(value_json(value) or {}),
+                    **(value_json(value, name) or {}),
                     "since": version_json(since[name].version) if name in since else None,
                     "found": since[name].found if name in since else None,
                 }
@@ -103,7 +103,7 @@ def _default(book: Book) -> Version:
     return book.history[-1] if book.history else book.working
 
 
-def _step(version: Version, value: Value | None) -> dict[str, Any]:
+def _step(version: Version, value: Value | None, path: str) -> dict[str, Any]:
     from buildlog.report.json_parts import value_json, version_json
 
-    return {"version": version_json(version), "value": value_json(value)}
+    return {"version": version_json(version), "value": value_json(value, path)}

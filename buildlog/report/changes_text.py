@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 from buildlog.analysis.changes import Change, power_neutral
 from buildlog.records.paths import Value, parts
+from buildlog.report.json_parts import VIN, shown_vin
 from buildlog.report.lines import clean, shorten, shorten_start, table, wrap
 from buildlog.units import Quantity
 
@@ -38,8 +39,8 @@ _TELLING = (
 )
 
 
-def value_text(value: Value | None) -> str:
-    """A value as its author wrote it; "-" where there is none."""
+def value_text(value: Value | None, path: str = "") -> str:
+    """A value as its author wrote it; "-" where there is none, a VIN by its end."""
     if value is None:
         return "-"
     if isinstance(value, bool):
@@ -51,7 +52,7 @@ def value_text(value: Value | None) -> str:
     if isinstance(value, dt.date | dt.time):
         return value.isoformat()
     if isinstance(value, str):
-        return value.replace("\n", " ")
+        return shown_vin(value) if path == VIN else value.replace("\n", " ")
     return f"{value:.12g}"
 
 
@@ -94,7 +95,7 @@ def _row(change: Change, name: str, full: bool) -> list[str]:
     return [
         f"  {name.replace('_', ' ')}" if name else "",
         clean(change.words) if full else shorten_start(clean(change.words), 30),
-        *(_cut(value_text(value), 19, full) for value in (change.old, change.new)),
+        *(_cut(value_text(value, change.path), 19, full) for value in (change.old, change.new)),
     ]
 
 

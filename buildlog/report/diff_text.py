@@ -8,6 +8,7 @@ from buildlog.report.changes_text import change_lines
 from buildlog.report.lines import finding_lines, table, wrap
 from buildlog.report.measured_text import headline, measured_lines
 from buildlog.report.numbers import Display
+from buildlog.report.prediction_text import block_lines
 
 
 def diff_lines(result: Diff, show: Display, full: bool = False) -> list[str]:
@@ -34,6 +35,10 @@ def diff_lines(result: Diff, show: Display, full: bool = False) -> list[str]:
         )
     if result.measured is not None:
         lines += ["", *measured_lines(result.measured, show)]
+    if result.predicted is not None:
+        lines += ["", *block_lines(result.predicted, result.lies, show)]
+    elif result.predicted_reason is not None:
+        lines += ["", *wrap(f"not predicted: {result.predicted_reason}", 2, 0)]
     if rest:
         lines += ["", "to look at", *finding_lines(rest)]
     lines += ["", _next(result)]

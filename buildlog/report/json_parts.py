@@ -11,6 +11,13 @@ from buildlog.findings import Finding
 from buildlog.records.paths import Value
 from buildlog.units import Quantity
 
+VIN = "car.vin"
+
+
+def shown_vin(vin: str) -> str:
+    """A VIN stands full in car.toml and the booklet only: its last six digits elsewhere."""
+    return f"...{vin[-6:]}"
+
 
 def version_json(version: Version) -> dict[str, Any]:
     """Which version, when, at what odometer."""
@@ -32,15 +39,17 @@ def change_json(change: Change) -> dict[str, Any]:
         "assembly": change.assembly,
         "kind": change.kind,
         "made": change.made,
-        "from": value_json(change.old),
-        "to": value_json(change.new),
+        "from": value_json(change.old, change.path),
+        "to": value_json(change.new, change.path),
     }
 
 
-def value_json(value: Value | None) -> dict[str, Any] | None:
-    """A value with its text, its SI number and its unit."""
+def value_json(value: Value | None, path: str = "") -> dict[str, Any] | None:
+    """A value with its text, its SI number and its unit; a VIN by its end."""
     if value is None:
         return None
+    if path == VIN:
+        return {"text": shown_vin(str(value)), "si": None, "unit": None}
     if isinstance(value, Quantity):
         return {"text": value.text, "si": value.si, "unit": value.unit.text}
     if isinstance(value, tuple):
@@ -49,7 +58,7 @@ def value_json(value: Value | None) -> dict[str, Any] | None:
     if isinstance(value, bool):
         return {"text": "true" if value else "false", "si": None, "unit": None}
     if isinstance(value, int | float):
-        return {"text": f"{value:g}", "si": float(value), "unit": None}
+        return {"text": f"{value:.12g}", "si": float(value), "unit": None}
     if isinstance(value, dt.date | dt.time):
         return {"text": value.isoformat(), "si": None, "unit": None}
     return {"text": str(value), "si": None, "unit": None}

@@ -44,7 +44,7 @@ def show_lines(
             [
                 "" if name == last else name.replace("_", " "),
                 words(path) if full else shorten_start(words(path), 30),
-                _value(path, value) if full else shorten(_value(path, value), 26),
+                value_text(value, path) if full else shorten(value_text(value, path), 26),
                 _since(since.get(path)),
             ]
         )
@@ -68,23 +68,17 @@ def life_lines(
                 version.date.isoformat() if version.date else "",
                 show.distance(version.odometer),
                 version.kind,
-                value_text(value),
+                value_text(value, path),
                 version.done_by or "",
             ]
         )
-    current = value_text(course[-1][1]) if course else "never given"
+    current = value_text(course[-1][1], path) if course else "never given"
     return [f"{path} is {current}", "", *table(rows, indent=0)]
 
 
 def _detail(path: str) -> bool:
     parts = path.split(".")
     return any(part in {"part", "source", "note", "written_for"} for part in parts[1:])
-
-
-def _value(path: str, value: Value) -> str:
-    """A VIN stands full in car.toml and the booklet only: its last six digits elsewhere."""
-    text = value_text(value)
-    return f"...{text[-6:]}" if path == "car.vin" else text
 
 
 def _since(since: Since | None) -> str:

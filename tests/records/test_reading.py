@@ -215,7 +215,8 @@ def test_any_bytes_are_read_or_refused_with_a_place(data: bytes) -> None:
 
 
 PIECES = ["[", "]", "[[", "]]", "engine", "car", ".", "=", '"', "'", "1", "2026-03-14", "\n",
-          " ", "{", "}", ",", '"""', "#", "name", "bore", "84 mm", "nan", "true", "\\", "\t"]  # fmt: skip
+          " ", "{", "}", ",", '"""', "#", "name", "bore", "84 mm", "nan", "true", "\\",
+          "\t"]  # fmt: skip
 
 
 @settings(deadline=None, max_examples=300)
