@@ -16,6 +16,7 @@ from buildlog.errors import BuildlogError, InvalidInput, NotFound
 from buildlog.records.checks import Check
 from buildlog.records.paths import nearest
 from buildlog.records.reading import parse_toml
+from buildlog.report.lines import wrap
 from buildlog.store.names import WORKING
 
 if TYPE_CHECKING:
@@ -40,7 +41,8 @@ def go_round(
     """Walk, write what differs into car.toml and the walk into checks, name the line to type."""
     _refuse_unrecorded(book)
     stops = walk(book.history)
-    answers = from_file(given, stops) if given else _ask(stops)
+    car = book.ledger.read(WORKING, "car.toml")
+    answers = from_file(given, stops) if given else _ask(stops, car)
     _write(book, stops, answers, filing.who(by), filing.odometer(book, odometer), on)
     number = counts(stops, answers.seen)
     said = ", ".join(f"{number[one]} {words}" for one, words in OUTCOMES.items())
@@ -80,12 +82,12 @@ def from_file(place: Path, stops: list[Stop]) -> Answers:
     return answers
 
 
-def _ask(stops: list[Stop]) -> Answers:
+def _ask(stops: list[Stop], car: bytes) -> Answers:
     """Ask a person at the terminal for each part."""
     answers = Answers()
     say("r as recorded, d differs, Enter not seen, q stop")
     for number, stop in enumerate(stops, start=1):
-        say(f"{number}/{len(stops)} {stop.name}: {stop.recorded}")
+        say(wrap(f"{number}/{len(stops)} {stop.name}: {stop.recorded}", 4, 0))
         answer = click.prompt("   ", default="", show_default=False, prompt_suffix="> ").strip()
         if answer == "q":
             break
@@ -96,13 +98,16 @@ def _ask(stops: list[Stop]) -> Answers:
         if note:
             answers.notes[stop.path] = note
         if word == "d":
-            answers.assignments += _differences(stop)
+            answers.assignments += _differences(stop, car)
     return answers
 
 
-def _differences(stop: Stop) -> list[str]:
-    """What is in the car instead: FIELD=VALUE, the field below the part or a whole path."""
-    from buildlog.cli.editing import split
+def _differences(stop: Stop, car: bytes) -> list[str]:
+    """What is in the car instead: FIELD=VALUE, the field below the part or a whole path.
+
+    Each is tried at once: a slip must not cost the whole walk.
+    """
+    from buildlog.cli.editing import apply, split
 
     out: list[str] = []
     while True:
@@ -114,10 +119,12 @@ def _differences(stop: Stop) -> list[str]:
             return out
         try:
             path, value = split(line)
+            assignment = f"{_whole(path, stop.path)}={value}"
+            apply(car, [*out, assignment])
         except BuildlogError as error:
             say(str(error))
             continue
-        out.append(f"{_whole(path, stop.path)}={value}")
+        out.append(assignment)
 
 
 def _write(
@@ -157,7 +164,8 @@ def _whole(path: str, part: str) -> str:
     from buildlog.records.configuration import Configuration
     from buildlog.records.paths import fields
 
-    return f"{part}.{path}" if f"{part}.{path}" in fields(Configuration) else path
+    below = f"{part}.{path}"
+    return below if "." not in path or below in fields(Configuration) else path
 
 
 def _owner(path: str, known: list[str]) -> str | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import tomllib
 from pathlib import Path
@@ -10,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.histories import CAR, history, put, record, usual
+from tests.terminal import at_terminal
 
 REPLACED = {
     "unknown name": ('bore = "84.0 mm"', 'boar = "84.0 mm"', "did you mean bore"),
@@ -217,3 +219,15 @@ def test_found_without_anybody_to_answer(demo: Path, tmp_path: Path, buildlog):
     with history(tmp_path / "new", [put("car.toml", CAR)]) as ledger:
         outcome = buildlog("check", "--answers", tmp_path / "no.toml", at=ledger.folder)
     assert outcome.status == 3
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are a thing of POSIX systems")
+def test_found_at_a_terminal_survives_a_slip(demo_copy: Path):
+    """A field that does not exist is asked for again; what was said before is not lost."""
+    typed = ["r", "d other block", "cod=MT27", "code=MT27", "", "q"]
+    screen = at_terminal(demo_copy, ["check", "--found", "--by", "D-01"], typed)
+    assert "did you mean engine.code" in screen
+    assert 'code = "MT27"' in (demo_copy / "car.toml").read_text("utf-8")
+    (walked,) = (demo_copy / "checks").glob("*-as-found.toml")
+    results = [one["result"] for one in tomllib.loads(walked.read_text("utf-8"))["item"]]
+    assert results[:3] == ["pass", "fail", "not-done"]

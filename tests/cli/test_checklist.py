@@ -4,11 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import pty
-import select
-import subprocess
-import sys
-import time
 import tomllib
 from pathlib import Path
 
@@ -16,6 +11,7 @@ import pytest
 
 from buildlog.records.lists import SHIPPED, shipped
 from tests.histories import history, put, record
+from tests.terminal import at_terminal
 
 CAR = """\
 format = 1
@@ -195,30 +191,3 @@ def test_at_a_terminal_an_item_takes_about_ten_keystrokes(car: Path):
     assert item(car, "first-start", "short-run")["note"] == "rattle"
     assert item(car, "first-start", "noises")["result"] == "not-done"
     assert max(len(line) + 1 for line in typed if line != "f rattle") <= 10
-
-
-def at_terminal(folder: Path, arguments: list[str], lines: list[str]) -> str:
-    """Run the command at a pseudo-terminal and answer each prompt with a line."""
-    ours, theirs = pty.openpty()
-    process = subprocess.Popen(
-        [sys.executable, "-m", "buildlog", *arguments],
-        cwd=folder, stdin=theirs, stdout=theirs, stderr=theirs, close_fds=True,
-        env=os.environ | {"PYTHONPATH": str(Path(__file__).parents[2])},
-    )  # fmt: skip
-    os.close(theirs)
-    screen, waiting, deadline = "", list(lines), time.monotonic() + 60
-    while time.monotonic() < deadline:
-        ready, _, _ = select.select([ours], [], [], 0.1)
-        if ready:
-            try:
-                screen += os.read(ours, 4096).decode("utf-8", "replace")
-            except OSError:
-                break
-        elif process.poll() is not None:
-            break
-        if waiting and screen.rstrip(" ").endswith(">"):
-            os.write(ours, f"{waiting.pop(0)}\n".encode())
-            screen += "\n"
-    process.wait(10)
-    os.close(ours)
-    return screen
