@@ -125,6 +125,13 @@ def test_a_pull_waits_for_a_light_load_check_once_the_mixture_may_have_moved():
     assert "light-load-check" not in shut(diesel, Step(TURBO, miles=88500))
 
 
+def test_other_hardware_under_the_same_calibration_asks_for_the_check_anew():
+    came = CAME | {"fuel.injectors.flow": "310 cc/min", "calibration.id": "B"}
+    done = Step(kind="check", checks=[check("light-load-check", "pull", calibration="B")])
+    larger = Step({"fuel.injectors.flow": "550 cc/min"}, miles=88600)
+    assert shut(Step(came, kind="found", miles=88000), done, larger)["light-load-check"] == "pull"
+
+
 def test_break_in_closes_a_pull_until_its_distance_is_run():
     work = (FOUND, Step(CLUTCH, miles=88500))
     one = gate("break-in", *work, Step(miles=88712))
@@ -155,6 +162,8 @@ def test_an_open_fault_holds_up_full_load_until_it_is_closed():
     closing = Step(kind="fault", faults={"hose-2": {"state": "closed", "closes": "hose"}})
     assert "fault-open" not in shut(FOUND, broke, closing)
     assert "fault-open" not in shut(FOUND, broke, Step(kind="fault", resolves=2))
+    both = {"hose": {"symptom": "hiss"}, "hose-2": {"state": "closed", "closes": "hose"}}
+    assert "fault-open" not in shut(FOUND, Step(kind="fault", faults=both))
     light = Step(kind="fault", faults={"lamp": {"symptom": "dim", "holds_up_full_load": False}})
     assert "fault-open" not in shut(FOUND, light)
 
