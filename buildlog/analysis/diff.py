@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from buildlog.analysis.changes import Change, changes
 from buildlog.analysis.measured import Measured
 from buildlog.analysis.version import Version
 from buildlog.findings import Finding, worst_first
 from buildlog.records.paths import differences
+
+if TYPE_CHECKING:
+    from buildlog.analysis.prediction import Lies, Predicted
 
 
 @dataclass(frozen=True)
@@ -27,7 +31,9 @@ class Diff:
     """Two versions and what lies between them.
 
     `measured` is None with a reason where no two sessions can be put side by side.
-    `findings` is what to look at, worst first.
+    `findings` is what to look at, worst first. `predicted` starts from the earlier one's
+    measured curve; None without a reason where nothing that moves power changed. `lies`:
+    where the measured value lies in its band.
     """
 
     before: Version
@@ -38,6 +44,9 @@ class Diff:
     replaced: tuple[Replaced, ...] = ()
     findings: tuple[Finding, ...] = field(default=())
     why_these: str | None = None
+    predicted: Predicted | None = None
+    predicted_reason: str | None = None
+    lies: Lies | None = None
 
 
 def mechanical(history: Sequence[Version], before: Version, after: Version) -> list[Change]:

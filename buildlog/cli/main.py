@@ -22,6 +22,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "show": ("show", "Show the configuration at a version, part by part."),
     "diff": ("diff", "What changed between two versions, and what it did."),
     "dyno": ("dyno", "Add raw dyno files; show a session's sheet."),
+    "predict": ("predict", "What another version would give, as a band, and what it rests on."),
+    "plan": ("plan", "Propose stages, put them side by side, adopt one."),
     "plot": ("plot", "Draw the dyno history across versions."),
     "next": ("next", "What to do now, and what must not be started before."),
     "checklist": ("checklist", "Go through a list before a step; say what was found."),

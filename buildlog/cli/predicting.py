@@ -12,7 +12,7 @@ from buildlog.errors import BuildlogError, InvalidInput, NotFound
 
 if TYPE_CHECKING:
     from buildlog.analysis.learned import PastStage, Point
-    from buildlog.analysis.prediction import Predicted
+    from buildlog.analysis.prediction import Lies, Predicted
     from buildlog.analysis.prediction_air import Day
     from buildlog.analysis.priors import Prior
     from buildlog.analysis.version import Version
@@ -39,6 +39,10 @@ class Predictor:
         except UnicodeDecodeError:
             raise InvalidInput("this is not UTF-8 text", where="priors.toml") from None
         return load(own)
+
+    def remember(self, point: Point) -> None:
+        """Take a curve that was worked out already."""
+        self._points[point.version.id or point.version.name] = point
 
     def point(self, version: Version) -> Point | None:
         """A version with its measured curve; None if no session measured it."""
@@ -100,6 +104,17 @@ class Predictor:
         past = [] if quick else known_before(self.past, self.ledger_id, after)
         draws = QUICK if quick else DRAWS
         return predicted(before, after, begun, self.priors, day=day, past=past, draws=draws)
+
+    def lies(self, result: Predicted) -> Lies | None:
+        """Where the measured peak lies in the band; None where TO was not measured alike."""
+        from buildlog.analysis.measured import Measured, measured
+        from buildlog.analysis.prediction import lies
+
+        one, other = self.point(result.before), self.point(result.after)
+        if one is None or other is None or one.sheet.name == other.sheet.name:
+            return None
+        found = measured(one.sheet, other.sheet, (one.group, other.group))
+        return lies(result, found) if isinstance(found, Measured) else None
 
     @property
     def ledger_id(self) -> str:

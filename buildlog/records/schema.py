@@ -10,6 +10,7 @@ from buildlog.records.checks import Check, Checklist
 from buildlog.records.configuration import Configuration
 from buildlog.records.fasteners import Joint
 from buildlog.records.faults import Fault
+from buildlog.records.plan import Plan
 from buildlog.records.session import Session
 
 MODELS: dict[str, type[Record]] = {
@@ -19,6 +20,7 @@ MODELS: dict[str, type[Record]] = {
     "checklist": Checklist,
     "fault": Fault,
     "torque": Joint,
+    "plan": Plan,
 }
 
 

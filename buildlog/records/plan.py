@@ -1,0 +1,29 @@
+"""`plan.toml`: what a proposal would cost; it stays on the plan's own branch."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from buildlog.records.base import Note, Record, absent, told
+
+Price = Annotated[str, Field(pattern=r"^[0-9]{1,9}(\.[0-9]{1,2})?$")]
+Currency = Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
+
+
+class Plan(Record):
+    """A proposal's price and note."""
+
+    format: Literal[1] = told("The format of this file.")
+    price: Price | None = absent(
+        'What it would cost, parts and work: digits and a decimal point, "4200.00".'
+    )
+    currency: Currency | None = absent('The currency\'s three letters as in ISO 4217: "EUR".')
+    note: Note | None = absent("What else is to be said about it; nothing about persons.")
+
+    @property
+    def amount(self) -> Decimal | None:
+        """The price as a number."""
+        return None if self.price is None else Decimal(self.price)
