@@ -1,0 +1,214 @@
+"""`buildlog plan`: proposals on branches of their own, side by side, adopted field by field."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from buildlog.cli.common import (
+    at_terminal,
+    display,
+    json_option,
+    ledger_option,
+    open_ledger,
+    say,
+    say_json,
+    units_option,
+)
+
+shop_option = click.option(
+    "--shop", type=click.Path(path_type=Path), help="A folder of ledgers to learn from, too."
+)
+
+
+@click.group()
+def command() -> None:
+    """Plans: what could be built next. A plan is no entry and does not leave with the car.
+
+    \b
+    buildlog plan new turbo --from latest
+    buildlog plan set turbo induction.boost.target_gauge="8 psi" price=5200.00 currency=EUR
+    buildlog plan compare turbo headers
+    buildlog plan adopt turbo
+    """
+
+
+@command.command("new")
+@click.argument("name")
+@click.option("--from", "origin", default="latest", show_default=True, metavar="VERSION")
+@ledger_option
+def new(name: str, origin: str, ledger_folder: Path | None) -> None:
+    """Start a plan from a version: an entry, another plan, or the working files."""
+    from buildlog.cli.planning import recorder
+    from buildlog.store import plans
+    from buildlog.store.plans import PLAN
+
+    with open_ledger(ledger_folder) as ledger:
+        start = ledger.resolve(origin)
+        car = ledger.read(start, "car.toml")
+        other = ledger.read(start, PLAN) if origin.startswith("plan:") else b""
+        made = plans.create(ledger, name, start, car, recorder(), other)
+    say(f"plan {name}, made from {origin} (on entry {made.base.number}, {made.base.short})")
+    say(f"next: buildlog plan set {name} PATH=VALUE")
+
+
+@command.command("set")
+@click.argument("name")
+@click.argument("assignments", metavar="PATH=VALUE...", nargs=-1, required=True)
+@ledger_option
+def set_(name: str, assignments: tuple[str, ...], ledger_folder: Path | None) -> None:
+    """Set fields of the planned car, or price=, currency= and note= of the plan.
+
+    An empty value removes the field.
+    """
+    from buildlog.cli import planning
+    from buildlog.store import plans
+
+    with open_ledger(ledger_folder) as ledger:
+        branch = plans.find(ledger, name)
+        changes, said = planning.edited(ledger, branch, assignments)
+        if changes:
+            words = f"plan {branch.name}: {len(assignments)} set"
+            plans.change(ledger, branch, changes, words, planning.recorder())
+    say(said or "the same as before, physically")
+    say(f"next: buildlog plan show {branch.name}")
+
+
+@command.command("list")
+@ledger_option
+@json_option
+def list_(ledger_folder: Path | None, as_json: bool) -> None:
+    """List the plans, with what each would cost and how much it changes."""
+    from buildlog.cli.book import Book
+    from buildlog.cli.planning import Planner
+    from buildlog.report.lines import table
+    from buildlog.report.plan_text import offer_json, price_text
+
+    with open_ledger(ledger_folder) as ledger:
+        offers = Planner(Book(ledger)).unpredicted()
+        if as_json:
+            say_json("plan-list", {"plans": [offer_json(one) for one in offers]})
+            return
+        if not offers:
+            say(["no plans yet", "next: buildlog plan new NAME"])
+            return
+        rows = [
+            [o.name, f"from {o.base.name}", f"{len(o.changes)} fields changed", price_text(o)]
+            for o in offers
+        ]
+        names = " ".join(o.name for o in offers)
+        say([f"{len(offers)} plan{'s' if len(offers) > 1 else ''}", *table(rows, right=(3,)), "",
+             f"next: buildlog plan compare {names}"])  # fmt: skip
+
+
+@command.command("show")
+@click.argument("name")
+@click.option("--full", is_flag=True, help="Values in full, nothing cut.")
+@shop_option
+@ledger_option
+@units_option
+@json_option
+def show(
+    name: str,
+    full: bool,
+    shop: Path | None,
+    ledger_folder: Path | None,
+    units: str | None,
+    as_json: bool,
+) -> None:
+    """One plan: what it would give, what it changes, what must change too."""
+    from buildlog.cli.book import Book
+    from buildlog.cli.planning import Planner
+    from buildlog.report.plan_text import offer_json, offer_lines
+
+    with open_ledger(ledger_folder) as ledger:
+        found = Planner(Book(ledger), shop).offer(name)
+        if as_json:
+            say_json("plan-show", offer_json(found))
+        else:
+            say(offer_lines(found, display(ledger, units), full))
+
+
+@command.command("compare")
+@click.argument("names", metavar="NAME...", nargs=-1)
+@shop_option
+@ledger_option
+@units_option
+@json_option
+def compare(
+    names: tuple[str, ...],
+    shop: Path | None,
+    ledger_folder: Path | None,
+    units: str | None,
+    as_json: bool,
+) -> None:
+    """Put plans side by side: gain, price, price for the gain, what else must change.
+
+    Without names, all plans.
+    """
+    from buildlog.cli.book import Book
+    from buildlog.cli.planning import Planner
+    from buildlog.report.plan_text import compare_lines, offer_json
+    from buildlog.store import plans
+
+    with open_ledger(ledger_folder) as ledger:
+        chosen = list(dict.fromkeys(names)) or [one.name for one in plans.plans(ledger)]
+        planner = Planner(Book(ledger), shop)
+        offers = [planner.offer(name) for name in chosen]
+        if as_json:
+            say_json("plan-compare", {"plans": [offer_json(one) for one in offers]})
+        elif offers:
+            say(compare_lines(offers, display(ledger, units)))
+        else:
+            say(["no plans yet", "next: buildlog plan new NAME"])
+
+
+@command.command("adopt")
+@click.argument("name")
+@click.option(
+    "--take",
+    type=click.Choice(["plan", "working"]),
+    help="Which side wins where plan and working changed one field differently.",
+)
+@ledger_option
+@json_option
+def adopt(name: str, take: str | None, ledger_folder: Path | None, as_json: bool) -> None:
+    """Merge a plan into the working files, field by field; price and note stay on the plan.
+
+    Where both changed a field differently it asks at a terminal, and refuses elsewhere
+    unless --take says which side wins.
+    """
+    from buildlog.cli.planning import adopted
+    from buildlog.report.changes_text import value_text
+    from buildlog.report.plan_text import conflict_json
+    from buildlog.store import plans
+
+    with open_ledger(ledger_folder) as ledger:
+        branch = plans.find(ledger, name)
+        merged = adopted(ledger, branch, take, ask=at_terminal() and not as_json)
+    if as_json:
+        found = {path: value_text(value) for path, value in merged.taken.items()}
+        left = [conflict_json(one) for one in merged.conflicts]
+        say_json("plan-adopt", {"plan": branch.name, "taken": found, "conflicts": left})
+        return
+    for path, value in merged.taken.items():
+        say(f"{path}: {value_text(value)}" if value is not None else f"{path}: removed")
+    if not merged.taken:
+        say("nothing to take over: the working files have it all")
+    say(f"taken from plan {branch.name}: {len(merged.taken)} fields, in the working files only")
+    say('next: buildlog record -m "what was done"')
+
+
+@command.command("drop")
+@click.argument("name")
+@ledger_option
+def drop(name: str, ledger_folder: Path | None) -> None:
+    """Take a plan away. Entries and working files stay as they are."""
+    from buildlog.store import plans
+
+    with open_ledger(ledger_folder) as ledger:
+        branch = plans.find(ledger, name)
+        plans.drop(ledger, branch)
+    say(f"plan {branch.name} is dropped; it was at {(branch.version.commit or '')[:8]}")
+    say("next: buildlog plan list")

@@ -1,0 +1,177 @@
+"""What the plan commands share: editing a plan, predicting it, merging it into working."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from buildlog.errors import BuildlogError, InvalidInput, UsageError
+from buildlog.records.base import Record
+from buildlog.records.configuration import Configuration
+from buildlog.records.plan import Plan
+from buildlog.records.reading import read
+from buildlog.store import plans
+from buildlog.store.append import Recorder
+from buildlog.store.names import WORKING, of
+from buildlog.store.plans import CAR, PLAN, PlanBranch
+
+if TYPE_CHECKING:
+    from buildlog.analysis.plans import Offer
+    from buildlog.analysis.prediction import Predicted
+    from buildlog.analysis.version import Version
+    from buildlog.cli.book import Book
+    from buildlog.cli.predicting import Predictor
+    from buildlog.records.merge import Conflict, Merged, Side
+    from buildlog.store.ledger import Ledger
+
+_OWN = ("price", "currency", "note")
+
+
+def recorder() -> Recorder:
+    """Who writes a plan, and when."""
+    from buildlog.store import settings
+
+    shop = settings.load().shop or "shop without a name"
+    return Recorder(shop, dt.datetime.now(dt.UTC))
+
+
+def edited(
+    ledger: Ledger, branch: PlanBranch, assignments: Iterable[str]
+) -> tuple[dict[str, bytes], list[str]]:
+    """The plan's files with every assignment made, and what changed in words."""
+    from buildlog.cli.editing import apply, split
+    from buildlog.records.paths import differences
+    from buildlog.report.changes_text import value_text
+
+    listed = list(assignments)
+    own = [one for one in listed if split(one)[0] in _OWN]
+    rest = [one for one in listed if one not in own]
+    before = {path: ledger.read(branch.version, path) for path in (CAR, PLAN)}
+    after = {CAR: apply(before[CAR], rest) if rest else before[CAR],
+             PLAN: _plan_edited(before[PLAN], own)}  # fmt: skip
+    models: dict[str, type[Record]] = {CAR: Configuration, PLAN: Plan}
+    said = []
+    for path, model in models.items():
+        old, new = (read(model, side[path], path) for side in (before, after))
+        for field, was, now in differences(old, new):
+            said.append(f"{field}: {value_text(was)} -> {value_text(now)}")
+    return {path: data for path, data in after.items() if data != before[path]}, said
+
+
+def _plan_edited(data: bytes, assignments: list[str]) -> bytes:
+    from buildlog.cli.editing import split
+    from buildlog.store import tomledit
+
+    for assignment in assignments:
+        path, value = split(assignment)
+        if value:
+            data = tomledit.set_value(data, (path,), value)
+        elif f"\n{path} =".encode() in b"\n" + data:
+            data = tomledit.delete(data, path)
+    try:
+        read(Plan, data, PLAN)
+    except InvalidInput as error:
+        hint = "price=5200.00 currency=EUR: digits with a point, and three capital letters"
+        raise InvalidInput(error.what, why="nothing was changed", hint=hint) from None
+    return data
+
+
+class Planner:
+    """Offers of one ledger, all predicted with the same curves."""
+
+    def __init__(self, book: Book, shop: Path | None = None) -> None:
+        self.book, self.shop = book, shop
+
+    @cached_property
+    def predictor(self) -> Predictor:
+        """Works out each session once."""
+        from buildlog.cli.predicting import Predictor
+
+        return Predictor(self.book, None, self.shop)
+
+    def offer(self, name: str) -> Offer:
+        """One plan with its prediction."""
+        branch = plans.find(self.book.ledger, name)
+        version = self.book.of(branch.version)
+        return self._offer(branch, version, self._predicted(branch, version))
+
+    def unpredicted(self) -> list[Offer]:
+        """All plans, without their predictions."""
+        found = plans.plans(self.book.ledger)
+        return [self._offer(b, self.book.of(b.version), "not asked for") for b in found]
+
+    def _offer(self, branch: PlanBranch, version: Version, result: Predicted | str) -> Offer:
+        from buildlog.analysis.plans import offer
+
+        plan = read(Plan, self.book.ledger.read(branch.version, PLAN), PLAN)
+        return offer(branch.name, version, self.book.of(of(branch.base)), plan, result)
+
+    def _predicted(self, branch: PlanBranch, version: Version) -> Predicted | str:
+        """From the measured curve of the plan's base, else of the newest measured before it."""
+        try:
+            start = self._measured_base(branch)
+            return self.predictor.predict(start, version)
+        except BuildlogError as error:
+            return error.what
+
+    def _measured_base(self, branch: PlanBranch) -> Version:
+        from buildlog.cli.diffing import measured_versions
+
+        base = self.book.of(of(branch.base))
+        if self.predictor.point(base) is not None:
+            return base
+        earlier = [v for v in measured_versions(self.book) if v.number <= base.number]
+        return earlier[-1] if earlier else base
+
+
+def adopted(ledger: Ledger, branch: PlanBranch, take: str | None, ask: bool) -> Merged:
+    """Merge a plan into working's car.toml and write it; InvalidInput for open conflicts."""
+    from buildlog.cli.adopting import with_changes
+    from buildlog.records.merge import merge
+    from buildlog.records.paths import leaves
+
+    data = ledger.read(WORKING, CAR)
+    base, theirs = (
+        leaves(read(Configuration, ledger.read(side, CAR), CAR))
+        for side in (of(branch.base), branch.version)
+    )
+    ours = leaves(read(Configuration, data, CAR))
+    merged = merge(base, ours, theirs)
+    if merged.conflicts:
+        decided = _decided(merged.conflicts, take, ask)
+        merged = merge(base, ours, theirs, decided)
+    if merged.taken:
+        ledger.write_working(CAR, with_changes(data, merged.taken), expect=data)
+    return merged
+
+
+def _decided(conflicts: tuple[Conflict, ...], take: str | None, ask: bool) -> dict[str, Side]:
+    from buildlog.report.plan_text import conflict_lines
+
+    if take is not None:
+        side: Side = "theirs" if take == "plan" else "ours"
+        return {one.path: side for one in conflicts}
+    if not ask:
+        listed = "; ".join(line.strip() for line in conflict_lines(conflicts)[1:])
+        raise UsageError(
+            f"{len(conflicts)} fields were changed both in the plan and in the working files",
+            why=f"field, when planned, working, plan: {listed}",
+            hint="--take plan or --take working; nothing was changed",
+        )
+    return {one.path: _asked(one) for one in conflicts}
+
+
+def _asked(conflict: Conflict) -> Side:
+    from buildlog.report.changes_text import value_text
+
+    click.echo(f"{conflict.path} was {value_text(conflict.base)} when the plan was made")
+    answer = click.prompt(
+        f"  working has {value_text(conflict.ours)}, the plan {value_text(conflict.theirs)}; take",
+        type=click.Choice(["working", "plan"]),
+    )
+    return "theirs" if answer == "plan" else "ours"

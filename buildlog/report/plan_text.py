@@ -1,0 +1,177 @@
+"""Plans as text and JSON: one by one, and side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from buildlog.analysis.plans import Cost, Offer
+from buildlog.records.merge import Conflict
+from buildlog.report.changes_text import change_lines, value_text
+from buildlog.report.json_parts import change_json, value_json, version_json
+from buildlog.report.lines import table, wrap
+from buildlog.report.numbers import Display, plain, signed
+from buildlog.report.prediction_json import predicted_json
+
+
+def offer_lines(offer: Offer, show: Display, full: bool = False) -> list[str]:
+    """One plan: its gain, its price, its changes."""
+    lines = wrap(f"plan {offer.name}: {_headline(offer, show)}", 2, 0)
+    lines += wrap(f"made from {_base(offer)}; not built", 2, 2)
+    if offer.plan.note:
+        lines += wrap(f"note: {offer.plan.note}", 4, 2)
+    lines.append("")
+    if offer.changes:
+        lines += change_lines(offer.changes, full)
+    else:
+        lines.append(f"changed: nothing yet; buildlog plan set {offer.name} PATH=VALUE")
+    lines += _said(offer)
+    return [*lines, "", f"next: buildlog plan compare {offer.name}"]
+
+
+def compare_lines(offers: Sequence[Offer], show: Display) -> list[str]:
+    """Plans side by side, in the order in which they were named."""
+    start = next((o.predicted for o in offers if o.predicted is not None), None)
+    if start is None:
+        lines = ["no plan can be predicted:"]
+    else:
+        lines = wrap(_best(offers, show), 2, 0)
+        starts = dict.fromkeys(o.predicted.before.name for o in offers if o.predicted)
+        lines += wrap(f"gain of peak wheel power over {' and '.join(starts)}, P10 to P90", 2, 2)
+    unit = show.unit("power").text
+    head = ["plan", f"gain [{unit}]", "middle", "price", f"price per {unit}"]
+    rows = [[o.name, *_gain(o, show), price_text(o), cost_text(o.cost, show)] for o in offers]
+    lines += ["", *table([head, *rows], right=(1, 2, 3, 4))]
+    for one in offers:
+        said = _said(one)
+        if said or one.reason:
+            lines += ["", one.name]
+            lines += wrap(f"not predicted: {one.reason}", 4, 2) if one.reason else []
+            lines += said
+    name = offers[0].name if offers else "NAME"
+    return [
+        *lines,
+        "",
+        "predicted figures are estimates, not approvals",
+        f"next: buildlog plan adopt {name}",
+    ]
+
+
+def _best(offers: Sequence[Offer], show: Display) -> str:
+    """The sentence that answers: the least price for a gain, else the largest gain."""
+    priced = [o for o in offers if o.cost is not None]
+    currencies = {o.plan.currency for o in priced}
+    if len(priced) > 1 and len(currencies) == 1:
+        ordered = sorted(priced, key=lambda o: o.cost.middle if o.cost else 0.0)
+        first, second = ordered[0], ordered[1]
+        overlap = _ends(first.cost)[1] > _ends(second.cost)[0]
+        doubt = "; the bands overlap, so this may turn round" if overlap else ""
+        return f"least price for the gain: {first.name} ({cost_text(first.cost, show)}){doubt}"
+    gains = [o for o in offers if o.predicted is not None]
+    best = max(gains, key=lambda o: o.predicted.peak_power_delta.p50 if o.predicted else 0.0)
+    return f"largest gain: {best.name}, {_headline(best, show)}"
+
+
+def _ends(cost: Cost | None) -> tuple[float, float]:
+    if cost is None:
+        return 0.0, float("inf")
+    return cost.least, cost.most if cost.most is not None else float("inf")
+
+
+def _headline(offer: Offer, show: Display) -> str:
+    gain, middle = _gain(offer, show)
+    if offer.predicted is None:
+        text = f"not predicted: {offer.reason}"
+    else:
+        unit = show.unit("power").text
+        text = f"{gain} {unit} at the wheels (P10 to P90), middle {middle}"
+    price = price_text(offer)
+    return text if price == "-" else f"{text}; {price}"
+
+
+def _gain(offer: Offer, show: Display) -> list[str]:
+    if offer.predicted is None:
+        return ["unknown", "-"]
+    unit, band = show.unit("power"), offer.predicted.peak_power_delta
+    low, middle, high = (signed(x / unit.factor, 0) for x in (band.p10, band.p50, band.p90))
+    return [f"{low} to {high}", middle]
+
+
+def price_text(offer: Offer) -> str:
+    """The declared price, "-" without one."""
+    amount = offer.plan.amount
+    if amount is None:
+        return "-"
+    return f"{amount:,} {offer.plan.currency or '(currency not stated)'}"
+
+
+def cost_text(cost: Cost | None, show: Display) -> str:
+    """The price for one unit of gain, as a band."""
+    if cost is None:
+        return "-"
+    factor = show.unit("power").factor
+    most = f"{plain(cost.most * factor)}" if cost.most is not None else "no upper end"
+    return f"{plain(cost.least * factor)} to {most}"
+
+
+def _base(offer: Offer) -> str:
+    base = offer.base
+    return f"{base.name} ({base.id[:8]})" if base.id else base.name
+
+
+def _said(offer: Offer) -> list[str]:
+    lines: list[str] = []
+    for text in offer.needs:
+        lines += wrap(f"must change too: {text}", 4, 2)
+    for text in offer.breaks:
+        lines += wrap(f"breaks a limit of the owner: {text}", 4, 2)
+    for text in offer.unknown:
+        lines += wrap(f"unknown: {text}", 4, 2)
+    found = offer.predicted
+    if found is not None and found.not_covered:
+        lines += wrap(
+            f"not in the prediction: {', '.join(found.not_covered)}; declare an effect", 4, 2
+        )
+    return lines
+
+
+def conflict_lines(conflicts: Sequence[Conflict]) -> list[str]:
+    """Fields that plan and working changed differently."""
+    rows = [["field", "when planned", "working", "plan"]]
+    rows += [
+        [c.path, value_text(c.base), value_text(c.ours), value_text(c.theirs)] for c in conflicts
+    ]
+    return table(rows)
+
+
+def offer_json(offer: Offer) -> dict[str, Any]:
+    """One plan for programs; price as the text that was declared."""
+    cost = offer.cost
+    return {
+        "name": offer.name,
+        "id": offer.version.id or None,
+        "base": version_json(offer.base),
+        "changes": [change_json(change) for change in offer.changes],
+        "price": offer.plan.price,
+        "currency": offer.plan.currency,
+        "note": offer.plan.note,
+        "price_per_w": None
+        if cost is None
+        else {"least": cost.least, "middle": cost.middle, "most": cost.most},
+        "predicted": predicted_json(offer.predicted, None) if offer.predicted else None,
+        "predicted_from": version_json(offer.predicted.before) if offer.predicted else None,
+        "predicted_reason": offer.reason,
+        "must_change": list(offer.needs),
+        "breaks": list(offer.breaks),
+        "unknown": list(offer.unknown),
+    }
+
+
+def conflict_json(conflict: Conflict) -> dict[str, Any]:
+    """One undecided field."""
+    return {
+        "path": conflict.path,
+        "when_planned": value_json(conflict.base),
+        "working": value_json(conflict.ours),
+        "plan": value_json(conflict.theirs),
+    }
