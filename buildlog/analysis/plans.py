@@ -67,7 +67,11 @@ def offer(
         found,
         result if isinstance(result, str) else None,
         _cost(plan.amount, found),
-        (*_calibration(version.configuration, moved), *margins),
+        (
+            *_calibration(version.configuration, moved),
+            *_boost_settings(version.configuration),
+            *margins,
+        ),
         tuple(breaks),
         tuple(unknown),
     )
@@ -91,6 +95,22 @@ def _calibration(configuration: Configuration, moved: Sequence[Change]) -> list[
     named = configuration.calibration.id if configuration.calibration else None
     few = ", ".join(touched[:3]) + (f" and {len(touched) - 3} more" if len(touched) > 3 else "")
     return [f"calibration {named or '(none stated)'} to be written anew for {few}"]
+
+
+def _boost_settings(configuration: Configuration) -> list[str]:
+    """Settings that would stop the boost short of its target."""
+    boost = configuration.induction.boost if configuration.induction else None
+    if boost is None or boost.target_gauge is None:
+        return []
+    target, found = boost.target_gauge, []
+    if boost.relief_gauge is not None and boost.relief_gauge.si < target.si:
+        found.append(
+            f"relief valve opens at {boost.relief_gauge.text}, the target is {target.text}"
+        )
+    limit = configuration.calibration.boost_limit_gauge if configuration.calibration else None
+    if limit is not None and limit.si <= target.si:
+        found.append(f"the calibration cuts at {limit.text}, the target is {target.text}")
+    return found
 
 
 def broken_limits(

@@ -20,7 +20,7 @@ from buildlog.records.induction import Induction as Table
 from buildlog.records.paths import differences, same_value
 from buildlog.units import Quantity
 
-# What the formulas look at; a relief valve above the target of a turbocharger is not felt.
+# What the formulas look at; a turbocharger's relief valve counts only below its target.
 _TURBOCHARGER = (
     "compressor.efficiency",
     "turbine.back_pressure_ratio",
@@ -82,7 +82,16 @@ def _alike(one: Table | None, other: Table | None) -> bool:
     a, b = one or Table(), other or Table()
     kind, other_kind = (table.kind or "naturally-aspirated" for table in (a, b))
     looked_at = {"naturally-aspirated": (), "turbocharger": _TURBOCHARGER}.get(kind, _DRIVEN)
-    return kind == other_kind and not [p for p, _, _ in differences(a, b) if p in looked_at]
+    moved = [path for path, _, _ in differences(a, b) if path in looked_at]
+    return kind == other_kind and not moved and _held(a) == _held(b)
+
+
+def _held(how: Table) -> bool:
+    """Whether the relief valve opens below the target."""
+    boost = how.boost
+    if boost is None or boost.relief_gauge is None or boost.target_gauge is None:
+        return False
+    return boost.relief_gauge.si < boost.target_gauge.si
 
 
 def _built(
@@ -92,7 +101,7 @@ def _built(
     if how is None or how.kind in (None, "naturally-aspirated"):
         return None
     if how.kind == "turbocharger":
-        return _turbocharger(how, configuration, start)
+        return _turbocharger(how, configuration, start, notes)
     if how.kind == "centrifugal":
         return _centrifugal(how, configuration, notes, earlier)
     return _positive_displacement(how)
@@ -155,9 +164,13 @@ def _stated_speed(how: Table, configuration: Configuration, notes: list[str]) ->
     return limit.si
 
 
-def _turbocharger(how: Table, configuration: Configuration, start: Start) -> Turbocharger:
-    target = _needed_target(how)
-    boost = how.boost
+def _turbocharger(
+    how: Table, configuration: Configuration, start: Start, notes: list[str]
+) -> Turbocharger:
+    target, boost = _needed_target(how), how.boost
+    if boost is not None and boost.relief_gauge is not None and boost.relief_gauge.si < target:
+        target = boost.relief_gauge.si
+        notes.append(f"boost is held by the relief valve at {boost.relief_gauge.text}")
     return Turbocharger(
         target,
         absolute=boost is not None and boost.control == "closed-loop-absolute",

@@ -81,7 +81,7 @@ def set_(name: str, assignments: tuple[str, ...], ledger_folder: Path | None) ->
 def list_(ledger_folder: Path | None, as_json: bool) -> None:
     """List the plans, with what each would cost and how much it changes."""
     from buildlog.cli.book import Book
-    from buildlog.cli.planning import Planner
+    from buildlog.cli.planning import Planner, count
     from buildlog.report.lines import table
     from buildlog.report.plan_text import offer_json, price_text
 
@@ -94,7 +94,7 @@ def list_(ledger_folder: Path | None, as_json: bool) -> None:
             say(["no plans yet", "next: buildlog plan new NAME"])
             return
         rows = [
-            [o.name, f"from {o.base.name}", f"{len(o.changes)} fields changed", price_text(o)]
+            [o.name, f"from {o.base.name}", f"{count(len(o.changes))} changed", price_text(o)]
             for o in offers
         ]
         names = " ".join(o.name for o in offers)
@@ -179,7 +179,7 @@ def adopt(name: str, take: str | None, ledger_folder: Path | None, as_json: bool
     Where both changed a field differently it asks at a terminal, and refuses elsewhere
     unless --take says which side wins.
     """
-    from buildlog.cli.planning import adopted
+    from buildlog.cli.planning import adopted, count
     from buildlog.report.changes_text import value_text
     from buildlog.report.plan_text import conflict_json
     from buildlog.store import plans
@@ -196,7 +196,7 @@ def adopt(name: str, take: str | None, ledger_folder: Path | None, as_json: bool
         say(f"{path}: {value_text(value)}" if value is not None else f"{path}: removed")
     if not merged.taken:
         say("nothing to take over: the working files have it all")
-    say(f"taken from plan {branch.name}: {len(merged.taken)} fields, in the working files only")
+    say(f"taken from plan {branch.name}: {count(len(merged.taken))}, in the working files only")
     say('next: buildlog record -m "what was done"')
 
 

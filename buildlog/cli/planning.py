@@ -81,6 +81,11 @@ def _plan_edited(data: bytes, assignments: list[str]) -> bytes:
     return data
 
 
+def count(fields: int) -> str:
+    """ "1 field", "2 fields"."""
+    return f"{fields} field{'' if fields == 1 else 's'}"
+
+
 class Planner:
     """Offers of one ledger, all predicted with the same curves."""
 
@@ -159,7 +164,7 @@ def _decided(conflicts: tuple[Conflict, ...], take: str | None, ask: bool) -> di
     if not ask:
         listed = "; ".join(line.strip() for line in conflict_lines(conflicts)[1:])
         raise UsageError(
-            f"{len(conflicts)} fields were changed both in the plan and in the working files",
+            f"both the plan and the working files changed {count(len(conflicts))}",
             why=f"field, when planned, working, plan: {listed}",
             hint="--take plan or --take working; nothing was changed",
         )

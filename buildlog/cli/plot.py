@@ -27,7 +27,7 @@ from buildlog.cli.common import (
 )
 @click.option(
     "--what",
-    type=click.Choice(["power", "torque"]),
+    type=click.Choice(["power", "torque", "predicted"]),
     default="power",
     show_default=True,
     help="The quantity that is drawn.",
@@ -39,6 +39,7 @@ def command(
     versions: tuple[str, ...],
     out: Path,
     what: str,
+    predicted: bool,
     standard: str | None,
     ledger_folder: Path | None,
     units: str | None,
@@ -53,6 +54,11 @@ def command(
 
     with open_ledger(ledger_folder) as ledger:
         book = Book(ledger)
+        if predicted or what == "predicted":
+            from buildlog.cli.predicting import draw_predicted
+
+            say(draw_predicted(book, versions, out, standard, display(ledger, units), predicted))
+            return
         chosen = [book.version(name) for name in versions] or measured_versions(book)
         missing = draw_power(book, chosen, out, standard, display(ledger, units), what)
     say([*missing, f"wrote {out}"])

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from buildlog.analysis.matching import match
 from buildlog.analysis.prediction_anchor import Start, from_rating, from_sheet
-from buildlog.errors import BuildlogError, InvalidInput, NotFound
+from buildlog.errors import BuildlogError, InvalidInput, NotFound, UsageError
 
 if TYPE_CHECKING:
     from buildlog.analysis.learned import PastStage, Point
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from buildlog.analysis.priors import Prior
     from buildlog.analysis.version import Version
     from buildlog.cli.book import Book
+    from buildlog.report.numbers import Display
 
 
 class Predictor:
@@ -181,3 +183,32 @@ def _of_folder(
     except BuildlogError as error:
         return [], [f"{folder.name}: {error.what}"]
     return found, [f"{folder.name}, {sentence}" for sentence in left_out]
+
+
+def draw_predicted(
+    book: Book, names: Sequence[str], out: Path, standard: str | None, show: Display, band: bool
+) -> list[str]:
+    """Write the figure of one prediction, or of all past ones; says what was left out."""
+    from buildlog.report.figures import draw, write
+    from buildlog.report.prediction_pictures import band_beside, peaks_over_life
+
+    predictor = Predictor(book, standard)
+    if not band:
+        past, left_out = predictor.history()
+        if not past:
+            raise NotFound(
+                "no stage of this ledger was predicted and measured yet",
+                why="; ".join(left_out) or None,
+                hint="buildlog predict FROM TO",
+            )
+        write(draw(peaks_over_life(past)), out)
+        return [*left_out, f"wrote {out}"]
+    if len(names) != 2:
+        raise UsageError(
+            "a predicted band needs two versions", hint="buildlog plot FROM TO --predicted"
+        )
+    one, other = (book.version(name) for name in names)
+    result = predictor.predict(one, other)
+    point = predictor.point(other)
+    write(draw(band_beside(result, (point.sheet, point.group) if point else None, show)), out)
+    return [f"wrote {out}"]

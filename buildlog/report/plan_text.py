@@ -66,7 +66,8 @@ def _best(offers: Sequence[Offer], show: Display) -> str:
         first, second = ordered[0], ordered[1]
         overlap = _ends(first.cost)[1] > _ends(second.cost)[0]
         doubt = "; the bands overlap, so this may turn round" if overlap else ""
-        return f"least price for the gain: {first.name} ({cost_text(first.cost, show)}){doubt}"
+        per = f"{cost_text(first.cost, show)} {first.plan.currency} per {show.unit('power').text}"
+        return f"least price for the gain: {first.name} ({per}){doubt}"
     gains = [o for o in offers if o.predicted is not None]
     best = max(gains, key=lambda o: o.predicted.peak_power_delta.p50 if o.predicted else 0.0)
     return f"largest gain: {best.name}, {_headline(best, show)}"

@@ -41,6 +41,8 @@ def block_lines(result: Predicted, lie: Lies | None, show: Display) -> list[str]
     said = f"   measured lies {_where(lie)}" if lie is not None else ""
     lines += wrap(f"{text}{said}", 14, 2)
     lines += _share_lines(result, show)
+    mean = show.change(result.raw.attribution.total, None, "power")
+    lines.append(f"    (sum {mean} = mean)")
     return lines + _also(result)
 
 
