@@ -22,8 +22,9 @@ def band_beside(result: Predicted, measured: tuple[Sheet, Group] | None, show: D
     curve = result.curve
     middle = (curve.p10 + curve.p90) / 2
     before, after = result.before.name, result.after.name
+    begun = np.asarray(result.start.anchor.power)
     lines = [
-        Line(f"{before} (start)", result.start.rpm, np.asarray(result.start.anchor.power) / unit.factor),
+        Line(f"{before} (start)", result.start.rpm, begun / unit.factor),
         Line(
             f"{after}, predicted P10-P90",
             result.start.rpm,
