@@ -18,12 +18,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Replaced:
-    """A part that was in the car before and is not now, or the other way round."""
+    """A part that was in the car before and is not now, or the other way round (`came`)."""
 
     path: str
     since: str
     distance: float | None
     why_unknown: str | None = None
+    came: bool = False
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from buildlog.analysis.changes import physically_equal, power_neutral
 from buildlog.analysis.diff import Diff, collected, mechanical
 from buildlog.analysis.matching import Match, match
 from buildlog.analysis.measured import Measured, measured
+from buildlog.analysis.standing import replaced, standing
 from buildlog.analysis.version import Version
 from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
@@ -39,13 +40,15 @@ def difference(
 ) -> Diff:
     """The whole comparison of two versions."""
     result, reason, findings = _measured(book, before, after, standard)
+    history = book.until_now if after.number == 0 else book.history
     found = Diff(
         before,
         after,
         tuple(mechanical(book.history, before, after)),
         result,
         reason,
-        findings=collected(findings),
+        tuple(replaced(history, before, after)),
+        findings=collected([*standing(history, book.papers, before, after), *findings]),
         why_these=why,
     )
     return with_prediction(book, found, standard)

@@ -13,13 +13,9 @@ from buildlog.analysis.gates import Gate, closed, gates, pull_findings
 from buildlog.analysis.missing import Missing, missing
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.findings import Finding, worst_first
-from buildlog.records.base import Record
-from buildlog.records.checks import Check, Checklist
 from buildlog.records.configuration import Configuration
-from buildlog.records.fasteners import Joint
-from buildlog.records.faults import Fault
 from buildlog.records.reading import load
-from buildlog.records.session import Session
+from buildlog.records.schema import OF_KIND
 from buildlog.store import paths
 from buildlog.store.names import WORKING
 
@@ -28,14 +24,6 @@ if TYPE_CHECKING:
 
     from buildlog.cli.book import Book
 
-_MODELS: dict[str, type[Record]] = {
-    "configuration": Configuration,
-    "session": Session,
-    "check": Check,
-    "list": Checklist,
-    "fault": Fault,
-    "torque": Joint,
-}
 _LONGEST_RAW_HEAD = 8192  # bytes of a raw file that are looked at for names of people
 
 
@@ -77,7 +65,7 @@ def look(book: Book) -> Reading:
 def _files(book: Book, files: list[str]) -> Iterator[Finding]:
     """Syntax, units, names: each TOML file by its model."""
     for path in files:
-        model = _MODELS.get(paths.kind_of(path) or "")
+        model = OF_KIND.get(paths.kind_of(path) or "")
         if model is None:
             continue
         try:
@@ -159,7 +147,7 @@ def _flagged(book: Book) -> Iterator[Finding]:
 def _persons(book: Book, files: list[str]) -> Iterator[Finding]:
     for path in files:
         kind = paths.kind_of(path)
-        data = book.ledger.read(WORKING, path) if kind in (*_MODELS, "raw", "plan") else b""
+        data = book.ledger.read(WORKING, path) if kind in (*OF_KIND, "raw", "plan") else b""
         if kind == "raw":
             head = data[:_LONGEST_RAW_HEAD].decode("utf-8", "replace").replace("\x00", "")
             yield from privacy.look_in_raw(head, path)

@@ -11,11 +11,9 @@ from buildlog.analysis.changes import Change, changes, in_few_words
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.findings import Finding, worst_first
 from buildlog.records.base import Record
-from buildlog.records.checks import Check, Checklist
 from buildlog.records.configuration import Configuration
-from buildlog.records.fasteners import Joint
-from buildlog.records.faults import Fault
 from buildlog.records.reading import load, read
+from buildlog.records.schema import OF_KIND
 from buildlog.records.session import Session
 
 if TYPE_CHECKING:
@@ -23,15 +21,6 @@ if TYPE_CHECKING:
     from buildlog.store.ledger import Ledger
     from buildlog.store.message import Facts
     from buildlog.store.proposal import Proposal
-
-_MODELS: dict[str, type[Record]] = {
-    "configuration": Configuration,
-    "session": Session,
-    "check": Check,
-    "list": Checklist,
-    "fault": Fault,
-    "torque": Joint,
-}
 
 
 @dataclass(frozen=True)
@@ -57,7 +46,7 @@ def outlook(proposal: Proposal) -> Outlook:
     findings: list[Finding] = []
     records: dict[str, Record] = {}
     for path in (*proposal.change.added, *proposal.change.changed):
-        model = _MODELS.get(paths.kind_of(path) or "")
+        model = OF_KIND.get(paths.kind_of(path) or "")
         if model is None:
             continue
         record, found = load(model, proposal.read(path), path)

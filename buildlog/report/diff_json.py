@@ -21,6 +21,7 @@ def diff_json(result: Diff) -> dict[str, Any]:
         "replaced": [
             {
                 "path": r.path,
+                "came": r.came,
                 "since": r.since,
                 "distance_km": kilometres(r.distance),
                 "why": r.why_unknown,

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from buildlog.analysis.diff import Diff
+from collections.abc import Sequence
+
+from buildlog.analysis.diff import Diff, Replaced
 from buildlog.analysis.version import Version
 from buildlog.report.changes_text import change_lines
-from buildlog.report.lines import finding_lines, table, wrap
+from buildlog.report.lines import finding_lines, wrap
 from buildlog.report.measured_text import headline, measured_lines
 from buildlog.report.numbers import Display
 from buildlog.report.prediction_text import block_lines
@@ -26,13 +28,7 @@ def diff_lines(result: Diff, show: Display, full: bool = False) -> list[str]:
     else:
         lines.append("changed: nothing that is physically different")
     if result.replaced:
-        lines += ["", "parts that this replaced"]
-        lines += table(
-            [
-                [r.path, f"since {r.since}", _distance(r.distance, r.why_unknown, show)]
-                for r in result.replaced
-            ]
-        )
+        lines += ["", *_part_lines(result.replaced, show)]
     if result.measured is not None:
         lines += ["", *measured_lines(result.measured, show)]
     if result.predicted is not None:
@@ -72,8 +68,22 @@ def _label(version: Version, show: Display) -> str:
     return f"{name} ({', '.join(parts)})"
 
 
-def _distance(metres: float | None, why: str | None, show: Display) -> str:
-    return show.distance(metres) if metres is not None else f"distance unknown: {why}"
+def _part_lines(replaced: Sequence[Replaced], show: Display) -> list[str]:
+    """Parts that came and went, those with the same past named together."""
+    lines = ["parts"]
+    for came, word in ((False, "out"), (True, "in")):
+        lots: dict[str, list[str]] = {}
+        for part in replaced:
+            if part.came is came:
+                lots.setdefault(_past(part, show), []).append(part.path)
+        for past, paths in lots.items():
+            lines += wrap(f"{word:<5}{past}: {', '.join(paths)}", 9, 2)
+    return lines
+
+
+def _past(part: Replaced, show: Display) -> str:
+    run = "distance unknown" if part.distance is None else f"{show.distance(part.distance)} on it"
+    return f"since {part.since}, {run}".replace("since before", "from before")
 
 
 def _next(result: Diff) -> str:

@@ -77,11 +77,9 @@ def finding_lines(findings: Iterable[Finding], indent: int = 2) -> list[str]:
     """Findings, worst first: severity, sentence, and what to do below it."""
     lines: list[str] = []
     for finding in worst_first(findings):
-        lead = f"{' ' * indent}{finding.severity:<8}"
         where = f"{finding.where}: " if finding.where else ""
-        body = wrap(f"{where}{finding.text}", indent + 8, 0)
-        lines.append(f"{lead}{body[0].strip()}")
-        lines += [f"{' ' * (indent + 8)}{line.strip()}" for line in body[1:]]
+        lead = f"{finding.severity:<8}"
+        lines += wrap(f"{lead}{where}{finding.text}", indent + 8, indent)
         if finding.hint:
             lines += wrap(f"do: {finding.hint}", indent + 12, indent + 8)
     return lines

@@ -32,11 +32,12 @@ def measured_lines(result: Measured, show: Display) -> list[str]:
     unit = "rpm" if result.axis == "engine_speed" else "km/h"
     n1, n2 = result.pulls
     lines = wrap(f"measured at the {result.at} ({conditions(result)}; {n1} and {n2} pulls)", 2, 0)
-    rows = [_row("peak power", result.power, result, show, "power")]
-    rows.append(_mean_row(f"mean {plain(low)}-{plain(high)} {unit}", result, show))
+    rows = [["", "was", f"@ {unit}", "now", f"@ {unit}", "difference, 95 %", ""]]
+    rows.append(_row("peak power", result.power, result, show, "power"))
+    rows.append(_mean_row(f"mean {plain(low)}-{plain(high)}", result, show))
     if result.torque is not None:
         rows.append(_row("peak torque", result.torque, result, show, "torque"))
-    lines += table(rows, right=(1, 3), indent=2)
+    lines += table(rows, right=(1, 2, 3, 4), indent=2)
     if result.torque is None:
         lines += wrap(f"torque      unknown: {result.torque_reason}", 14, 2)
     for name, extreme in (
@@ -71,9 +72,10 @@ def _row(name: str, delta: Delta, result: Measured, show: Display, dimension: st
     before, after = delta.peak_from, delta.peak_to
     return [
         name,
-        f"{show.number(before.value, dimension)} @ {axis_value(before.at, result.axis)}",
-        "→",
-        f"{show.number(after.value, dimension)} @ {axis_value(after.at, result.axis)}",
+        show.number(before.value, dimension),
+        axis_value(before.at, result.axis).partition(" ")[0],
+        show.number(after.value, dimension),
+        axis_value(after.at, result.axis).partition(" ")[0],
         show.change(delta.peak_delta, delta.half_width_95, dimension),
         "shown" if delta.beyond_scatter and result.comparable else "not shown",
     ]
@@ -83,7 +85,7 @@ def _mean_row(name: str, result: Measured, show: Display) -> list[str]:
     delta = result.power
     text = show.change(delta.mean_delta, delta.mean_half_width_95, "power")
     shown = delta.mean_beyond_scatter and result.comparable
-    return [name, "", "", "", text, "shown" if shown else "not shown"]
+    return [name, "", "", "", "", text, "shown" if shown else "not shown"]
 
 
 def _extreme(extreme: Extreme, result: Measured, show: Display) -> str:
