@@ -23,6 +23,16 @@ MODELS: dict[str, type[Record]] = {
     "plan": Plan,
 }
 
+# The same models by the kind that the store gives a path (see store/paths.py).
+OF_KIND: dict[str, type[Record]] = {
+    "configuration": Configuration,
+    "session": Session,
+    "check": Check,
+    "list": Checklist,
+    "fault": Fault,
+    "torque": Joint,
+}
+
 
 def schema(name: str) -> dict[str, Any]:
     """The JSON Schema (2020-12) of one kind of file; KeyError if there is none of that name."""
