@@ -32,6 +32,7 @@ from buildlog.cli.common import (
     show_default=True,
     help="The quantity that is drawn.",
 )
+@click.option("--predicted", is_flag=True, help="FROM TO: the predicted band beside the measured.")
 @standard_option
 @ledger_option
 @units_option
@@ -47,6 +48,7 @@ def command(
     """Draw the curves of the versions that were measured, with their bands.
 
     Below them stands the difference between the first and the last, with its band.
+    --what predicted draws each past stage's predicted band and what was measured.
     """
     from buildlog.cli.book import Book
     from buildlog.cli.diffing import measured_versions

@@ -14,6 +14,7 @@ from buildlog.cli.common import (
     open_ledger,
     say,
     say_json,
+    standard_option,
     units_option,
 )
 
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 @click.option("--air-pressure", help='Station pressure: "84 kPa".')
 @click.option("--altitude", help='Instead of a pressure: "1600 m".')
 @click.option("--humidity", help='Relative humidity: "40 percent".')
-@click.option("--standard", help="Power correction of the curve it starts from.")
+@standard_option
 @click.option(
     "--shop", type=click.Path(path_type=Path), help="A folder of ledgers to learn from, too."
 )

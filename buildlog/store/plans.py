@@ -44,6 +44,10 @@ def plans(ledger: Ledger) -> list[PlanBranch]:
 def find(ledger: Ledger, name: str) -> PlanBranch:
     """One plan; NotFound lists the nearest names."""
     name = name.removeprefix("plan:")
+    known = ledger.repo.references(PLANS)
+    if name not in known:
+        hint = f"known: {', '.join(known)}" if known else "buildlog plan new NAME makes one"
+        raise NotFound(f'there is no plan "{name}"', hint=hint)
     version = ledger.resolve(f"plan:{name}")
     return PlanBranch(name, version, _base(ledger, name, version.commit))
 
