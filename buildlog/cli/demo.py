@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,8 +31,9 @@ def command(folder: Path) -> None:
         )
     source = demo_source()
     steps = sorted((source / "steps").glob("*.toml"))
-    errors = click.get_text_stream("stderr")
-    with click.progressbar(length=len(steps), label="recording the demo car", file=errors) as bar:
+    with click.progressbar(
+        length=len(steps), label="recording the demo car", file=sys.stderr
+    ) as bar:
 
         def recorded(entry: Entry) -> None:
             bar.update(1)

@@ -69,7 +69,7 @@ def load(model: type[R], data: bytes, name: str) -> tuple[R | None, list[Finding
     except ValidationError as error:
         found = places(decode(data, name))
         return None, [_finding(item, model, values, found, name) for item in _distinct(error)]
-    return record, list(_doubled(record, name))
+    return record, list(_doubled(record, data, name))
 
 
 def read(model: type[R], data: bytes, name: str) -> R:
@@ -228,8 +228,8 @@ def _description(model: type[BaseModel], loc: Path) -> str:
     return info.description or "" if info else ""
 
 
-def _doubled(record: BaseModel, name: str) -> Iterable[Finding]:
-    """Two items of one array that go by one name."""
+def _doubled(record: BaseModel, data: bytes, name: str) -> Iterable[Finding]:
+    """Two items of one array that go by one name; the place is that of the second."""
     for field in type(record).model_fields:
         value = getattr(record, field)
         if not (isinstance(value, tuple) and value and isinstance(value[0], BaseModel)):
@@ -237,12 +237,13 @@ def _doubled(record: BaseModel, name: str) -> Iterable[Finding]:
         if field == "stated":
             continue
         keys = [getattr(item, KEY_FIELDS[field]) for item in value]
-        for key in sorted({key for key in keys if keys.count(key) > 1}):
+        for index in (i for i, key in enumerate(keys) if keys.index(key) < i):
+            place = nearest_place(places(decode(data, name)), (field, index))
             yield Finding(
                 "doubled",
                 "error",
-                f'two [[{field}]] items are called "{key}"',
-                (f"{field}[{key}]",),
-                name,
+                f'two [[{field}]] items are called "{keys[index]}"',
+                (f"{field}[{keys[index]}]",),
+                f"{name}, line {place[0]}, column {place[1]}" if place else name,
                 "give each its own name",
             )

@@ -165,6 +165,7 @@ def test_two_items_of_one_name_are_an_error() -> None:
     _, (found,) = load(Configuration, text.encode(), "car.toml")
     assert (found.code, found.severity) == ("doubled", "error")
     assert found.text == 'two [[work]] items are called "paint"'
+    assert found.where == "car.toml, line 8, column 1"
     with pytest.raises(InvalidInput):
         read(Configuration, text.encode(), "car.toml")
 
