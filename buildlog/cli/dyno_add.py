@@ -191,7 +191,7 @@ class Addition:
         text = self._text(place, files, conditions)
         sheet, findings = self._validated(place, text, contents)
         write_session(self.ledger, place.name, contents, text, place.text)
-        self._tell(place, files, sheet, [*conditions.not_taken, *findings], units)
+        self._tell(place, files, sheet, conditions, findings, units)
 
     def _confirm_cut(self) -> None:
         """A cut-off last line is left out only with consent, where there is somebody to give it."""
@@ -257,7 +257,7 @@ class Addition:
         by_file = {
             one.given.label: {**table, **own.by_file.get(one.given.label, {})} for one in self.known
         }
-        return Conditions({}, by_file, own.not_taken)
+        return Conditions({}, by_file, own.not_taken, own.taken)
 
     def _take(self, found: Sequence[Found]) -> bool:
         """Whether to take what the files state: asked at a terminal, else only as told."""
@@ -338,19 +338,22 @@ class Addition:
         place: Place,
         files: list[RawFile],
         sheet: Sheet,
+        conditions: Conditions,
         findings: list[Finding],
         units: str | None,
     ) -> None:
         from buildlog.report.dyno_add_text import added_json, added_lines
         from buildlog.report.lines import finding_lines
 
+        findings = [*conditions.not_taken, *findings]
         record = self._record(place)
         if self.as_json:
             body = added_json(sheet, f"dyno/{place.name}", files, findings, record)
             common.say_json("dyno-add", body)
             return
         names = {f.name: one.given.label for f, one in zip(files, self.known, strict=True)}
-        say(added_lines(sheet, files, names, common.display(self.ledger, units)))
+        shown = common.display(self.ledger, units)
+        say(added_lines(sheet, files, names, conditions.taken, shown))
         if findings:
             say(["", *finding_lines(findings)])
         say("")

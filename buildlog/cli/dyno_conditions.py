@@ -36,6 +36,7 @@ class Conditions:
     fields: Fields
     by_file: dict[str, dict[str, Any]] = field(default_factory=dict)
     not_taken: list[Finding] = field(default_factory=list)
+    taken: list[Found] = field(default_factory=list)
 
 
 def option(name: str) -> str:
@@ -54,9 +55,10 @@ def refuse_wrong(fields: Mapping[str, str]) -> None:
 
 def wrong(name: str, text: str) -> Finding | None:
     """What is wrong with a field's text; None if it fits."""
-    if name == "date":
-        return None
     try:
+        if name == "date":
+            day(text)
+            return None
         draft = new_session(dt.date(2000, 1, 1), {name: text}, [])
     except InvalidInput as error:
         return Finding("value", "error", error.what, hint=error.hint)
@@ -87,11 +89,12 @@ def gather(
     for one in open_:
         if not (taken and one in usable):
             done.not_taken.append(_left(one))
-        elif one.value is not None:
+            continue
+        done.taken.append(one)
+        if one.value is not None:
             done.fields[one.field] = one.value
-        else:
-            for name, text in one.by_file.items():
-                put(done.by_file.setdefault(name, {}), one.field, text)
+        for name, text in one.by_file.items() if one.differs else ():
+            put(done.by_file.setdefault(name, {}), one.field, text)
     return done
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from buildlog.analysis.session_draft import RawFile
+from buildlog.analysis.session_draft import Found, RawFile
 from buildlog.analysis.sheet import Group, Sheet
 from buildlog.findings import Finding
 from buildlog.records.session import Stated
@@ -16,13 +16,20 @@ _STANDARDS = {"none": "observed, no correction", "unknown": "correction unknown"
 
 
 def added_lines(
-    sheet: Sheet, files: Sequence[RawFile], given: Mapping[str, str], show: Display
+    sheet: Sheet,
+    files: Sequence[RawFile],
+    given: Mapping[str, str],
+    conditions: Sequence[Found],
+    show: Display,
 ) -> list[str]:
     """The answer, what was taken from the files and why, the pulls; findings come after."""
     lines = [*wrap(headline(sheet, show), 2, 0), ""]
     if files:
         lines += taken_lines(files, given)
-    return lines + pull_lines(sheet, show)
+    for one in conditions:
+        value = one.value or ", ".join(f"{text} ({name})" for name, text in one.by_file.items())
+        lines += wrap(f"condition {one.field}: {value} ({one.where})", 4, 2)
+    return [*lines, *([""] if lines[-1] else []), *pull_lines(sheet, show)]
 
 
 def headline(sheet: Sheet, show: Display) -> str:
@@ -46,7 +53,7 @@ def taken_lines(files: Sequence[RawFile], given: Mapping[str, str]) -> list[str]
     for alike in _alike(files):
         lines += wrap("taken from " + ", ".join(_entered(one, given) for one in alike), 2, 0)
         lines += _column_lines(alike[0])
-    return [*lines, ""]
+    return lines
 
 
 def _alike(files: Sequence[RawFile]) -> list[list[RawFile]]:

@@ -49,7 +49,7 @@ def safe_name(name: str, session: str, taken: Iterable[str]) -> str:
             continue
         if not paths.refusal(path) and paths.kind_of(path) == "raw":
             return found
-    return safe_name(f"raw-{name}", session, taken)
+    return safe_name(f"raw-{stem}-{ending}.txt", session, taken)
 
 
 def blob_id(data: bytes) -> str:
