@@ -33,7 +33,10 @@ class Point:
 
 @dataclass(frozen=True)
 class PastStage:
-    """A stage that was predicted from the measured curve before it, and then measured."""
+    """A stage that was predicted from the measured curve before it, and then measured.
+
+    start_peak: peak wheel power of the curve before [W].
+    """
 
     car: str
     ledger: str
@@ -43,6 +46,7 @@ class PastStage:
     date: dt.date
     kind: str
     result: Result
+    start_peak: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -101,6 +105,7 @@ def past_stage(
         other.sheet.session.date,
         kind_of(after.configuration),
         result,
+        compared.power.peak_from.value,
     )
 
 

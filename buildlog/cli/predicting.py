@@ -201,7 +201,7 @@ def draw_predicted(
                 why="; ".join(left_out) or None,
                 hint="buildlog predict FROM TO",
             )
-        write(draw(peaks_over_life(past)), out)
+        write(draw(peaks_over_life(past, show)), out)
         return [*left_out, f"wrote {out}"]
     if len(names) != 2:
         raise UsageError(
