@@ -1,0 +1,76 @@
+"""Stages simulated by the tests' own engine, and what the program predicts of them.
+
+The truth comes from `independent_model`, which was written without sight of the program's
+formulas; its curves are measured with scatter. The program sees what a shop would write in
+car.toml: sizes, boost, cooler and efficiency as a data sheet gives them, the aimed-at
+mixture; nothing else.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from buildlog.analysis.prediction_air import Day
+from buildlog.analysis.prediction_anchor import Start
+from buildlog.analysis.prediction_inputs import inputs
+from buildlog.analysis.priors import load, uncertain
+from buildlog.physics.learning import Result
+from buildlog.physics.predict import predict
+from buildlog.physics.state import Anchor
+from buildlog.records.configuration import Configuration
+from tests import independent_model as model
+from tests.builders import make_configuration
+
+PRIORS = uncertain(load())
+DAY = Day(model.STANDARD_PRESSURE, model.STANDARD_TEMPERATURE, 0.0, "as simulated")
+# Two days of 1 % each and three pulls of 0.5 % on each side, as `independent_model.measured` has.
+SCATTER_OF_RATIO = float(np.sqrt(2 * (0.01**2 + 0.005**2 / 3)))
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One simulated stage and the band that was predicted for it."""
+
+    kind: str
+    result: Result
+
+
+def configuration(car: model.Car, changed_exhaust: bool) -> Configuration:
+    """What a shop would know of such a car."""
+    how: dict[str, Any] = {
+        "engine.cylinders": car.cylinders,
+        "engine.bore": f"{car.bore * 1e3:.2f} mm",
+        "engine.stroke": f"{car.stroke * 1e3:.2f} mm",
+        "engine.compression_ratio": round(car.compression_ratio, 2),
+        "engine.rev_limit": f"{car.rev_limit_rpm:.0f} rpm",
+        "calibration.lambda_full_load": round(car.lambda_full_load, 3),
+        "fuel.ethanol_content": f"{100 * car.ethanol_content:.0f} percent",
+        "exhaust.pipe_diameter": "63 mm" if changed_exhaust else "57 mm",
+        "induction.kind": "naturally-aspirated" if car.induction == "none" else car.induction,
+    }
+    if car.induction != "none":
+        how["induction.boost.target_gauge"] = f"{car.boost_gauge_pa / 1e3:.1f} kPa"
+        how["induction.compressor.efficiency"] = round(car.compressor_efficiency, 2)
+    if car.induction == "centrifugal":  # its maker states the boost at an engine speed
+        how["induction.boost.threshold_speed"] = f"{car.power_peak_rpm:.0f} rpm"
+    if car.charge_cooler_effectiveness:
+        how["induction.charge_cooler.effectiveness"] = round(car.charge_cooler_effectiveness, 2)
+    return make_configuration(how)
+
+
+def simulated(rng: np.random.Generator, kind: str, draws: int = 256) -> Stage:
+    """Draw a car and a stage of a kind, measure both, and predict the second from the first."""
+    car, changed = model.draw_stage(rng, kind)
+    rpm = np.linspace(0.45, 1.4, 12) * car.peak_torque_speed_rpm
+    before, after = (model.measured(rng, one, rpm).mean(axis=0) for one in (car, changed))
+    anchor = Anchor(tuple(rpm * np.pi / 30), tuple(before), driveline_loss=PRIORS["driveline_loss"])
+    start = Start(anchor, True, "simulated", "none", "wheels", DAY)
+    one, other = configuration(car, False), configuration(changed, kind == "exhaust")
+    found = inputs(one, other, start, DAY, PRIORS)
+    raw = predict(found.anchor, found.before, found.after, PRIORS, groups=[], draws=draws)
+    band = raw.peak_power_ratio
+    ratio = float(after.max() / before.max())
+    return Stage(kind, Result(ratio, band.p10, band.p50, band.p90, SCATTER_OF_RATIO))
