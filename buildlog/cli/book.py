@@ -217,7 +217,10 @@ class Book:
     @cached_property
     def papers(self) -> Papers:
         """What the history holds beside the configurations, the working files' included."""
-        versions = self.until_now
+        versions = self.history
+        # A broken car.toml on the disk must not hide what is recorded.
+        with contextlib.suppress(BuildlogError):
+            versions = self.until_now
         return Papers(
             self.visits,
             {name: self.check(name) for version in versions for name in version.checks},
