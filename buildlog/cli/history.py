@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from buildlog.report.numbers import Display
     from buildlog.store.entries import Entry
 
+# What `Changed` begins with where only files came and car.toml stayed as it was.
+_FILES = ("session ", "check ", "fault ", "tightening ")
 _MEASURED = re.compile(r"(\d+) W at (\d+) (rpm|km/h), (wheels|hubs)")
 
 
@@ -66,30 +68,39 @@ def _lines(entries: list[Entry], corrected: set[str], shown: Display, full: bool
         f"{shown.distance(newest.odometer_m)}",
         "",
     ]
-    rows = [["entry", "id", "date", "odometer", "kind", "stage", "peak", "what"]]
+    mi, hp = shown.unit("length").text, shown.unit("power").text
+    rows = [["", "id", "date", mi, "kind", hp, "what"]]
     for entry in entries:
-        power = peak(entry)
-        what = entry.subject if full or not entry.changed else entry.changed
-        marks = ["corrected later"] if entry.id in corrected else []
-        marks += ["recorded outside buildlog"] if entry.recorded_outside else []
+        power, metres = peak(entry), entry.odometer_m
         rows.append(
             [
                 str(entry.number),
                 entry.short,
                 entry.work_date.isoformat(),
-                shown.distance(entry.odometer_m),
+                "unknown" if metres is None else shown.number(metres, "length"),
                 entry.kind,
-                entry.stage or "",
-                shown.value(power, "power") if power else "",
-                "; ".join([what, *marks]),
+                shown.number(power, "power") if power else "",
+                _what(entry, entry.id in corrected, full),
             ]
         )
-    head = table([row[:-1] for row in rows], right=(0, 3, 6), indent=0, gap=1)
+    head = table([row[:-1] for row in rows], right=(0, 3, 5), indent=0, gap=1)
     room = max(len(line) for line in head) + 1
     for line, row in zip(head, rows, strict=True):
         what = row[-1] if full else shorten(row[-1], max(WIDTH - room, 20))
         lines.append(f"{line.ljust(room)}{what}".rstrip())
     return [*lines, "", "next: buildlog diff"]
+
+
+def _what(entry: Entry, corrected: bool, full: bool) -> str:
+    """The stage, then what changed in the car, else what was done."""
+    in_car = entry.changed and not entry.changed.startswith(_FILES)
+    what = entry.changed if in_car and not full and entry.changed else entry.subject
+    parts = [f"{entry.stage}: {what}" if entry.stage else what]
+    if corrected:
+        parts.insert(0, "corrected later")
+    if entry.recorded_outside:
+        parts.insert(0, "recorded outside buildlog")
+    return "; ".join(parts)
 
 
 def _json(entry: Entry) -> dict[str, Any]:
