@@ -35,8 +35,8 @@ def _date(session: Session, line: Sequence[Version], today: dt.date) -> Iterator
             "date-order",
             f"the date {session.date} is before that of entry {last.number} ({last.date})",
             "date",
-            "if the file came late: record it with --odometer-note, and say in session.toml "
-            'which entry was measured: configuration = "ENTRY ID"',
+            "if the file came late: name the entry that was measured with --configuration ENTRY, "
+            "and record it with --odometer-note",
         )
 
 

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from buildlog.cli.dyno_filing import Place
     from buildlog.cli.dyno_intake import Given, Said, Understood
     from buildlog.findings import Finding
+    from buildlog.records.configuration import Configuration
+    from buildlog.records.session import Session
     from buildlog.store.ledger import Ledger
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -77,6 +79,7 @@ def conditions(function: F) -> F:
     metavar="TEXT",
     help='A number without a file: "power=148 hp@5600 rpm,standard=...,at=wheel,source=...".',
 )
+@click.option("--configuration", metavar="ENTRY", help="What was measured, where a file came late.")
 @conditions
 @ledger_option
 @units_option
@@ -108,6 +111,8 @@ def command(
     declared = [stated(text) for text in options["stated"]]
     with common.open_ledger(ledger_folder) as ledger:
         name = _name(name)
+        if options["configuration"]:
+            fields["configuration"] = _entry(ledger, options["configuration"])
         given = dyno_intake.take_all(files)
         dyno_intake.refuse_twice(given)
         said = dyno_intake.Said(
@@ -129,6 +134,16 @@ def _given(options: dict[str, Any]) -> dict[str, str]:
         for key, option in by_option.items()
         if options[key] is not None
     }
+
+
+def _entry(ledger: Ledger, name: str) -> str:
+    """The id of the entry whose configuration was measured."""
+    from buildlog.errors import UsageError
+
+    entry = ledger.resolve(name).entry
+    if entry is None:
+        raise UsageError(f"{name} is not an entry", hint="buildlog history lists them")
+    return entry.id
 
 
 def _name(given: str | None) -> str:
@@ -297,15 +312,24 @@ class Addition:
 
         session = read_session(place.name, text)
         raw = {**place.raw, **contents}
-        refuse_unreadable(session, raw, contents)
-        configuration = self.book.working.configuration
+        configuration = self._measured(place, session)
         result = sheet(place.name, session, raw, configuration)
+        if any(finding.code == "pull-unreadable" for finding in result.findings):
+            refuse_unreadable(session, raw, contents)
         findings = list(check_session(session, self.book.history, configuration, today()))
         findings += [finding for one in self.known for finding in one.proposal.findings]
         findings += same_elsewhere(self.ledger, place, contents)
         said = result.standard == "unknown"  # and then said in full already
         own = [f for f in result.findings if not (said and f.code == "standard-not-reached")]
         return result, [*findings, *own, *self._cut_findings(), *self._car_findings(place)]
+
+    def _measured(self, place: Place, session: Session) -> Configuration:
+        """The configuration that was measured, so far as it is known before recording."""
+        if session.configuration:
+            return self.book.version(session.configuration).configuration
+        if place.recorded:
+            return self.book.history[place.recorded - 1].configuration
+        return self.book.working.configuration
 
     def _cut_findings(self) -> list[Finding]:
         from buildlog.findings import Finding
@@ -327,7 +351,8 @@ class Addition:
         from buildlog.cli.dyno_filing import car_changed
         from buildlog.findings import Finding
 
-        if place.recorded or not car_changed(self.book):
+        known = place.recorded or "configuration" in self.fields
+        if known or not car_changed(self.book):
             return []
         text = "car.toml has changes that are not recorded: were they in the car on that day?"
         hint = "if so, record with --session-is-new-configuration; else record the session first"

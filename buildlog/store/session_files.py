@@ -59,9 +59,10 @@ def blob_id(data: bytes) -> str:
 
 def refuse_session_name(session: str) -> None:
     """InvalidInput if a folder under dyno cannot have this name."""
-    reason = paths.refusal(f"dyno/{session}/{SESSION}")
-    if reason or session.startswith("."):
-        raise InvalidInput(f'the session name "{session}" {reason or "begins with a dot"}')
+    path = f"dyno/{session}/{SESSION}"
+    reason = paths.refusal(path)
+    if reason or paths.kind_of(path) != "session":
+        raise InvalidInput(f'the session name "{session}" {reason or "names no folder of dyno"}')
 
 
 def write_session(
