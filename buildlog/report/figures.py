@@ -7,6 +7,7 @@ print and by colour-blind readers. No pyplot; the same data give the same bytes.
 from __future__ import annotations
 
 import io
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -76,14 +77,21 @@ def draw(picture: Picture) -> Figure:
     from matplotlib.figure import Figure
 
     heights = [panel.height for panel in picture.panels]
-    size = (8.0, 1.4 + 3.2 * sum(heights))
+    headline = _broken(picture.headline, 84)
+    conditions = _broken(picture.conditions, 112)
+    below = 0.12 + 0.19 * len(headline)  # inches from the top to the conditions
+    head = below + 0.16 * len(conditions) + 0.1
+    size = (8.0, 0.65 + head + 3.2 * sum(heights))
     figure = Figure(figsize=size, layout="constrained")
-    figure.get_layout_engine().set(rect=(0, 0.0, 1, 1 - 0.75 / size[1]))  # type: ignore[union-attr,call-arg]
+    figure.get_layout_engine().set(rect=(0, 0.0, 1, 1 - head / size[1]))  # type: ignore[union-attr,call-arg]
     axes = figure.subplots(
         len(heights), 1, sharex=True, squeeze=False, gridspec_kw={"height_ratios": heights}
     )
-    figure.text(0.02, 1 - 0.12 / size[1], picture.headline, va="top", fontsize=10.5, weight="bold")
-    figure.text(0.02, 1 - 0.42 / size[1], picture.conditions, va="top", fontsize=8.5, wrap=True)
+    for lines, top, look in (
+        (headline, 0.1, {"fontsize": 10.5, "weight": "bold"}),
+        (conditions, below, {"fontsize": 8.5}),
+    ):
+        figure.text(0.02, 1 - top / size[1], "\n".join(lines), va="top", **look)
     names = list(dict.fromkeys(line.label for panel in picture.panels for line in panel.lines))
     for panel, frame in zip(picture.panels, axes[:, 0], strict=True):
         _fill(frame, panel, names)
@@ -91,6 +99,11 @@ def draw(picture: Picture) -> Figure:
     if picture.notes:
         figure.supxlabel(picture.notes, fontsize=7.5, x=0.02, ha="left")
     return figure
+
+
+def _broken(text: str, width: int) -> list[str]:
+    """Text in lines that fit the figure's width."""
+    return [piece for line in text.split("\n") for piece in textwrap.wrap(line, width) or [""]]
 
 
 def _fill(frame: Axes, panel: Panel, names: Sequence[str]) -> None:

@@ -104,9 +104,25 @@ def test_headline_and_conditions_stand_on_top() -> None:
     _, _, built = picture()
     texts = [text.get_text() for text in draw(built).texts]
     assert texts[0].startswith("stage-1 against stage-0: measured gain +")
+    assert texts[0].replace("\n", " ").endswith(": larger than the scatter")
     assert "corrected by SAE J1349" in texts[1]
     assert "gear 4" in texts[1]
     assert "pulls: stage-0 2, stage-1 2" in texts[1]
+
+
+def test_no_text_is_cut_at_the_edge_or_lies_on_another() -> None:
+    drawn = [(f"a stage with a very long name indeed {k}", s, g) for k, (_, s, g) in
+             enumerate(items(5))]  # fmt: skip
+    figure = draw(power_history(drawn, compared(drawn), US))
+    figure.canvas.draw()
+    width, height = figure.canvas.get_width_height()
+    boxes = [text.get_window_extent() for text in figure.texts]
+    for box in boxes:
+        assert 0 <= box.x0 <= box.x1 <= width
+        assert 0 <= box.y0 <= box.y1 <= height
+    assert boxes[1].y1 <= boxes[0].y0 + 1
+    frame = figure.axes[0]._left_title.get_window_extent()
+    assert frame.y1 <= boxes[1].y0
 
 
 def test_colours_are_okabe_and_itos() -> None:
