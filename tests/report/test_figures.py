@@ -114,7 +114,7 @@ def test_no_text_is_cut_at_the_edge_or_lies_on_another() -> None:
     drawn = [(f"a stage with a very long name indeed {k}", s, g) for k, (_, s, g) in
              enumerate(items(5))]  # fmt: skip
     figure = draw(power_history(drawn, compared(drawn), US))
-    figure.canvas.draw()
+    figure.draw_without_rendering()
     width, height = figure.canvas.get_width_height()
     boxes = [text.get_window_extent() for text in figure.texts]
     for box in boxes:
@@ -150,7 +150,7 @@ def test_labels_do_not_lie_on_each_other() -> None:
     sheets = [make_sheet([100_000 + k], name=f"v{k}") for k in range(4)]
     same = [(f"stage-{k}", s, s.kept) for k, s in enumerate(sheets)]
     figure = draw(power_history(same, None, US))
-    figure.canvas.draw()
+    figure.draw_without_rendering()
     frame = figure.axes[0]
     middles = sorted(frame.transData.transform(text.xyann)[1] for text in frame.texts)
     height = frame.texts[0].get_fontsize() * figure.dpi / 72
