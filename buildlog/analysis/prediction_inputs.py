@@ -215,6 +215,10 @@ def _energies(
     if before == after:
         energy = _energy(*before, strict=False)
         return energy, energy
+    notes.append(
+        "only the heat of the fuel per kg of air: knock limit and charge cooling by the fuel are "
+        "not in it unless fuel.effect or calibration.spark_retard says so"
+    )
     if before[1] is None or after[1] is None:
         notes.append("ethanol content is not stated on both sides: 0 % taken where it is missing")
     return _energy(*before, strict=True), _energy(*after, strict=True)

@@ -1,0 +1,213 @@
+"""`buildlog plan` as the shop's owner goes through it: propose, price, compare, adopt, drop."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.conftest import Call
+
+BOOST = "induction.boost.target_gauge"
+
+
+def git(folder: Path, *arguments: str) -> str:
+    done = subprocess.run(
+        ["git", "-C", str(folder), *arguments], capture_output=True, text=True, check=True
+    )
+    return done.stdout
+
+
+def ok(buildlog: Call, folder: Path, *arguments: str) -> str:
+    told = buildlog(*arguments, at=folder)
+    assert told.status == 0, told.err
+    return told.out
+
+
+@pytest.fixture
+def planned(demo_copy: Path, buildlog: Call) -> Path:
+    """Two plans on the demo: more boost, and a camshaft with a declared effect."""
+    ok(buildlog, demo_copy, "plan", "new", "boost")
+    ok(buildlog, demo_copy, "plan", "set", "boost", f"{BOOST}=10 psi", "price=300.00",
+       "currency=EUR", "note=spring and calibration")  # fmt: skip
+    ok(buildlog, demo_copy, "plan", "new", "cam", "--from", "stage-2-recheck")
+    ok(buildlog, demo_copy, "plan", "set", "cam", "engine.camshaft.kind=270 deg",
+       "engine.camshaft.effect.breathing_low=2 percent",
+       "engine.camshaft.effect.breathing_high=8 percent",
+       "engine.camshaft.effect.source=grinder's sheet", "price=1800", "currency=EUR",
+       "exhaust.catalysts.kind=none")  # fmt: skip
+    return demo_copy
+
+
+def compared(buildlog: Call, folder: Path) -> dict[str, Any]:
+    found = json.loads(ok(buildlog, folder, "plan", "compare", "--json"))
+    assert found["format"] == "buildlog/plan-compare/1"
+    return {one["name"]: one for one in found["plans"]}
+
+
+def test_plans_stand_side_by_side(planned: Path, buildlog: Call) -> None:
+    told = ok(buildlog, planned, "plan", "compare", "boost", "cam")
+    assert told.startswith("least price for the gain: boost (")
+    assert "EUR per hp" in told.splitlines()[0] + told.splitlines()[1]
+    assert max(map(len, told.splitlines())) <= 80
+    found = compared(buildlog, planned)
+    for one in found.values():
+        delta = one["predicted"]["peak_power"]
+        assert 0 < delta["p10"] < delta["p50"] < delta["p90"]
+        assert one["price_per_w"]["least"] == pytest.approx(float(one["price"]) / delta["p90"])
+        assert one["price_per_w"]["most"] == pytest.approx(float(one["price"]) / delta["p10"])
+        assert one["predicted_from"]["stage"] == "stage-2-recheck"
+
+
+def test_a_plan_says_what_else_must_change_and_what_it_breaks(
+    planned: Path, buildlog: Call
+) -> None:
+    found = compared(buildlog, planned)
+    assert found["boost"]["must_change"][0] == (
+        f"calibration T26-004 to be written anew for {BOOST}"
+    )
+    assert any("emission equipment" in text for text in found["cam"]["breaks"])
+    assert any("sound level" in text for text in found["cam"]["unknown"])
+    ok(buildlog, planned, "plan", "set", "boost", f"{BOOST}=12 psi", "calibration.id=T26-005")
+    needs = compared(buildlog, planned)["boost"]["must_change"]
+    assert "relief valve opens at 10.5 psi, the target is 12 psi" in needs
+    assert "the calibration cuts at 11.5 psi, the target is 12 psi" in needs
+    assert not any("written anew" in text for text in needs)
+
+
+def test_a_plan_touches_neither_main_nor_the_working_files(planned: Path, buildlog: Call) -> None:
+    assert git(planned, "status", "--porcelain") == ""
+    assert git(planned, "fsck", "--strict").strip() == ""
+    assert "plan.toml" not in git(planned, "ls-tree", "-r", "--name-only", "main")
+    names = git(planned, "diff", "--name-only", "main", "plan/boost").split()
+    assert names == ["car.toml", "plan.toml"]
+
+
+def test_adopt_takes_the_fields_and_leaves_the_price(planned: Path, buildlog: Call) -> None:
+    before = (planned / "car.toml").read_text()
+    told = ok(buildlog, planned, "plan", "adopt", "boost")
+    assert f"{BOOST}: 10 psi" in told
+    after = (planned / "car.toml").read_text()
+    assert after == before.replace('target_gauge = "9.0 psi"', 'target_gauge = "10 psi"', 1)
+    assert not (planned / "plan.toml").exists()
+    assert "nothing to take over" in ok(buildlog, planned, "plan", "adopt", "boost")
+    assert 'price = "300.00"' in git(planned, "show", "plan/boost:plan.toml")
+
+
+def test_adopt_keeps_what_working_changed_meanwhile(planned: Path, buildlog: Call) -> None:
+    ok(buildlog, planned, "set", "clutch.rated_torque=400 N*m")
+    ok(buildlog, planned, "plan", "adopt", "cam")
+    text = (planned / "car.toml").read_text()
+    assert 'rated_torque = "400 N*m"' in text
+    assert 'kind = "270 deg"' in text
+
+
+def test_adopt_refuses_a_conflict_and_lists_it(planned: Path, buildlog: Call) -> None:
+    ok(buildlog, planned, "set", f"{BOOST}=8 psi")
+    before = (planned / "car.toml").read_bytes()
+    told = buildlog("plan", "adopt", "boost", at=planned)
+    assert told.status == 2
+    assert all(word in told.err for word in (BOOST, "9.0 psi", "8 psi", "10 psi", "--take"))
+    assert (planned / "car.toml").read_bytes() == before
+    ok(buildlog, planned, "plan", "adopt", "boost", "--take", "working")
+    assert (planned / "car.toml").read_bytes() == before
+    ok(buildlog, planned, "plan", "adopt", "boost", "--take", "plan")
+    assert 'target_gauge = "10 psi"' in (planned / "car.toml").read_text()
+
+
+def test_adopt_asks_at_a_terminal(
+    planned: Path, buildlog: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ok(buildlog, planned, "set", f"{BOOST}=8 psi")
+    monkeypatch.setattr("buildlog.cli.plan.at_terminal", lambda: True)
+    asked: list[str] = []
+
+    def answer(text: str, **_: Any) -> str:
+        asked.append(text)
+        return "plan"
+
+    monkeypatch.setattr("click.prompt", answer)
+    ok(buildlog, planned, "plan", "adopt", "boost")
+    assert asked == ["  working has 8 psi, the plan 10 psi; take"]
+    assert 'target_gauge = "10 psi"' in (planned / "car.toml").read_text()
+
+
+def test_the_same_boost_in_another_unit_is_no_conflict(planned: Path, buildlog: Call) -> None:
+    ok(buildlog, planned, "set", f"{BOOST}=68.9 kPa")
+    assert "nothing to take over" in ok(buildlog, planned, "plan", "adopt", "boost")
+
+
+def test_a_plan_made_from_working_holds_what_is_not_recorded(
+    demo_copy: Path, buildlog: Call
+) -> None:
+    ok(buildlog, demo_copy, "set", f"{BOOST}=8 psi")
+    ok(buildlog, demo_copy, "plan", "new", "half", "--from", "working")
+    shown = json.loads(ok(buildlog, demo_copy, "plan", "show", "half", "--json"))
+    assert [change["path"] for change in shown["changes"]] == [BOOST]
+
+
+def test_a_removed_work_item_and_a_new_one(demo_copy: Path, buildlog: Call) -> None:
+    text = (demo_copy / "car.toml").read_text()
+    (demo_copy / "car.toml").write_text(text + '\n[[work]]\nitem = "respray"\nnote = "roof"\n')
+    ok(buildlog, demo_copy, "plan", "new", "paint", "--from", "working")
+    (demo_copy / "car.toml").write_text(text)
+    assert "work[respray].note: roof" in ok(buildlog, demo_copy, "plan", "adopt", "paint")
+    assert (demo_copy / "car.toml").read_text().endswith('item = "respray"\nnote = "roof"\n')
+
+
+def test_drop_takes_the_plan_away(planned: Path, buildlog: Call) -> None:
+    tip = git(planned, "rev-parse", "main")
+    ok(buildlog, planned, "plan", "drop", "cam")
+    assert git(planned, "rev-parse", "main") == tip
+    told = buildlog("plan", "show", "cam", at=planned)
+    assert told.status == 3
+    assert "known: boost" in told.err
+
+
+def test_predict_and_diff_take_a_plan(planned: Path, buildlog: Call) -> None:
+    told = ok(buildlog, planned, "predict", "stage-2", "plan:boost")
+    assert told.startswith("predicted +")
+    assert "next: buildlog plan compare boost" in told
+    assert BOOST.split(".")[-1].replace("_", " ") in ok(
+        buildlog, planned, "diff", "stage-2", "plan:boost"
+    )
+
+
+def test_a_plan_without_a_model_says_why(planned: Path, buildlog: Call) -> None:
+    ok(buildlog, planned, "plan", "set", "cam", "nitrous.kind=wet")
+    told = ok(buildlog, planned, "plan", "compare")
+    assert "not predicted: no model covers nitrous" in " ".join(told.split())
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "sentence"),
+    [
+        (["new", "latest"], 4, "already means something else"),
+        (["new", "a b"], 4, "letters, digits"),
+        (["new", "boost"], 4, "already"),
+        (["new", "x", "--from", "stage-9"], 3, "names no version"),
+        (["set", "boost", "price=cheap"], 4, "price"),
+        (["set", "boost", "currency=euro"], 4, "currency"),
+        (["set", "boost", "price=1", "induction.boost.target=3 psi"], 4, "not a field"),
+        (["set", "boost", f"{BOOST}=ten"], 4, "not a number and a unit"),
+        (["set", "boost", BOOST], 2, "PATH=VALUE"),
+        (["show", "bost"], 3, "known: boost, cam"),
+        (["drop", "none"], 3, "no plan"),
+    ],
+)
+def test_bad_input_ends_in_a_sentence_and_changes_nothing(
+    arguments: list[str], status: int, sentence: str, planned: Path, buildlog: Call
+) -> None:
+    before = git(planned, "for-each-ref")
+    told = buildlog("plan", *arguments, at=planned)
+    assert told.status == status
+    assert sentence in told.err
+    assert git(planned, "for-each-ref") == before
+
+
+def test_an_empty_ledger_has_no_plans(demo_copy: Path, buildlog: Call) -> None:
+    assert ok(buildlog, demo_copy, "plan", "list").startswith("no plans yet")
+    assert ok(buildlog, demo_copy, "plan", "compare").startswith("no plans yet")
