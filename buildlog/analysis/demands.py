@@ -1,0 +1,515 @@
+"""What a configuration asks of its parts: power, torque, fuel, air, pressures, temperatures.
+
+Each figure carries its band, its basis and what it rests on; what cannot be known names the
+data that would answer. Nothing here needs numpy.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from math import hypot
+from typing import Any, Literal
+
+from buildlog.analysis.changes import physically_equal
+from buildlog.analysis.gearing import rolling
+from buildlog.analysis.priors import Prior
+from buildlog.physics import charge, engine, exhaust, fuel, gearing, injectors
+from buildlog.physics.band import Band, propagate
+from buildlog.physics.constants import ATM
+from buildlog.physics.fuel import FUELS, Fuel
+from buildlog.records.configuration import Configuration
+from buildlog.records.fasteners import Joint
+from buildlog.records.paths import get
+from buildlog.units import Quantity
+
+Basis = Literal["measured", "declared", "computed", "predicted", "typical", "missing"]
+SESSION = "dyno session"
+"""The name of the missing datum where no power is known at all."""
+
+FORCED = ("positive-displacement", "centrifugal", "turbocharger")
+_DRIVEN = ("positive-displacement", "centrifugal")
+_MEASURED_FIELDS = ("exhaust.back_pressure", "tyres.rolling_circumference")
+Z90 = 1.2816  # standard deviations from the middle to P90 of a normal distribution
+_REFERENCE_LAMBDA = {True: "lambda_boosted", False: "lambda_unboosted"}
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A number in SI with its band, its basis, and the words for what it rests on.
+
+    band is None where `missing` names what would answer. paths: the fields it was read from.
+    problem: why the given data make no sense, in a sentence.
+    """
+
+    band: Band | None
+    basis: Basis
+    sources: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+    paths: tuple[str, ...] = ()
+    problem: str | None = None
+
+    @property
+    def p50(self) -> float | None:
+        """The middle, None where it is not known."""
+        return None if self.band is None else self.band.p50
+
+
+def absent(*names: str) -> Figure:
+    """A figure that cannot be known without these data."""
+    return Figure(None, "missing", (), names)
+
+
+def exact(value: float, source: str = "", basis: Basis = "declared") -> Figure:
+    """A figure without spread."""
+    return Figure(Band.exact(value), basis, (source,) if source else ())
+
+
+def derive(formula: Callable[..., float], *inputs: Figure | float) -> Figure:
+    """The result of a formula. It is missing what its inputs miss; nonsense becomes a problem.
+
+    Basis: predicted if an input is, else computed.
+    """
+    figures = [one for one in inputs if isinstance(one, Figure)]
+    sources = tuple(dict.fromkeys(s for one in figures for s in one.sources))
+    paths = tuple(dict.fromkeys(p for one in figures for p in one.paths))
+    missing = tuple(dict.fromkeys(m for one in figures for m in one.missing))
+    problem = next((one.problem for one in figures if one.problem), None)
+    if missing:
+        return Figure(None, "missing", sources, missing, paths, problem)
+    try:
+        band = propagate(formula, *(one.band if isinstance(one, Figure) else one for one in inputs))
+    except (ValueError, ZeroDivisionError, OverflowError) as error:
+        return Figure(None, "missing", sources, paths or ("a possible value",), paths, str(error))
+    predicted = any(one.basis == "predicted" for one in figures)
+    return Figure(band, "predicted" if predicted else "computed", sources, (), paths)
+
+
+def as_limit(figure: Figure) -> Figure:
+    """A stated limit or rating; one of zero or below is a problem, never a limit."""
+    if figure.band is None or figure.band.p10 > 0:
+        return figure
+    where = figure.paths[0] if figure.paths else "the limit"
+    text = f"{where} is {figure.band.p50:g}, but a limit must be above zero"
+    return Figure(None, "missing", figure.sources, figure.paths or (where,), figure.paths, text)
+
+
+@dataclass(frozen=True)
+class Run:
+    """What the engine puts out at full load, as far as anybody knows.
+
+    power [W] at `omega` [rad/s] and torque [N*m], at the wheels or hubs unless `at_crank`; torque
+    is None where only the power peak is known. boost [Pa gauge] and lambda_ only if they were
+    logged. basis: measured, predicted, or declared (the maker's rating).
+    """
+
+    power: Band
+    omega: float | None
+    basis: Basis
+    source: str
+    torque: Band | None = None
+    at_crank: bool = False
+    boost: Band | None = None
+    lambda_: float | None = None
+    note: str | None = None
+
+
+def measured_run(
+    power: float,
+    omega: float | None,
+    pulls: int,
+    source: str,
+    accuracy: float | None = None,
+    **facts: Any,
+) -> Run:
+    """A run from a measured peak [W].
+
+    The band holds the scatter of the mean of its pulls, 1 % for one pull (common practice), and
+    the dyno's stated accuracy, which here does not cancel, as an even spread.
+    """
+    u = hypot(0.01 / max(1, pulls) ** 0.5, (accuracy or 0.0) / 3**0.5)
+    return Run(Band.around(power, Z90 * u), omega, "measured", source, **facts)
+
+
+@dataclass(frozen=True)
+class KnownGood:
+    """The last configuration before this one that ran under full load on the same fuel."""
+
+    name: str
+    configuration: Configuration
+    run: Run | None
+
+
+@dataclass(frozen=True)
+class Subject:
+    """Everything a margin may ask for. joints: tightening records by name, newest of each."""
+
+    configuration: Configuration
+    run: Run | None
+    priors: Mapping[str, Prior]
+    on: dt.date | None = None
+    joints: Mapping[str, Joint] = field(default_factory=dict)
+    known_good: KnownGood | None = None
+    no_run: str | None = None
+
+
+class Demands:
+    """The figures of one subject; each is worked out once, when it is asked for."""
+
+    def __init__(self, subject: Subject) -> None:
+        self.subject = subject
+        self.configuration = subject.configuration
+
+    # what the files say
+
+    def given(self, *paths: str) -> Figure:
+        """The first of these fields that is stated; without any, the first is missing."""
+        for path in paths:
+            value = get(self.configuration, path)
+            if value is None or isinstance(value, bool | str):
+                continue
+            number = value.si if isinstance(value, Quantity) else float(value)  # type: ignore[arg-type]
+            basis: Basis = "measured" if path in _MEASURED_FIELDS else "declared"
+            return Figure(Band.exact(number), basis, self._said(path), paths=(path,))
+        return absent(paths[0])
+
+    def limit(self, path: str, dimension: str | None = None) -> Figure:
+        """A limit or rating at a path, else what the assembly's `limit` table states."""
+        found = self.given(path)
+        if found.band is None and dimension is not None:
+            found = self.general_limit(path.rpartition(".")[0], dimension, path)
+        return as_limit(found)
+
+    def general_limit(self, table: str, dimension: str, ask: str | None = None) -> Figure:
+        """The `limit` table of an assembly, where it states a figure of this dimension."""
+        path = f"{table}.limit.value"
+        value = get(self.configuration, path)
+        if not isinstance(value, Quantity) or value.dimension != dimension:
+            return absent(ask or path)
+        said = get(self.configuration, f"{table}.limit.source")
+        words = f"{table}.limit" + (f": {said}" if said else "")
+        return as_limit(Figure(Band.exact(value.si), "declared", (words,), paths=(path,)))
+
+    def prior(self, name: str) -> Figure:
+        """A typical efficiency or rate, never a limit, a rating, a size or a count."""
+        prior = self.subject.priors[name]
+        ends = (prior.quantile(p) for p in (0.1, 0.5, 0.9))
+        words = f"{name.replace('_', ' ')} typical ({prior.describe()})"
+        return Figure(Band(*ends), "typical", (words,))
+
+    def given_or_prior(self, path: str, name: str) -> Figure:
+        """A stated efficiency or rate, else the typical one."""
+        found = self.given(path)
+        return found if found.band is not None else self.prior(name)
+
+    def _said(self, path: str) -> tuple[str, ...]:
+        """Who states it: the nearest table above that names a source."""
+        table = path
+        while "." in table:
+            table = table.rpartition(".")[0]
+            said = get(self.configuration, f"{table}.source")
+            if said:
+                return (f"{table}: {said}",)
+        return (f"{path} as stated",)
+
+    # power and torque
+
+    @property
+    def spark_ignition(self) -> bool:
+        """Whether the fuel formulas hold; nothing else gets a gasoline figure."""
+        source, tank = self.configuration.car.power_source, self.configuration.fuel
+        if source is not None:
+            return source == "spark-ignition"
+        return self.configuration.motor is None and not (tank and tank.kind == "diesel")
+
+    @property
+    def combustion(self) -> bool:
+        """Whether there is an engine that burns something."""
+        return self.configuration.car.power_source != "electric"
+
+    @property
+    def boosted(self) -> bool:
+        """Whether something compresses the charge."""
+        how = self.configuration.induction
+        return how is not None and how.kind in FORCED
+
+    @property
+    def driven(self) -> bool:
+        """Whether a belt or gears drive the compressor."""
+        how = self.configuration.induction
+        return how is not None and how.kind in _DRIVEN
+
+    @cached_property
+    def run_power(self) -> Figure:
+        """The power that is known, at wheels or crank as the run says [W]."""
+        run = self.subject.run
+        if run is None:
+            return absent(SESSION)
+        return Figure(run.power, run.basis, (run.source,))
+
+    @cached_property
+    def driveline_loss(self) -> Figure:
+        """Share of crank power that does not reach the wheels."""
+        chassis, box = self.configuration.chassis, self.configuration.gearbox
+        name = "driveline_loss"
+        if chassis is not None and chassis.driven_wheels == "all":
+            name = "driveline_loss_all_wheel"
+        elif box is not None and box.kind == "automatic":
+            name = "driveline_loss_automatic"
+        return self.prior(name)
+
+    @cached_property
+    def crank_power(self) -> Figure:
+        """Power at the flywheel [W]."""
+        run = self.subject.run
+        if run is not None and run.at_crank:
+            return self.run_power
+        return derive(lambda wheel, loss: wheel / (1 - loss), self.run_power, self.driveline_loss)
+
+    @cached_property
+    def wheel_power(self) -> Figure:
+        """Power at the tyres [W]."""
+        run = self.subject.run
+        if run is None or not run.at_crank:
+            return self.run_power
+        return derive(lambda crank, loss: crank * (1 - loss), self.run_power, self.driveline_loss)
+
+    @cached_property
+    def crank_torque(self) -> Figure:
+        """The highest torque at the flywheel [N*m]."""
+        run = self.subject.run
+        if run is not None and run.torque is not None:
+            known = Figure(run.torque, run.basis, (run.source,))
+            if run.at_crank:
+                return known
+            return derive(lambda wheel, loss: wheel / (1 - loss), known, self.driveline_loss)
+        rise = self.prior("torque_rise")
+        return derive(lambda p, w, r: engine.torque(p, w) * r, self.crank_power, self.omega, rise)
+
+    @cached_property
+    def omega(self) -> Figure:
+        """Engine speed at the power peak [rad/s]."""
+        run = self.subject.run
+        if run is None:
+            return absent(SESSION)
+        if run.omega is None:
+            return absent("engine.rated_power_speed")
+        return exact(run.omega, "", run.basis)
+
+    @cached_property
+    def limiter(self) -> Figure:
+        """The highest engine speed that the calibration, else the engine's maker, allows [rad/s]."""
+        return self.given("calibration.rev_limit", "engine.rev_limit")
+
+    # charge
+
+    @cached_property
+    def boost(self) -> Figure:
+        """Boost at full load [Pa gauge]; zero without a compressor."""
+        if not self.boosted:
+            return exact(0.0)
+        run = self.subject.run
+        if run is not None and run.boost is not None:
+            return Figure(run.boost, run.basis, (run.source,))
+        target = self.given("induction.boost.target_gauge")
+        prior = self.prior("boost_delivery" if self.driven else "boost_control")
+        held = derive(lambda boost, share: boost * share, target, prior)
+        return replace(held, basis="declared") if held.band is not None else held
+
+    @cached_property
+    def inlet(self) -> Figure:
+        """Temperature of the air before the compressor [K]."""
+        return self.prior("inlet_air")
+
+    @cached_property
+    def manifold(self) -> Figure:
+        """Absolute manifold pressure at full load, at sea level [Pa]."""
+        return derive(lambda boost: ATM + boost, self.boost)
+
+    @cached_property
+    def compressor_efficiency(self) -> Figure:
+        """Adiabatic efficiency of the compressor [-]."""
+        how = self.configuration.induction
+        kind = how.kind if how is not None and how.kind in FORCED else "turbocharger"
+        name = f"{str(kind).replace('-', '_')}_efficiency"
+        return self.given_or_prior("induction.compressor.efficiency", name)
+
+    @cached_property
+    def pressure_ratio(self) -> Figure:
+        """Pressure ratio across the compressor [-], loss of the cooler included."""
+        cooler = self.configuration.induction and self.configuration.induction.charge_cooler
+        drop: Figure | float = 0.0
+        if cooler:
+            path = "induction.charge_cooler.pressure_drop"
+            drop = self.given_or_prior(path, "cooler_pressure_drop")
+        return derive(lambda p, lost: (p + lost) / ATM, self.manifold, drop)
+
+    @cached_property
+    def hot(self) -> Figure:
+        """Temperature behind the compressor [K]."""
+        return derive(
+            charge.compressor_temperature, self.inlet, self.pressure_ratio, self.compressor_efficiency
+        )
+
+    @cached_property
+    def charge_temperature(self) -> Figure:
+        """Temperature of the charge behind the cooler, or behind the compressor without one [K]."""
+        how = self.configuration.induction
+        if how is None or how.charge_cooler is None:
+            return self.hot
+        path = "induction.charge_cooler.effectiveness"
+        effectiveness = self.given_or_prior(path, "cooler_effectiveness")
+        # One formula from the inlet on: hot and coolant share the inlet's spread.
+        return derive(
+            _cooled, self.inlet, self.pressure_ratio, self.compressor_efficiency, effectiveness,
+            self.prior("cooler_coolant_rise"),
+        )  # fmt: skip
+
+    # fuel and air
+
+    @cached_property
+    def tank(self) -> tuple[Fuel | None, Figure]:
+        """The fuel at the highest ethanol content allowed; a missing figure where it is unknown."""
+        stated = self.configuration.fuel
+        if stated is None or stated.kind is None:
+            return None, absent("fuel.kind")
+        if stated.kind == "methanol":
+            return FUELS["methanol"], exact(1.0)
+        highest = stated.ethanol_range[1] if stated.ethanol_range else stated.ethanol_content
+        if stated.kind == "ethanol" and highest is None:
+            return FUELS["ethanol"], exact(1.0)
+        if stated.kind not in ("gasoline", "ethanol-blend", "ethanol"):
+            return None, absent("fuel.kind")
+        if highest is None:
+            return None, absent("fuel.ethanol_content")
+        return fuel.blend(highest.si), exact(highest.si)
+
+    @cached_property
+    def lambda_(self) -> Figure:
+        """Full-load lambda: logged, else aimed at, else missing [-]."""
+        run = self.subject.run
+        if run is not None and run.lambda_ is not None:
+            return exact(run.lambda_, run.source, run.basis)
+        return self.given("calibration.lambda_full_load")
+
+    @cached_property
+    def brake_efficiency(self) -> Figure:
+        """Share of the fuel's energy that reaches the flywheel [-].
+
+        The typical value belongs to the usual full-load mixture; where the car's own is known
+        the surplus fuel of a richer one is counted, since the power hardly changes.
+        """
+        name = "brake_efficiency_boosted" if self.boosted else "brake_efficiency_unboosted"
+        usual = self.prior(name)
+        if self.lambda_.band is None:
+            return usual
+        reference = self.subject.priors[_REFERENCE_LAMBDA[self.boosted]].quantile(0.5)
+        return derive(lambda eta, lam: eta * min(lam, 1.0) / reference, usual, self.lambda_)
+
+    @cached_property
+    def fuel_flow(self) -> Figure:
+        """Fuel at full load [kg/s]."""
+        liquid, known = self.tank
+        heating = liquid.lower_heating_value if liquid else 1.0
+        return derive(
+            lambda power, eta, _: injectors.fuel_demand(
+                power, injectors.specific_consumption(eta, heating)
+            ),
+            self.crank_power, self.brake_efficiency, known,
+        )  # fmt: skip
+
+    @cached_property
+    def air_flow(self) -> Figure:
+        """Air at full load [kg/s], from the fuel and lambda."""
+        liquid, known = self.tank
+        lam = self.lambda_
+        if lam.band is None:
+            lam = self.prior(_REFERENCE_LAMBDA[self.boosted])
+        ratio = liquid.stoichiometric_ratio if liquid else 1.0
+        return derive(lambda m, x, _: m * x * ratio, self.fuel_flow, lam, known)
+
+    # driveline
+
+    @cached_property
+    def ratios(self) -> tuple[float, ...] | None:
+        """Gear ratios, None where they are not stated."""
+        box = self.configuration.gearbox
+        return box.ratios if box is not None and box.ratios else None
+
+    def through_gears(self, formula: Callable[..., float], *figures: Figure) -> Figure:
+        """A formula that takes the gear ratios as its last argument."""
+        ratios = self.ratios
+        if ratios is None:
+            return derive(formula, *figures, absent("gearbox.ratios"))
+        return derive(lambda *values: formula(*values, ratios), *figures)
+
+    @cached_property
+    def shaft_torque(self) -> Figure:
+        """Highest steady torque behind the gearbox [N*m]."""
+        return self.through_gears(
+            lambda torque, ratios: gearing.highest_output_torque(torque, ratios, 1.0),
+            self.crank_torque,
+        )
+
+    @cached_property
+    def circumference(self) -> Figure:
+        """What a driven wheel rolls in one turn [m]."""
+        value, u, basis = rolling(self.configuration)
+        if value is None:
+            return absent("tyres.size")
+        words = f"rolling circumference by {basis}"
+        return Figure(Band.around(value, Z90 * u), "computed", (words,), paths=("tyres.size",))
+
+    # exhaust
+
+    @cached_property
+    def back_pressure(self) -> Figure:
+        """Pressure in the exhaust at the present power, from the one that was measured [Pa]."""
+        return derive(
+            exhaust.scaled,
+            self.given("exhaust.back_pressure"),
+            self.given("exhaust.back_pressure_at_power"),
+            self.wheel_power,
+        )
+
+
+def _cooled(inlet: float, ratio: float, efficiency: float, effect: float, rise: float) -> float:
+    hot = charge.compressor_temperature(inlet, ratio, efficiency)
+    return charge.cooled_temperature(hot, effect, inlet + rise)
+
+
+def with_power(subject: Subject, power: float, boost: float | None = None) -> Subject:
+    """The subject at another power [W] in the unit of its run, everything else as it is.
+
+    Torque grows with power. `boost` [Pa gauge] is the boost that goes with it.
+    """
+    run = subject.run
+    if run is None:
+        return subject
+    share = power / run.power.p50
+    raised = replace(run, power=run.power * share, torque=run.torque and run.torque * share)
+    if boost is not None:
+        raised = replace(raised, boost=Band.exact(boost))
+    return replace(subject, run=raised)
+
+
+def same_fuel(one: Configuration, other: Configuration) -> bool:
+    """Whether two configurations burn the same fuel, as far as is stated."""
+    a, b = one.fuel, other.fuel
+    if a is None or b is None:
+        return a is b
+    return (a.kind, a.ron, a.mon) == (b.kind, b.ron, b.mon) and (
+        a.ethanol_content and a.ethanol_content.si
+    ) == (b.ethanol_content and b.ethanol_content.si)
+
+
+def as_delivered(first: Configuration, now: Configuration) -> bool:
+    """Whether the maker's rated power still speaks for this configuration."""
+    from buildlog.analysis.changes import power_neutral
+    from buildlog.records.paths import differences
+
+    if physically_equal(first, now):
+        return True
+    return all(power_neutral(path) for path, _, _ in differences(first, now))
