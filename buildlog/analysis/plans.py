@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from buildlog.analysis.calibration_match import is_relevant
 from buildlog.analysis.changes import Change, changes
+from buildlog.analysis.plan_limits import too_small
 from buildlog.analysis.prediction import Predicted
+from buildlog.analysis.priors import Prior
 from buildlog.analysis.version import Version
 from buildlog.records.configuration import Configuration
 from buildlog.records.plan import Plan
@@ -52,11 +54,12 @@ def offer(
     base: Version,
     plan: Plan,
     result: Predicted | str,
-    margins: Sequence[str] = (),
+    priors: Mapping[str, Prior],
 ) -> Offer:
-    """Put one plan together; `margins`: what the margins say has to change with it."""
+    """Put one plan together."""
     found = result if isinstance(result, Predicted) else None
     moved = changes(base.configuration, version.configuration)
+    needs, blind = too_small(version.configuration, found, priors) if found else ([], [])
     breaks, unknown = broken_limits(base.configuration, version.configuration, found)
     return Offer(
         name,
@@ -70,10 +73,10 @@ def offer(
         (
             *_calibration(version.configuration, moved),
             *_boost_settings(version.configuration),
-            *margins,
+            *needs,
         ),
         tuple(breaks),
-        tuple(unknown),
+        (*unknown, *blind),
     )
 
 

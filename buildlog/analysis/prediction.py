@@ -18,8 +18,10 @@ from buildlog.analysis.priors import Prior, uncertain
 from buildlog.analysis.version import Version
 from buildlog.errors import InvalidInput
 from buildlog.physics.learning import Learned, adjust, with_scatter
-from buildlog.physics.predict import DRAWS, Band, CurveBand, Prediction, predict
+from buildlog.physics.predict import DRAWS, STRUCTURE, Band, CurveBand, Prediction, predict
 from buildlog.physics.state import Group
+
+__all__ = ["STRUCTURE", "Assumed", "Band", "Learned", "Lies", "Predicted", "predicted"]
 
 QUICK = 1024
 """Draws where a prediction is only one block of a screen; shown with it."""

@@ -36,7 +36,14 @@ def command() -> None:
 
 @command.command("new")
 @click.argument("name")
-@click.option("--from", "origin", default="latest", show_default=True, metavar="VERSION")
+@click.option(
+    "--from",
+    "origin",
+    default="latest",
+    show_default=True,
+    metavar="VERSION",
+    help="The version it starts from.",
+)
 @ledger_option
 def new(name: str, origin: str, ledger_folder: Path | None) -> None:
     """Start a plan from a version: an entry, another plan, or the working files."""

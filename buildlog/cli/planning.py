@@ -114,7 +114,8 @@ class Planner:
         from buildlog.analysis.plans import offer
 
         plan = read(Plan, self.book.ledger.read(branch.version, PLAN), PLAN)
-        return offer(branch.name, version, self.book.of(of(branch.base)), plan, result)
+        base = self.book.of(of(branch.base))
+        return offer(branch.name, version, base, plan, result, self.predictor.priors)
 
     def _predicted(self, branch: PlanBranch, version: Version) -> Predicted | str:
         """From the measured curve of the plan's base, else of the newest measured before it."""

@@ -7,8 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from buildlog.analysis.learned import KindReport, PastStage
-from buildlog.analysis.prediction import Lies, Predicted
-from buildlog.physics.predict import Band
+from buildlog.analysis.prediction import Band, Lies, Predicted
 from buildlog.report.json_parts import version_json
 
 

@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from buildlog.analysis.learned import KindReport, PastStage
-from buildlog.analysis.prediction import Lies, Predicted
+from buildlog.analysis.prediction import STRUCTURE, Band, Learned, Lies, Predicted
 from buildlog.analysis.version import Version
-from buildlog.physics.learning import Learned
-from buildlog.physics.predict import STRUCTURE, Band
 from buildlog.report.lines import table, wrap
 from buildlog.report.numbers import Display, plain, signed
 

@@ -78,6 +78,20 @@ def test_a_plan_says_what_else_must_change_and_what_it_breaks(
     assert not any("written anew" in text for text in needs)
 
 
+def test_small_injectors_and_a_weak_clutch_must_change_too(planned: Path, buildlog: Call) -> None:
+    """Duty by hand: at 220 hp of crank power and 22 % efficiency, six of 150 cc/min starve."""
+    fine = compared(buildlog, planned)["boost"]["must_change"]
+    assert not any(text.startswith(("injectors", "clutch")) for text in fine)
+    ok(buildlog, planned, "plan", "set", "boost", "fuel.injectors.flow=150 cc/min",
+       "clutch.rated_torque=250 N*m")  # fmt: skip
+    needs = compared(buildlog, planned)["boost"]["must_change"]
+    assert any(text.startswith("injectors too small: open for") for text in needs)
+    assert any(text.startswith("clutch too weak: rated 250 N*m") for text in needs)
+    ok(buildlog, planned, "plan", "set", "boost", "clutch.rated_torque=")
+    unknown = compared(buildlog, planned)["boost"]["unknown"]
+    assert "clutch: clutch.rated_torque is missing" in unknown
+
+
 def test_a_plan_touches_neither_main_nor_the_working_files(planned: Path, buildlog: Call) -> None:
     assert git(planned, "status", "--porcelain") == ""
     assert git(planned, "fsck", "--strict").strip() == ""
