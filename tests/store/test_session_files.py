@@ -88,7 +88,7 @@ from buildlog.store.ledger import Ledger
 from buildlog.store.session_files import write_session
 folder, first = Path(sys.argv[1]), int(sys.argv[2])
 with Ledger(folder) as ledger:
-    for n in range(first, 10_000):
+    for n in range(first, first + 1000):
         files = {f"pull-{i}.csv": b"%d" % i * 20_000 for i in range(6)}
         write_session(ledger, f"2026-03-14-{n}", files, b"format = 1\\n", None)
 """
