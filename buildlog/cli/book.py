@@ -47,12 +47,13 @@ class Book:
     def history(self) -> list[Version]:
         """All entries as versions, first to last."""
         versions = []
-        before: set[str] = set()
+        seen: set[str] = set()
+        before = None
         for entry in self.entries:
-            files = self.ledger.files(entry)
-            added = set(files) - before
-            before |= set(files)
+            added = self.ledger.news(entry, before).keys() - seen
+            seen |= added
             versions.append(self._version(entry, added))
+            before = entry
         return versions
 
     @cached_property
@@ -92,8 +93,8 @@ class Book:
         return self.history[named.entry.number - 1]
 
     def _version(self, entry: Entry, added: set[str]) -> Version:
-        files = self.ledger.files(entry)
-        if "car.toml" not in files:
+        blob = self.ledger.content_id(entry, "car.toml")
+        if blob is None:
             raise DamagedLedger(
                 f"entry {entry.number} ({entry.short}) holds no car.toml",
                 hint="buildlog verify says what else is missing",
@@ -104,7 +105,7 @@ class Book:
             entry.kind,
             entry.work_date,
             entry.odometer_m,
-            self._configuration(files["car.toml"], f"entry {entry.number}", entry),
+            self._configuration(blob, f"entry {entry.number}", entry),
             stage=entry.stage,
             subject=entry.subject,
             done_by=entry.done_by,

@@ -24,7 +24,7 @@ from buildlog.store.lock import Held, hold
 from buildlog.store.message import Facts
 from buildlog.store.names import Version
 from buildlog.store.proposal import Proposal
-from buildlog.store.repo import MAIN, REGULAR, SPOOL, Repo
+from buildlog.store.repo import MAIN, REGULAR, SPOOL, Files, Repo
 from buildlog.store.sweep import sweep
 from buildlog.store.working import Working, scan
 from buildlog.store.working import read as read_file
@@ -50,6 +50,7 @@ class Ledger:
         self.folder = folder
         self.repo = Repo(folder)
         self._known: tuple[str | None, list[Entry], rules.Past] = (None, [], rules.Past())
+        self._files: dict[str, dict[str, str]] = {}  # of the tree that was asked for last
 
     # opening
 
@@ -118,12 +119,21 @@ class Ledger:
         """The recorded paths of a version, each with the object id of its content."""
         if version.tree is None:
             return dict(sorted(scan(self.folder).files.items()))
-        found = {}
-        for name, (mode, object_id) in self.repo.files(version.tree).items():
-            path = name.decode("utf-8", "surrogateescape")
-            if mode == REGULAR and paths.kind_of(path) and not paths.refusal(path):
-                found[path] = object_id
-        return found
+        if version.tree not in self._files:
+            self._files = {version.tree: _recorded(self.repo.files(version.tree))}
+        return dict(self._files[version.tree])
+
+    def news(self, entry: Entry, before: Entry | None) -> dict[str, str]:
+        """The recorded paths that an entry has and another has not, or has with other bytes."""
+        old = before.tree if before else None
+        return {} if old == entry.tree else _recorded(self.repo.news(old, entry.tree))
+
+    def content_id(self, version: Version | Entry, path: str) -> str | None:
+        """The object id of one recorded file; None where it is not recorded."""
+        if version.tree is None or paths.kind_of(path) is None or paths.refusal(path):
+            return None
+        found = self.repo.find(version.tree, path.encode("utf-8", "surrogateescape"))
+        return found[1] if found and found[0] == REGULAR else None
 
     def read(self, version: Version | Entry, path: str) -> bytes:
         """The bytes of one recorded file; from the disk for working."""
@@ -131,10 +141,10 @@ class Ledger:
             if paths.kind_of(path) is None or not (self.folder / path).exists():
                 raise NotFound(f"{path} is not in the working files")
             return read_file(self.folder, path)
-        try:
-            return self.repo.blob(self.files(version)[path])
-        except KeyError:
-            raise NotFound(f"{path} is not recorded in {_label(version)}") from None
+        blob = self.content_id(version, path)
+        if blob is None:
+            raise NotFound(f"{path} is not recorded in {_label(version)}")
+        return self.repo.blob(blob)
 
     def sessions_added(self, entry: Entry) -> list[str]:
         """The sessions that first appear in an entry, by name."""
@@ -302,6 +312,16 @@ def _refuse_nothing(facts: Facts, meant: Proposal) -> None:
         raise InvalidInput(
             "nothing has changed since the last entry", hint="edit car.toml or add a session first"
         )
+
+
+def _recorded(files: Files) -> dict[str, str]:
+    """The files of a tree that a ledger records, each with the object id of its content."""
+    named = ((name.decode("utf-8", "surrogateescape"), *held) for name, held in files.items())
+    return {
+        path: object_id
+        for path, mode, object_id in named
+        if mode == REGULAR and paths.kind_of(path) and not paths.refusal(path)
+    }
 
 
 def _label(version: Version | Entry) -> str:

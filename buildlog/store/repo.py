@@ -146,6 +146,38 @@ class Repo:
         """Every file of a tree, as `git ls-tree -r` lists them."""
         return dict(self._walk(tree_id, b"", 0))
 
+    def find(self, tree_id: str, path: bytes) -> tuple[int, str] | None:
+        """Mode and object id at a path of a tree; None where there is nothing."""
+        mode, found = stat.S_IFDIR, tree_id
+        for part in path.split(b"/"):
+            if not stat.S_ISDIR(mode):
+                return None
+            here = next((item for item in self.tree(found) if item.path == part), None)
+            if here is None:
+                return None
+            mode, found = here.mode, here.sha.decode()
+        return mode, found
+
+    def news(self, old: str | None, new: str, prefix: bytes = b"", depth: int = 0) -> Files:
+        """The files of a tree that another has not, or has with other bytes.
+
+        Folders that both share are passed by unread.
+        """
+        if depth > _DEEPEST_TREE:
+            raise _damaged(f"folders are nested deeper than {_DEEPEST_TREE}", None)
+        before = {item.path: item for item in self.tree(old)} if old else {}
+        found: Files = {}
+        for name, mode, object_id in self.tree(new):
+            was = before.get(name)
+            if was is not None and (was.mode, was.sha) == (mode, object_id):
+                continue
+            if stat.S_ISDIR(mode):
+                below = was.sha.decode() if was and stat.S_ISDIR(was.mode) else None
+                found |= self.news(below, object_id.decode(), prefix + name + b"/", depth + 1)
+            else:
+                found[prefix + name] = (mode, object_id.decode())
+        return found
+
     def peel(self, object_id: str) -> str:
         """The commit an annotated tag stands for; anything else is its own id."""
         for _ in range(8):
