@@ -164,6 +164,14 @@ def _raw_files(proposal: Proposal, name: str) -> Iterator[Finding]:
                 where=f"dyno/{name}/session.toml",
                 hint="put it beside session.toml; it is the evidence",
             )
+        elif path in known and not proposal.read(path).strip():
+            yield Finding(
+                "raw-file-empty",
+                "error",
+                f"the raw file {path} is empty",
+                where=f"dyno/{name}/session.toml",
+                hint="export the pull again; what is recorded can never be replaced",
+            )
 
 
 def _kind(proposal: Proposal, sessions: tuple[str, ...], first: bool) -> str:

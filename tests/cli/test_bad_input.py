@@ -230,9 +230,19 @@ def test_a_session_whose_raw_file_is_missing_is_not_recorded(
     assert state(demo_copy) == before
 
 
+@pytest.mark.parametrize("raw", [b"", b"\n", b" \r\n\t"], ids=ascii)
+def test_an_empty_raw_file_is_not_recorded(raw: bytes, demo_copy: Path, buildlog: Call) -> None:
+    add_session(demo_copy, raw)
+    before = state(demo_copy)
+    outcome = buildlog("record", "-m", "x", "--date", "2026-07-01", at=demo_copy)
+    is_one_clear_error(outcome, 4)
+    assert "the raw file dyno/2026-07-01-again/pull-1.csv is empty" in outcome.err
+    assert state(demo_copy) == before
+
+
 @pytest.mark.parametrize("raw", [b"", b"\n", b"n,P\n", b"\x00\x01\x02", b"a;b;c\n1;2\n"], ids=ascii)
-def test_an_empty_raw_file(raw: bytes, demo_copy: Path, buildlog: Call) -> None:
-    """It may be recorded as evidence; what cannot be worked out is then said, with the file."""
+def test_a_raw_file_without_a_pull_in_it(raw: bytes, demo_copy: Path, buildlog: Call) -> None:
+    """What cannot be worked out is said, with the pull it stands in."""
     add_session(demo_copy, raw)
     outcome = buildlog("diff", "stage-1", "working", at=demo_copy)
     assert outcome.status in {0, 4}
