@@ -244,10 +244,10 @@ class Book:
         from buildlog.analysis.sheet import DEFAULT_STANDARD, sheet
 
         session = self.session(name)
-        files = {
-            file: self.session_file(name, file)
-            for file in {pull.file for pull in session.pull if not pull.outside_sha256}
-        }
+        files = {}
+        for file in {pull.file for pull in session.pull}:
+            with contextlib.suppress(NotFound):  # the sheet says of each pull what it misses
+                files[file] = self.session_file(name, file)
         owner = self.owner(name)
         return sheet(name, session, files, owner.configuration, standard or DEFAULT_STANDARD)
 

@@ -130,7 +130,7 @@ def _raw_files(book: Book) -> Iterator[Finding]:
     """Sessions that name raw files which are not there."""
     held = book.ledger.working().files
     for visit in book.visits:
-        for file in dict.fromkeys(p.file for p in visit.session.pull if not p.outside_sha256):
+        for file in dict.fromkeys(pull.file for pull in visit.session.pull):
             if f"dyno/{visit.name}/{file}" not in held:
                 where = f"dyno/{visit.name}/session.toml"
                 yield Finding("raw-missing", "error", f"{file} is not in the folder", where=where)

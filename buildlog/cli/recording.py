@@ -156,7 +156,7 @@ def _raw_files(proposal: Proposal, name: str) -> Iterator[Finding]:
     known = set(proposal.paths())
     for pull in session.pull:
         path = f"dyno/{name}/{pull.file}"
-        if path not in known and pull.outside_sha256 is None:
+        if path not in known:
             yield Finding(
                 "raw-file-missing",
                 "error",
@@ -198,11 +198,7 @@ def _measured(
     best: str | None = None
     for name in sessions:
         session = read(Session, proposal.read(f"dyno/{name}/session.toml"), name)
-        files = {
-            pull.file: proposal.read(f"dyno/{name}/{pull.file}")
-            for pull in session.pull
-            if pull.outside_sha256 is None
-        }
+        files = {pull.file: proposal.read(f"dyno/{name}/{pull.file}") for pull in session.pull}
         try:
             group = (result := sheet(name, session, files, configuration)).kept
         except (BuildlogError, ValueError):
