@@ -300,7 +300,7 @@ class Demands:
 
     @cached_property
     def limiter(self) -> Figure:
-        """The highest engine speed that the calibration, else the engine's maker, allows [rad/s]."""
+        """Engine speed at which the calibration cuts, else the maker's limit [rad/s]."""
         return self.given("calibration.rev_limit", "engine.rev_limit")
 
     # charge
@@ -350,7 +350,10 @@ class Demands:
     def hot(self) -> Figure:
         """Temperature behind the compressor [K]."""
         return derive(
-            charge.compressor_temperature, self.inlet, self.pressure_ratio, self.compressor_efficiency
+            charge.compressor_temperature,
+            self.inlet,
+            self.pressure_ratio,
+            self.compressor_efficiency,
         )
 
     @cached_property
@@ -480,8 +483,8 @@ def _cooled(inlet: float, ratio: float, efficiency: float, effect: float, rise: 
     return charge.cooled_temperature(hot, effect, inlet + rise)
 
 
-def with_power(subject: Subject, power: float, boost: float | None = None) -> Subject:
-    """The subject at another power [W] in the unit of its run, everything else as it is.
+def with_power(subject: Subject, power: float, boost: Band | None = None) -> Subject:
+    """The subject at another power [W], at the wheels or crank as its run is; all else as it is.
 
     Torque grows with power. `boost` [Pa gauge] is the boost that goes with it.
     """
@@ -491,7 +494,7 @@ def with_power(subject: Subject, power: float, boost: float | None = None) -> Su
     share = power / run.power.p50
     raised = replace(run, power=run.power * share, torque=run.torque and run.torque * share)
     if boost is not None:
-        raised = replace(raised, boost=Band.exact(boost))
+        raised = replace(raised, boost=boost)
     return replace(subject, run=raised)
 
 

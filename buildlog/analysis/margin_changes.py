@@ -1,0 +1,103 @@
+"""Margins before and after: what got tighter, and what is reached first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from buildlog.analysis.margin_rows import Row, tightest_first
+from buildlog.physics.margin import State
+
+_WORSE = (State.CLEAR, State.CLOSE, State.OVER)
+FIRST = 5
+
+
+@dataclass(frozen=True)
+class MarginChange:
+    """One margin of two versions; a side is None where that version has no such margin."""
+
+    name: str
+    before: Row | None
+    after: Row | None
+
+    @property
+    def tighter(self) -> bool:
+        """Less is left than before, at the middle, by more than a hundredth of the caution band.
+
+        A margin that was known and now is not counts: nobody knows that it still holds.
+        """
+        if self.before is None or self.after is None:
+            return False
+        was, now = self.before.margin.left, self.after.margin.left
+        if was is None or now is None:
+            return was is not None
+        return now.p50 < was.p50 - 0.01 * self.after.kind.caution
+
+    @property
+    def state_changed(self) -> bool:
+        """Whether the word for it is another one."""
+        if self.before is None or self.after is None:
+            return True
+        return self.before.state is not self.after.state
+
+
+@dataclass(frozen=True)
+class MarginChanges:
+    """All margins of two versions, in the order of the later one's tightest.
+
+    why_unknown: why the power of either side is not known, in a sentence each.
+    """
+
+    changes: tuple[MarginChange, ...]
+    why_unknown: tuple[str, ...] = ()
+
+    @property
+    def first(self) -> Row | None:
+        """The tightest of the later version; None where nothing answers."""
+        rows = [one.after for one in self.changes if one.after is not None]
+        answers = [r for r in rows if r.state is not State.UNKNOWN and not r.kind.information]
+        return answers[0] if answers else None
+
+    @property
+    def tighter(self) -> tuple[MarginChange, ...]:
+        """What has less left than before."""
+        return tuple(one for one in self.changes if one.tighter)
+
+    def telling(self) -> tuple[MarginChange, ...]:
+        """What a screen shows: the tightest five, what got tighter, what changed its state;
+        of those that are unknown on both sides, none."""
+        answers = [c for c in self.changes if _answers(c.after)]
+        wanted = {id(c) for c in answers[:FIRST]}
+        wanted |= {id(c) for c in self.changes if c.tighter and c.before is not None}
+        wanted |= {id(c) for c in self.changes if c.state_changed and _answers(c.before, c.after)}
+        return tuple(c for c in self.changes if id(c) in wanted)
+
+
+def _answers(*rows: Row | None) -> bool:
+    return any(one is not None and one.state is not State.UNKNOWN for one in rows)
+
+
+def margin_changes(
+    before: Sequence[Row], after: Sequence[Row], why_unknown: Sequence[str] = ()
+) -> MarginChanges:
+    """Put the margins of two versions side by side by their names."""
+    old = {one.name: one for one in before}
+    new = {one.name: one for one in tightest_first(list(after))}
+    names = [*new, *(name for name in old if name not in new)]
+    return MarginChanges(
+        tuple(MarginChange(name, old.get(name), new.get(name)) for name in names),
+        tuple(dict.fromkeys(why_unknown)),
+    )
+
+
+def needs(changes: MarginChanges) -> list[str]:
+    """What else must change with a plan: every margin that it pushes past its limit."""
+    over = [
+        one
+        for one in changes.changes
+        if one.after is not None
+        and one.after.state is State.OVER
+        and not one.after.kind.information
+        and (one.before is None or one.before.state is not State.OVER)
+    ]
+    return [f"{one.name} would be past its limit" for one in over]

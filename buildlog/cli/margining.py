@@ -1,0 +1,222 @@
+"""From a version to what its margins ask for: power, joints, priors, the last known-good."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import re
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from buildlog.analysis.changes import power_neutral
+from buildlog.analysis.demands import KnownGood, Run, Subject, as_delivered, measured_run
+from buildlog.analysis.margins import margins
+from buildlog.analysis.matching import Match, Visit, match
+from buildlog.errors import BuildlogError
+from buildlog.physics.band import Band
+from buildlog.records.paths import differences
+
+if TYPE_CHECKING:
+    from buildlog.analysis.margin_rows import Row
+    from buildlog.analysis.priors import Prior
+    from buildlog.analysis.version import Version
+    from buildlog.cli.book import Book
+    from buildlog.records.configuration import Configuration
+    from buildlog.records.fasteners import Joint
+
+RPM = math.pi / 30
+_MEASURED = re.compile(r"(\d+) W at (\d+) (rpm|km/h), (wheels|hubs), (.+), (\d+) pulls")
+
+
+class Margining:
+    """The subjects of one ledger; each version's power is worked out once."""
+
+    def __init__(self, book: Book) -> None:
+        self.book = book
+        self._runs: dict[str, tuple[Run | None, str | None]] = {}
+
+    def rows(self, version: Version) -> list[Row]:
+        """All margins of a version, tightest first."""
+        return margins(self.subject(version))
+
+    def subject(self, version: Version) -> Subject:
+        """What the margins of a version ask for."""
+        run, why = self.run(version)
+        return Subject(
+            version.configuration,
+            run,
+            self.priors,
+            self._day(version),
+            self._joints(version),
+            self._known_good(version),
+            why,
+        )
+
+    def run(self, version: Version) -> tuple[Run | None, str | None]:
+        """The power of a version: measured, else predicted, else as its maker rated it; or why
+        it is not known."""
+        key = version.id or version.name
+        if key not in self._runs:
+            self._runs[key] = self._run(version)
+        return self._runs[key]
+
+    @cached_property
+    def priors(self) -> dict[str, Prior]:
+        """The priors, the ledger's own in place of the defaults."""
+        from buildlog.cli.predicting import Predictor
+
+        return dict(Predictor(self.book).priors)
+
+    def _run(self, version: Version) -> tuple[Run | None, str | None]:
+        found = match(version, self.book.visits)
+        if found is not None:
+            run = self._recorded(found) or self._evaluated(found)
+            if run is not None:
+                return run, found.note
+        rated = self._rated(version)
+        if rated is not None and self._as_it_came(version):
+            return rated, None
+        return self._predicted(version)
+
+    # measured
+
+    def _recorded(self, found: Match) -> Run | None:
+        """From what was worked out when the entry was recorded, so that no raw file is read."""
+        if not _kept(found):
+            return None
+        said = _MEASURED.match(self._trailer(found.visit) or "")
+        if said is None or said[3] != "rpm":
+            return None
+        dyno = found.visit.session.dyno
+        accuracy = dyno.accuracy.si if dyno is not None and dyno.accuracy else None
+        pulls = int(said[6])
+        source = f"power measured at the {said[4]}, session {found.visit.name} ({said[5]})"
+        return measured_run(
+            float(said[1]), float(said[2]) * RPM, pulls, source, accuracy, note=found.note
+        )
+
+    def _trailer(self, visit: Visit) -> str | None:
+        """Of the entry that added the session, else of the one that last corrected it."""
+        place = self.book.session_places[visit.name]
+        if place.number == 0 or len(place.sessions) != 1:
+            return None
+        entries = self.book.entries
+        first = entries[place.number - 1]
+        later = [e for e in entries if e.corrects == first.id and e.measured]
+        return (later[-1] if later else first).measured
+
+    def _evaluated(self, found: Match) -> Run | None:
+        """From the raw files, where nothing was worked out yet."""
+        from buildlog.cli.diffing import group_of
+
+        try:
+            sheet = self.book.sheet(found.visit.name)
+        except BuildlogError:
+            return None
+        group = group_of(sheet, found)
+        if group is None:
+            return None
+        top, by_speed = group.peak_power, sheet.axis == "engine_speed"
+        dyno = found.visit.session.dyno
+        return measured_run(
+            top.value,
+            top.at * RPM if by_speed else None,
+            group.pulls,
+            f"power measured, session {found.visit.name} ({sheet.standard})",
+            dyno.accuracy.si if dyno is not None and dyno.accuracy else None,
+            at_crank=sheet.at == "crank",
+            note=found.note,
+        )
+
+    # predicted, declared
+
+    def _predicted(self, version: Version) -> tuple[Run | None, str | None]:
+        """From the newest version that was measured before it."""
+        from buildlog.cli.diffing import measured_versions
+
+        known = [v for v in measured_versions(self.book) if v.number <= (version.number or 1 << 30)]
+        if not known:
+            return None, f"no dyno session measured {version.name}, or anything before it"
+        from buildlog.cli.predicting import Predictor
+
+        try:
+            found = Predictor(self.book).predict(known[-1], version, quick=True)
+        except BuildlogError as error:
+            return None, f"{version.name} is not measured and cannot be predicted: {error.what}"
+        power, torque = found.peak_power, found.peak_torque
+        source = f"power predicted from the curve of {known[-1].name}"
+        omega = float(found.start.rpm[int(found.curve.p50.argmax())]) * RPM
+        return (
+            Run(
+                Band(power.p10, power.p50, power.p90),
+                omega,
+                "predicted",
+                source,
+                Band(torque.p10, torque.p50, torque.p90),
+                found.start.at == "crank",
+            ),
+            None,
+        )
+
+    def _rated(self, version: Version) -> Run | None:
+        engine = version.configuration.engine
+        if engine is None or engine.rated_power is None:
+            return None
+        speed, torque = engine.rated_power_speed, engine.rated_torque
+        return Run(
+            Band.exact(engine.rated_power.si),
+            speed.si if speed else None,
+            "declared",
+            f"power as the maker rates it ({engine.rated_power.text}); not measured",
+            Band.exact(torque.si) if torque else None,
+            at_crank=True,
+        )
+
+    def _as_it_came(self, version: Version) -> bool:
+        history = self.book.history
+        first = history[0].configuration if history else version.configuration
+        return as_delivered(first, version.configuration)
+
+    # what else the history holds
+
+    def _day(self, version: Version) -> dt.date | None:
+        from buildlog.cli.book import today
+
+        newest = self.book.history[-1] if self.book.history else None
+        old = newest is not None and version.number and version.number < newest.number
+        return version.date if old else today()
+
+    def _joints(self, version: Version) -> dict[str, Joint]:
+        """The newest record of each joint that a version has."""
+        number = version.number or 1 << 30
+        versions = [v for v in self.book.until_now if (v.number or 1 << 30) <= number]
+        newest: dict[str, str] = {}
+        for name in (name for v in versions for name in v.joints):
+            newest[self.book.joint(name).joint] = name
+        return {name: self.book.joint(name) for name in newest.values()}
+
+    def _known_good(self, version: Version) -> KnownGood | None:
+        """The newest other configuration that was pulled before this one."""
+        from buildlog.cli.diffing import measured_versions
+
+        number = version.number or 1 << 30
+        earlier = [v for v in measured_versions(self.book) if v.number < number]
+        for base in reversed(earlier):
+            if _moved(base.configuration, version.configuration):
+                return KnownGood(base.name, base.configuration, self.run(base)[0])
+        return None
+
+
+def _moved(one: Configuration, other: Configuration) -> bool:
+    return any(not power_neutral(path) for path, _, _ in differences(one, other))
+
+
+def _kept(found: Match) -> bool:
+    """Whether the recorded peak is that of the matched group: the only one, or the kept one."""
+    visit = found.visit
+    if any(pull.change for pull in visit.session.pull):
+        return False
+    if len(visit.calibrations) <= 1:
+        return True
+    kept = {pull.calibration for pull in visit.session.pull if pull.keep}
+    return kept == {found.calibration}
