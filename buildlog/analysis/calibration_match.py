@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 
 from buildlog.analysis.papers import Papers, place_of
@@ -121,9 +122,14 @@ def hardware_of(version: Version) -> Hardware:
 
 def is_relevant(path: str, configuration: Configuration) -> bool:
     """Whether a calibration depends on a field of this car."""
+    return _is_relevant(path, _counts_road_speed(configuration))
+
+
+@cache
+def _is_relevant(path: str, counts_road_speed: bool) -> bool:
     if any(part in _ABOUT_THE_PIECE for part in path.split(".")[1:]):
         return False
-    wanted = RELEVANT + (BY_ROAD_SPEED if _counts_road_speed(configuration) else ())
+    wanted = RELEVANT + (BY_ROAD_SPEED if counts_road_speed else ())
     return any(path == one or path.startswith(f"{one}.") for one in wanted)
 
 

@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 
 from buildlog.analysis.papers import place, place_of
 from buildlog.analysis.version import Version, distance_run
+from buildlog.records.base import once
 from buildlog.records.configuration import Configuration
 from buildlog.records.engine import Engine
 from buildlog.records.parts import Assembly, Part
@@ -359,7 +360,7 @@ def _car(history: Sequence[Version]) -> list[float | None]:
 
 
 def _spans(history: Sequence[Version]) -> Iterator[_Span]:
-    timeline = [_identities(version.configuration) for version in history]
+    timeline = [dict(_identities(version.configuration)) for version in history]
     for index, version in enumerate(history):
         if index and version.kind in _DESCRIBING:
             _described(timeline, index, place_of(history, version.corrects))
@@ -407,6 +408,7 @@ def _swapped(timeline: list[dict[str, Identity]], index: int, path: str) -> bool
     return old is not None and new is not None and old != new
 
 
+@once
 def _identities(configuration: Configuration) -> dict[str, Identity]:
     """The parts of a configuration by path, in its order."""
     found = {}

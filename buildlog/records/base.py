@@ -5,7 +5,8 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Annotated, Any
+from functools import wraps
+from typing import Annotated, Any, TypeVar
 
 from pydantic import (
     AfterValidator,
@@ -22,6 +23,9 @@ from buildlog.errors import InvalidInput
 from buildlog.units import BLANK, LONGEST, NUMBER, Quantity, parse, texts
 
 FORMAT = 1
+_MOST_REMEMBERED = 256
+R = TypeVar("R", bound=BaseModel)
+T = TypeVar("T")
 
 
 class Record(BaseModel):
@@ -34,6 +38,25 @@ class Record(BaseModel):
         allow_inf_nan=False,
         defer_build=True,  # each model is compiled once, inside the file it is read with
     )
+
+
+def once(work: Callable[[R], T]) -> Callable[[R], T]:
+    """A function of a record that is worked out once for each of the newest records.
+
+    Records are frozen but hold dicts, so they are told apart as objects, not by their values.
+    """
+    known: dict[int, tuple[R, T]] = {}
+
+    @wraps(work)
+    def remembered(record: R) -> T:
+        found = known.get(id(record))
+        if found is None:
+            if len(known) >= _MOST_REMEMBERED:
+                known.pop(next(iter(known)))
+            found = known[id(record)] = (record, work(record))  # held, so its id stays its own
+        return found[1]
+
+    return remembered
 
 
 def absent(description: str) -> Any:

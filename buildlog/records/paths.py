@@ -20,7 +20,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from buildlog.errors import InvalidInput
-from buildlog.records.base import Measure
+from buildlog.records.base import Measure, once
 from buildlog.units import Quantity, same
 
 _ITEM = re.compile(r"\[(.*?)\](?=\.|$)")  # an item of an array table, by its name
@@ -52,6 +52,11 @@ class Field:
 
 def leaves(record: BaseModel) -> dict[str, Value]:
     """Every value that is given, by path, in the order of the model; defaults are left out."""
+    return dict(_leaves(record))
+
+
+@once
+def _leaves(record: BaseModel) -> dict[str, Value]:
     return dict(_walk(record, ""))
 
 
