@@ -1,0 +1,1 @@
+"""The booklet and the stage sheet: one content, as HTML, PDF, text and JSON."""

@@ -1,0 +1,60 @@
+"""From the content to the document: which sections, in which order, and the cover."""
+
+from __future__ import annotations
+
+from buildlog.report.booklet.car import car_sections
+from buildlog.report.booklet.content import Content
+from buildlog.report.booklet.document import Document, Section, joined
+from buildlog.report.booklet.dyno import dyno_section
+from buildlog.report.booklet.front import front
+from buildlog.report.booklet.proof import all_sections, caution_section
+from buildlog.report.booklet.stages import stage_sections
+from buildlog.report.booklet.words import count, day
+from buildlog.report.numbers import Display
+
+KEYS = ("made-by", "fingerprint")
+
+
+def booklet(content: Content, show: Display) -> Document:
+    """The whole booklet that leaves with a car."""
+    middle = [dyno_section(content, show), stage_sections(content.stages, show)]
+    sections = [one for one in middle if one is not None]
+    sections += [*car_sections(content, show), *all_sections(content)]
+    return _document(content, show, "Build history", tuple(sections))
+
+
+def stage_sheet(content: Content, show: Display) -> Document:
+    """The sheet of one stage or a few, as it goes with the invoice."""
+    middle = [stage_sections(content.stages, show)]
+    sections = [one for one in middle if one is not None]
+    sections.append(caution_section(content))
+    kicker = "Stage sheet" if len(content.stages) == 1 else "Stage sheets"
+    return _document(content, show, kicker, tuple(sections))
+
+
+def _document(
+    content: Content, show: Display, kicker: str, sections: tuple[Section, ...]
+) -> Document:
+    car, proof = content.now.configuration.car, content.proof
+    number = car.vin or car.chassis_number
+    strip = [
+        ("stage", content.now.name),
+        ("date", day(content.now.date)),
+        ("odometer", show.distance(content.now.odometer)),
+        ("VIN" if car.vin else "chassis number", number or "not recorded"),
+    ]
+    year = f"{car.year}, " if car.year else ""
+    subtitle = f"{year}{count(proof.entries, 'entry', 'entries')} from " \
+               f"{day(content.first.date)} to {day(content.now.date)}"  # fmt: skip
+    shop = [joined(f"Kept by {content.shop}.")] if content.shop else []
+    return Document(
+        title=car.name,
+        kicker=kicker,
+        subtitle=subtitle,
+        running=f"{car.name}, {content.now.name}",
+        strip=tuple(strip),
+        front=front(content, show),
+        sections=sections,
+        colophon=(*shop, joined(f"Fingerprint {proof.fingerprint}.")),
+        qr=f"buildlog:1:{proof.fingerprint.replace('-', '')}",
+    )

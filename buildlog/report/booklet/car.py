@@ -1,0 +1,219 @@
+"""The car as it is now: parts, values, calibrations, fasteners, lists, gates."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from buildlog.analysis.check_book import values_of
+from buildlog.analysis.gates import closed
+from buildlog.analysis.next_steps import STEP_WORDS
+from buildlog.analysis.partlife import PartLife
+from buildlog.records.paths import assembly, words
+from buildlog.report.booklet.content import Content, DoneList
+from buildlog.report.booklet.document import (
+    Block,
+    Cell,
+    Heading,
+    Section,
+    Span,
+    bullets,
+    joined,
+    para,
+    table,
+)
+from buildlog.report.booklet.stages import finding_bullets
+from buildlog.report.booklet.words import NEUTRAL, day, either, short, state
+from buildlog.report.changes_text import value_text
+from buildlog.report.checklist_text import WORDS
+from buildlog.report.numbers import Display
+
+_AGAIN = {"due": "due now", "done": "done", "gone": "part no longer fitted", "none": "not asked",
+          "unknown": "unknown", "later": "later"}  # fmt: skip
+
+
+def car_sections(content: Content, show: Display) -> Iterator[Section]:
+    """The configuration and the records that belong to it; sections with nothing are left out."""
+    for name, title, blocks, new_page in (
+        ("parts", "The car today, part by part", [*_parts(content, show)], True),
+        ("values", "The car today, every value", [*_values(content)], False),
+        ("calibrations", "Calibrations", [*_calibrations(content)], False),
+        ("fasteners", "Fasteners", [*_fasteners(content, show)], False),
+        ("checklists", "Checklists", [*_lists(content)], False),
+        ("gates", "Gates and open points", [*_gates(content)], False),
+        ("attachments", "Attachments", [*_attachments(content)], False),
+    ):
+        if blocks:
+            yield Section(name, title, tuple(blocks), new_page)
+
+
+def _parts(content: Content, show: Display) -> Iterator[Block]:
+    pieces = [one for one in content.parts if one.fitted or one.identity.words or one.condition]
+    if pieces:
+        yield para(
+            "What is in the car, since when, and how far each part has run. A part that was there "
+            "before this ledger began says so; its distance is unknown unless somebody stated it."
+        )
+        yield table(
+            "Parts in the car",
+            ("part", "which", "condition", "fitted", "odometer then", "distance on it", "by"),
+            [_part(one, show) for one in pieces], right=(4, 5),
+        )  # fmt: skip
+    if content.gone:
+        yield table(
+            "Parts no longer in the car",
+            ("part", "which", "fitted", "taken out", "distance on it"),
+            [_gone(one, show) for one in content.gone], right=(4,),
+        )  # fmt: skip
+
+
+def _part(one: PartLife, show: Display) -> list[Cell]:
+    which = one.identity.words if one.identity.serial or one.identity.number else (
+        one.identity.words or ""
+    )  # fmt: skip
+    fitted = f"{day(one.fitted.date)}, entry {one.fitted.number}" if one.fitted else one.since
+    if one.fitted_on:
+        fitted = f"{day(one.fitted_on)} (stated)"
+    return [
+        one.name,
+        either(which, "not on record"),
+        either(one.condition, NEUTRAL),
+        fitted,
+        show.distance(one.car_at_fitting) if one.car_at_fitting is not None else (
+            Span("unknown", "quiet")
+        ),
+        _run(one, show),
+        one.by or "",
+    ]  # fmt: skip
+
+
+def _run(one: PartLife, show: Display) -> Cell:
+    if one.distance is None:
+        return Span("unknown", "quiet")
+    stated = " (declared)" if one.basis == "declared" else ""
+    return f"{show.distance(one.distance)}{stated}"
+
+
+def _gone(one: PartLife, show: Display) -> list[Cell]:
+    out = f"{day(one.ended.date)}, {short(one.ended)}" if one.ended else ""
+    return [one.name, one.identity.words or "", one.since, out, _run(one, show)]
+
+
+def _values(content: Content) -> Iterator[Block]:
+    rows: list[Sequence[Cell]] = []
+    last = ""
+    for one in content.fields:
+        name = assembly(one.path)
+        if name != last:
+            rows.append([name.replace("_", " ")])
+            last = name
+        since = short(one.since) if one.since else NEUTRAL
+        if one.since is not None and one.since.kind == "found":
+            since = f"as found, entry {one.since.number}"
+        rows.append([words(one.path) or one.path, value_text(one.value), since])
+    if rows:
+        yield table("Every value on record", ("field", "value", "since"), rows)
+
+
+def _calibrations(content: Content) -> Iterator[Block]:
+    now = content.now.configuration.calibration
+    rows: list[list[Cell]] = []
+    for one in content.calibrations:
+        name: Cell = one.id
+        if now is not None and now.id == one.id:
+            name = joined(one.id, " ", state("in the car"))
+        span = f"{short(one.first)} to {short(one.last)}" if one.first else "tried, not kept"
+        digest: Cell = Span(one.sha256, "code") if one.sha256 else Span("no file", "quiet")
+        rows.append([name, one.author or "", span, ", ".join(one.sessions), digest])
+    if rows:
+        yield table(
+            "Calibrations, with the SHA-256 of their files",
+            ("id", "by", "in the car", "measured in", "SHA-256"), rows,
+        )  # fmt: skip
+
+
+def _fasteners(content: Content, show: Display) -> Iterator[Block]:
+    rows: list[Sequence[Cell]] = []
+    for state_ in content.joints:
+        joint = state_.joint
+        spec = " to ".join(str(q) for q in (joint.spec_low, joint.spec_high) if q is not None)
+        torques = list(dict.fromkeys(str(one.torque) for one in joint.fastener if one.torque))
+        again = _AGAIN[state_.due]
+        if state_.due == "later" and state_.left is not None:
+            again = f"in {show.distance(state_.left)}"
+        rows.append([
+            joint.joint, joint.date.isoformat(),
+            " ".join(filter(None, (joint.thread, joint.grade, joint.condition))),
+            spec or NEUTRAL, ", ".join(torques) or NEUTRAL, str(len(joint.fastener)),
+            joint.tool or "", joint.by or "", again,
+        ])  # fmt: skip
+    if rows:
+        yield table(
+            "Tightening records",
+            ("joint", "date", "thread", "asked for", "given", "pieces", "tool", "by", "again"),
+            rows, right=(5,),
+        )  # fmt: skip
+        told = [f for one in content.joints for f in one.findings if f.severity == "caution"]
+        if told:
+            yield finding_bullets(told)
+
+
+def _lists(content: Content) -> Iterator[Block]:
+    for done in content.lists:
+        yield Heading(f"list-{done.name}", f"{done.check.list}, {day(done.check.date)}")
+        yield table(
+            f"{done.check.title or done.check.list}, entry {done.version.number}",
+            ("item", "result", "value", "limits", "by"),
+            _items(done),
+        )
+
+
+def _items(done: DoneList) -> Iterator[list[Cell]]:
+    for item in done.check.item:
+        text: Cell = item.text or item.key
+        if item.note:
+            text = joined(text, Span(f" {item.note}", "quiet"))
+        limits = " to ".join(one for one in (item.low, item.high) if one)
+        word = WORDS[item.result].lower()
+        result: Cell = state(word) if item.result != "pass" else word
+        yield [text, result, ", ".join(values_of(item)) or ", ".join(item.codes), limits,
+               item.by or ""]  # fmt: skip
+
+
+def _gates(content: Content) -> Iterator[Block]:
+    shut = closed(content.gates)
+    if shut:
+        yield table(
+            "Closed gates: what must not be started before something else is done",
+            ("before", "why", "who can open it"),
+            [[STEP_WORDS[one.step], one.why, one.who] for one in shut],
+        )
+    else:
+        yield para("No gate is closed.")
+    if content.to_look_at:
+        yield finding_bullets(content.to_look_at)
+
+
+def _attachments(content: Content) -> Iterator[Block]:
+    if content.attachments:
+        yield table(
+            "Files that came with the entries",
+            ("file", "entry", "bytes", "SHA-256"),
+            [
+                [
+                    one.path, str(one.version.number), f"{one.size:,}",
+                    joined(Span(one.sha256, "code"), *(
+                        [Span(" of a copy without position; original ", "quiet"),
+                         Span(one.original, "code")] if one.original else [])),
+                ]
+                for one in content.attachments
+            ],
+            right=(1, 2),
+        )  # fmt: skip
+
+
+def open_points(content: Content) -> list[str]:
+    """What is left to do, in short."""
+    return [f"{STEP_WORDS[gate.step]}: {gate.why}" for gate in closed(content.gates)]
+
+
+__all__ = ["bullets", "car_sections", "open_points"]

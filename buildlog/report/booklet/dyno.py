@@ -1,0 +1,180 @@
+"""The dyno history: what was measured on which version, as a table and as curves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from buildlog.analysis.measured import Measured
+from buildlog.analysis.sheet import Group, Sheet
+from buildlog.report.booklet.content import Content, Reading
+from buildlog.report.booklet.document import Block, Cell, Figure, Section, Span, Table, para, table
+from buildlog.report.booklet.words import day, short
+from buildlog.report.numbers import Display, axis_value, plain
+
+_CURVES = 6  # more cannot be told apart in grey
+_ROWS = 9  # of a figure's table
+Item = tuple[str, Sheet, Group]
+
+
+def dyno_section(content: Content, show: Display) -> Section | None:
+    """The section, or nothing where the car was never on a dyno."""
+    if not content.readings:
+        return None
+    return Section("dyno-history", "Dyno history", tuple(_blocks(content, show)), new_page=True)
+
+
+def _blocks(content: Content, show: Display) -> Iterator[Block]:
+    yield para(
+        "Every visit to a dyno, oldest first. Power is worked out anew from the raw files, which "
+        "are in this package; ± is the 95 % half-width of the mean of the pulls."
+    )
+    yield _visits(content.readings, show)
+    stated = [_stated(one) for one in content.readings if one.sheet and one.sheet.session.stated]
+    rows = [row for some in stated for row in some]
+    if rows:
+        yield table(
+            "Stated values (declared: no raw file exists, scatter not known)",
+            ("session", "quantity", "value", "source"), rows, right=(2,),
+        )  # fmt: skip
+    items = drawable(content.readings)
+    if items:
+        for quantity in ("power", "torque"):
+            picture = history_figure(items, None, show, quantity)
+            if picture is not None:
+                yield picture
+        left_out = [one for one in content.readings if one.group and one.session not in
+                    {sheet.name for _, sheet, _ in items}]  # fmt: skip
+        if left_out:
+            names = ", ".join(one.session for one in left_out)
+            yield para(f"Not drawn here, being on another axis or beyond {_CURVES} curves: "
+                       f"{names}.", tone="quiet")  # fmt: skip
+
+
+def _visits(readings: Sequence[Reading], show: Display) -> Table:
+    unit = show.unit("power").text
+    rows = []
+    for one in readings:
+        visit = [one.session, short(one.version)]
+        if one.sheet is None or one.group is None:
+            rows.append([*visit, "", "", "", Span(one.problem or "stated values only", "quiet")])
+            continue
+        rows.append([*visit, *_measured(one.sheet, one.group, show)])
+    return table(
+        "Visits", ("session", "version", f"peak power [{unit}]", "at", "pulls", "conditions"),
+        rows, right=(2, 3, 4),
+    )  # fmt: skip
+
+
+def _measured(sheet: Sheet, group: Group, show: Display) -> list[Cell]:
+    unit = show.unit("power")
+    relative = float(np.nanmean(sheet.mean_half_width(group) / group.mean))
+    half = relative * group.peak_power.value / unit.factor
+    top = group.peak_power
+    said = {"none": "observed, uncorrected", "unknown": "correction unknown"}
+    dyno = sheet.session.dyno.id if sheet.session.dyno and sheet.session.dyno.id else "not named"
+    gear = f", gear {sheet.session.gear}" if sheet.session.gear else ""
+    return [
+        f"{show.number(top.value, 'power')} ± {plain(half, 1)}",
+        axis_value(top.at, sheet.axis),
+        str(group.pulls),
+        f"{said.get(sheet.standard, sheet.standard)}; at the {sheet.at}; dyno {dyno}{gear}",
+    ]
+
+
+def _stated(one: Reading) -> list[list[Cell]]:
+    assert one.sheet is not None
+    return [
+        [
+            one.session,
+            f"{stated.quantity} at the {stated.measured_at}" if stated.measured_at
+            else stated.quantity,
+            str(stated.value),
+            stated.source or "not said",
+        ]
+        for stated in one.sheet.session.stated
+    ]  # fmt: skip
+
+
+def drawable(readings: Sequence[Reading]) -> list[Item]:
+    """The curves that fit on one axis, one a version, the first and the newest among them."""
+    found = [(one, one.sheet, one.group) for one in readings if one.sheet and one.group]
+    by_speed = [item for item in found if item[1].axis == "engine_speed"]
+    chosen = by_speed or found
+    newest = {one.version.number: (one.version.name, sheet, group) for one, sheet, group in chosen}
+    items = [newest[number] for number in sorted(newest)]
+    return items if len(items) <= _CURVES else [items[0], *items[-(_CURVES - 1) :]]
+
+
+def history_figure(
+    items: Sequence[Item], comparison: Measured | None, show: Display, quantity: str = "power"
+) -> Figure | None:
+    """Curves of several versions, with the sentence and the table that stand for them."""
+    from buildlog.report.figures import draw, render
+    from buildlog.report.pictures import power_history
+
+    shown = [item for item in items if quantity == "power" or item[2].torque is not None]
+    if not shown:
+        return None
+    import matplotlib
+
+    with matplotlib.rc_context({"text.parse_math": False}):  # a dollar is a dollar
+        picture = power_history(shown, comparison, show, quantity)
+        svg = render(draw(picture), "svg")
+    names = "-".join(name for name, _, _ in (shown[0], shown[-1]))
+    what = f"{quantity} against {'engine' if shown[0][1].axis == 'engine_speed' else 'road'} speed"
+    return Figure(
+        f"{quantity}-{names}" if comparison else f"{quantity}-history",
+        svg,
+        f"Curves of {what} for {', '.join(name for name, _, _ in shown)}. "
+        f"{_alt(shown, show, quantity)} The numbers are in the table below.",
+        f"{quantity.capitalize()} across versions, mean of the pulls with its 95 % band"
+        if not comparison
+        else f"{quantity.capitalize()} before and after, and the difference with its 95 % band",
+        _numbers(shown, comparison, show, quantity),
+    )
+
+
+def _alt(items: Sequence[Item], show: Display, quantity: str) -> str:
+    said = []
+    for name, sheet, group in items:
+        top = group.peak_power if quantity == "power" else group.peak_torque
+        if top is not None:
+            said.append(f"{name} peaks at {show.value(top.value, quantity)} "
+                        f"at {axis_value(top.at, sheet.axis)}.")  # fmt: skip
+    return " ".join(said)
+
+
+def _numbers(
+    items: Sequence[Item], comparison: Measured | None, show: Display, quantity: str
+) -> Table:
+    """The curves at some speeds, as numbers."""
+    unit = show.unit(quantity)
+    axis = items[0][1].axis
+    low = max(float(sheet.grid[np.isfinite(group.mean)][0]) for _, sheet, group in items)
+    high = min(float(sheet.grid[np.isfinite(group.mean)][-1]) for _, sheet, group in items)
+    step = 500.0 if axis == "engine_speed" else 20.0
+    places = np.arange(np.ceil(low / step) * step, high + 1e-9, step)[: 2 * _ROWS]
+    columns = [
+        np.interp(places, sheet.grid, group.mean if quantity == "power" else group.torque)
+        for _, sheet, group in items
+    ]
+    head = [axis.replace("_", " "), *(name for name, _, _ in items)]
+    rows = [
+        [axis_value(float(at), axis), *(plain(float(c[i]) / unit.factor, 1) for c in columns)]
+        for i, at in enumerate(places)
+    ]
+    if comparison is not None and quantity == "power":
+        head += ["difference", "±"]
+        delta = np.interp(places, comparison.grid, comparison.delta)
+        half = np.interp(places, comparison.grid, comparison.half_width)
+        for i, row in enumerate(rows):
+            row += [f"{delta[i] / unit.factor:+.1f}", plain(float(half[i]) / unit.factor, 1)]
+    right = tuple(range(len(head)))
+    return table(f"{quantity.capitalize()} [{unit.text}]", head, rows, right=right)
+
+
+def when(one: Reading) -> str:
+    """The day of a visit, in words."""
+    return day(one.sheet.session.date) if one.sheet else one.session

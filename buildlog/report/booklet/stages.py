@@ -1,0 +1,284 @@
+"""Stage by stage: what changed (made and found apart), what it did, what was looked at, by whom."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from buildlog.analysis.changes import Change
+from buildlog.analysis.check_book import counted
+from buildlog.analysis.diff import Diff
+from buildlog.findings import Finding
+from buildlog.report.booklet.content import Correction, EntryStory, StageStory
+from buildlog.report.booklet.document import (
+    Block,
+    Bullets,
+    Cell,
+    Heading,
+    Note,
+    Section,
+    Span,
+    Spans,
+    Table,
+    bullets,
+    joined,
+    para,
+    table,
+)
+from buildlog.report.booklet.dyno import history_figure
+from buildlog.report.booklet.front import gained
+from buildlog.report.booklet.words import (
+    NEUTRAL,
+    count,
+    day,
+    entry_name,
+    field_words,
+    label,
+    replaced,
+    state,
+    who,
+)
+from buildlog.report.changes_text import value_text
+from buildlog.report.measured_text import conditions, verdict
+from buildlog.report.numbers import Display, axis_value, plain, signed
+
+
+def stage_sections(stages: Sequence[StageStory], show: Display) -> Section | None:
+    """All stages, oldest first."""
+    blocks = [block for stage in stages for block in stage_blocks(stage, show)]
+    if not blocks:
+        return None
+    lead = para(
+        "Each stage is set against the one before it. What was done is kept apart from what was "
+        "merely found. A mistake that was put right later stays readable: it is struck through."
+    )
+    return Section("stages", "Stage by stage", (lead, *blocks), new_page=True)
+
+
+def stage_blocks(stage: StageStory, show: Display) -> Iterator[Block]:
+    """One stage."""
+    anchor = f"stage-{stage.after.number}"
+    yield Heading(anchor, stage.name)
+    yield para(label(stage.after, show), tone="quiet")
+    yield from _entries(stage, anchor)
+    corrected = corrections_of(stage)
+    if stage.diff is not None:
+        yield from _changes(stage.diff, corrected)
+        yield from _measured(stage, show)
+        yield from _predicted(stage.diff, show)
+        yield from _findings(stage.diff.findings)
+    yield from _looked_at(stage)
+
+
+def corrections_of(stage: StageStory) -> dict[str, Correction]:
+    """Fields of car.toml that a later entry put right, by path."""
+    return {
+        change.path: correction
+        for entry in stage.entries
+        for correction in entry.corrections
+        if correction.where == "car.toml" and correction.by.number > stage.after.number
+        for change in correction.changes
+    }
+
+
+def _entries(stage: StageStory, anchor: str) -> Iterator[Block]:
+    yield table(
+        f"Entries of {stage.name}",
+        ("entry", "date", "kind", "what", "who"),
+        [_entry_row(one) for one in stage.entries],
+    )
+    for one in stage.entries:
+        for correction in one.corrections:
+            yield _correction(one, correction)
+
+
+def _entry_row(one: EntryStory) -> list[Cell]:
+    version = one.version
+    what: Spans = (Span(version.subject),)
+    if one.notes:
+        what += (Span(f" {' '.join(one.notes.split())}", "quiet"),)
+    if one.corrections:
+        by = sorted({correction.by.number for correction in one.corrections})
+        what += (Span(f" corrected by entry {', '.join(map(str, by))}", "state"),)
+    if version.outside:
+        what += (Span(" recorded outside buildlog", "state"),)
+    signed = f"; signed by {one.signed}" if one.signed else ""
+    return [
+        f"{version.number} {version.id[:8]}",
+        version.date.isoformat() if version.date else NEUTRAL,
+        version.kind,
+        what,
+        who(version.done_by, version.approved_by) + signed,
+    ]
+
+
+def _correction(one: EntryStory, correction: Correction) -> Block:
+    """A mistake and what replaced it, in words and struck through."""
+    where = "" if correction.where == "car.toml" else f" in session {correction.where}"
+    title = f"Entry {one.version.number} was put right by {entry_name(correction.by)}{where}"
+    said: Spans = ()
+    for change in correction.changes:
+        name = field_words(change.path) if not where else change.path.replace("_", " ")
+        said += (
+            Span(f"{'; ' if said else ''}{name}: "),
+            *replaced(value_text(change.old), value_text(change.new)),
+        )
+    return Note(title, said)
+
+
+def _changes(found: Diff, corrected: dict[str, Correction]) -> Iterator[Block]:
+    for made, caption in ((True, "Changes made"), (False, "Changes found, made by others")):
+        chosen = [change for change in found.changes if change.made is made]
+        if chosen:
+            yield _change_table(f"{caption} since {found.before.name}", chosen, corrected)
+    if not found.changes:
+        yield para("Nothing physically different was recorded.")
+    gone = [one for one in found.replaced if not one.came]
+    if gone:
+        yield bullets(
+            f"taken out: {one.path.replace('_', ' ').replace('.', ' ')}, in the car since "
+            f"{one.since}" for one in gone
+        )  # fmt: skip
+
+
+def _change_table(
+    caption: str, chosen: Sequence[Change], corrected: dict[str, Correction]
+) -> Table:
+    rows: list[Sequence[Cell]] = []
+    last = ""
+    for change in chosen:
+        if change.assembly != last:
+            rows.append([change.assembly.replace("_", " ")])
+            last = change.assembly
+        rows.append([change.words or change.path, value_text(change.old), _now(change, corrected)])
+    return table(caption, ("field", "was", "now"), rows)
+
+
+def _now(change: Change, corrected: dict[str, Correction]) -> Cell:
+    correction = corrected.get(change.path)
+    if correction is None:
+        return value_text(change.new)
+    right = next(one.new for one in correction.changes if one.path == change.path)
+    return joined(*replaced(value_text(change.new), value_text(right)),
+                  Span(f" by entry {correction.by.number}", "quiet"))  # fmt: skip
+
+
+def _measured(stage: StageStory, show: Display) -> Iterator[Block]:
+    found = stage.diff
+    assert found is not None
+    result = found.measured
+    if result is None:
+        if found.measured_reason:
+            yield para(f"Measured difference: none ({found.measured_reason}).", tone="quiet")
+        return
+    yield from gained(found, show)
+    rows = []
+    for name, delta, dimension in (
+        ("peak power", result.power, "power"),
+        ("peak torque", result.torque, "torque"),
+    ):
+        if delta is None:
+            continue
+        rows.append([
+            name,
+            f"{show.value(delta.peak_from.value, dimension)} at "
+            f"{axis_value(delta.peak_from.at, result.axis)}",
+            f"{show.value(delta.peak_to.value, dimension)} at "
+            f"{axis_value(delta.peak_to.at, result.axis)}",
+            show.change(delta.peak_delta, delta.half_width_95, dimension),
+            state(verdict(delta, result)),
+        ])  # fmt: skip
+    low, high = result.range
+    unit = "rpm" if result.axis == "engine_speed" else "km/h"
+    mean = show.change(result.power.mean_delta, result.power.mean_half_width_95, "power")
+    shown = result.power.mean_beyond_scatter and result.comparable
+    rows.append([f"mean power, {plain(low)} to {plain(high)} {unit}", "", "", mean,
+                 state("larger than the scatter" if shown else "not shown")])  # fmt: skip
+    n1, n2 = result.pulls
+    note = f"{conditions(result)}; {count(n1, 'pull')} and {count(n2, 'pull')}"
+    if result.torque is None and result.torque_reason:
+        note += f". Torque is not known: {result.torque_reason}"
+    if result.reasons:
+        note += f". Widened or qualified because of: {'; '.join(result.reasons)}"
+    yield table(
+        f"Measured at the {result.at}, {found.before.name} and {found.after.name}",
+        ("quantity", found.before.name, found.after.name, "difference, 95 %", "verdict"),
+        rows, note=note,
+    )  # fmt: skip
+    items = [
+        (name, sheet, group)
+        for name, sheet, group in zip(
+            (found.before.name, found.after.name), result.sheets, result.groups, strict=True
+        )
+    ]
+    if {sheet.axis for _, sheet, _ in items} == {result.axis}:
+        figure = history_figure(items, result, show)
+        if figure is not None:
+            yield figure
+
+
+def _predicted(found: Diff, show: Display) -> Iterator[Block]:
+    result = found.predicted
+    if result is None or result.changes_nothing:
+        return
+    unit = show.unit("power")
+    band = result.peak_power_delta
+    rows: list[list[Cell]] = [
+        [f"change of peak power [{unit.text}]",
+         *(signed(x / unit.factor, 0) for x in (band.p10, band.p50, band.p90))],
+    ]  # fmt: skip
+    yield table(
+        f"Predicted from {result.before.name}'s {result.start.words}",
+        ("quantity", "P10", "P50", "P90"), rows, right=(1, 2, 3),
+        note="P10 to P90: eight results in ten are expected inside. A prediction is an estimate, "
+        "no approval.",
+    )  # fmt: skip
+    shares = [one for one in result.raw.attribution.shares if abs(one.delta) / unit.factor >= 0.5]
+    if shares:
+        yield table(
+            "What the predicted change is made of (mean effect)",
+            ("change", f"effect [{unit.text}]"),
+            [[one.name, signed(one.delta / unit.factor, 0)] for one in shares], right=(1,),
+        )  # fmt: skip
+
+
+def _findings(found: Sequence[Finding]) -> Iterator[Block]:
+    told = [one for one in found if one.severity != "note"]
+    if told:
+        yield finding_bullets(told)
+
+
+def finding_bullets(found: Sequence[Finding]) -> Bullets:
+    """Findings, the word for their severity first."""
+    return bullets(joined(state(one.severity), f" {one.text}") for one in found)
+
+
+def _looked_at(stage: StageStory) -> Iterator[Block]:
+    rows: list[list[Cell]] = []
+    for done in stage.lists:
+        have, of = counted(done.check)
+        failed = [item.text or item.key for item in done.check.item if item.result == "fail"]
+        said: Cell = f"{have} of {of} items answered"
+        if failed:
+            said = joined(said, "; ", state("fail"), f" {'; '.join(failed)}")
+        by = sorted({item.by for item in done.check.item if item.by})
+        rows.append([f"{done.check.list} list", done.check.date.isoformat(), said, ", ".join(by)])
+    for joint in stage.joints:
+        one = joint.joint
+        said = f"{count(len(one.fastener), 'fastener')} tightened"
+        bad = [finding.text for finding in joint.findings if finding.severity == "caution"]
+        said = joined(said, "; ", state("caution"), f" {'; '.join(bad)}") if bad else said
+        rows.append([one.joint, one.date.isoformat(), said, one.by or ""])
+    for fault in stage.faults:
+        word = "closed" if fault.closed else "open"
+        text = fault.fault.symptom or fault.name
+        remedy = fault.closing.remedy if fault.closing and fault.closing.remedy else None
+        said = joined(state(word), f" {text}" + (f"; {remedy}" if remedy else ""))
+        rows.append(["fault", fault.fault.date.isoformat(), said, fault.fault.by or ""])
+    if rows:
+        caption = f"Looked at and tightened, {stage.name}"
+        yield table(caption, ("what", "date", "result", "by"), rows)
+
+
+def stage_line(stage: StageStory) -> str:
+    """A stage in the list of contents."""
+    return f"{stage.name}, {day(stage.after.date)}"

@@ -1,0 +1,79 @@
+"""How the booklet says things: versions, distances, values, states."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from buildlog.analysis.version import Version
+from buildlog.records.paths import assembly, words
+from buildlog.report.booklet.document import Cell, Span, Spans
+from buildlog.report.numbers import Display
+
+NEUTRAL = "-"
+
+
+def day(date: dt.date | None) -> str:
+    """ "14 March 2026": a date nobody can read two ways."""
+    return f"{date.day} {date:%B %Y}" if date else "date not recorded"
+
+
+def entry_name(version: Version) -> str:
+    """ "entry 5 (3fa81c02)": the number for talking, the id on paper."""
+    return f"entry {version.number} ({version.id[:8]})"
+
+
+def label(version: Version, show: Display) -> str:
+    """ "stage-1, entry 5 (3fa81c02), 14 March 2026, 88,412 mi"."""
+    pieces = [version.stage] if version.stage else []
+    pieces += [entry_name(version), day(version.date)]
+    if version.odometer is not None:
+        pieces.append(show.distance(version.odometer))
+    return ", ".join(piece for piece in pieces if piece)
+
+
+def short(version: Version | None) -> str:
+    """A version in a table's cell: its stage, else its entry."""
+    if version is None:
+        return "not recorded"
+    return f"{version.stage} (entry {version.number})" if version.stage else (
+        f"entry {version.number}"
+    )  # fmt: skip
+
+
+def who(done_by: str | None, approved_by: str | None) -> str:
+    """ "done by D-03, approved by K-01"."""
+    said = [f"done by {done_by}"] if done_by else []
+    said += [f"approved by {approved_by}"] if approved_by else []
+    return ", ".join(said) or "nobody named"
+
+
+def field_words(path: str) -> str:
+    """A field with its assembly, in words: "fuel injectors flow"."""
+    head = assembly(path).replace("_", " ")
+    inner = words(path)
+    return f"{head} {inner}".strip() if inner and inner != head else head
+
+
+def state(word: str) -> Span:
+    """A word for a state, set apart so that it is found at a glance, in grey too."""
+    return Span(word, "state")
+
+
+def replaced(old: str, new: str) -> Spans:
+    """What was written, struck through, and what replaced it."""
+    return (Span(old, "was"), Span(" "), Span(new, "now"))
+
+
+def count(number: int, one: str, many: str | None = None) -> str:
+    """ "1 entry", "3 entries"."""
+    return f"{number:,} {one if number == 1 else many or one + 's'}"
+
+
+def listed(items: list[str]) -> str:
+    """ "a, b and c"."""
+    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}"
+
+
+def either(value: str | None, otherwise: str) -> Cell:
+    """A value, or a quiet word for its absence."""
+    return value if value else Span(otherwise, "quiet")
