@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import wraps
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import (
     AfterValidator,
@@ -180,6 +180,14 @@ def _as_tuple(value: object) -> object:
     return tuple(value) if isinstance(value, list) else value
 
 
+def _whole_number(value: object) -> object:
+    if type(value) is not int:
+        raise PydanticCustomError("text", "the format is a whole number", {"hint": "format = 1"})
+    return value
+
+
+# Literal alone would take `true` and 1.0 for 1.
+FileFormat = Annotated[Literal[1], BeforeValidator(_whole_number)]
 Text = Annotated[str, Field(min_length=1), AfterValidator(clean_text(240))]
 Note = Annotated[str, AfterValidator(clean_text(10_000, lines=True))]
 Listed = BeforeValidator(_as_tuple)  # TOML arrays become tuples, so that records stay frozen

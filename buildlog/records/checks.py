@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Listed, Note, Record, Text, absent, told
+from buildlog.records.base import FileFormat, Listed, Note, Record, Text, absent, told
 from buildlog.records.parts import Odometer
 
 Key = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")]
@@ -36,7 +36,7 @@ class ListItem(Record):
 class Checklist(Record):
     """A list of things to look at before a step."""
 
-    format: Literal[1] = told("The format of this file.")
+    format: FileFormat = told("The format of this file.")
     name: Key = told("The list's short name.")
     title: Text = told("What it is for.")
     before: Step | None = absent("The step that waits for its critical items.")
@@ -70,7 +70,7 @@ class CheckedItem(Record):
 class Check(Record):
     """A checklist that was carried out."""
 
-    format: Literal[1] = told("The format of this file.")
+    format: FileFormat = told("The format of this file.")
     list: Key = told("The list that was used.")
     title: Text | None = absent("What it was for.")
     date: dt.date = told("The day.")

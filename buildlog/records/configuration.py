@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field
 
-from buildlog.records.base import Listed, Record, absent, told
+from buildlog.records.base import FileFormat, Listed, Record, absent, told
 from buildlog.records.calibration import Calibration
 from buildlog.records.driveline import (
     Battery,
@@ -28,7 +28,7 @@ from buildlog.records.vehicle import Car, Chassis, Intent, OdometerOffset, Work
 class Configuration(Record):
     """The car as built. Every table may be left out, except [car] with a name."""
 
-    format: Literal[1] = told("The format of this file.")
+    format: FileFormat = told("The format of this file.")
     car: Car = told("What the car is called.")
     intent: Intent | None = absent("What the car is for.")
     chassis: Chassis | None = absent("Mass, drag, driven wheels.")

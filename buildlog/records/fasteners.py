@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Listed, Measure, Note, Record, Text, absent, told
+from buildlog.records.base import FileFormat, Listed, Measure, Note, Record, Text, absent, told
 from buildlog.records.parts import Odometer
 from buildlog.units import Quantity
 
@@ -27,7 +27,7 @@ class Fastener(Record):
 class Joint(Record):
     """The fasteners of one joint."""
 
-    format: Literal[1] = told("The format of this file.")
+    format: FileFormat = told("The format of this file.")
     joint: Text = told("What they hold together.")
     part: Text | None = absent("The path of the part concerned: exhaust.headers.")
     date: dt.date = told("The day.")

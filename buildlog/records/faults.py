@@ -7,14 +7,14 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Listed, Note, Record, Text, absent, told
+from buildlog.records.base import FileFormat, Listed, Note, Record, Text, absent, told
 from buildlog.records.parts import Odometer
 
 
 class Fault(Record):
     """Something broke or was complained of, or the closing of such a fault."""
 
-    format: Literal[1] = told("The format of this file.")
+    format: FileFormat = told("The format of this file.")
     state: Literal["open", "closed"] = told("Open when it is found, closed by a later file.")
     date: dt.date = told("The day it was found or closed.")
     symptom: Text | None = absent("What was seen, heard, smelt or felt.")

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field
 
-from buildlog.records.base import Note, Record, absent, told
+from buildlog.records.base import FileFormat, Note, Record, absent, told
 
 Price = Annotated[str, Field(pattern=r"^[0-9]{1,9}(\.[0-9]{1,2})?$")]
 Currency = Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
@@ -16,7 +16,7 @@ Currency = Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
 class Plan(Record):
     """A proposal's price and note."""
 
-    format: Literal[1] = told("The format of this file.")
+    format: FileFormat = told("The format of this file.")
     price: Price | None = absent(
         'What it would cost, parts and work: digits and a decimal point, "4200.00".'
     )

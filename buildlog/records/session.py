@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field
 from pydantic_core import PydanticCustomError
 
-from buildlog.records.base import Listed, Measure, Note, Record, Text, absent, told
+from buildlog.records.base import FileFormat, Listed, Measure, Note, Record, Text, absent, told
 from buildlog.records.calibration import SHA256, PathValues
 from buildlog.records.engine import Power, Torque
 from buildlog.records.fuel import FuelKind, Octane, Share
@@ -229,7 +229,7 @@ class Stated(Record):
 class Session(Record):
     """One visit to a dyno with one car."""
 
-    format: Literal[1] = told("The format of this file.")
+    format: FileFormat = told("The format of this file.")
     date: dt.date = told("The day.")
     place: Text | None = absent("Where it was.")
     altitude: Annotated[Quantity, Measure("length", "-450 m", "5500 m")] | None = absent(
