@@ -65,6 +65,9 @@ def outlook(proposal: Proposal) -> Outlook:
     for name in new_sessions:
         findings += list(_raw_files(proposal, name))
     _refuse(findings)
+    measured, unread = _measured(proposal, sessions, new)
+    findings += [finding for finding in unread if finding.paths[0] in new_sessions]
+    _refuse(findings)
     return Outlook(
         _kind(proposal, new_sessions, first),
         tuple(changes(old, new)) if old else (),
@@ -73,7 +76,7 @@ def outlook(proposal: Proposal) -> Outlook:
         proposal.change.changed,
         first,
         tuple(findings),
-        _measured(proposal, sessions, new),
+        measured,
         _odometer(proposal, new_sessions),
     )
 
@@ -191,17 +194,24 @@ def _kind(proposal: Proposal, sessions: tuple[str, ...], first: bool) -> str:
 
 def _measured(
     proposal: Proposal, sessions: tuple[str, ...], configuration: Configuration
-) -> str | None:
-    """The peak of the newest session in this entry, for `history`: SI, so that it can be read."""
+) -> tuple[str | None, list[Finding]]:
+    """The peak of the newest session in this entry, for `history`: SI, so that it can be read;
+    and a finding for each session of whose pulls none can be read."""
     from buildlog.analysis.sheet import sheet
 
     best: str | None = None
+    unread: list[Finding] = []
     for name in sessions:
         session = read(Session, proposal.read(f"dyno/{name}/session.toml"), name)
         files = {pull.file: proposal.read(f"dyno/{name}/{pull.file}") for pull in session.pull}
         try:
             group = (result := sheet(name, session, files, configuration)).kept
-        except (BuildlogError, ValueError):
+        except (BuildlogError, ValueError) as error:
+            if any(pull.use for pull in session.pull):
+                what = getattr(error, "what", str(error))
+                where = f"dyno/{name}, {getattr(error, 'where', None) or 'its pulls'}"
+                hint = "mend the columns in session.toml, or set use = false with a reason"
+                unread.append(Finding("session-unreadable", "error", what, (name,), where, hint))
             continue
         if group is not None and result.at != "crank":
             unit = "rpm" if result.axis == "engine_speed" else "km/h"
@@ -210,7 +220,7 @@ def _measured(
                 f"{top.value:.0f} W at {top.at:.0f} {unit}, {result.at}, {result.standard}, "
                 f"{group.pulls} pulls"
             )
-    return best
+    return best, unread
 
 
 def _odometer(proposal: Proposal, sessions: tuple[str, ...]) -> str | None:
