@@ -245,7 +245,7 @@ class Book:
 
         session = self.session(name)
         files = {}
-        for file in {pull.file for pull in session.pull}:
+        for file in {f for pull in session.pull for f in (pull.file, pull.log) if f}:
             with contextlib.suppress(NotFound):  # the sheet says of each pull what it misses
                 files[file] = self.session_file(name, file)
         owner = self.owner(name)

@@ -33,6 +33,7 @@ KEY_FIELDS: dict[str, str] = {
     "work": "item",
     "odometer_offset": "key",
     "column": "channel",
+    "log_column": "channel",
     "pull": "name",
     "item": "key",
     "fastener": "position",

@@ -11,7 +11,7 @@ from pydantic_core import PydanticCustomError
 
 from buildlog.records.base import FileFormat, Listed, Measure, Note, Record, Text, absent, told
 from buildlog.records.calibration import SHA256, PathValues
-from buildlog.records.engine import Power, Torque
+from buildlog.records.engine import EngineSpeed, Power, Torque
 from buildlog.records.fuel import FuelKind, Octane, Share
 from buildlog.records.parts import Odometer
 from buildlog.records.vehicle import Mass
@@ -142,6 +142,17 @@ class Road(Record):
     c: ForcePerSpeedSquared | None = absent("Part that grows with the square of speed.")
 
 
+class KnownPoint(Record):
+    """One place where engine speed was read beside road speed, for a session without it."""
+
+    engine_speed: EngineSpeed = told("What the rev counter showed.")
+    road_speed: Annotated[Quantity, Measure("speed", "5 km/h", "450 km/h")] = told(
+        "The road or roller speed at that moment, in the gear of the pulls."
+    )
+    reading: Accuracy | None = absent("How well it could be read; 1 percent without it.")
+    source: Text | None = absent("Who read it, from what.")
+
+
 class TankFuel(Record):
     """What was in the tank that day; it wins over car.toml for this session."""
 
@@ -201,6 +212,9 @@ class Pull(Record):
     log_shift: Annotated[Quantity, Measure("time", "-3600 s", "3600 s")] | None = absent(
         "The shift of that file, where the found one was refused."
     )
+    log_by: Literal["time", "road_speed"] | None = absent(
+        "What that file is aligned by, where it is not to be chosen by the program."
+    )
     outside_sha256: SHA256 | None = absent("SHA-256 of a larger file kept outside the ledger.")
     outside_size: Annotated[int, Field(gt=0)] | None = absent("Size of that file in bytes.")
 
@@ -253,10 +267,14 @@ class Session(Record):
     )
     dyno: Dyno | None = absent("The machine.")
     road: Road | None = absent("For a log of the moving car.")
+    known_point: KnownPoint | None = absent("Engine speed read once, where none was logged.")
     air: Air | None = absent("The air.")
     fuel: TankFuel | None = absent("The fuel in the tank.")
     column: Annotated[tuple[Column, ...], Listed] = Field(
         default=(), description="What the columns of the raw files mean."
+    )
+    log_column: Annotated[tuple[Column, ...], Listed] = Field(
+        default=(), description="What the columns of the pulls' second files mean."
     )
     pull: Annotated[tuple[Pull, ...], Listed] = Field(default=(), description="The pulls.")
     stated: Annotated[tuple[Stated, ...], Listed] = Field(
