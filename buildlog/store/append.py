@@ -45,10 +45,14 @@ _PATIENCE = 5.0  # seconds to wait for a git that holds the reference's lock
 
 @dataclass(frozen=True)
 class Recorder:
-    """Who records and when. `now` is the clock of the act; the zone is never recorded."""
+    """Who records and when. `now` is the clock of the act; the zone is never recorded.
+
+    `sign` makes the signature of a commit's bytes, for its `gpgsig` header.
+    """
 
     shop: str
     now: datetime
+    sign: Callable[[bytes], bytes] | None = None
 
 
 def identity(shop: str, ledger_id: str) -> bytes:
@@ -78,6 +82,8 @@ def seal(
     held = [(path, mode, name) for path, (mode, name) in files.items()]
     chained = digest([repo.digest_of(one) for one in parents], author, text, held, repo.content)
     commit.message = message.sealed(text, chained)
+    if by.sign is not None:
+        commit.gpgsig = by.sign(commit.as_raw_string()).rstrip(b"\n")
     return list(trees), commit
 
 
@@ -114,15 +120,14 @@ def index_lock(repo: Repo, held: Held) -> Iterator[Locked]:
 
 
 def publish(
-    repo: Repo, folder: Path, held: Held, lock: Locked, entry: Commit, files: Files, step: Step
-) -> None:
+    repo: Repo, folder: Path, held: Held, lock: Locked, old: str | None, name: str,
+    files: Files, step: Step,
+) -> None:  # fmt: skip
     """Make a commit whose objects are on the disk the tip of `main`, and the folder fit it.
 
-    Working files come before the index: were it ahead of them, an old file would look like
-    an edit.
+    `old`: the tip it follows. Working files come before the index: were it ahead of them, an
+    old file would look like an edit.
     """
-    old = entry.parents[0].decode() if entry.parents else None
-    name = entry.id.decode()
     held.about_to_record(name)
     try:
         move(repo, held, MAIN, old, name)

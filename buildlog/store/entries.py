@@ -48,6 +48,7 @@ class Entry:
     nonce: str | None
     digest: str | None
     recorded_outside: bool  # made by plain git, not by buildlog
+    signed: bool  # carries a signature; whether it is good is `verify`'s to say
 
     @property
     def short(self) -> str:
@@ -163,6 +164,7 @@ def _entry(commit: Commit, number: int) -> Entry:
         nonce=said.trailers.get(message.NONCE_KEY),
         digest=digest,
         recorded_outside=digest is None,
+        signed=b"\ngpgsig " in commit.as_raw_string().partition(b"\n\n")[0],
     )
 
 

@@ -265,8 +265,9 @@ class Ledger:
         trees, commit = append.seal(self.repo, meant.new, parents, facts, by, address, nonce)
         held_already = {tree.id for tree in append.build_trees(meant.old)}
         self.repo.add([*blobs, *(tree for tree in trees if tree.id not in held_already), commit])
-        append.publish(self.repo, self.folder, held, lock, commit, meant.new, step)
-        entry = self._history()[2].by_id[commit.id.decode()]
+        name = commit.id.decode()
+        append.publish(self.repo, self.folder, held, lock, meant.tip, name, meant.new, step)
+        entry = self._history()[2].by_id[name]
         try:
             self._tag_stages(held)
         except OSError as error:

@@ -24,6 +24,7 @@ class Settings:
     shop: str | None = None
     units: str | None = None
     done_by: str | None = None
+    signing_key: str | None = None  # a private key file, or the .pub of one that an agent holds
 
 
 def path() -> Path:
@@ -74,7 +75,7 @@ def _settings(data: dict[str, object], where: Path) -> Settings:
                 where=str(where),
                 hint=f"texts named {', '.join(asdict(found))}",
             )
-        found = replace(found, **{key: clean(value, key, longest=100)})
+        found = replace(found, **{key: clean(value, key, longest=1000)})
     if found.units not in (None, *UNITS):
         raise InvalidInput(
             f'units = "{found.units}" is not known', where=str(where), hint='"us" or "metric"'

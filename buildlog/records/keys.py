@@ -1,0 +1,59 @@
+"""The key register: public keys and what became of them, as events that are only ever added.
+
+Order in the file says nothing. What counts is which entry an event first stands in, and who
+signed that entry.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field, ValidationError
+
+from buildlog.errors import InvalidInput
+from buildlog.records.base import Listed, Note, Record, Text, absent, clean_text, told
+from buildlog.records.reading import parse_toml
+
+EntryId = Annotated[str, Field(pattern=r"^[0-9a-f]{40}$")]
+Public = Annotated[str, Field(pattern=r"^[a-z0-9@.-]{4,60} [A-Za-z0-9+/=]{16,4000}$")]
+Name = Annotated[
+    str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9 ._-]{0,59}$"), AfterValidator(clean_text(60))
+]
+Signature = Annotated[str, Field(pattern=r"^[A-Za-z0-9+/=]{16,8000}$")]
+
+
+class KeyEvent(Record):
+    """What became of a key in the entry that adds this event."""
+
+    kind: Literal["add", "rotate", "retire", "compromised", "restart"] = told("What became of it.")
+    key: Public = told("The public key: kind and base 64, no comment.")
+    name: Name | None = absent("Whose key it is: a bench or a shop, no person.")
+    after: Public | None = absent("The key that a rotation follows.")
+    proof: Signature | None = absent("A rotation: the new key's own signature, base 64.")
+    last_good: EntryId | None = absent("A compromised key: the last entry it is trusted for.")
+    reason: Text | None = absent("Why, in a few words.")
+    note: Note | None = absent("Anything else.")
+
+
+class KeyRegister(Record):
+    """keys/register.toml."""
+
+    format: Literal[1] = told("The format of this file.")
+    event: Annotated[tuple[KeyEvent, ...], Listed] = Field(
+        default=(), description="What became of keys."
+    )
+
+
+def read_register(data: bytes, name: str) -> KeyRegister:
+    """The register; InvalidInput if it is not as this program writes it.
+
+    Not by `records.reading`: events have no name of their own, one key may have several.
+    """
+    try:
+        return KeyRegister.model_validate(parse_toml(data, name))
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        place = ".".join(map(str, first["loc"]))
+        raise InvalidInput(
+            f"{place}: {first['msg']}", where=name, hint="only buildlog key writes this file"
+        ) from None
