@@ -75,7 +75,7 @@ def _lines(entries: list[Entry], corrected: set[str], shown: Display, full: bool
         rows.append(
             [
                 str(entry.number),
-                entry.short,
+                entry.short + ("*" if entry.signed else ""),
                 entry.work_date.isoformat(),
                 "unknown" if metres is None else shown.number(metres, "length"),
                 entry.kind,
@@ -88,6 +88,8 @@ def _lines(entries: list[Entry], corrected: set[str], shown: Display, full: bool
     for line, row in zip(head, rows, strict=True):
         what = row[-1] if full else shorten(row[-1], max(WIDTH - room, 20))
         lines.append(f"{line.ljust(room)}{what}".rstrip())
+    if any(entry.signed for entry in entries):
+        lines += ["", "* carries a signature; buildlog verify checks it"]
     return [*lines, "", "next: buildlog diff"]
 
 
@@ -118,5 +120,6 @@ def _json(entry: Entry) -> dict[str, Any]:
         "corrects": entry.corrects,
         "resolves": entry.resolves,
         "recorded_outside": entry.recorded_outside,
+        "carries_signature": entry.signed,
         "peak_wheel_power_w": peak(entry),
     }

@@ -13,7 +13,9 @@ from buildlog.cli.common import json_option, ledger_option, open_ledger, say, sa
 
 if TYPE_CHECKING:
     from buildlog.cli.recording import Outlook
+    from buildlog.store.ledger import Ledger
     from buildlog.store.message import Facts
+    from buildlog.store.sshsig import Signer
 
 
 @click.command()
@@ -38,6 +40,7 @@ if TYPE_CHECKING:
     is_flag=True,
     help="The new session measured the changed car.toml.",
 )
+@click.option("--sign", is_flag=True, help="Sign it with the key of your settings.")
 @click.option("--dry-run", is_flag=True, help="Show what would be recorded; record nothing.")
 @ledger_option
 @json_option
@@ -54,6 +57,7 @@ def command(
     corrects: str | None,
     resolves: str | None,
     session_is_new: bool,
+    sign: bool,
     dry_run: bool,
     ledger_folder: Path | None,
     as_json: bool,
@@ -111,14 +115,26 @@ def command(
             kind=kind,
             session_is_new=session_is_new,
             shown=shown,
+            sign=_signer(ledger) if sign else None,
         )
         if as_json:
-            say_json("record", {"entry": entry.number, "id": entry.id, "kind": entry.kind})
+            body = {"entry": entry.number, "id": entry.id, "kind": entry.kind}
+            say_json("record", {**body, "signed": entry.signed})
             return
-        say(f"recorded: entry {entry.number}, {entry.short}, {entry.kind}")
+        signed = ", signed" if entry.signed else ""
+        say(f"recorded: entry {entry.number}, {entry.short}, {entry.kind}{signed}")
         if own.shop is None:
             say('  note: no shop is named; buildlog new --shop "NAME" or your settings file')
         say("next: buildlog next" if len(ledger.entries()) > 1 else "next: buildlog show")
+
+
+def _signer(ledger: Ledger) -> Signer:
+    from buildlog.cli.signing import signer
+    from buildlog.store import keys
+
+    by = signer()
+    keys.may_sign(ledger, by)
+    return by
 
 
 def _id(ledger: object, name: str | None) -> str | None:

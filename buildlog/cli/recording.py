@@ -111,6 +111,7 @@ def record_working(
     kind: str | None = None,
     session_is_new: bool = False,
     shown: Callable[[Outlook, Facts], None] | None = None,
+    sign: Callable[[bytes], bytes] | None = None,
 ) -> Entry:
     """Validate, show and record the working files as one entry."""
     from datetime import datetime
@@ -130,7 +131,7 @@ def record_working(
 
     if kind:
         facts = dataclasses.replace(facts, kind=kind)
-    return ledger.record(facts, Recorder(shop, now), prepare=prepare)
+    return ledger.record(facts, Recorder(shop, now, sign), prepare=prepare)
 
 
 def _session_named(proposal: Proposal, found: Outlook) -> bool:
