@@ -346,3 +346,9 @@ def _proof(book: Book) -> Proof:
         found.proves,
         found.does_not_prove,
     )
+
+
+def newest_stage(book: Book) -> str:
+    """The newest stage by name; without stages, the newest entry."""
+    stages = [version.stage for version in book.history if version.stage]
+    return stages[-1] if stages else "latest"

@@ -8,6 +8,7 @@ from typing import Any
 from buildlog.records.base import Record
 from buildlog.records.checks import Check, Checklist
 from buildlog.records.configuration import Configuration
+from buildlog.records.custody import Custody
 from buildlog.records.fasteners import Joint
 from buildlog.records.faults import Fault
 from buildlog.records.plan import Plan
@@ -20,6 +21,7 @@ MODELS: dict[str, type[Record]] = {
     "checklist": Checklist,
     "fault": Fault,
     "torque": Joint,
+    "handover": Custody,
     "plan": Plan,
 }
 
@@ -31,6 +33,7 @@ OF_KIND: dict[str, type[Record]] = {
     "list": Checklist,
     "fault": Fault,
     "torque": Joint,
+    "handover": Custody,
 }
 
 

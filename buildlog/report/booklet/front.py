@@ -58,9 +58,7 @@ def _car(content: Content, show: Display) -> Iterator[Block]:
 def _done(content: Content) -> Iterator[Block]:
     items = []
     for stage in content.stages:
-        subjects = [
-            one.version.subject for one in stage.entries if one.version.kind in _DONE_KINDS
-        ]
+        subjects = [one.version.subject for one in stage.entries if one.version.kind in _DONE_KINDS]
         subjects = subjects or [stage.after.subject]
         corrected = stage.before is None and len(content.stages) > 1
         said = "; ".join(dict.fromkeys(subjects))

@@ -1,0 +1,76 @@
+"""`buildlog receive`: take a history over, after checking it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from buildlog.cli.common import json_option, say, say_json
+
+if TYPE_CHECKING:
+    from buildlog.findings import Finding
+    from buildlog.store.ledger import Ledger
+
+
+@click.command()
+@click.argument("package", metavar="FILE", type=click.Path(path_type=Path))
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@click.option("--sign", "sign", is_flag=True, help="Record that you took it over.")
+@click.option("--odometer", help='With --sign: the reading, "42310 mi".')
+@json_option
+def command(package: Path, folder: Path, sign: bool, odometer: str | None, as_json: bool) -> None:
+    """Check a handover (its folder, its zip, or the bundle alone) and go on with it in DIR.
+
+    Verifies first. Nothing is left behind of a file that is damaged or not what it says.
+    The entries keep their ids.
+
+    \b
+    buildlog receive tern-2026.zip tern
+    """
+    from buildlog.cli.giving import record_custody
+    from buildlog.errors import DamagedLedger, NotFound
+    from buildlog.report.json_parts import finding_json
+    from buildlog.report.lines import finding_lines, wrap
+    from buildlog.store import handover, settings
+    from buildlog.store.append import Recorder
+    from buildlog.store.fingerprint import fingerprint
+    from buildlog.store.ledger import Ledger
+    from buildlog.store.verify import verify
+
+    if not package.exists():
+        raise NotFound(f"{package} does not exist", hint="name the folder, the zip or the bundle")
+    found = handover.read(package)
+    told: list[Finding] = list(found.findings)
+
+    def judge(ledger: Ledger) -> None:
+        told.extend(handover.beside(found, ledger))
+        result = verify(ledger)
+        told.extend(result.findings)
+        bad = [finding for finding in told if finding.severity == "error"]
+        if bad or result.verdict in ("altered", "cannot-tell"):
+            raise DamagedLedger(
+                bad[0].text if bad else "it holds no history",
+                where=package.name,
+                why=f"{len(bad) - 1} more faults" if len(bad) > 1 else None,
+                hint="ask for it again; nothing was made of this one",
+            )
+
+    handover.receive(found, folder, judge)
+    with Ledger.open(folder) as ledger:
+        received = fingerprint(ledger)
+        if sign:
+            by = Recorder(settings.load().shop or "owner without a name", dt.datetime.now(dt.UTC))
+            record_custody(ledger, by, role="taken", odometer=odometer)
+        entries = ledger.entries()
+    if as_json:
+        say_json("receive", {"folder": str(folder), "entries": len(entries), "id": entries[0].id,
+                             "fingerprint": received, "taken_over": sign,
+                             "findings": [finding_json(one) for one in told]})  # fmt: skip
+        return
+    lines = wrap(f"received: {len(entries)} entries, unbroken; the ledger is in {folder}", 2, 0)
+    lines += wrap(f"fingerprint {received}: compare it with the one on paper", 2, 0)
+    lines += ["  recorded that it was taken over"] if sign else []
+    say([*lines, *finding_lines(told), f"next: cd {folder} && buildlog next"])

@@ -1,0 +1,65 @@
+"""What leaves with a handover and what stays, as text and JSON; and what was made."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from buildlog.findings import Finding
+from buildlog.report.lines import finding_lines, wrap
+
+
+def leaving_lines(
+    found: Mapping[str, Any], fingerprint: str, findings: Sequence[Finding]
+) -> list[str]:
+    """The screen of a dry run: leaves, stays, proves, cannot."""
+    lines = ["nothing was written (--dry-run)"]
+    lines += _four(found, fingerprint, findings)
+    lines += ["files that leave, in every version they had:"]
+    lines += [f"  {path}" for path in found["files"]]
+    return [*lines, "names that leave:", *(f"  {name}" for name in found["references"]),
+            "next: buildlog handover OUT"]  # fmt: skip
+
+
+def given_lines(
+    done: Mapping[str, Any], found: Mapping[str, Any], findings: Sequence[Finding]
+) -> list[str]:
+    """What was made, and what it holds."""
+    lines = [
+        f"handed over: {done['folder']} and {done['zip']} ({done['bytes'] / 1e6:.1f} MB)",
+        f"recorded: entry {done['entry']}, {done['id'][:8]}, handover {done['number']}",
+    ]
+    lines += _four(found, done["fingerprint"], findings)
+    return [*lines, f"  write the fingerprint on the invoice: {done['fingerprint']}",
+            f"next: buildlog verify {done['folder']}"]  # fmt: skip
+
+
+def leaving_json(found: Mapping[str, Any], fingerprint: str) -> dict[str, Any]:
+    """The same for programs."""
+    return {"leaves": {key: found[key] for key in ("entries", "sessions", "attachments", "photos",
+                                                   "files", "references")},
+            "stays": found["stays"], "looked_for": found["looked_for"],
+            "fingerprint": fingerprint}  # fmt: skip
+
+
+def _four(found: Mapping[str, Any], fingerprint: str, findings: Sequence[Finding]) -> list[str]:
+    hits = [one for one in found["looked_for"] if one["found_in"]]
+    photos = (
+        f" ({found['photos']} photos, their copies without position)" if found["photos"] else ""
+    )
+    leaves = (f"{_n(found['entries'], 'entry', 'entries')}, "
+              f"{_n(found['sessions'], 'dyno session', 'dyno sessions')}, "
+              f"{_n(found['attachments'], 'attachment', 'attachments')}{photos}")  # fmt: skip
+    stays = f"{'; '.join(found['stays'])}. {len(hits)} of {len(found['looked_for'])} things " \
+            "searched for were found in what leaves"  # fmt: skip
+    proves = f"unbroken from entry 1 to {found['entries']}, paper fingerprint {fingerprint}"
+    cannot = "say what happened before entry 1, or what nobody wrote down"
+    lines: list[str] = []
+    for word, said in (("leaves", leaves), ("stays", stays), ("proves", proves),
+                       ("cannot", cannot)):  # fmt: skip
+        lines += wrap(f"{word + ':':<9}{said}", 9, 0)
+    return lines + finding_lines(findings)
+
+
+def _n(count: int, one: str, many: str) -> str:
+    return f"{count:,} {one if count == 1 else many}"
