@@ -105,9 +105,11 @@ def tightest_first(rows: list[Row]) -> list[Row]:
 
 
 def worth_asking(rows: list[Row]) -> list[str]:
-    """Missing data, those first that answer the most margins; a dyno session before all."""
+    """Missing data: a dyno session before all, then fields of their own before the general
+    `limit` tables, those first that answer the most margins."""
     count: dict[str, int] = {}
     for one in rows:
         for name in one.ask:
             count[name] = count.get(name, 0) + 1
-    return sorted(count, key=lambda name: (name != SESSION, -count[name]))
+    general = {name: name.endswith(".limit.value") for name in count}
+    return sorted(count, key=lambda name: (name != SESSION, general[name], -count[name]))

@@ -8,6 +8,8 @@ from buildlog.analysis.margins_driveline import driveline_rows, fastener_rows, t
 from buildlog.analysis.margins_engine import engine_rows
 from buildlog.analysis.margins_fuel import charge_rows, fuel_rows
 from buildlog.findings import Finding
+from buildlog.physics import margin_kinds
+from buildlog.physics.margin import Kind
 
 PARTS = (fuel_rows, charge_rows, engine_rows, driveline_rows, tyre_rows, fastener_rows)
 
@@ -37,3 +39,8 @@ def findings(found: list[Row], subject: Subject) -> list[Finding]:
         text = f"no model for this power source ({source}): fuel, mixture and knock are left out"
         out.append(Finding("no-model", "note", text, ("car.power_source",)))
     return out
+
+
+def kinds() -> dict[str, Kind]:
+    """Every kind of margin that there is, by name."""
+    return dict(margin_kinds.KINDS)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from math import pi, sqrt
 
 from buildlog.analysis.demands import Demands, Figure, Subject, absent, derive, exact, same_fuel
@@ -107,7 +108,16 @@ def _mixture(car: Demands) -> Iterator[Row]:
 
 
 def _knock(car: Demands) -> Iterator[Row]:
-    """How much more octane than the last configuration that ran; no reserve is credited."""
+    """How much more octane than the last configuration that ran; no reserve is credited.
+
+    A configuration that was itself pulled is its own known-good: told, but no limit.
+    """
+    run = car.subject.run
+    if run is not None and run.basis == "measured":
+        itself = exact(0.0, "this configuration itself ran under full load", "measured")
+        kind = replace(margin_kinds.KNOCK, information=True)
+        yield row(kind, itself, itself, note="what asks for more octane was not run yet")
+        return
     base = car.subject.known_good
     if base is None:
         return

@@ -63,9 +63,13 @@ class Margining:
     @cached_property
     def priors(self) -> dict[str, Prior]:
         """The priors, the ledger's own in place of the defaults."""
-        from buildlog.cli.predicting import Predictor
+        return ledger_priors(self.book)
 
-        return dict(Predictor(self.book).priors)
+    @cached_property
+    def measured_versions(self) -> list[Version]:
+        """Versions whose configuration was measured, in order, each once."""
+        owners = {v.owner.number: v.owner for v in self.book.visits if v.owner.number}
+        return [owners[number] for number in sorted(owners)]
 
     def _run(self, version: Version) -> tuple[Run | None, str | None]:
         found = match(version, self.book.visits)
@@ -132,9 +136,8 @@ class Margining:
 
     def _predicted(self, version: Version) -> tuple[Run | None, str | None]:
         """From the newest version that was measured before it."""
-        from buildlog.cli.diffing import measured_versions
-
-        known = [v for v in measured_versions(self.book) if v.number <= (version.number or 1 << 30)]
+        number = version.number or 1 << 30
+        known = [v for v in self.measured_versions if v.number <= number]
         if not known:
             return None, f"no dyno session measured {version.name}, or anything before it"
         from buildlog.cli.predicting import Predictor
@@ -197,14 +200,27 @@ class Margining:
 
     def _known_good(self, version: Version) -> KnownGood | None:
         """The newest other configuration that was pulled before this one."""
-        from buildlog.cli.diffing import measured_versions
-
         number = version.number or 1 << 30
-        earlier = [v for v in measured_versions(self.book) if v.number < number]
+        earlier = [v for v in self.measured_versions if v.number < number]
         for base in reversed(earlier):
             if _moved(base.configuration, version.configuration):
                 return KnownGood(base.name, base.configuration, self.run(base)[0])
         return None
+
+
+def ledger_priors(book: Book) -> dict[str, Prior]:
+    """The priors, with those of the ledger's priors.toml in place of the defaults."""
+    from buildlog.analysis.priors import load
+    from buildlog.errors import InvalidInput, NotFound
+    from buildlog.store.names import WORKING
+
+    try:
+        own = book.ledger.read(WORKING, "priors.toml").decode("utf-8")
+    except NotFound:
+        return load()
+    except UnicodeDecodeError:
+        raise InvalidInput("this is not UTF-8 text", where="priors.toml") from None
+    return load(own)
 
 
 def _moved(one: Configuration, other: Configuration) -> bool:

@@ -31,16 +31,9 @@ class Predictor:
     @cached_property
     def priors(self) -> dict[str, Prior]:
         """The priors, with those of the ledger's priors.toml in place of the defaults."""
-        from buildlog.analysis.priors import load
-        from buildlog.store.names import WORKING
+        from buildlog.cli.margining import ledger_priors
 
-        try:
-            own = self.book.ledger.read(WORKING, "priors.toml").decode("utf-8")
-        except NotFound:
-            return load()
-        except UnicodeDecodeError:
-            raise InvalidInput("this is not UTF-8 text", where="priors.toml") from None
-        return load(own)
+        return ledger_priors(self.book)
 
     def remember(self, point: Point) -> None:
         """Take a curve that was worked out already."""

@@ -1,0 +1,64 @@
+"""`buildlog margins`: how far each demand is from its limit."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from buildlog.cli.common import (
+    display,
+    end,
+    json_option,
+    ledger_option,
+    open_ledger,
+    say,
+    say_json,
+    strict_option,
+    units_option,
+)
+
+
+@click.command()
+@click.argument("version", metavar="[VERSION]", default="working")
+@click.option(
+    "--full", is_flag=True, help="Every margin with formula, sources and what it does not say."
+)
+@ledger_option
+@units_option
+@strict_option
+@json_option
+def command(
+    version: str,
+    full: bool,
+    ledger_folder: Path | None,
+    units: str | None,
+    strict: bool,
+    as_json: bool,
+) -> None:
+    """How far each demand is from its limit, on what basis, tightest first.
+
+    A margin is clear, close, over or unknown; what is unknown names the datum that would
+    answer. A power that was not measured is predicted from the last one that was.
+
+    \b
+    buildlog margins
+    buildlog margins plan:turbo --full
+    """
+    from buildlog.analysis.margins import findings, margins
+    from buildlog.cli.book import Book
+    from buildlog.cli.margining import Margining
+    from buildlog.report.margins_json import margins_json
+    from buildlog.report.margins_text import margins_lines
+
+    with open_ledger(ledger_folder) as ledger:
+        book = Book(ledger)
+        asked = book.version(version)
+        subject = Margining(book).subject(asked)
+        found = margins(subject)
+        told = findings(found, subject)
+        if as_json:
+            say_json("margins", margins_json(found, subject, asked, told))
+        else:
+            say(margins_lines(found, subject, asked, display(ledger, units), told, full))
+    end(told, strict)
