@@ -2,33 +2,26 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from buildlog.analysis.gearing import gearing
+from buildlog import units
 from buildlog.analysis.pull_data import AXIS_SI, KMH, RPM, AxisName, Floats, PullData
-from buildlog.physics import correction, enginespeed, regression
+from buildlog.analysis.speed_recovery import SpeedSource, engine_speed, road_speed
+from buildlog.physics import correction, engine, fuel, regression
 from buildlog.physics.correction import Factor
 from buildlog.physics.regression import Peak
 from buildlog.records.configuration import Configuration
 from buildlog.records.session import Air, Session
 
 # Full width of the local regression on each axis: narrow enough to keep a dip of 300 rpm.
-WIDTH: dict[AxisName, float] = {"engine_speed": 300.0, "road_speed": 6.0}
+WIDTH: dict[AxisName, float] = {
+    "engine_speed": regression.ENGINE_WIDTH / RPM,
+    "road_speed": regression.ROAD_WIDTH / KMH,
+}
 ROWS_IN_WIDTH = 7  # a file with coarse rows is smoothed wider: half of these must lie on each side
-
-
-@dataclass(frozen=True)
-class SpeedSource:
-    """Where engine speed comes from: "logged", "recovered" or "missing", and how sure it is."""
-
-    state: str
-    words: str
-    u: float = 0.0
-    missing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -86,58 +79,8 @@ def curve(
     road = road_speed(session, data)
     if road is not None:
         axis["road_speed"] = road / KMH
-    power, observed, factor = conversion.convert(data.power, session, data.pull.air)
+    power, observed, factor = conversion.convert(data, session)
     return Curve(data, axis, power, observed, factor, speed)
-
-
-def road_speed(session: Session, data: PullData) -> Floats | None:
-    """Speed of the tyre's surface [m/s], from road speed or the roller's."""
-    channels = data.channels
-    if "road_speed" in channels:
-        return channels["road_speed"]
-    if "roller_speed" not in channels:
-        return None
-    roller = session.dyno.roller_circumference if session.dyno else None
-    unit = next(
-        (c.unit for c in (*data.pull.column, *session.column) if c.channel == "roller_speed"), ""
-    )
-    if unit in {"rpm", "rad/s"}:
-        if roller is None:
-            return None
-        return channels["roller_speed"] / (2 * math.pi) * roller.si
-    return channels["roller_speed"]
-
-
-def engine_speed(
-    session: Session, data: PullData, configuration: Configuration
-) -> tuple[SpeedSource, Floats | None]:
-    """Engine speed [rad/s], logged or recovered with a locked drive; None says why."""
-    if "engine_speed" in data.channels:
-        return SpeedSource("logged", "logged"), data.channels["engine_speed"]
-    road = road_speed(session, data)
-    if road is None:
-        return SpeedSource(
-            "missing", "no engine speed and no road speed", 0.0, ("road speed",)
-        ), None
-    if not locked(session, configuration):
-        return SpeedSource("missing", "converter not locked"), None
-    gear = data.pull.gear or session.gear
-    found = gearing(configuration, gear)
-    if found.ratio is None or found.circumference is None:
-        words = f"cannot be recovered: {', '.join(found.missing)} missing"
-        return SpeedSource("missing", words, 0.0, found.missing), None
-    recovered = enginespeed.from_ratios(
-        road, found.ratio, 1.0, found.circumference, u_circumference=found.u
-    )
-    words = f"recovered from road speed, gear {gear} and tyre ({found.basis})"
-    return SpeedSource("recovered", words, recovered.u), recovered.omega
-
-
-def locked(session: Session, configuration: Configuration) -> bool:
-    """Whether wheels and engine turned in one ratio: manual, dual-clutch, or said to be locked."""
-    box = configuration.gearbox
-    kind = box.kind if box else None
-    return kind in {"manual", "dual-clutch"} or session.lockup == "locked"
 
 
 @dataclass(frozen=True)
@@ -154,26 +97,34 @@ class Conversion:
     why: str | None
     ignition: correction.Ignition = "spark"
     aspiration: correction.Aspiration = "natural"
+    displacement: float | None = None
+    fuel_density: float = 1.0  # [kg/m^3] where fuel flow is logged by volume
 
     def convert(
-        self, power: Floats, session: Session, own_air: Air | None
+        self, data: PullData, session: Session
     ) -> tuple[Floats, Floats | None, Factor | None]:
         """Power in the standard reached, observed power, and the factor between them."""
-        air = air_of(session, own_air)
+        air, power = air_of(session, data.pull.air), data.power
         if self.applied == "unknown":
             return power, None, None
         if air is None:
             return power, power if self.applied == "none" else None, None
-        observed = power if self.applied == "none" else self._undone(power, air)
+        boost = _boost_ratio(data, air[0])
+        if self.applied == self.reached != "none":  # its own correction, undone and done again
+            factor = self._factor(self.applied, air, data, boost)
+            return power, np.asarray(correction.undo(power, factor)), factor
+        observed = power
+        if self.applied != "none":
+            undone = self._factor(self.applied, air, data, boost)
+            observed = np.asarray(correction.undo(power, undone))
         if self.reached == "none":
             return observed, observed, correction.UNCORRECTED
-        factor = self._factor(self.reached, air)
+        factor = self._factor(self.reached, air, data, boost)
         return np.asarray(correction.apply(observed, factor)), observed, factor
 
-    def _undone(self, power: Floats, air: tuple[float, float, float]) -> Floats:
-        return np.asarray(correction.undo(power, self._factor(self.applied, air)))
-
-    def _factor(self, standard: str, air: tuple[float, float, float]) -> Factor:
+    def _factor(
+        self, standard: str, air: tuple[float, float, float], data: PullData, boost: float
+    ) -> Factor:
         return correction.factor(
             standard,
             air[0],
@@ -181,7 +132,35 @@ class Conversion:
             relative_humidity=air[2],
             ignition=self.ignition,
             aspiration=self.aspiration,
+            engine_factor=self._engine_factor(standard, data, boost),
         )
+
+    def _engine_factor(self, standard: str, data: PullData, boost: float) -> float | None:
+        """f_m of a compression-ignition engine, at the largest power of the pull."""
+        if standard != "ISO 1585" or self.ignition != "compression":
+            return None
+        if self.displacement is None or not {"fuel_flow", "engine_speed"} <= set(data.channels):
+            raise ValueError(FUEL_FLOW_MISSING)
+        top = int(np.nanargmax(data.power))
+        flow = float(data.channels["fuel_flow"][top]) * self.fuel_density
+        omega = float(data.channels["engine_speed"][top])
+        return correction.compression_engine_factor(flow, self.displacement, omega, boost)
+
+
+FUEL_FLOW_MISSING = (
+    "the compression-ignition factor needs fuel flow and engine speed in the file, and bore, "
+    "stroke and cylinders in car.toml"
+)
+
+
+def _boost_ratio(data: PullData, ambient: float) -> float:
+    """Absolute pressure ratio of the charge at the largest power; 1 where it is not logged."""
+    top = int(np.nanargmax(data.power))
+    if "manifold_pressure" in data.channels:
+        return max(float(data.channels["manifold_pressure"][top]) / ambient, 1.0)
+    if "boost" in data.channels:
+        return max(1 + float(data.channels["boost"][top]) / ambient, 1.0)
+    return 1.0
 
 
 def air_of(session: Session, own: Air | None) -> tuple[float, float, float] | None:
@@ -230,9 +209,43 @@ def conversion(session: Session, configuration: Configuration, wanted: str) -> C
     elif gone and not all(pull.air for pull in session.pull):
         reached = applied
         why = f"{', '.join(gone)} missing" if target != applied else None
-    elif ignition == "compression" and target == "ISO 1585":
-        reached, why = "none", "the compression-ignition factor needs fuel flow, which is missing"
-    return Conversion(applied, target, reached, why, ignition, aspiration)
+    elif (
+        ignition == "compression"
+        and "ISO 1585" in (target, applied)
+        and not (_has_fuel_flow(session) and _displacement(configuration) is not None)
+    ):
+        reached, why = applied, FUEL_FLOW_MISSING
+    return Conversion(
+        applied, target, reached, why, ignition, aspiration,
+        _displacement(configuration), _fuel_density(session),
+    )  # fmt: skip
+
+
+def _has_fuel_flow(session: Session) -> bool:
+    """Whether every pull logs what the compression-ignition factor needs."""
+    names = {column.channel for column in session.column}
+    return {"fuel_flow", "engine_speed"} <= names
+
+
+def _displacement(configuration: Configuration) -> float | None:
+    """Swept volume [m^3], declared or from bore, stroke and cylinders."""
+    table = configuration.engine
+    if table is None:
+        return None
+    if table.displacement is not None:
+        return table.displacement.si
+    if table.bore is None or table.stroke is None or table.cylinders is None:
+        return None
+    return engine.displacement(table.bore.si, table.stroke.si, table.cylinders)
+
+
+def _fuel_density(session: Session) -> float:
+    """Density of diesel where fuel flow is logged by volume, 1 where by mass."""
+    column = next((c for c in session.column if c.channel == "fuel_flow"), None)
+    if column is None or not column.unit:
+        return 1.0
+    by_volume = units.find(column.unit, ("volume_flow",)) is not None
+    return fuel.FUELS["diesel"].density if by_volume else 1.0
 
 
 def si_axis(axis: AxisName, values: Floats) -> Floats:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from buildlog.analysis.pull_data import _power
+from buildlog.analysis.pull_data import power_in_file
 from buildlog.errors import InvalidInput
 from buildlog.physics import sweep
 from buildlog.rawfiles.decode import Source
 from buildlog.rawfiles.propose import Proposal
 from buildlog.rawfiles.table import read_table
-from buildlog.records.session import Pull
 
 AXES = ("engine_speed", "road_speed", "roller_speed", "hub_speed")
 
@@ -39,7 +38,7 @@ def _lines(
             where=proposal.name,
             hint="name the column with --map engine_speed=COLUMN:rpm or road_speed=COLUMN:km/h",
         )
-    power, _ = _power(dict(table.channels), Pull(file=proposal.name))
+    power, _ = power_in_file(table.channels)
     try:
         kept = sweep.trim_sweep(axis, power, time=table.channels.get("time")).index
     except ValueError as error:

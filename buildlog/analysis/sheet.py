@@ -151,7 +151,7 @@ def _curves(
     findings: list[Finding] = []
     for pull in session.pull:
         try:
-            data = read_pull(session, pull, files)
+            data = read_pull(session, pull, files, configuration)
             curves.append(curve(session, data, configuration, standard, converting))
         except (InvalidInput, ValueError) as error:
             where = getattr(error, "where", None) or f"pull {pull.name}"

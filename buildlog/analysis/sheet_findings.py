@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from buildlog.analysis.curves import WIDTH, missing_air, road_speed
+from buildlog.analysis.curves import WIDTH, missing_air
 from buildlog.analysis.pull_data import AXIS_UNIT
+from buildlog.analysis.speed_recovery import road_speed
 from buildlog.findings import Finding
 from buildlog.physics import air, enginespeed, repeatability
 from buildlog.records.configuration import Configuration

@@ -145,8 +145,8 @@ class Road(Record):
 class KnownPoint(Record):
     """One place where engine speed was read beside road speed, for a session without it."""
 
-    engine_speed: EngineSpeed = told("What the rev counter showed.")
-    road_speed: Annotated[Quantity, Measure("speed", "5 km/h", "450 km/h")] = told(
+    engine_speed: EngineSpeed | None = absent("What the rev counter showed.")
+    road_speed: Annotated[Quantity, Measure("speed", "5 km/h", "450 km/h")] | None = absent(
         "The road or roller speed at that moment, in the gear of the pulls."
     )
     reading: Accuracy | None = absent("How well it could be read; 1 percent without it.")
