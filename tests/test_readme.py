@@ -1,0 +1,59 @@
+"""The README says what the program prints, and its two commands are there."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+README = Path(__file__).parents[1] / "README.md"
+
+
+def block(marker: str) -> list[str]:
+    """The lines of the fenced block behind a marker."""
+    text = README.read_text("utf-8")
+    match = re.search(rf"<!-- {marker} -->\n```\w*\n(.*?)```", text, re.S)
+    assert match, f"README.md has no block marked {marker}"
+    return match.group(1).splitlines()
+
+
+def steps() -> list[tuple[str, list[str]]]:
+    """Each command of the session with the output shown for it."""
+    found: list[tuple[str, list[str]]] = []
+    for line in block("session"):
+        if line.startswith("$ buildlog "):
+            found.append((line.removeprefix("$ buildlog "), []))
+        elif found:
+            found[-1][1].append(line)
+    for _, shown in found:
+        while shown and not shown[-1].strip():
+            shown.pop()
+    return found
+
+
+@pytest.mark.parametrize(("command", "shown"), steps(), ids=[command for command, _ in steps()])
+def test_the_session_is_what_the_program_prints(
+    command: str, shown: list[str], demo: Path, buildlog: Any
+) -> None:
+    printed = iter(buildlog(*shlex.split(command), "--ledger", demo).out.splitlines())
+    gap = False
+    for line in shown:
+        if line.strip() == "...":
+            gap = True
+            continue
+        if gap:
+            assert any(other.rstrip() == line.rstrip() for other in printed), line
+        else:
+            assert next(printed, "(nothing more)").rstrip() == line.rstrip()
+        gap = False
+
+
+def test_the_readme_opens_with_the_job_and_two_commands() -> None:
+    text = README.read_text("utf-8")
+    assert text.index("repository of its own") < text.index("<!-- demo -->")
+    assert text.index("<!-- demo -->") < text.index("<!-- tests -->") < text.index("<!-- session")
+    assert "buildlog demo" in "\n".join(block("demo"))
+    assert "pytest" in "\n".join(block("tests"))
