@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -12,6 +13,37 @@ from buildlog.analysis.pull_data import AXIS_SI, AXIS_STEP, AxisName, Floats
 from buildlog.analysis.sheet import Group, Sheet, Top, top
 from buildlog.physics import regression, repeatability
 from buildlog.physics.repeatability import DifferenceSource, Scatter
+
+
+@dataclass(frozen=True)
+class Relation:
+    """How two machines read the same car: the second over the first.
+
+    `ratio` with its 95 % `half_width` (relative), from `pairs` of visits with one
+    configuration; `dof` of the interval. No headline number is ever converted by it.
+    """
+
+    first: str
+    second: str
+    ratio: float
+    half_width: float
+    pairs: tuple[tuple[str, str], ...]
+    ratios: tuple[float, ...]
+    dof: float
+
+    @property
+    def u_difference(self) -> float:
+        """One standard deviation of a difference between the two: their known disagreement,
+        which stays in the numbers, and what is not known of it."""
+        return math.hypot(math.log(self.ratio), self.half_width / repeatability.Z95)
+
+    @property
+    def words(self) -> str:
+        """What an interval was widened by."""
+        return (
+            f"another dyno ({self.second} read {100 * (self.ratio - 1):+.1f} ± "
+            f"{100 * self.half_width:.1f} % against {self.first} on the same car)"
+        )
 
 
 @dataclass(frozen=True)
@@ -97,8 +129,19 @@ class Measured:
         return self.groups[0].pulls, self.groups[1].pulls
 
 
-def measured(one: Sheet, other: Sheet, groups: tuple[Group, Group] | None = None) -> Measured | str:
-    """Compare two sheets (their kept groups, or the groups given); a sentence if it cannot be."""
+def measured(
+    one: Sheet,
+    other: Sheet,
+    groups: tuple[Group, Group] | None = None,
+    *,
+    earlier: Iterable[Scatter] = (),
+    dynos: Relation | None = None,
+) -> Measured | str:
+    """Compare two sheets (their kept groups, or the groups given); a sentence if it cannot be.
+
+    `earlier`: scatter of the same dyno's earlier visits, pooled with that of these two.
+    `dynos`: how the two machines read the same car, in place of the default.
+    """
     before, after = groups or (one.kept, other.kept)
     if before is None or after is None:
         return "declared, scatter not known: only stated values exist on one side"
@@ -106,8 +149,14 @@ def measured(one: Sheet, other: Sheet, groups: tuple[Group, Group] | None = None
     if axis is None:
         return "one session has engine speed only, the other road speed only"
     keys, reasons, comparable = _unlike(one, other, before, after)
-    u, parts = repeatability.combine_differences(keys)
-    scatter = _scatter(one, other, same=one.name == other.name)
+    known = {"another dyno": dynos.u_difference} if dynos and "another dyno" in keys else {}
+    u, parts = repeatability.combine_differences(keys, known)
+    if known and dynos:
+        parts = tuple(replace(p, text=dynos.words) if p.key in known else p for p in parts)
+    if (estimate := _road_estimate(one, other)) is not None:
+        u, parts = math.hypot(u, estimate.u), (*parts, estimate)
+        reasons.append(estimate.text)
+    scatter = _scatter(one, other, one.name == other.name, earlier)
     laid = [_on_axis(s, g, axis) for s, g in ((one, before), (other, after))]
     grid = _common_grid(laid, axis)
     if grid.size < 5:
@@ -201,11 +250,20 @@ def _gears(sheet: Sheet, group: Group) -> str:
     return " and ".join(map(str, known)) if known and None not in gears else "not recorded"
 
 
-def _scatter(one: Sheet, other: Sheet, same: bool) -> Scatter:
+def _scatter(one: Sheet, other: Sheet, same: bool, earlier: Iterable[Scatter]) -> Scatter:
     sheets = (one,) if same else (one, other)
-    return repeatability.combine_scatter(s.scatter for s in sheets) or (
+    return repeatability.combine_scatter([*(s.scatter for s in sheets), *earlier]) or (
         repeatability.typical_scatter()
     )
+
+
+def _road_estimate(one: Sheet, other: Sheet) -> DifferenceSource | None:
+    """What the estimate from a road log adds between two visits; on one visit it cancels."""
+    u = math.hypot(one.u_power, other.u_power)
+    if not u or one.name == other.name:
+        return None
+    both = "both sides" if one.u_power and other.u_power else "one side"
+    return DifferenceSource("road log", f"power estimated from a road log on {both}", u)
 
 
 def _on_axis(sheet: Sheet, group: Group, axis: AxisName) -> list[Floats]:
@@ -245,12 +303,8 @@ def _level(before: ArrayLike, after: ArrayLike) -> Floats:
 
 def _shift_width(one: Sheet, other: Sheet, grid: Floats, mean: Floats, axis: AxisName) -> Floats:
     """What an uncertain recovered engine speed adds along the curve: slope times shift."""
-    u = math.hypot(_u_speed(one), _u_speed(other)) if axis == "engine_speed" else 0.0
+    u = math.hypot(one.u_speed, other.u_speed) if axis == "engine_speed" else 0.0
     return np.abs(np.gradient(mean, grid)) * grid * 1.96 * u
-
-
-def _u_speed(sheet: Sheet) -> float:
-    return max((c.speed.u for c in sheet.curves if c.speed.state == "recovered"), default=0.0)
 
 
 def _torque(
@@ -270,7 +324,7 @@ def _torque(
     if axis != "engine_speed" or not before.peak_torque or not after.peak_torque:
         return None, "torque needs engine speed on both sides"
     omega = grid * AXIS_SI[axis]
-    wider = math.hypot(relative, 1.96 * math.hypot(_u_speed(one), _u_speed(other)))
+    wider = math.hypot(relative, 1.96 * math.hypot(one.u_speed, other.u_speed))
     delta = _delta(before.peak_torque, after.peak_torque, mean_from / omega, mean_to / omega, wider)
     return delta, None
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -67,6 +68,7 @@ class Sheet:
     scatter: Scatter
     torque_reason: str | None
     findings: tuple[Finding, ...] = field(default=())
+    pooled_with: tuple[str, ...] = field(default=())
 
     @property
     def standard(self) -> str:
@@ -93,9 +95,42 @@ class Sheet:
         driven = self.session.dyno.driven if self.session.dyno else None
         return "hubs" if driven == "hubs" else "wheels"
 
+    @property
+    def observed_is_better(self) -> bool:
+        """Whether the place's own height, and nothing else, puts its air outside the standard."""
+        return any(finding.code == "altitude" for finding in self.findings)
+
+    @property
+    def u_power(self) -> float:
+        """Relative standard uncertainty common to all its power: of a road log's estimate."""
+        return max((curve.data.u_power for curve in self.curves), default=0.0)
+
+    @property
+    def u_speed(self) -> float:
+        """Relative standard uncertainty of an engine speed that was recovered."""
+        states = [c.speed.u for c in self.curves if c.speed.state == "recovered"]
+        return max(states, default=0.0)
+
     def mean_half_width(self, group: Group) -> Floats:
         """Pointwise 95 % half-width [W] of a group's mean curve."""
-        return repeatability.mean_half_width(self.scatter, group.pulls) * group.mean
+        own = repeatability.mean_half_width(self.scatter, group.pulls)
+        return math.hypot(own, repeatability.Z95 * self.u_power) * group.mean
+
+    def torque_half_width(self, group: Group) -> Floats | None:
+        """The same of its torque [N*m], with the engine speed's uncertainty where recovered."""
+        if group.torque is None:
+            return None
+        share = self.mean_half_width(group) / group.mean
+        return np.hypot(share, repeatability.Z95 * self.u_speed) * group.torque
+
+    def peak_half_width(self, group: Group) -> float:
+        """95 % half-width [W] of a group's peak power."""
+        own = repeatability.mean_half_width(self.scatter, group.pulls)
+        return math.hypot(own, repeatability.Z95 * self.u_power) * group.peak_power.value
+
+    def factors(self) -> tuple[float, ...]:
+        """The correction factors of its pulls, one where all are alike."""
+        return tuple(sorted({round(c.factor.value, 5) for c in self.curves if c.factor}))
 
 
 def sheet(

@@ -11,7 +11,7 @@ from buildlog.analysis.curves import WIDTH, missing_air
 from buildlog.analysis.pull_data import AXIS_UNIT
 from buildlog.analysis.speed_recovery import road_speed
 from buildlog.findings import Finding
-from buildlog.physics import air, enginespeed, repeatability
+from buildlog.physics import air, correction, enginespeed, repeatability
 from buildlog.records.configuration import Configuration
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ def of(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
     yield from _standard(sheet)
     yield from _barometer(sheet)
     yield from _pressure_charged(sheet, configuration)
+    yield from _power_source(sheet)
     yield from _speed(sheet)
     yield from _coarse(sheet)
     yield from _pulls(sheet)
@@ -40,8 +41,36 @@ def _standard(sheet: Sheet) -> Iterator[Finding]:
             ),
         )
     limits = {text for curve in sheet.curves if curve.factor for text in curve.factor.limits}
+    if limits and _height_explains(sheet):
+        factors = " to ".join(f"{value:.3f}" for value in sheet.factors()[:: len(sheet.factors())])
+        yield Finding(
+            "altitude",
+            "note",
+            f"{sheet.session.altitude} above the sea is outside {sheet.standard}'s limits "
+            f"(factor {factors}); at one place observed power compares better",
+            ("session.altitude",),
+        )
+        return
     for text in sorted(limits):
         yield Finding("outside-standard", "caution", f"outside the standard's limits: {text}")
+
+
+def _height_explains(sheet: Sheet) -> bool:
+    """Whether average air at the place's height is outside the limits too, and the weather's
+    part of it (the temperature) inside."""
+    session = sheet.session
+    if session.altitude is None or session.air is None:
+        return False
+    pressure, temperature = session.air.pressure, session.air.temperature
+    if pressure is None or temperature is None or sheet.standard not in correction.STANDARDS:
+        return False
+    if not air.sea_level_reading_suspected(pressure.si, session.altitude.si).possible:
+        return False
+    usual = air.standard_atmosphere_pressure(session.altitude.si)
+    mild = correction.factor(sheet.standard, usual, 298.15, relative_humidity=0.0)
+    inside = correction.STANDARDS[sheet.standard].spark_limits
+    warm = inside is not None and inside.temperature[0] <= temperature.si <= inside.temperature[1]
+    return bool(mild.limits) and warm
 
 
 def _barometer(sheet: Sheet) -> Iterator[Finding]:
@@ -81,6 +110,22 @@ def _pressure_charged(sheet: Sheet, configuration: Configuration) -> Iterator[Fi
         f"pressure-charged engine: observed and corrected power are both shown; {said}",
         ("session.boost_control", "induction.boost.control"),
     )
+
+
+def _power_source(sheet: Sheet) -> Iterator[Finding]:
+    """What is to be known of power that was worked out, and of what was cut from the files."""
+    for text in dict.fromkeys(note for curve in sheet.curves for note in curve.data.notes):
+        road = any(curve.data.u_power for curve in sheet.curves)
+        yield Finding("power-estimated" if road else "power-derived", "caution", text)
+    for curve in sheet.curves:
+        share = curve.data.smoothing
+        if share is not None and "engine_speed" in curve.axis:
+            width = share * float(np.nanmedian(curve.axis["engine_speed"]))
+            yield Finding(
+                "smoothing",
+                "note",
+                f"pull {curve.name}: power from the course of speed, smoothed over {width:.0f} rpm",
+            )
 
 
 def _speed(sheet: Sheet) -> Iterator[Finding]:

@@ -158,8 +158,8 @@ def _raw_files(proposal: Proposal, name: str) -> Iterator[Finding]:
     """Raw files that a new session names but that are not there."""
     session = read(Session, proposal.read(f"dyno/{name}/session.toml"), name)
     known = set(proposal.paths())
-    for pull in session.pull:
-        path = f"dyno/{name}/{pull.file}"
+    for file in dict.fromkeys(f for p in session.pull for f in (p.file, p.log) if f):
+        path = f"dyno/{name}/{file}"
         if path not in known:
             yield Finding(
                 "raw-file-missing",
@@ -204,7 +204,8 @@ def _measured(
     unread: list[Finding] = []
     for name in sessions:
         session = read(Session, proposal.read(f"dyno/{name}/session.toml"), name)
-        files = {pull.file: proposal.read(f"dyno/{name}/{pull.file}") for pull in session.pull}
+        names = {f for pull in session.pull for f in (pull.file, pull.log) if f}
+        files = {file: proposal.read(f"dyno/{name}/{file}") for file in names}
         try:
             group = (result := sheet(name, session, files, configuration)).kept
         except (BuildlogError, ValueError) as error:
