@@ -14,12 +14,14 @@ from buildlog.analysis.changes import Change, changes
 from buildlog.analysis.check_book import newest_lists, unfinished
 from buildlog.analysis.diff import Diff
 from buildlog.analysis.gates import gates
+from buildlog.analysis.margins import states
 from buildlog.analysis.origin import origins
 from buildlog.analysis.papers import place_of
 from buildlog.analysis.standing import standing
 from buildlog.analysis.version import Version
 from buildlog.cli.book import Book
 from buildlog.cli.diffing import difference
+from buildlog.cli.margining import Margining
 from buildlog.errors import BuildlogError
 from buildlog.findings import worst_first
 from buildlog.records.custody import Custody
@@ -41,7 +43,8 @@ from buildlog.report.booklet.content import (
 )
 
 if TYPE_CHECKING:
-    from buildlog.analysis.sheet import Sheet
+    from buildlog.analysis.margin_rows import Row
+    from buildlog.analysis.sheet import Group, Sheet
     from buildlog.store.entries import Entry
     from buildlog.store.ledger import Ledger
 
@@ -56,11 +59,11 @@ class RecordedBook(Book):
         self.sheet = lru_cache(maxsize=None)(super().sheet)  # type: ignore[method-assign]
 
     @property
-    def until_now(self) -> list[Version]:  # type: ignore[override]
+    def until_now(self) -> list[Version]:
         return self.history
 
     @property
-    def session_places(self) -> dict[str, Version]:  # type: ignore[override]
+    def session_places(self) -> dict[str, Version]:
         return {name: version for version in self.history for name in version.sessions}
 
 
@@ -71,7 +74,7 @@ def content(book: Book, shop: str | None, stages: Sequence[str] = ()) -> Content
     now = told[-1].after if stages else history[-1]
     until = history[: now.number]
     readings = tuple(_readings(book, told if stages else None))
-    chosen_gates = tuple(gates(until, papers, _margin_states(book, now)))
+    limits = tuple(Margining(book).rows(now))
     return Content(
         shop=shop,
         first=history[0],
@@ -85,7 +88,7 @@ def content(book: Book, shop: str | None, stages: Sequence[str] = ()) -> Content
         calibrations=tuple(_calibrations(book, until)),
         joints=tuple(fastener_book.joints(until, papers)),
         lists=tuple(DoneList(n, c, history[i]) for i, n, c in papers.checks_in(until)),
-        gates=chosen_gates,
+        gates=tuple(gates(until, papers, states(list(limits)))),
         faults=tuple(fault_book.faults(until, papers)),
         facts=tuple(legal.facts(until)),
         to_look_at=tuple(worst_first(standing(until, papers, history[0], now))),
@@ -93,6 +96,7 @@ def content(book: Book, shop: str | None, stages: Sequence[str] = ()) -> Content
         custody=tuple(custody(book)),
         not_checked=tuple(_not_checked(book, until, now)),
         proof=_proof(book),
+        margins=limits,
         displacement=_displacement(now),
         sheet_of=tuple(stages),
     )
@@ -105,7 +109,8 @@ def _stages(book: Book, named: Sequence[str]) -> Iterator[StageStory]:
     """The steps from stage to stage, the first from nothing to how the car came."""
     turns = [version for version in book.history if version.stage]
     newest = book.history[-1]
-    if newest not in turns:
+    later = [one for one in book.history if turns and one.number > turns[-1].number]
+    if not turns or any(one.kind != "handover" for one in later):
         turns.append(newest)
     wanted = {book.version(name).number for name in named}
     turns += [book.history[number - 1] for number in wanted - {one.number for one in turns}]
@@ -118,6 +123,8 @@ def _stages(book: Book, named: Sequence[str]) -> Iterator[StageStory]:
 def _stage(book: Book, before: Version | None, after: Version) -> StageStory:
     start = before.number if before else 0
     between = book.history[start : after.number]
+    if _next_turn(book, after) is None:  # custody entries belong to the last stage
+        between = book.history[start:]
     numbers = {version.number for version in between}
     papers = book.papers
     found = difference(book, before, after, None) if before else None
@@ -138,7 +145,14 @@ def _stage(book: Book, before: Version | None, after: Version) -> StageStory:
             if fault.version.number in numbers
             or (fault.closed is not None and fault.closed.number in numbers)
         ),
+        tuple(_margins(book, before, after)) if before else (),
     )
+
+
+def _next_turn(book: Book, after: Version) -> Version | None:
+    """The first later entry that is more than a custody record."""
+    later = (one for one in book.history[after.number :] if one.kind != "handover")
+    return next(later, None)
 
 
 def _entry(book: Book, version: Version) -> EntryStory:
@@ -149,7 +163,9 @@ def _entry(book: Book, version: Version) -> EntryStory:
         if other.corrects == version.id and other.kind == "correction"
         for correction in _corrections(book, other)
     )
-    return EntryStory(version, entry.notes, entry.recorded_at.date(), corrections)
+    return EntryStory(
+        version, entry.notes, entry.recorded_at.date(), corrections, signers(book).get(version.id)
+    )
 
 
 def _corrections(book: Book, version: Version) -> Iterator[Correction]:
@@ -203,7 +219,7 @@ def _readings(book: Book, told: Sequence[StageStory] | None) -> Iterator[Reading
         yield Reading(visit.name, visit.owner, sheet, _group(visit.owner, sheet))
 
 
-def _group(version: Version, sheet: Sheet):  # type: ignore[no-untyped-def]
+def _group(version: Version, sheet: Sheet) -> Group | None:
     """The pulls that stand for the version: of its own calibration, else those kept."""
 
     table = version.configuration.calibration
@@ -287,8 +303,14 @@ def _attachments(book: Book, now: Version) -> Iterator[Attachment]:
             yield Attachment(path, len(data), hashlib.sha256(data).hexdigest(), version, original)
 
 
-def _margin_states(book: Book, now: Version) -> dict[str, str]:
-    return {}
+def _margins(
+    book: Book, before: Version | None, after: Version
+) -> Iterator[tuple[Row | None, Row]]:
+    """Each limit after a stage, with what it was before."""
+    known = Margining(book)
+    old = {row.name: row for row in known.rows(before)} if before else {}
+    for row in known.rows(after):
+        yield old.get(row.name), row
 
 
 def _not_checked(book: Book, history: Sequence[Version], now: Version) -> Iterator[str]:
@@ -329,7 +351,16 @@ def custody(book: Book) -> Iterator[CustodyStory]:
                 seen.add(path)
                 number = int(path.removeprefix("handover/").removesuffix(".toml"))
                 record = read(Custody, book.ledger.read(entry, path), path)
-                yield CustodyStory(number, record, version)
+                yield CustodyStory(number, record, version, signers(book).get(version.id))
+
+
+@lru_cache(maxsize=4)
+def signers(book: Book) -> dict[str, str]:
+    """Who signed each signed entry, in words, by its id."""
+    from buildlog.store.keys import judged
+
+    found = judged(book.ledger).commits
+    return {name: one.words for name, one in found.items() if one.state != "not signed"}
 
 
 def _proof(book: Book) -> Proof:
@@ -345,6 +376,7 @@ def _proof(book: Book) -> Proof:
         found.verdict,
         found.proves,
         found.does_not_prove,
+        len(signers(book)),
     )
 
 

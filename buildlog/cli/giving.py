@@ -13,9 +13,11 @@ from buildlog.errors import InvalidInput
 if TYPE_CHECKING:
     from buildlog.cli.book import Book
     from buildlog.report.numbers import Display
+    from buildlog.store.append import Recorder
     from buildlog.store.entries import Entry
     from buildlog.store.ledger import Ledger
     from buildlog.store.message import Facts
+    from buildlog.store.sshsig import Signer
 
 
 def give(
@@ -32,7 +34,8 @@ def give(
     from buildlog.store.append import Recorder
     from buildlog.store.fingerprint import fingerprint
 
-    by = Recorder(shop, now)
+    sign = own_signer(ledger)
+    by = Recorder(shop, now, sign=sign)
     number = _begun(ledger) or record_custody(ledger, by, role="given", to=to, odometer=odometer,
                                               note=note)  # fmt: skip
     book = RecordedBook(ledger)
@@ -40,7 +43,7 @@ def give(
     files = payload(book, told, show, pdf=pdf)
     state = fingerprint(ledger)
     subject = f"handover {number}"
-    handover.tag(ledger, number, handover.tag_message(subject, state, files), by)
+    handover.tag(ledger, number, handover.tag_message(subject, state, files), by, sign)
     files[handover.BUNDLE] = bundle.write(ledger.repo, bundle.references(ledger.repo, plans=plans))
     texts = {"HOW-TO-CHECK.txt": how_to_check(told, number).encode()}
     whole = bag.bag(files, _info(told.now.configuration.car.name, state, now), texts)
@@ -53,8 +56,20 @@ def give(
     }  # fmt: skip
 
 
+def own_signer(ledger: Ledger) -> Signer | None:
+    """The user's key, where one is set and this ledger keeps a register; None where not."""
+    from buildlog.cli.signing import signer
+    from buildlog.store import keys, settings
+
+    if settings.load().signing_key is None or not keys.held(ledger):
+        return None
+    by = signer()
+    keys.may_sign(ledger, by)
+    return by
+
+
 def record_custody(
-    ledger: Ledger, by: Any, *, role: str, to: str | None = None, odometer: str | None = None,
+    ledger: Ledger, by: Recorder, *, role: str, to: str | None = None, odometer: str | None = None,
     note: str | None = None,
 ) -> int:  # fmt: skip
     """Record one side of a handover as an entry; its number."""
@@ -132,3 +147,21 @@ def _info(name: str, state: str, now: datetime) -> dict[str, str]:
         "External-Identifier": state,
         "Bag-Software-Agent": "buildlog",
     }
+
+
+def take(ledger: Ledger, by: Recorder, sign: Signer, odometer: str | None) -> None:
+    """Record and sign that the ledger was taken over. A taker whose key nobody here vouches
+    for enters it first, and that is shown as what it is: a new beginning of the keys."""
+    from buildlog.errors import TrustError
+    from buildlog.store import keys
+
+    try:
+        keys.may_sign(ledger, sign)
+    except TrustError:
+        name = "".join(c if c.isascii() and (c.isalnum() or c in "._-") else " " for c in by.shop)
+        name = " ".join(name.split()).lstrip("._-")[:60] or "owner"
+        if keys.held(ledger):
+            keys.restart(ledger, by, sign, name, "taken over by a new holder")
+        else:
+            keys.add(ledger, by, sign, name)
+    record_custody(ledger, by, role="taken", odometer=odometer)

@@ -30,7 +30,8 @@ def command(package: Path, folder: Path, sign: bool, odometer: str | None, as_js
     \b
     buildlog receive tern-2026.zip tern
     """
-    from buildlog.cli.giving import record_custody
+    from buildlog.cli.giving import take
+    from buildlog.cli.signing import signer
     from buildlog.errors import DamagedLedger, NotFound
     from buildlog.report.json_parts import finding_json
     from buildlog.report.lines import finding_lines, wrap
@@ -42,13 +43,15 @@ def command(package: Path, folder: Path, sign: bool, odometer: str | None, as_js
 
     if not package.exists():
         raise NotFound(f"{package} does not exist", hint="name the folder, the zip or the bundle")
+    sign_by = signer() if sign else None  # refuses before anything is made
     found = handover.read(package)
     told: list[Finding] = list(found.findings)
 
     def judge(ledger: Ledger) -> None:
         told.extend(handover.beside(found, ledger))
         result = verify(ledger)
-        told.extend(result.findings)
+        # the index is written with the files, after this
+        told.extend(one for one in result.findings if one.code != "index")
         bad = [finding for finding in told if finding.severity == "error"]
         if bad or result.verdict in ("altered", "cannot-tell"):
             raise DamagedLedger(
@@ -61,9 +64,9 @@ def command(package: Path, folder: Path, sign: bool, odometer: str | None, as_js
     handover.receive(found, folder, judge)
     with Ledger.open(folder) as ledger:
         received = fingerprint(ledger)
-        if sign:
-            by = Recorder(settings.load().shop or "owner without a name", dt.datetime.now(dt.UTC))
-            record_custody(ledger, by, role="taken", odometer=odometer)
+        if sign_by is not None:
+            shop = settings.load().shop or "owner without a name"
+            take(ledger, Recorder(shop, dt.datetime.now(dt.UTC), sign=sign_by), sign_by, odometer)
         entries = ledger.entries()
     if as_json:
         say_json("receive", {"folder": str(folder), "entries": len(entries), "id": entries[0].id,
@@ -72,5 +75,5 @@ def command(package: Path, folder: Path, sign: bool, odometer: str | None, as_js
         return
     lines = wrap(f"received: {len(entries)} entries, unbroken; the ledger is in {folder}", 2, 0)
     lines += wrap(f"fingerprint {received}: compare it with the one on paper", 2, 0)
-    lines += ["  recorded that it was taken over"] if sign else []
+    lines += ["  recorded and signed that it was taken over"] if sign else []
     say([*lines, *finding_lines(told), f"next: cd {folder} && buildlog next"])

@@ -7,18 +7,19 @@ from buildlog.report.booklet.content import Content
 from buildlog.report.booklet.document import Document, Section, joined
 from buildlog.report.booklet.dyno import dyno_section
 from buildlog.report.booklet.front import front
+from buildlog.report.booklet.limits import margins_section
 from buildlog.report.booklet.proof import all_sections, caution_section
 from buildlog.report.booklet.stages import stage_sections
 from buildlog.report.booklet.words import count, day
 from buildlog.report.numbers import Display
-
-KEYS = ("made-by", "fingerprint")
 
 
 def booklet(content: Content, show: Display) -> Document:
     """The whole booklet that leaves with a car."""
     middle = [dyno_section(content, show), stage_sections(content.stages, show)]
     sections = [one for one in middle if one is not None]
+    limits = margins_section(content.margins, show)
+    sections += [limits] if limits is not None else []
     sections += [*car_sections(content, show), *all_sections(content)]
     return _document(content, show, "Build history", tuple(sections))
 
@@ -36,9 +37,10 @@ def _document(
     content: Content, show: Display, kicker: str, sections: tuple[Section, ...]
 ) -> Document:
     car, proof = content.now.configuration.car, content.proof
+    stage = content.stages[-1].name if content.stages else content.now.name
     number = car.vin or car.chassis_number
     strip = [
-        ("stage", content.now.name),
+        ("stage", stage),
         ("date", day(content.now.date)),
         ("odometer", show.distance(content.now.odometer)),
         ("VIN" if car.vin else "chassis number", number or "not recorded"),
@@ -51,7 +53,7 @@ def _document(
         title=car.name,
         kicker=kicker,
         subtitle=subtitle,
-        running=f"{car.name}, {content.now.name}",
+        running=f"{car.name}, {stage}",
         strip=tuple(strip),
         front=front(content, show),
         sections=sections,

@@ -16,7 +16,6 @@ from buildlog.report.booklet.document import (
     Heading,
     Section,
     Span,
-    bullets,
     joined,
     para,
     table,
@@ -209,11 +208,3 @@ def _attachments(content: Content) -> Iterator[Block]:
             ],
             right=(1, 2),
         )  # fmt: skip
-
-
-def open_points(content: Content) -> list[str]:
-    """What is left to do, in short."""
-    return [f"{STEP_WORDS[gate.step]}: {gate.why}" for gate in closed(content.gates)]
-
-
-__all__ = ["bullets", "car_sections", "open_points"]

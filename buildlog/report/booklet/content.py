@@ -14,6 +14,7 @@ from buildlog.analysis.diff import Diff
 from buildlog.analysis.fastener_book import JointState
 from buildlog.analysis.fault_book import FaultState
 from buildlog.analysis.gates import Gate
+from buildlog.analysis.margin_rows import Row
 from buildlog.analysis.partlife import PartLife
 from buildlog.analysis.sheet import Group, Sheet
 from buildlog.analysis.version import Version
@@ -63,6 +64,7 @@ class StageStory:
     lists: tuple[DoneList, ...] = ()
     joints: tuple[JointState, ...] = ()
     faults: tuple[FaultState, ...] = ()
+    margins: tuple[tuple[Row | None, Row], ...] = ()  # before and after, tightest first
 
     @property
     def name(self) -> str:
@@ -163,5 +165,6 @@ class Content:
     custody: tuple[CustodyStory, ...]
     not_checked: tuple[str, ...]
     proof: Proof
+    margins: tuple[Row, ...] = ()
     displacement: float | None = None
     sheet_of: tuple[str, ...] = field(default=())

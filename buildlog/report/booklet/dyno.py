@@ -10,7 +10,7 @@ from buildlog.analysis.measured import Measured
 from buildlog.analysis.sheet import Group, Sheet
 from buildlog.report.booklet.content import Content, Reading
 from buildlog.report.booklet.document import Block, Cell, Figure, Section, Span, Table, para, table
-from buildlog.report.booklet.words import day, short
+from buildlog.report.booklet.words import short
 from buildlog.report.numbers import Display, axis_value, plain
 
 _CURVES = 6  # more cannot be told apart in grey
@@ -54,9 +54,9 @@ def _blocks(content: Content, show: Display) -> Iterator[Block]:
 
 def _visits(readings: Sequence[Reading], show: Display) -> Table:
     unit = show.unit("power").text
-    rows = []
+    rows: list[list[Cell]] = []
     for one in readings:
-        visit = [one.session, short(one.version)]
+        visit: list[Cell] = [one.session, short(one.version)]
         if one.sheet is None or one.group is None:
             rows.append([*visit, "", "", "", Span(one.problem or "stated values only", "quiet")])
             continue
@@ -156,10 +156,8 @@ def _numbers(
     high = min(float(sheet.grid[np.isfinite(group.mean)][-1]) for _, sheet, group in items)
     step = 500.0 if axis == "engine_speed" else 20.0
     places = np.arange(np.ceil(low / step) * step, high + 1e-9, step)[: 2 * _ROWS]
-    columns = [
-        np.interp(places, sheet.grid, group.mean if quantity == "power" else group.torque)
-        for _, sheet, group in items
-    ]
+    curves = [(s.grid, g.mean if quantity == "power" else g.torque) for _, s, g in items]
+    columns = [np.interp(places, grid, curve) for grid, curve in curves if curve is not None]
     head = [axis.replace("_", " "), *(name for name, _, _ in items)]
     rows = [
         [axis_value(float(at), axis), *(plain(float(c[i]) / unit.factor, 1) for c in columns)]
@@ -173,8 +171,3 @@ def _numbers(
             row += [f"{delta[i] / unit.factor:+.1f}", plain(float(half[i]) / unit.factor, 1)]
     right = tuple(range(len(head)))
     return table(f"{quantity.capitalize()} [{unit.text}]", head, rows, right=right)
-
-
-def when(one: Reading) -> str:
-    """The day of a visit, in words."""
-    return day(one.sheet.session.date) if one.sheet else one.session

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from buildlog.analysis.diff import Diff
-from buildlog.report.booklet.content import Content, StageStory
+from buildlog.report.booklet.content import Content
 from buildlog.report.booklet.document import Block, Section, Span, bullets, joined, para
+from buildlog.report.booklet.limits import close_to_limit
 from buildlog.report.booklet.words import count, day, listed, state
 from buildlog.report.numbers import Display, axis_value, digits_for, plain, signed
 
@@ -25,7 +26,11 @@ def front(content: Content, show: Display) -> tuple[Section, ...]:
         ("what-it-is", "What this car is", list(_car(content, show))),
         ("what-was-done", "What was done", list(_done(content))),
         ("what-was-gained", "What was gained, and how sure that is", list(_gained(content, show))),
-        ("close-to-limits", "What is close to its limit", list(_limits(content))),
+        (
+            "close-to-limits",
+            "What is close to its limit",
+            list(close_to_limit(content.margins, show)),
+        ),
         ("open-faults", "Open faults", list(_faults(content, show))),
         ("not-checked", "What was not checked", list(_not_checked(content))),
     )
@@ -60,11 +65,9 @@ def _done(content: Content) -> Iterator[Block]:
     for stage in content.stages:
         subjects = [one.version.subject for one in stage.entries if one.version.kind in _DONE_KINDS]
         subjects = subjects or [stage.after.subject]
-        corrected = stage.before is None and len(content.stages) > 1
         said = "; ".join(dict.fromkeys(subjects))
         when = day(stage.after.date)
         items.append(joined(Span(stage.name, "strong"), f" ({when}): {said}"))
-        del corrected
     if items:
         yield bullets(items)
 
@@ -124,10 +127,6 @@ def _why_nothing(content: Content) -> str:
     return "no two of the measurements can be set against each other like for like"
 
 
-def _limits(content: Content) -> Iterator[Block]:
-    yield from ()
-
-
 def _faults(content: Content, show: Display) -> Iterator[Block]:
     still = [one for one in content.faults if one.open]
     if not still:
@@ -147,8 +146,3 @@ def _faults(content: Content, show: Display) -> Iterator[Block]:
 def _not_checked(content: Content) -> Iterator[Block]:
     if content.not_checked:
         yield bullets(content.not_checked)
-
-
-def stage_words(stage: StageStory) -> str:
-    """A stage in a heading."""
-    return f"{stage.name}, {day(stage.after.date)}"

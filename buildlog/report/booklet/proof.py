@@ -17,7 +17,7 @@ from buildlog.report.booklet.document import (
     para,
     table,
 )
-from buildlog.report.booklet.words import NEUTRAL, count, day, entry_name
+from buildlog.report.booklet.words import NEUTRAL, count, day
 from buildlog.report.verify_text import VERDICTS
 
 CHECK_LINES = (
@@ -175,11 +175,6 @@ def how_to_check(content: Content, handover: int | None) -> str:
         "",
     ]
     return "\n".join(lines)
-
-
-def entry_of(content: Content) -> str:
-    """The newest entry, as it is named on paper."""
-    return entry_name(content.now)
 
 
 def all_sections(content: Content) -> Iterator[Section]:

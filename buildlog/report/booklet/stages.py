@@ -8,6 +8,7 @@ from buildlog.analysis.changes import Change
 from buildlog.analysis.check_book import counted
 from buildlog.analysis.diff import Diff
 from buildlog.findings import Finding
+from buildlog.records.paths import Value
 from buildlog.report.booklet.content import Correction, EntryStory, StageStory
 from buildlog.report.booklet.document import (
     Block,
@@ -26,10 +27,10 @@ from buildlog.report.booklet.document import (
 )
 from buildlog.report.booklet.dyno import history_figure
 from buildlog.report.booklet.front import gained
+from buildlog.report.booklet.limits import stage_margins
 from buildlog.report.booklet.words import (
     NEUTRAL,
     count,
-    day,
     entry_name,
     field_words,
     label,
@@ -65,6 +66,7 @@ def stage_blocks(stage: StageStory, show: Display) -> Iterator[Block]:
         yield from _changes(stage.diff, corrected)
         yield from _measured(stage, show)
         yield from _predicted(stage.diff, show)
+        yield from stage_margins(stage.margins, stage.diff.before.name, stage.name, show)
         yield from _findings(stage.diff.findings)
     yield from _looked_at(stage)
 
@@ -120,7 +122,7 @@ def _correction(one: EntryStory, correction: Correction) -> Block:
         name = field_words(change.path) if not where else change.path.replace("_", " ")
         said += (
             Span(f"{'; ' if said else ''}{name}: "),
-            *replaced(value_text(change.old), value_text(change.new)),
+            *replaced(_shown(change.old), _shown(change.new)),
         )
     return Note(title, said)
 
@@ -144,21 +146,48 @@ def _change_table(
     caption: str, chosen: Sequence[Change], corrected: dict[str, Correction]
 ) -> Table:
     rows: list[Sequence[Cell]] = []
-    last = ""
-    for change in chosen:
-        if change.assembly != last:
-            rows.append([change.assembly.replace("_", " ")])
-            last = change.assembly
-        rows.append([change.words or change.path, value_text(change.old), _now(change, corrected)])
+    for name in dict.fromkeys(change.assembly for change in chosen):
+        own = [change for change in chosen if change.assembly == name]
+        plain = [change for change in own if _stem(change.path) == change.path]
+        rows.append([name.replace("_", " ")])
+        rows += [[one.words or one.path, _shown(one.old), _now(one, corrected)] for one in plain]
+        rows += _pieces([change for change in own if change not in plain])
     return table(caption, ("field", "was", "now"), rows)
+
+
+def _pieces(details: Sequence[Change]) -> Iterator[list[Cell]]:
+    """The fields of a part, or of a break-in, in one row: "part  Tolvane, TC-240, new"."""
+    for stem in dict.fromkeys(_stem(change.path) for change in details):
+        own = [change for change in details if _stem(change.path) == stem]
+        old, new = (
+            ", ".join(_shown(getattr(one, side)) for one in own if getattr(one, side) is not None)
+            for side in ("old", "new")
+        )
+        yield [stem.partition(".")[2].replace(".", " ").replace("_", " "), old or "-", new or "-"]
+
+
+def _stem(path: str) -> str:
+    """The table whose fields belong together ("clutch.part"), else the field itself."""
+    for name in ("part", "written_for", "break_in", "limit", "effect"):
+        head, found, _ = path.partition(f".{name}.")
+        if found:
+            return f"{head}.{name}"
+    return path
+
+
+def _shown(value: Value | None) -> str:
+    """A value; of a digest its beginning, which is enough to tell it from another."""
+    text = value_text(value)
+    is_digest = len(text) == 64 and not set(text) - set("0123456789abcdef")
+    return f"{text[:12]}..." if is_digest else text
 
 
 def _now(change: Change, corrected: dict[str, Correction]) -> Cell:
     correction = corrected.get(change.path)
     if correction is None:
-        return value_text(change.new)
+        return _shown(change.new)
     right = next(one.new for one in correction.changes if one.path == change.path)
-    return joined(*replaced(value_text(change.new), value_text(right)),
+    return joined(*replaced(_shown(change.new), _shown(right)),
                   Span(f" by entry {correction.by.number}", "quiet"))  # fmt: skip
 
 
@@ -171,7 +200,7 @@ def _measured(stage: StageStory, show: Display) -> Iterator[Block]:
             yield para(f"Measured difference: none ({found.measured_reason}).", tone="quiet")
         return
     yield from gained(found, show)
-    rows = []
+    rows: list[list[Cell]] = []
     for name, delta, dimension in (
         ("peak power", result.power, "power"),
         ("peak torque", result.torque, "torque"),
@@ -277,8 +306,3 @@ def _looked_at(stage: StageStory) -> Iterator[Block]:
     if rows:
         caption = f"Looked at and tightened, {stage.name}"
         yield table(caption, ("what", "date", "result", "by"), rows)
-
-
-def stage_line(stage: StageStory) -> str:
-    """A stage in the list of contents."""
-    return f"{stage.name}, {day(stage.after.date)}"

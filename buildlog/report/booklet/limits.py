@@ -1,0 +1,85 @@
+"""Margins: what is left of each limit, tightest first, on which basis."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from buildlog.analysis.margin_rows import Row
+from buildlog.physics.margin import State
+from buildlog.report.booklet.document import Block, Cell, Section, bullets, joined, para, table
+from buildlog.report.booklet.words import NEUTRAL, count, state
+from buildlog.report.margins_text import left_words, sentence, value
+from buildlog.report.numbers import Display
+
+_FEW = 3
+
+
+def close_to_limit(rows: Sequence[Row], show: Display) -> Iterator[Block]:
+    """For the customer: what is past or close to a limit, else the tightest; what is unknown."""
+    counted = [one for one in rows if not one.kind.information]
+    answers = [one for one in counted if one.state is not State.UNKNOWN]
+    told = [one for one in answers if one.state in (State.OVER, State.CLOSE)] or answers[:1]
+    if told:
+        yield bullets(_words(one, show) for one in told)
+    unknown = [one.name for one in counted if one.state is State.UNKNOWN]
+    if unknown:
+        more = f" and {len(unknown) - 2 * _FEW} more" if len(unknown) > 2 * _FEW else ""
+        yield para(
+            f"Not known for {count(len(unknown), 'limit')}, because a figure is missing: "
+            f"{', '.join(unknown[: 2 * _FEW])}{more}. Unknown does not mean clear.", tone="quiet",
+        )  # fmt: skip
+
+
+def margins_section(rows: Sequence[Row], show: Display) -> Section | None:
+    """Every limit of the car today."""
+    if not rows:
+        return None
+    lead = para(
+        "How far each demand is from its limit. The state takes the worse end of the band: clear, "
+        "close, over, or unknown where a figure is missing. These are distances from stated "
+        "limits, not approvals."
+    )
+    return Section("margins", "What is left of each limit", (lead, _table(rows, show)), True)
+
+
+def stage_margins(
+    found: Sequence[tuple[Row | None, Row]], before: str, after: str, show: Display
+) -> Iterator[Block]:
+    """Limits that can be answered before or after a stage."""
+    rows: list[list[Cell]] = []
+    for old, new in found:
+        known = [one for one in (old, new) if one and one.state is not State.UNKNOWN]
+        if new.kind.information or not known:
+            continue
+        was = f"{old.state.value}, now " if old and old.state is not new.state else ""
+        rows.append([
+            new.name, left_words(old, show) if old else NEUTRAL, left_words(new, show),
+            joined(was, state(new.state.value)), new.basis,
+        ])  # fmt: skip
+    if rows:
+        yield table(f"Left of each limit, {before} and {after}",
+                    ("limit", before, after, "state", "basis"), rows)  # fmt: skip
+
+
+def _words(one: Row, show: Display) -> Cell:
+    said = sentence(one, show).removeprefix("in words: ")
+    return joined(state(one.state.value), f" {said} ({one.basis}).")
+
+
+def _table(rows: Sequence[Row], show: Display) -> Block:
+    body: list[list[Cell]] = []
+    for one in rows:
+        demand, capacity = one.margin.demand, one.margin.capacity
+        missing = f"missing: {', '.join(one.ask[:_FEW])}" if one.state is State.UNKNOWN else ""
+        body.append([
+            one.name,
+            value(demand.p50, one.kind, show) if demand else NEUTRAL,
+            value(capacity.p50, one.kind, show) if capacity else NEUTRAL,
+            left_words(one, show) if not missing else NEUTRAL,
+            "for information" if one.kind.information else state(one.state.value),
+            missing or f"{one.demand.basis} against {one.capacity.basis}",
+        ])  # fmt: skip
+    return table(
+        "Limits, tightest first",
+        ("limit", "asked of it", "limit stated", "left", "state", "basis"), body, right=(1, 2),
+    )  # fmt: skip
