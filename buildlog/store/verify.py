@@ -1,29 +1,38 @@
-"""Is a ledger what it was: every object, the chain of digests, and the rules.
+"""Is a ledger what it was: objects, chain, rules, merges, evidence, signatures, fingerprint.
 
-Damage is a finding, never an exception. Without a signature or a fingerprint on paper
-the best verdict is `consistent`: somebody who rewrote everything would look the same.
+Damage is a finding, never an exception. `intact` needs a word from outside the ledger: a
+signature by a key the reader knows, over everything, or a fingerprint on paper. Without
+one the best verdict is `consistent`: somebody who rewrote everything would look the same.
 """
 
 from __future__ import annotations
 
-import zlib
-from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import timedelta
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Literal
 
-from buildlog.errors import BuildlogError, DamagedLedger
+from buildlog.errors import BuildlogError, DamagedLedger, NotFound
 from buildlog.findings import Finding
-from buildlog.store import entries, index, message, paths, rules
-from buildlog.store.digest import recorded
+from buildlog.store import (
+    check_evidence,
+    check_history,
+    check_merges,
+    check_objects,
+    entries,
+    fingerprint,
+    index,
+    signatures,
+)
+from buildlog.store import check_repository as around
 from buildlog.store.entries import Entry
 from buildlog.store.ledger import STAGES, Ledger
-from buildlog.store.message import Facts
-from buildlog.store.repo import Files, Repo
-from buildlog.store.undone import undone_fields
+from buildlog.store.repo import Repo
+from buildlog.store.said import fault
+from buildlog.store.signatures import Judgement, ancestors
 
 Verdict = Literal["intact", "consistent", "altered", "cannot-tell"]
-_CLOCK = timedelta(minutes=5)
+Graph = dict[str, tuple[str, ...]]
 
 
 @dataclass(frozen=True)
@@ -45,290 +54,270 @@ class Verification:
     last_good: Entry | None  # the last entry before the first fault
     proves: tuple[str, ...]
     does_not_prove: tuple[str, ...]
+    signed: Mapping[str, str] = field(default_factory=dict)  # entry id -> one of the four words
 
 
-def verify(ledger: Ledger) -> Verification:
-    """Look at everything reachable from `main`."""
+@dataclass(frozen=True)
+class Outside:
+    """What the reader brings along: keys by text with their names, a fingerprint on paper.
+
+    `must`: the keys were named for this ledger, so it is wrong if none of them signed it.
+    """
+
+    signers: Mapping[str, str] = field(default_factory=dict)
+    must: bool = False
+    paper: str | None = None
+
+
+def verify_folder(folder: Path, outside: Outside | None = None) -> Verification:
+    """The same of a folder that may not even open. NotFound if there is no ledger."""
+    try:
+        with Ledger.open(folder) as ledger:
+            return verify(ledger, outside)
+    except NotFound:
+        raise
+    except BuildlogError as error:
+        found = [fault("unreadable", error, error.where)]
+    except Exception as error:
+        found = [_surprise("unreadable", error)]
+    return Verification("cannot-tell", (), tuple(found), None, (), _NOTHING)
+
+
+def verify(ledger: Ledger, outside: Outside | None = None) -> Verification:
+    """Look at everything that a ledger's references lead to."""
+    outside = outside or Outside()
     try:
         known = ledger.entries()
         tip = ledger.repo.tip()
-        commits = entries.graph(ledger.repo, tip) if tip else {}
+        commits: Graph = entries.graph(ledger.repo, tip) if tip else {}
     except BuildlogError as error:
-        return _result([], [_fault("unreadable", error)], [])
-    if not known:
-        nothing = Finding("empty", "note", "nothing is recorded in this ledger yet")
-        return _result([], [nothing], [])
-    steps = [
-        ("objects", len(commits), list(_objects(ledger.repo, commits))),
-        ("packs", len(_packs(ledger.repo)), list(_pack_faults(ledger.repo))),
-        ("digest chain", len(commits), list(_chain(ledger.repo, known, commits))),
-        ("rules", len(known), list(_rules(ledger.repo, known))),
-        ("beginning", 1, list(_beginning(known, commits))),
-        ("merges", len(commits) - len(known), list(_merges(ledger.repo, commits))),
-        ("names", len(known), list(_stages(ledger, known))),
-    ]
-    checks = [Check(name, count, not _errors(found)) for name, count, found in steps]
-    found = [finding for _, _, findings in steps for finding in findings]
-    found += [*_outside(ledger.repo, known), *_clocks(known), *_index(ledger)]
-    return _result(checks, found, known)
-
-
-def _result(checks: list[Check], found: list[Finding], known: list[Entry]) -> Verification:
-    faulty = {finding.where for finding in _errors(found)}
-    verdict: Verdict = "altered" if faulty else "consistent" if known else "cannot-tell"
-    if checks == [] and found and found[0].code == "unreadable":
-        verdict = "altered"
-    good = None
-    for entry in known:
-        if entry.id in faulty:
-            break
-        good = entry
-    consistent = verdict == "consistent"
-    return Verification(
-        verdict,
-        tuple(checks),
-        tuple(found),
-        good if not faulty or faulty & {entry.id for entry in known} else None,
-        ("every recorded file and entry reads back as it was written and fits the next one",)
-        if consistent
-        else (),
-        (
-            "that the whole ledger was not rewritten: nothing here is signed, and no fingerprint "
-            "was compared",
-            "that entries at the end were not cut off",
-            "when an entry was made: its date is the recorder's word",
-        ),
-    )
-
-
-def _objects(repo: Repo, commits: dict[str, tuple[str, ...]]) -> Iterator[Finding]:
-    seen: set[str] = set()
-    for name in commits:
-        try:
-            commit = repo.commit(name)
-            commit.check()
-            _refuse_torn(repo, name)
-            for object_id in _unseen(repo, commit.tree.decode(), seen):
-                _refuse_torn(repo, object_id)
-                repo.objects[object_id.encode()].check()  # type: ignore[index]
-        except BuildlogError as error:
-            yield _fault("object", error, name)
-        except Exception as error:
-            yield _fault("object", DamagedLedger(f"an object is malformed: {error}"), name)
-
-
-def _refuse_torn(repo: Repo, object_id: str) -> None:
-    """A loose file must end where its compressed stream ends; reading alone forgives its loss."""
-    path = repo.git / "objects" / object_id[:2] / object_id[2:]
-    if path.exists():
-        stream = zlib.decompressobj()
-        stream.decompress(path.read_bytes())
-        if not stream.eof or stream.unused_data:
-            raise DamagedLedger(f"the file of the object {object_id[:12]} is torn")
-
-
-def _unseen(repo: Repo, tree_id: str, seen: set[str]) -> Iterator[str]:
-    if tree_id in seen:
-        return
-    seen.add(tree_id)
-    yield tree_id
-    for _, mode, oid in repo.fresh_tree(tree_id):
-        object_id = oid.decode()
-        if mode == 0o040000:
-            yield from _unseen(repo, object_id, seen)
-        elif mode != 0o160000 and object_id not in seen:
-            seen.add(object_id)
-            repo.blob(object_id)
-            yield object_id
-
-
-def _packs(repo: Repo) -> list[object]:
-    try:
-        return list(repo.objects.packs)
-    except Exception:
-        return [None]
-
-
-def _pack_faults(repo: Repo) -> Iterator[Finding]:
-    try:
-        for pack in repo.objects.packs:
-            pack.index.check()
-            pack.data.check()
-            pack.check()
+        return _unreadable(ledger, fault("unreadable", error))
     except Exception as error:
-        yield _fault("pack", DamagedLedger(f"a pack of objects is damaged: {error}"))
+        return _unreadable(ledger, _surprise("unreadable", error))
+    if tip is None or not known:
+        nothing = Finding("empty", "note", "nothing is recorded in this ledger yet")
+        found = [nothing, *_run("around", lambda: around.config(ledger.repo))]
+        return Verification("cannot-tell", (), tuple(found), None, (), _NOTHING)
+    return _Looking(ledger, outside, known, tip, commits).result()
 
 
-def _chain(
-    repo: Repo, known: list[Entry], commits: dict[str, tuple[str, ...]]
-) -> Iterator[Finding]:
-    numbers = {entry.id: entry.number for entry in known}
-    for name in commits:
+_NOTHING = ("anything: there is no history that can be read",)
+_DATES = "when an entry was made: its date is the recorder's word"
+
+
+class _Looking:
+    """One verification of a history that can be walked."""
+
+    def __init__(
+        self, ledger: Ledger, outside: Outside, known: list[Entry], tip: str, commits: Graph
+    ) -> None:
+        self.ledger, self.outside, self.known = ledger, outside, known
+        self.tip, self.commits = tip, commits
+        self.called = {entry.id: f"entry {entry.number}" for entry in known}
+        self.judgement = Judgement()
+        self.answer: str | None = None
+
+    def result(self) -> Verification:
+        checks: list[Check] = []
+        found: list[Finding] = []
+        for name, count, step in self._steps():
+            here = _run(name, step)
+            checks.append(Check(name, count, not _errors(here)))
+            found += here
+        found += [finding for step in self._notes() for finding in _run("notes", step)]
+        bad = bool(_errors(found))
+        whole = not bad and (self._anchored() or self.answer == "equal")
+        verdict: Verdict = "altered" if bad else "intact" if whole else "consistent"
+        proves, does_not = self._words(verdict)
+        words = {entry.id: self._word(entry) for entry in self.known}
+        good = self._last_good({finding.where for finding in _errors(found)})
+        return Verification(verdict, tuple(checks), tuple(found), good, proves, does_not, words)
+
+    def _steps(self) -> list[tuple[str, int, Callable[[], Iterable[Finding]]]]:
+        repo, commits, known = self.ledger.repo, self.commits, self.known
+        seen: set[str] = set()
+        merges = sum(len(parents) > 1 for parents in commits.values())
+        packs = len(check_objects.packs(repo))
+        chain = check_history.chain
+        return [
+            ("objects", len(commits), lambda: check_objects.objects(repo, commits, seen)),
+            ("packs", packs, lambda: check_objects.pack_faults(repo)),
+            ("digest chain", len(commits), lambda: chain(repo, known, commits)),
+            ("rules", len(known), lambda: check_history.entry_rules(repo, known)),
+            ("beginning", 1, lambda: check_history.beginning(known, commits)),
+            ("merges", merges, lambda: check_merges.merges(repo, commits)),
+            ("evidence", len(known), self._evidence),
+            ("names", len(self._tags()), lambda: self._names(seen)),
+            ("signatures", len(commits), self._signatures),
+            ("paper", 1, self._paper),
+        ][: 10 if self.outside.paper is not None else 9]
+
+    def _tags(self) -> dict[str, str]:
         try:
-            commit = repo.commit(name)
-            said = recorded(commit.message)
-            if said is not None and said != repo.computed_digest(commit):
-                number = numbers.get(name)
-                text = f"entry {number}" if number else f"the merge {name[:8]}"
-                yield _altered(
-                    "digest", f"{text} does not have the content its digest was made of", name
-                )
-        except BuildlogError as error:
-            yield _fault("digest", error, name)
+            return self.ledger.repo.references("refs/")
+        except BuildlogError:
+            return {}
+
+    def _notes(self) -> list[Callable[[], Iterable[Finding]]]:
+        repo = self.ledger.repo
+        return [
+            lambda: check_history.outsiders(repo, self.known),
+            lambda: check_history.clocks(self.known),
+            lambda: around.config(repo),
+            lambda: around.head(repo),
+            lambda: _index(self.ledger, self.tip),
+        ]
+
+    def _evidence(self) -> Iterable[Finding]:
+        yield from check_evidence.calibrations(self.ledger.repo, self.known)
+        newest = self._newest()
+        yield from check_evidence.outside(self.ledger.repo, self.ledger.folder, newest)
+
+    def _newest(self) -> Entry:
+        return self.known[-1]
+
+    def _names(self, seen: set[str]) -> Iterable[Finding]:
+        repo = self.ledger.repo
+        yield from check_history.stages(repo, self.known)
+        yield from around.references(repo)
+        yield from check_objects.others(repo, seen)
+
+    def _signatures(self) -> Iterable[Finding]:
+        repo, known = self.ledger.repo, self.outside.signers
+        self.judgement = signatures.judge(repo, self.commits, self.tip, self.called, known)
+        yield from self.judgement.findings
+        if self.outside.must and not self._trusted():
+            text = "none of the keys you named, nor one they vouch for, has signed anything here"
+            hint = "ask the shop for the whole history again, and for its key by another way"
+            yield Finding("not-theirs", "error", text, hint=hint)
+
+    def _paper(self) -> Iterable[Finding]:
+        paper = self.outside.paper
+        self.answer = fingerprint.compare(paper, self.ledger) if paper is not None else None
+        if self.answer == "mistyped":
+            text = "the fingerprint is mistyped: its check characters do not fit"
+            yield Finding("paper", "caution", text, hint="look at the paper again")
+        elif self.answer == "unrelated":
+            text = "the fingerprint on paper is of no state that this ledger holds"
+            hint = "it is another ledger's, or the history was rewritten since it was printed"
+            yield Finding("paper", "error", text, hint=hint)
+
+    def _trusted(self) -> set[str]:
+        """Commits that a trusted signature stands on, in the commit itself or in a tag."""
+        found = {name for name, signed in self.judgement.commits.items() if signed.trusted}
+        found |= {target for target, signed in self.judgement.tags.values() if signed.trusted}
+        return found
+
+    def _anchored(self) -> bool:
+        """Whether every entry lies at or before a trusted signature."""
+        return {entry.id for entry in self.known} <= ancestors(self.commits, *self._trusted())
+
+    def _word(self, entry: Entry) -> str:
+        found = self.judgement.commits.get(entry.id)
+        return found.words if found else "altered"
+
+    def _last_good(self, faulty: set[str | None]) -> Entry | None:
+        if faulty and not faulty & self.commits.keys():
+            return None
+        good = None
+        for entry in self.known:
+            if ancestors(self.commits, entry.id) & faulty:
+                break
+            good = entry
+        return good
+
+    def _words(self, verdict: Verdict) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        if verdict == "altered":
+            return (), (_DATES,)
+        proves = ["every recorded file and entry reads back as it was written and fits the next"]
+        last = f"entry {self.known[-1].number}"
+        rest: list[str] = []
+        if self.answer == "equal":
+            proves.append(f"nothing up to {last} changed since the fingerprint was printed")
+        elif self.answer == "earlier":
+            proves.append("the state on paper is still here; entries were added since")
+        covered = ancestors(self.commits, *self._trusted())
+        count = sum(entry.id in covered for entry in self.known)
+        if count:
+            proves.append(f"{count} of {len(self.known)} entries are covered by a key you know")
+        if verdict == "intact":
+            rest.append("what happened before entry 1, or what nobody wrote down")
+        else:
+            rest.append(self._why_not(count))
+            rest.append("that entries at the end were not cut off")
+        return tuple(proves), (*rest, _DATES)
+
+    def _why_not(self, count: int) -> str:
+        signed = [one for one in self.judgement.commits.values() if one.state == "signed"]
+        if count:
+            return "that the entries after the last signature you can trust are as they were"
+        if signed:
+            keys = {one.key.fingerprint for one in signed if one.key}
+            return (
+                "that the whole ledger was not rewritten: it is signed, but whose key this is, "
+                f"only the shop can tell you ({', '.join(sorted(keys))})"
+            )
+        if self.judgement.ring.names or any(entry.signed for entry in self.known):
+            return "that the whole ledger was not rewritten: no signature here is by a known key"
+        return (
+            "that the whole ledger was not rewritten: nothing here is signed, and no fingerprint "
+            "was compared"
+        )
 
 
-def _rules(repo: Repo, known: list[Entry]) -> Iterator[Finding]:
-    past = rules.Past()
-    for entry in known:
+def _unreadable(ledger: Ledger, error: Finding) -> Verification:
+    """The history cannot be walked from `main`; the newest stage that can be says what is good."""
+    found = [error, *_run("packs", lambda: check_objects.pack_faults(ledger.repo))]
+    found += _run("around", lambda: around.config(ledger.repo))
+    best: list[Entry] = []
+    for start in _run_tags(ledger.repo):
         try:
-            old = repo.files(repo.commit(entry.parents[0]).tree.decode()) if entry.parents else {}
-            new = repo.files(entry.tree)
-            change = rules.change_between(old, new)
-            found = rules.judge(_facts(entry), _recordable(change), new, entry.parents, past)
-            said = message.parse(repo.commit(entry.id).message).fact("kind")
-            if said is not None and said not in message.KINDS:
-                yield _altered("kind", f"entry {entry.number}: {said!r} is no kind", entry.id)
-            for finding in found:
-                yield _altered(finding.code, f"entry {entry.number}: {finding.text}", entry.id)
-            yield from _strangers(entry, change)
-        except BuildlogError as error:
-            yield _fault("rules", error, entry.id)
-        past.add(entry)
-
-
-def _recordable(change: rules.Change) -> rules.Change:
-    """The part of a change that rules are about: a friend's README is only noted."""
-    kept = [
-        tuple(path for path in group if paths.kind_of(path) or paths.refusal(path))
-        for group in (change.added, change.changed, change.deleted)
-    ]
-    return rules.Change(*kept)
-
-
-def _strangers(entry: Entry, change: rules.Change) -> Iterator[Finding]:
-    for path in change.added:
-        if paths.kind_of(path) is None:
-            text = f"entry {entry.number} holds {path!r}, which is no file of a ledger"
-            yield Finding("file-unknown", "note", text, where=entry.id)
-
-
-def _facts(entry: Entry) -> Facts:
-    return Facts(
-        entry.subject, kind=entry.kind, stage=entry.stage, odometer=entry.odometer,
-        odometer_note=entry.odometer_note, work_date=entry.work_date, corrects=entry.corrects,
-        resolves=entry.resolves,
-    )  # fmt: skip
-
-
-def _beginning(known: list[Entry], commits: dict[str, tuple[str, ...]]) -> Iterator[Finding]:
-    roots = [name for name, parents in commits.items() if not parents]
-    if len(roots) > 1:
-        yield _altered("roots", f"the history begins {len(roots)} times", roots[-1])
-    if known[0].nonce is None:
-        yield _altered("nonce", "entry 1 has no Ledger-nonce", known[0].id)
-    for entry in known[1:]:
-        if entry.nonce is not None:
-            text = f"entry {entry.number} begins another ledger (it has a Ledger-nonce)"
-            yield _altered("nonce", text, entry.id)
-
-
-def _merges(repo: Repo, commits: dict[str, tuple[str, ...]]) -> Iterator[Finding]:
-    """A merge joins lines. All it holds, car.toml and lists apart, comes from one of them."""
-    for name, parents in commits.items():
-        if len(parents) < 2:
+            known = entries.history(ledger.repo, start)
+            commits = entries.graph(ledger.repo, start)
+            faults = [
+                *check_objects.objects(ledger.repo, commits, set()),
+                *check_history.chain(ledger.repo, known, commits),
+            ]
+        except Exception:
             continue
-        try:
-            merged = repo.files(repo.commit(name).tree.decode())
-            sides = [repo.files(repo.commit(parent).tree.decode()) for parent in parents]
-        except BuildlogError as error:
-            yield _fault("merge", error, name)
-            continue
-        for path in sorted(_lost_or_new(merged, sides)):
-            text = path.decode("utf-8", "replace")
-            yield _altered("merge", f"the merge {name[:8]} changes {text!r} by itself", name)
+        if not _errors(faults) and len(known) > len(best):
+            best = known
+    good = best[-1] if best else None
+    return Verification("altered", (), tuple(found), good, (), (_DATES,))
 
 
-def _lost_or_new(merged: Files, sides: list[Files]) -> set[bytes]:
-    found = set()
-    for path in set().union(merged, *sides):
-        kind = paths.kind_of(path.decode("utf-8", "surrogateescape"))
-        held = [side.get(path) for side in sides]
-        free = kind in ("configuration", "list", "keys", "priors", None)
-        if free and path in merged:
-            continue
-        if merged.get(path) not in held or (path not in merged and kind in paths.ADD_ONLY):
-            found.add(path)
+def _run_tags(repo: Repo) -> list[str]:
+    try:
+        return [repo.peel(target) for target in repo.references(STAGES).values()]
+    except Exception:
+        return []
+
+
+def _index(ledger: Ledger, tip: str) -> Iterable[Finding]:
+    held = index.read(ledger.repo.git)
+    if held != ledger.repo.files(ledger.repo.commit(tip).tree.decode()):
+        text = "git's index is behind the last entry; the next command that writes renews it"
+        yield Finding("index", "note", text)
+
+
+def _run(name: str, step: Callable[[], Iterable[Finding]]) -> list[Finding]:
+    """What a step finds. Whatever is thrown on the way is one more finding."""
+    found: list[Finding] = []
+    try:
+        for finding in step():
+            found.append(finding)
+    except BuildlogError as error:
+        found.append(fault(name, error))
+    except Exception as error:
+        found.append(_surprise(name, error))
     return found
 
 
-def _stages(ledger: Ledger, known: list[Entry]) -> Iterator[Finding]:
-    try:
-        tags = ledger.repo.references(STAGES)
-        stages = {entry.stage: entry for entry in known if entry.stage}
-        for name, target in tags.items():
-            entry = stages.get(name)
-            if entry is None or ledger.repo.peel(target) != entry.id:
-                text = f"the tag stage/{name} does not name the entry of that stage"
-                yield Finding("stage-tag", "caution", text, hint="the entry's own word counts")
-    except BuildlogError as error:
-        yield _fault("names", error)
-
-
-def _outside(repo: Repo, known: list[Entry]) -> Iterator[Finding]:
-    for entry in known:
-        if entry.recorded_outside:
-            text = f"entry {entry.number} ({entry.short}) was recorded outside buildlog"
-            yield Finding("outside", "note", text, where=entry.id)
-            yield from _undone(repo, entry)
-
-
-def _undone(repo: Repo, entry: Entry) -> Iterator[Finding]:
-    try:
-        parent = repo.commit(entry.parents[0]) if len(entry.parents) == 1 else None
-        if parent is None or len(parent.parents) != 1:
-            return
-        before = repo.commit(parent.parents[0].decode())
-        trees = (before.tree.decode(), parent.tree.decode(), entry.tree)
-        held = [repo.files(tree).get(b"car.toml") for tree in trees]
-        old, middle, new = (repo.blob(found[1]) if found else b"" for found in held)
-    except (BuildlogError, IndexError):
-        return
-    fields = undone_fields(old, middle, new)
-    if fields:
-        text = f"entry {entry.number} puts back what the entry before changed: {', '.join(fields)}"
-        yield Finding("undone", "caution", text, tuple(fields), where=entry.id)
-
-
-def _clocks(known: list[Entry]) -> Iterator[Finding]:
-    times = {entry.id: entry for entry in known}
-    for entry in known:
-        before = times.get(entry.parents[0]) if entry.parents else None
-        if before and entry.recorded_at < before.recorded_at - _CLOCK:
-            text = f"entry {entry.number} was made by a clock behind that of entry {before.number}"
-            yield Finding("clock", "note", text, where=entry.id)
-
-
-def _index(ledger: Ledger) -> Iterator[Finding]:
-    try:
-        tip = ledger.repo.tip()
-        held = index.read(ledger.repo.git)
-        if tip and held != ledger.repo.files(ledger.repo.commit(tip).tree.decode()):
-            text = "git's index is behind the last entry; the next command that writes renews it"
-            yield Finding("index", "note", text)
-        if not ledger.repo.head_is_main():
-            yield Finding("head", "caution", "the folder does not show the branch main")
-    except BuildlogError as error:
-        yield _fault("index", error)
+def _surprise(name: str, error: Exception) -> Finding:
+    what = f"something here cannot be read ({type(error).__name__}: {error})"[:200]
+    hint = "restore it from a copy or a handover bundle"
+    return fault(name, DamagedLedger(what, hint=hint))
 
 
 def _errors(found: list[Finding]) -> list[Finding]:
     return [finding for finding in found if finding.severity == "error"]
-
-
-def _altered(code: str, text: str, where: str) -> Finding:
-    hint = "compare with another copy of this ledger from before"
-    return Finding(code, "error", text, where=where, hint=hint)
-
-
-def _fault(code: str, error: BuildlogError, where: str | None = None) -> Finding:
-    return Finding(code, "error", error.what, where=where, hint=error.hint)

@@ -1,0 +1,82 @@
+"""Merges join lines and say nothing themselves: what one holds follows from its two sides.
+
+Where both sides changed one thing differently, a merge may hold either of the two and
+nothing else. This is judged by content, whatever program made the merge.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from buildlog.errors import BuildlogError
+from buildlog.findings import Finding
+from buildlog.records.merge import Conflict
+from buildlog.records.paths import same_value
+from buildlog.store import carmerge, joining, paths
+from buildlog.store.joining import CAR, Graph
+from buildlog.store.keyring import REGISTER, SIGNERS
+from buildlog.store.repo import Files, Repo
+from buildlog.store.said import altered, fault
+
+
+def merges(repo: Repo, graph: Graph) -> Iterator[Finding]:
+    """Every merge that does not follow from its sides."""
+    for name, parents in graph.items():
+        if len(parents) < 2:
+            continue
+        if len(parents) > 2:
+            yield altered("merge", f"the merge {name[:8]} joins more than two lines", name)
+            continue
+        try:
+            for text in _faults(repo, graph, name, *parents):
+                yield altered("merge", f"the merge {name[:8]} {text}", name)
+        except BuildlogError as error:
+            yield fault("merge", error, name)
+
+
+def _faults(repo: Repo, graph: Graph, name: str, one: str, other: str) -> Iterator[str]:
+    held = _files(repo, name)
+    sides = [_files(repo, one), _files(repo, other)]
+    meant = joining.join(repo, graph, one, other)
+    free = {clash.path.encode("utf-8", "surrogateescape") for clash in meant.clashes}
+    for path in sorted(held.keys() | meant.files.keys()):
+        text = path.decode("utf-8", "surrogateescape")
+        found = held.get(path)
+        if found == meant.files.get(path) or paths.kind_of(text) is None:
+            continue
+        if path == CAR and found and all(CAR in side for side in sides):
+            yield from _car(repo, graph, found[1], sides, one, other)
+        elif text in (REGISTER, SIGNERS):
+            yield f"does not hold the keys of both sides in {text}"
+        elif path not in free or found not in [side.get(path) for side in sides]:
+            yield f"changes {text!r} by itself"
+
+
+def _car(
+    repo: Repo, graph: Graph, found: str, sides: list[Files], one: str, other: str
+) -> Iterator[str]:
+    """Each field is the one that follows, or one of the two that clash."""
+    before = [_files(repo, name) for name in joining.bases(graph, one, other)]
+    texts = [repo.blob(files[CAR][1]) for files in before if CAR in files]
+    mine, theirs = (repo.blob(side[CAR][1]) for side in sides)
+    if found in (sides[0][CAR][1], sides[1][CAR][1]) and not _valid(mine, theirs):
+        return
+    _, clashes, meant = carmerge.joined(texts, mine, theirs)
+    undecided: Mapping[str, Conflict] = {clash.path: clash for clash in clashes}
+    held = carmerge.fields(repo.blob(found))
+    for path in sorted(held.keys() | meant.keys() | undecided.keys()):
+        value, clash = held.get(path), undecided.get(path)
+        allowed = [clash.ours, clash.theirs] if clash else [meant.get(path)]
+        if not any(same_value(value, one_of) for one_of in allowed):
+            yield f"changes {path} in car.toml by itself"
+
+
+def _valid(*texts: bytes) -> bool:
+    try:
+        return all(carmerge.fields(text) is not None for text in texts)
+    except BuildlogError:
+        return False
+
+
+def _files(repo: Repo, name: str) -> Files:
+    return repo.files(repo.commit(name).tree.decode())
