@@ -29,10 +29,13 @@ R = TypeVar("R", bound=Record)
 
 
 class Book:
-    """Everything the commands ask of one ledger, in the analysis's own terms."""
+    """Everything the commands ask of one ledger, in the analysis's own terms.
 
-    def __init__(self, ledger: Ledger) -> None:
-        self.ledger = ledger
+    `recorded_only`: the working files have no say, as where many ledgers are looked at.
+    """
+
+    def __init__(self, ledger: Ledger, recorded_only: bool = False) -> None:
+        self.ledger, self.recorded_only = ledger, recorded_only
         self._configurations: dict[str, Configuration] = {}
         self._sessions: dict[str, Session] = {}
 
@@ -126,6 +129,12 @@ class Book:
             self._configurations[blob] = read(Configuration, data, f"car.toml of {label}")
         return self._configurations[blob]
 
+    def newest_bytes(self, path: str) -> bytes:
+        """The bytes of a file of working, or of the newest entry where only that counts."""
+        if self.recorded_only:
+            return self.ledger.read(self.entries[-1], path)
+        return self._working_bytes(path)
+
     def _working_bytes(self, path: str) -> bytes:
         from buildlog.store.names import WORKING
 
@@ -137,6 +146,8 @@ class Book:
     def session_places(self) -> dict[str, Version]:
         """Each session's name and the version that first contains it, oldest first."""
         places = {name: version for version in self.history for name in version.sessions}
+        if self.recorded_only:
+            return places
         # A broken car.toml on the disk must not hide what is recorded.
         with contextlib.suppress(BuildlogError):
             places |= dict.fromkeys(self.working.sessions, self.working)
@@ -213,6 +224,8 @@ class Book:
     @cached_property
     def until_now(self) -> list[Version]:
         """All entries, then the working files."""
+        if self.recorded_only:
+            return self.history
         return [*self.history, self.working]
 
     @cached_property

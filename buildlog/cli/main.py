@@ -37,6 +37,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "report": ("report", "One stage's sheet, as it goes with the invoice."),
     "handover": ("handover", "Give the car's history on, with a booklet."),
     "receive": ("receive", "Take a history over, after checking it."),
+    "shop": ("shop", "All cars of the shop: where each stands, who has a part, what gave what."),
     "verify": ("verify", "Check that the history is complete and unaltered."),
     "schema": ("schema", "Print the JSON Schema of a file, for editors."),
     "completion": ("completion", "Print the completion script of a shell."),

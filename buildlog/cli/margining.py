@@ -39,6 +39,11 @@ class Margining:
         """All margins of a version, tightest first."""
         return margins(self.subject(version))
 
+    def unknown(self, version: Version) -> str | None:
+        """Why the power of a version is not known; None where it is."""
+        run, why = self.run(version)
+        return why if run is None else None
+
     def subject(self, version: Version) -> Subject:
         """What the margins of a version ask for."""
         run, why = self.run(version)
@@ -212,10 +217,9 @@ def ledger_priors(book: Book) -> dict[str, Prior]:
     """The priors, with those of the ledger's priors.toml in place of the defaults."""
     from buildlog.analysis.priors import load
     from buildlog.errors import InvalidInput, NotFound
-    from buildlog.store.names import WORKING
 
     try:
-        own = book.ledger.read(WORKING, "priors.toml").decode("utf-8")
+        own = book.newest_bytes("priors.toml").decode("utf-8")
     except NotFound:
         return load()
     except UnicodeDecodeError:

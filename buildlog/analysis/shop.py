@@ -1,0 +1,387 @@
+"""The whole shop: from one car's history to the facts a list needs, and from many cars to tables.
+
+The facts of a car are plain dicts of texts and numbers, because they are kept between calls;
+every distance is in metres, every power in watts, every day an ISO date.
+"""
+
+from __future__ import annotations
+
+import fnmatch
+import statistics
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from buildlog.analysis import fault_book, partlife
+from buildlog.analysis.changes import changes, power_neutral
+from buildlog.analysis.check_book import counted, newest_lists, unfinished
+from buildlog.analysis.fastener_book import joints
+from buildlog.analysis.gates import Gate, closed, gates
+from buildlog.analysis.margin_rows import Row
+from buildlog.analysis.matching import match
+from buildlog.analysis.next_steps import STEP_WORDS
+from buildlog.analysis.papers import Papers
+from buildlog.analysis.partlife import PartLife
+from buildlog.analysis.version import Version
+from buildlog.errors import InvalidInput
+from buildlog.records.configuration import Configuration
+from buildlog.records.paths import Value, leaves, parts, same_value
+from buildlog.units import DIMENSIONS, Quantity, parse, same
+
+Facts = dict[str, Any]
+
+# What holds a car up comes in this order; forced-induction work is a wish, not a hold-up.
+_HOLDING = ("running", "light-load-check", "pull", "hand-back")
+_WORST = ("over", "close", "unknown", "clear")
+
+
+# One car
+
+
+def standing(
+    history: Sequence[Version],
+    papers: Papers,
+    margins: Sequence[Row],
+    last_power: tuple[float, str] | None,
+) -> Facts:
+    """Where a car stands by its recorded history: stage, hold-ups, tightest margin, what is due.
+
+    `margins` are tightest first; `last_power` is the newest measured peak [W] and its day.
+    """
+    newest = history[-1]
+    staged = next((v for v in reversed(history) if v.stage), None)
+    states = {row.name: row.state.value for row in margins if not row.kind.information}
+    found = gates(history, papers, states)
+    held = [gate for step in _HOLDING for gate in closed(found, step)]  # type: ignore[arg-type]
+    return {
+        "id": history[0].id,
+        "head": newest.id,
+        "entry": newest.number,
+        "name": newest.configuration.car.name,
+        "stage": staged.stage if staged else None,
+        "since": _day(staged or newest),
+        "date": _day(newest),
+        "odometer": newest.odometer,
+        "odometer_text": newest.odometer_text,
+        "holds_up": [_held(gate) for gate in held],
+        "tightest": _tightest(margins),
+        "last_power": last_power[0] if last_power else None,
+        "last_power_day": last_power[1] if last_power else None,
+        "due": [*_due(history, papers)],
+    }
+
+
+def _held(gate: Gate) -> Facts:
+    why = gate.why
+    return {"step": STEP_WORDS[gate.step], "why": why, "gate": gate.code, "left": gate.distance}
+
+
+def _tightest(margins: Sequence[Row]) -> Facts | None:
+    """The tightest margin that answers; one that is unknown only where none does."""
+    told = [row for row in margins if not row.kind.information]
+    if not told:
+        return None
+    row = next((row for row in told if row.state.value != "unknown"), told[0])
+    left = row.margin.left.p50 if row.margin.left is not None else None
+    return {
+        "name": row.name,
+        "state": row.state.value,
+        "left": left,
+        "ratio": row.kind.rule.value == "ratio",
+        "unit": row.kind.unit,
+        "basis": row.basis,
+    }
+
+
+def _due(history: Sequence[Version], papers: Papers) -> Iterator[Facts]:
+    """Break-ins, joints, open lists, open faults, and a change that was not measured yet."""
+    for state in fault_book.open_faults(history, papers):
+        what = state.fault.symptom or state.name
+        where = f" ({state.fault.part})" if state.fault.part else ""
+        yield _item("fault", f"{what}{where}", since=str(state.fault.date))
+    for life in partlife.parts(history):
+        if life.break_in_left:
+            yield _item("break-in", life.name, life.break_in_left)
+    for joint in joints(history, papers):
+        if joint.due == "due":
+            yield _item("re-torque", joint.joint.joint, joint.left)
+    for done in newest_lists(history, papers):
+        left = unfinished(done.check)
+        if left:
+            ticked, of = counted(done.check)
+            text = f"{done.check.list} ({ticked} of {of} done)"
+            yield _item("checklist", text, since=str(done.check.date))
+    measured = match(history[-1], papers.visits)
+    if measured is None and papers.visits:
+        last = max(papers.visits, key=lambda visit: visit.session.date)
+        yield _item("re-check", "changed since its last session", since=str(last.session.date))
+
+
+def _item(code: str, what: str, left: float | None = None, since: str | None = None) -> Facts:
+    return {"code": code, "what": what, "left": left, "since": since}
+
+
+def faults(history: Sequence[Version], papers: Papers) -> list[Facts]:
+    """Every fault with the part that failed and the distance it had run."""
+    found = []
+    for state in fault_book.faults(history, papers):
+        life = _failed(history, state)
+        found.append(
+            {
+                "part": state.fault.part,
+                "maker": life.identity.maker if life else None,
+                "number": life.identity.number if life else None,
+                "distance": state.part_distance,
+                "why": state.part_why,
+                "day": str(state.fault.date),
+                "symptom": state.fault.symptom or state.name,
+                "open": state.open,
+            }
+        )
+    return found
+
+
+def _failed(history: Sequence[Version], state: fault_book.FaultState) -> PartLife | None:
+    if not state.fault.part:
+        return None
+    index = max(next(i for i, v in enumerate(history) if v is state.version) - 1, 0)
+    return partlife.part(partlife.part_at(history, history[index]), state.fault.part)
+
+
+def spans(history: Sequence[Version]) -> list[Facts]:
+    """Every value any field ever had: from which entry to which, with days and odometers."""
+    open_spans: dict[str, tuple[Value, Facts]] = {}
+    found: list[Facts] = []
+    before: Configuration | None = None
+    for version in history:
+        if version.configuration is before:
+            continue
+        before = version.configuration
+        values = leaves(before)
+        for path in [path for path in open_spans if path not in values]:
+            open_spans.pop(path)[1]["to"] = _point(version)
+        for path, value in values.items():
+            if path in open_spans and same_value(open_spans[path][0], value):
+                continue
+            if path in open_spans:
+                open_spans[path][1]["to"] = _point(version)
+            span: Facts = {"path": path, **_value(value), "from": _point(version), "to": None}
+            open_spans[path] = (value, span)
+            found.append(span)
+    return found
+
+
+def _value(value: Value) -> Facts:
+    if isinstance(value, Quantity):
+        return {"text": value.text, "dimension": value.dimension}
+    if isinstance(value, tuple):
+        return {"text": ", ".join(v.text if isinstance(v, Quantity) else str(v) for v in value)}
+    if isinstance(value, bool):
+        return {"text": "true" if value else "false"}
+    return {"text": f"{value:.12g}" if isinstance(value, float) else str(value)}
+
+
+def _point(version: Version) -> Facts:
+    return {
+        "entry": version.number,
+        "day": _day(version),
+        "odometer": version.odometer,
+        "found": version.kind in ("found", "earlier"),
+    }
+
+
+def _day(version: Version) -> str | None:
+    return version.date.isoformat() if version.date else None
+
+
+def kind_of_change(before: Configuration, after: Configuration) -> str:
+    """What was changed between two measured versions, as the shop would call the work.
+
+    The assemblies that can move the dyno's needle; another induction is named first and alone.
+    """
+    made = [change for change in changes(before, after) if not power_neutral(change.path)]
+    for change in made:
+        if change.path == "induction.kind":
+            return f"to {str(change.new or 'naturally-aspirated').replace('_', ' ')}"
+    tables = list(dict.fromkeys(change.assembly.replace("_", " ") for change in made))
+    if len(tables) > 1 and "calibration" in tables:
+        tables.remove("calibration")  # hardly any part is changed without one
+        return f"{' + '.join(tables)}, calibrated" if len(tables) < 4 else "many assemblies"
+    return " + ".join(tables) if len(tables) < 4 else "many assemblies"
+
+
+# Many cars
+
+
+@dataclass(frozen=True)
+class Gains:
+    """What one kind of change gave: gains as shares of the power before, each of one stage.
+
+    middle: their median. spread: their standard deviation, None for fewer than three. low, high:
+    the least and the most. beyond: how many were larger than their scatter.
+    """
+
+    kind: str
+    count: int
+    cars: int
+    middle: float
+    low: float
+    high: float
+    spread: float | None
+    beyond: int
+
+
+@dataclass(frozen=True)
+class PartFaults:
+    """Faults of one part number: how many, in how many cars, and the distances at failure [m]."""
+
+    part: str
+    number: str | None
+    maker: str | None
+    count: int
+    open: int
+    cars: int
+    distances: tuple[float, ...]
+    unknown: int
+    symptoms: tuple[str, ...]
+
+    @property
+    def middle(self) -> float | None:
+        """The median distance at failure, of those that are known."""
+        return statistics.median(self.distances) if self.distances else None
+
+
+def attention(facts: Mapping[str, Any]) -> tuple[int, int, str]:
+    """A key that puts first what needs attention: unreadable, faults, past a limit, held up, due.
+
+    >>> attention({"problem": "x"}) < attention({"holds_up": [], "due": []})
+    True
+    """
+    if facts.get("problem"):
+        return (0, 0, "")
+    due = [item["code"] for item in facts.get("due", ())]
+    held = [item["gate"] for item in facts.get("holds_up", ()) if item["gate"] != "hand-back"]
+    tightest = facts.get("tightest") or {}
+    if "fault" in due:
+        rank = 1
+    elif tightest.get("state") == "over":
+        rank = 2
+    elif held:
+        rank = 3
+    elif due:
+        rank = 4
+    elif tightest.get("state") == "close":
+        rank = 5
+    else:
+        rank = 6 if facts.get("holds_up") else 7
+    return (rank, -len(due) - len(held), facts.get("since") or "")
+
+
+def gains_table(found: Iterable[tuple[str, Mapping[str, Any]]]) -> list[Gains]:
+    """The shop's own experience: gains by kind of change, the largest first.
+
+    `found` holds the ledger's id and a gain (`kind`, `ratio`, `beyond`); those that are not
+    like for like are the caller's to leave out.
+    """
+    by_kind: dict[str, list[tuple[str, Mapping[str, Any]]]] = {}
+    for ledger, gain in found:
+        by_kind.setdefault(gain["kind"], []).append((ledger, gain))
+    tables = []
+    for kind, lot in by_kind.items():
+        shares = [gain["ratio"] - 1 for _, gain in lot]
+        tables.append(
+            Gains(
+                kind, len(lot), len({ledger for ledger, _ in lot}), statistics.median(shares),
+                min(shares), max(shares), statistics.stdev(shares) if len(shares) > 2 else None,
+                sum(bool(gain["beyond"]) for _, gain in lot),
+            )
+        )  # fmt: skip
+    return sorted(tables, key=lambda one: (-one.middle, one.kind))
+
+
+def faults_table(found: Iterable[tuple[str, Mapping[str, Any]]]) -> list[PartFaults]:
+    """Faults by part number, the most frequent first. `found` holds the ledger's id and a fault."""
+    by_part: dict[tuple[str, str, str], list[tuple[str, Mapping[str, Any]]]] = {}
+    for ledger, fault in found:
+        key = (fault["part"] or "", fault["number"] or "", fault["maker"] or "")
+        by_part.setdefault(key, []).append((ledger, fault))
+    tables = []
+    for (part, number, maker), lot in by_part.items():
+        run = sorted(fault["distance"] for _, fault in lot if fault["distance"] is not None)
+        symptoms = tuple(dict.fromkeys(fault["symptom"] for _, fault in lot))
+        tables.append(
+            PartFaults(
+                part or "no part named", number or None, maker or None, len(lot),
+                sum(fault["open"] for _, fault in lot), len({ledger for ledger, _ in lot}),
+                tuple(run), len(lot) - len(run), symptoms,
+            )
+        )  # fmt: skip
+    return sorted(tables, key=lambda one: (-one.count, one.part, one.number or ""))
+
+
+# Finding a part
+
+
+@dataclass(frozen=True)
+class Sought:
+    """PATH=VALUE. A path may be the end of one; a text may hold * and ?; a quantity is physical."""
+
+    path: str
+    text: str
+    quantities: tuple[Quantity, ...]
+
+    def fits(self, span: Mapping[str, Any]) -> bool:
+        """Whether a span is of this field and had this value."""
+        if not at_end(span["path"], self.path):
+            return False
+        dimension = span.get("dimension")
+        if dimension and self.quantities:
+            return any(_alike(one, span["text"], dimension) for one in self.quantities)
+        return fnmatch.fnmatchcase(span["text"].casefold(), self.text.casefold())
+
+
+def sought(argument: str) -> Sought:
+    """What `--find` asks for; InvalidInput where it is no PATH=VALUE or no such field exists."""
+    path, sign, text = argument.partition("=")
+    path, text = path.strip(), text.strip()
+    if not sign or not path or not text:
+        raise InvalidInput(
+            f"{argument!r} is no PATH=VALUE", hint='write --find "fuel.pump.part.number=FP-23"'
+        )
+    _refuse_unknown(path)
+    return Sought(path, text, tuple(_readings(text)))
+
+
+@cache
+def at_end(path: str, wanted: str) -> bool:
+    """Whether a path is the wanted one or ends in it.
+
+    >>> at_end("fuel.pump.part.number", "pump.part.number"), at_end("fuel.pump.flow", "ump.flow")
+    (True, False)
+    """
+    names, asked = parts(path), parts(wanted)
+    return names[len(names) - len(asked) :] == asked if len(asked) <= len(names) else False
+
+
+def _refuse_unknown(path: str) -> None:
+    from buildlog.records.paths import fields, nearest
+
+    known = [name.replace("[]", "") for name in fields(Configuration)]
+    if not any(at_end(name, path) for name in known) and "[" not in path:
+        raise InvalidInput(f"{path} is not a field", hint=nearest(path, known))
+
+
+def _readings(text: str) -> Iterator[Quantity]:
+    for dimension in DIMENSIONS:
+        try:
+            yield parse(text, (dimension,))
+        except InvalidInput:
+            continue
+
+
+def _alike(wanted: Quantity, text: str, dimension: str) -> bool:
+    try:
+        return same(wanted, parse(text, (dimension,)))
+    except InvalidInput:
+        return False

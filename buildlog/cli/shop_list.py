@@ -1,0 +1,301 @@
+"""`buildlog shop list`: every car of the shop, what is due, who has a part, gains, faults."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from buildlog.cli.common import json_option, say, say_json, units_option
+
+if TYPE_CHECKING:
+    from buildlog.cli.shop_index import Car
+    from buildlog.report.numbers import Display
+    from buildlog.store.fleet import Fetched
+    from buildlog.store.index_db import Kept
+
+_WORTH_A_BAR = 50  # ledgers to read, or any remote
+
+
+@click.command("list")
+@click.argument(
+    "folders", metavar="DIR...", nargs=-1, type=click.Path(path_type=Path, exists=False)
+)
+@click.option("--find", "find", metavar="PATH=VALUE", help="Who has or had this part or value.")
+@click.option("--due", is_flag=True, help="What is due: break-in, tightening, lists, faults, ...")
+@click.option("--gains", is_flag=True, help="What each kind of change gave, measured, with spread.")
+@click.option("--faults", is_flag=True, help="Faults by part number, with distance at failure.")
+@click.option("--csv", "as_csv", is_flag=True, help="Rows for a spreadsheet instead.")
+@click.option(
+    "--plot", "plot", type=click.Path(path_type=Path),
+    help="Write a figure of the gains, and of predicted against measured (PNG, SVG, PDF).",
+)  # fmt: skip
+@click.option(
+    "--remote", "remote", type=click.Path(path_type=Path, dir_okay=False),
+    help="A file of git servers' addresses, one a line: their ledgers too.",
+)  # fmt: skip
+@click.option(
+    "--patience", type=click.FloatRange(1, 600), default=30.0, show_default=True,
+    help="Seconds a remote may take.",
+)  # fmt: skip
+@click.option("--full", is_flag=True, help="Nothing cut to the width of a page.")
+@units_option
+@json_option
+def command(
+    folders: tuple[Path, ...],
+    find: str | None,
+    due: bool,
+    gains: bool,
+    faults: bool,
+    as_csv: bool,
+    plot: Path | None,
+    remote: Path | None,
+    patience: float,
+    full: bool,
+    units: str | None,
+    as_json: bool,
+) -> None:
+    """One line for each car below the folders, what needs attention first.
+
+    Where it stands and since when, what holds it up, its tightest limit, its last measured
+    power. Only what is recorded counts; work not yet recorded is seen by `buildlog next`.
+    """
+    from buildlog.errors import UsageError
+    from buildlog.store.index_db import Kept
+
+    if sum((find is not None, due, gains or plot is not None, faults)) > 1:
+        raise UsageError("one question at a time", hint="--find, --due, --gains or --faults")
+    if as_csv and as_json:
+        raise UsageError("--csv and --json are two forms", hint="give one of them")
+    if not folders and remote is None:
+        raise UsageError("no folder is named", hint="buildlog shop list DIR...")
+    places, unreached = _places(folders, remote, patience)
+    with Kept() as kept:
+        asked = Asked(places, kept, unreached, units, full, as_csv, as_json)
+        if find is not None:
+            asked.find(find)
+        elif gains or plot is not None:
+            asked.gains(plot)
+        elif faults:
+            asked.faults()
+        else:
+            asked.standing(due)
+
+
+class Asked:
+    """One question to the whole shop, answered in the form that was asked for."""
+
+    def __init__(
+        self, places: Sequence[tuple[str, Path]], kept: Kept, unreached: Sequence[Fetched],
+        units: str | None, full: bool, as_csv: bool, as_json: bool,
+    ) -> None:  # fmt: skip
+        self.names = [name for name, _ in places]
+        self.places = [place for _, place in places]
+        self.kept, self.unreached = kept, list(unreached)
+        self.units, self.full, self.as_csv, self.as_json = units, full, as_csv, as_json
+
+    def standing(self, due: bool) -> None:
+        """Where each car stands, or what is due."""
+        from buildlog.analysis.shop import attention
+        from buildlog.report.shop_json import car_json, due_json
+        from buildlog.report.shop_text import due_lines, list_lines
+        from buildlog.store.fleet import synced
+
+        found = [
+            (name, _with_sync(car, synced(car.place, car.head or "")))
+            for name, car in zip(self.names, self._cars("standing"), strict=True)
+        ]
+        found.sort(key=lambda one: (attention(one[1]), one[0]))
+        if due and (self.as_csv or self.as_json):
+            items = [
+                {"ledger": name, "name": facts["name"], **due_json(item)}
+                for name, facts in found
+                for item in facts.get("due", ())
+            ]
+            self._out("shop-due", "due", items)
+        elif self.as_csv or self.as_json:
+            self._out("shop-list", "cars", [car_json(name, facts) for name, facts in found])
+        else:
+            shown = self._display([facts.get("odometer_text") for _, facts in found])
+            lines = due_lines if due else list_lines
+            say([*lines(found, shown, self.full), *self._not_reached()])
+
+    def find(self, argument: str) -> None:
+        """Who has, or ever had, a value."""
+        from buildlog.analysis.shop import sought
+        from buildlog.report.shop_json import hit_json, span_text
+        from buildlog.report.shop_text import find_lines
+
+        wanted = sought(argument)
+        hits, read = [], 0
+        for folder, car in zip(self.names, self._cars("spans"), strict=True):
+            if car.facts is None:
+                continue
+            read += 1
+            name = next((s["text"] for s in reversed(car.facts) if s["path"] == "car.name"), folder)
+            hits += [(folder, name, span) for span in car.facts if wanted.fits(span)]
+        if self.as_csv or self.as_json:
+            self._out("shop-find", "found", [hit_json(*hit) for hit in hits])
+            return
+        shown = self._display(())
+        told = [(folder, name, {**span, "text": span_text(span)}) for folder, name, span in hits]
+        say([*find_lines(argument, told, read, shown), *self._not_reached()])
+
+    def gains(self, plot: Path | None) -> None:
+        """What each kind of change gave."""
+        from buildlog.analysis.shop import gains_table
+        from buildlog.cli.shop_index import each_once
+        from buildlog.report.shop_json import gains_json
+        from buildlog.report.shop_text import gains_lines
+
+        stages, left_out = [], []
+        for folder, car in zip(self.names, each_once(self._cars("gains")), strict=True):
+            if car is not None:
+                stages += [(folder, stage) for stage in car.facts["gains"]]
+                gone = car.facts["left_out"]
+                left_out += [f"{folder}, {one['name']}: {one['problem']}" for one in gone]
+        found = gains_table(stages)
+        if plot is not None:
+            _draw(found, [stage for _, stage in stages], plot)
+        if self.as_csv:
+            self._out("shop-gains", "stages", [{"ledger": f, **stage} for f, stage in stages])
+        elif self.as_json:
+            each = [{"ledger": folder, **stage} for folder, stage in stages]
+            self._out("shop-gains", "gains", gains_json(found), stages=each, left_out=left_out)
+        else:
+            wrote = [f"wrote {plot}"] if plot is not None else []
+            say([*gains_lines(found, left_out, self.full), *self._not_reached(), *wrote])
+
+    def faults(self) -> None:
+        """Faults by part number."""
+        from buildlog.analysis.shop import faults_table
+        from buildlog.cli.shop_index import each_once
+        from buildlog.report.shop_json import faults_json
+        from buildlog.report.shop_text import faults_lines
+
+        found = faults_table(
+            (folder, fault)
+            for folder, car in zip(self.names, each_once(self._cars("faults")), strict=True)
+            if car is not None
+            for fault in car.facts["faults"]
+        )
+        if self.as_csv or self.as_json:
+            self._out("shop-faults", "faults", faults_json(found))
+        else:
+            say([*faults_lines(found, self._display(()), self.full), *self._not_reached()])
+
+    # inside
+
+    def _cars(self, what: str) -> list[Car]:
+        from buildlog.cli.shop_index import cars
+
+        with _bar(len(self.places), "reading the ledgers") as told:
+            found = cars(self.places, what, self.kept, told)
+        self.problems = [
+            (name, car.problem)
+            for name, car in zip(self.names, found, strict=True)
+            if car.problem and what != "standing"
+        ]
+        return found
+
+    def _display(self, odometers: Sequence[str | None]) -> Display:
+        from buildlog.report.numbers import Display, system_of
+        from buildlog.store import settings
+
+        chosen = self.units or settings.load().units
+        if chosen in ("us", "metric"):
+            return Display(chosen)  # type: ignore[arg-type]
+        if not odometers:
+            from buildlog.cli.shop_index import kept_odometers
+
+            odometers = kept_odometers(self.places, self.kept)
+        return Display(system_of(odometers))
+
+    def _out(self, name: str, key: str, rows: list[dict[str, Any]], **more: Any) -> None:
+        if self.as_csv:
+            from buildlog.report.shop_csv import csv_text
+
+            click.echo(csv_text(rows), nl=False)
+            return
+        gone = [{"name": one.remote.name, "problem": one.problem} for one in self.unreached]
+        unread = [{"ledger": place, "problem": problem} for place, problem in self.problems]
+        say_json(name, {key: rows, **more, "not_read": unread, "not_reached": gone})
+
+    def _not_reached(self) -> list[str]:
+        gone = [f"{name} could not be read: {problem}" for name, problem in self.problems]
+        for one in self.unreached:
+            older = "; shown as it was fetched before" if one.mirror else ""
+            gone.append(f"{one.remote.name} was not reached: {one.problem}{older}")
+        return ["", *gone] if gone else []
+
+
+def _with_sync(car: Car, synced: bool | None) -> dict[str, Any]:
+    """A car's facts, with what is due because no remote holds its newest entry."""
+    if car.facts is None:
+        return {"problem": car.problem, "name": None, "due": [], "holds_up": []}
+    facts: dict[str, Any] = dict(car.facts)
+    if synced is False:
+        item = {"code": "sync", "what": "the newest entry is on no other computer", "left": None}
+        facts["due"] = [*facts["due"], {**item, "since": facts["date"]}]
+    return facts
+
+
+def _places(
+    folders: Sequence[Path], remote: Path | None, patience: float
+) -> tuple[list[tuple[str, Path]], list[Fetched]]:
+    """Every ledger with a short name for it, and the remotes that were not reached."""
+    from buildlog.errors import NotFound
+    from buildlog.store import fleet
+
+    found = fleet.below(folders)
+    named = list(zip(_short(found), found, strict=True))
+    unreached: list[Fetched] = []
+    if remote is not None:
+        try:
+            wanted = fleet.remotes(remote.read_text("utf-8"), str(remote))
+        except (OSError, UnicodeDecodeError) as error:
+            raise NotFound(f"{remote} cannot be read: {error}", hint="look at --remote") from None
+        with _bar(len(wanted), "fetching") as told:
+            fetched = fleet.fetch_all(wanted, patience, lambda _: told(1))
+        named += [(one.remote.name, one.mirror) for one in fetched if one.mirror]
+        unreached = [one for one in fetched if one.problem]
+    if not named and not unreached:
+        where = ", ".join(map(str, folders))
+        raise NotFound(f"no ledger lies in {where}", hint="name the folder that holds the cars")
+    return named, unreached
+
+
+def _short(places: Sequence[Path]) -> list[str]:
+    """Paths below the folder that they share, so that two of one name are told apart."""
+    if len(places) < 2:
+        return [place.name for place in places]
+    base = os.path.commonpath([str(place) for place in places])
+    return [os.path.relpath(place, base) for place in places]
+
+
+def _draw(found: Sequence[Any], stages: Sequence[Any], plot: Path) -> None:
+    from buildlog.errors import NotFound
+    from buildlog.report.figures import write
+    from buildlog.report.shop_pictures import draw_shop
+
+    if not found:
+        raise NotFound(
+            "no stage of this shop was measured before and after, like for like",
+            hint="buildlog shop list DIR... --gains says why",
+        )
+    write(draw_shop(found, stages), plot)
+
+
+@contextlib.contextmanager
+def _bar(length: int, label: str) -> Iterator[Callable[[int], None]]:
+    """A progress bar on a terminal's error stream; nothing elsewhere."""
+    if (length < _WORTH_A_BAR and label != "fetching") or not sys.stderr.isatty():
+        yield lambda _: None
+        return
+    with click.progressbar(length=length, label=label, file=sys.stderr) as bar:
+        yield bar.update

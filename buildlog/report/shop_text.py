@@ -1,0 +1,216 @@
+"""The shop in words: where each car stands, who has a part, what is due, gains and faults."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from buildlog.analysis.shop import Gains, PartFaults, attention
+from buildlog.records.paths import parts
+from buildlog.report.lines import WIDTH, shorten, table, wrap
+from buildlog.report.numbers import Display, plain, share, signed
+
+Facts = Mapping[str, Any]
+Named = Sequence[tuple[str, Facts]]  # the folder's name and the car's facts, or its problem
+
+_DUE_WORDS = {"re-torque": "tighten again", "re-check": "measure again", "fault": "open fault"}
+
+
+def list_lines(cars: Named, shown: Display, full: bool = False) -> list[str]:
+    """One line a car, what needs attention first."""
+    ordered = sorted(cars, key=lambda one: (attention(one[1]), one[0]))
+    broken = [one for one in ordered if one[1].get("problem")]
+    read = [one for one in ordered if not one[1].get("problem")]
+    lines = [_headline(read, broken), ""]
+    rows = [["car", "stage", "since", "power", "tightest limit", "held up by"]]
+    twice = _twice(facts["name"] for _, facts in read)
+    for folder, facts in read:
+        name = folder if facts["name"] in twice else facts["name"]
+        rows.append(
+            [
+                name if full else shorten(name, 18),
+                facts["stage"] or "-" if full else shorten(facts["stage"] or "-", 10),
+                facts["since"] or "unknown",
+                shown.value(facts["last_power"], "power", 0) if facts["last_power"] else "-",
+                tightest_words(facts["tightest"], full),
+                held_words(facts),
+            ]
+        )
+    lines += _cut(rows, full, right=(3,)) if read else []
+    for folder, facts in broken:
+        lines += wrap(f"{folder}: {facts['problem']}", 2, 0)
+    return [*lines, "", "next: buildlog shop list DIR... --due"]
+
+
+def _twice(names: Iterable[str]) -> set[str]:
+    """Names that several cars go by: their folders tell them apart."""
+    return {name for name, count in Counter(names).items() if count > 1}
+
+
+def _headline(read: Named, broken: Named) -> str:
+    held = sum(1 for _, facts in read if attention(facts)[0] <= 3)
+    due = sum(1 for _, facts in read if facts["due"])
+    text = f"{_count(len(read), 'car')}: {held} held up, {due} with something due"
+    return f"{text}; {len(broken)} could not be read" if broken else text
+
+
+def tightest_words(tightest: Facts | None, full: bool = False) -> str:
+    """ "clutch torque 7 %, close"."""
+    if tightest is None:
+        return "none known"
+    name = tightest["name"] if full else shorten(tightest["name"], 18)
+    if tightest["left"] is None:
+        return f"{name}, {tightest['state']}"
+    left = share(tightest["left"]) if tightest["ratio"] else _distance(tightest)
+    return f"{name} {left}, {tightest['state']}"
+
+
+def _distance(tightest: Facts) -> str:
+    return f"{tightest['left']:.3g} {tightest['unit']}".rstrip(" 1").rstrip()
+
+
+def held_words(facts: Facts) -> str:
+    """The first thing that holds a car up, and how many more there are."""
+    held = facts["holds_up"]
+    faults = [item["what"] for item in facts["due"] if item["code"] == "fault"]
+    reasons = list(dict.fromkeys([*faults, *[item["why"] for item in held]]))
+    if not reasons:
+        return "nothing"
+    more = f" (+{len(reasons) - 1})" if len(reasons) > 1 else ""
+    return f"{reasons[0]}{more}"
+
+
+def due_lines(cars: Named, shown: Display, full: bool = False) -> list[str]:
+    """What is due, car by car, what needs attention first."""
+    rows = [["car", "due", "what", "left or since"]]
+    ordered = sorted(cars, key=lambda one: (attention(one[1]), one[0]))
+    twice = _twice(facts["name"] or "" for _, facts in cars)
+    for folder, facts in ordered:
+        name = folder if not facts["name"] or facts["name"] in twice else facts["name"]
+        for item in facts.get("due", ()):
+            rows.append(
+                [
+                    shorten(name, 24),
+                    _DUE_WORDS.get(item["code"], item["code"]),
+                    item["what"],
+                    _left(item, shown),
+                ]
+            )
+    if len(rows) == 1:
+        return [f"nothing is due in {_count(len(cars), 'car')}"]
+    behind = sum(bool(facts.get("due")) for _, facts in cars)
+    head = f"{_count(len(rows) - 1, 'thing')} due in {behind} of {_count(len(cars), 'car')}"
+    rows = [[*row[:2], row[3], row[2]] for row in rows]
+    return [head, "", *_cut(rows, full), "", "next: buildlog next --ledger DIR"]
+
+
+def _left(item: Facts, shown: Display) -> str:
+    if item["left"] is None:
+        return f"since {item['since']}" if item["since"] else ""
+    if item["left"] < 0:
+        return f"{shown.distance(-item['left'])} over"
+    return f"{shown.distance(item['left'])} left"
+
+
+def find_lines(
+    argument: str, hits: Sequence[tuple[str, str, Facts]], searched: int, shown: Display
+) -> list[str]:
+    """Who has a part and who had it: from when to when, at what odometer."""
+    now = [hit for hit in hits if hit[2]["to"] is None]
+    head = (
+        f"{argument}: in {_count(len({h[0] for h in now}), 'car')} now, "
+        f"{_count(len(hits) - len(now), 'time')} in the past; {_count(searched, 'car')} searched"
+    )
+    rows = [["car", "field and value", "from", "at", "until", "at"]]
+    twice = _twice(dict(hit[:2] for hit in hits).values())
+    for folder, name, span in sorted(hits, key=lambda hit: (hit[2]["to"] is not None, hit[:2])):
+        start, stop = span["from"], span["to"]
+        rows.append(
+            [
+                shorten(folder if name in twice else name, 16),
+                shorten(f"{parts(span['path'])[-1]} {span['text']}", 24),
+                f"<= {start['day']}" if start["found"] else start["day"] or "unknown",
+                shown.number(start["odometer"], "length", 0) if start["odometer"] else "unknown",
+                stop["day"] or "unknown" if stop else "still in",
+                shown.number(stop["odometer"], "length", 0) if stop and stop["odometer"] else "",
+            ]
+        )  # fmt: skip
+    if not hits:
+        return [head]
+    unit = shown.unit("length").text
+    legend = f"odometers in {unit}; <= it was there when the car was looked at on that day"
+    return [*wrap(head, 2, 0), "", *table(rows, right=(3, 5), indent=0), "", legend]
+
+
+def gains_lines(found: Sequence[Gains], left_out: Sequence[str], full: bool = False) -> list[str]:
+    """What each kind of change gave, measured, with its spread."""
+    if not found:
+        lines = ["no stage of this shop was measured before and after, like for like"]
+        return [*lines, *_left_out(left_out, full)]
+    count = sum(one.count for one in found)
+    rows = [["what was changed", "stages", "cars", "power", "least", "most", "spread", "shown"]]
+    for one in found:
+        spread = f"± {plain(100 * one.spread, 1)} %" if one.spread is not None else "-"
+        shown = f"{one.beyond} of {one.count}"
+        kind = one.kind if full else shorten(one.kind, 24)
+        rows.append([kind, str(one.count), str(one.cars), _percent(one.middle),
+                     _percent(one.low), _percent(one.high), spread, shown])  # fmt: skip
+    lines = [f"{_count(count, 'measured stage')}, {_count(len(found), 'kind')} of change", ""]
+    lines += table(rows, right=(1, 2, 3, 4, 5, 6), indent=0)
+    lines += ["", "power: median change of the peak at the wheels, measured before and after;"]
+    lines += ["spread: one standard deviation between stages, from three stages on;"]
+    lines += ["shown: stages whose change is larger than their own scatter"]
+    return [*lines, *_left_out(left_out, full)]
+
+
+def _left_out(left_out: Sequence[str], full: bool) -> list[str]:
+    if not left_out:
+        return []
+    lines = ["", f"left out: {_count(len(left_out), 'pair')} of measured versions"]
+    for text in left_out if full else left_out[:5]:
+        lines += wrap(text, 4, 2)
+    return lines if full or len(left_out) <= 5 else [*lines, f"  {len(left_out) - 5} more: --full"]
+
+
+def _percent(value: float) -> str:
+    return f"{signed(100 * value, 1)} %"
+
+
+def faults_lines(found: Sequence[PartFaults], shown: Display, full: bool = False) -> list[str]:
+    """Faults by part number, with the distance at failure."""
+    if not found:
+        return ["no fault is written down in these ledgers"]
+    rows = [["part", "number", "faults", "open", "cars", "at failure", "symptom"]]
+    for one in found:
+        name = " ".join(word for word in (one.maker, one.number) if word)
+        rows.append([one.part, name or "not recorded", str(one.count), str(one.open), str(one.cars),
+                     _at_failure(one, shown), "; ".join(one.symptoms)])  # fmt: skip
+    count = sum(one.count for one in found)
+    return [f"{_count(count, 'fault')} of {_count(len(found), 'part')}", "", *_cut(rows, full)]
+
+
+def _at_failure(one: PartFaults, shown: Display) -> str:
+    if one.middle is None:
+        return "unknown"
+    if len(one.distances) == 1:
+        return shown.distance(one.middle)
+    low, high = (
+        shown.number(value, "length", 0) for value in (one.distances[0], one.distances[-1])
+    )
+    return f"{shown.distance(one.middle)} ({low} to {high})"
+
+
+def _cut(rows: Sequence[Sequence[str]], full: bool, right: Sequence[int] = ()) -> list[str]:
+    """A table whose last column is cut at the edge of the page."""
+    head = table([row[:-1] for row in rows], right=right, indent=0)
+    room = max(map(len, head)) + 2
+    lines = []
+    for line, row in zip(head, rows, strict=True):
+        last = row[-1] if full else shorten(row[-1], max(WIDTH - room, 16))
+        lines.append(f"{line.ljust(room)}{last}".rstrip())
+    return lines
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number:,} {word}" if number == 1 else f"{number:,} {word}s"

@@ -1,0 +1,203 @@
+"""All ledgers of a shop: those below folders, and those on git servers, through local mirrors."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import re
+import socket
+import threading
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from buildlog.errors import BuildlogError, InvalidInput, NotFound
+from buildlog.store.index_db import folder as cache
+
+_DEEPEST = 8  # folders below the one that was named
+_AT_ONCE = 8  # remotes that are fetched in parallel
+_SEPARATE = re.compile(r"(?:(?P<name>[^\s=]+)\s*=\s*)?(?P<url>\S+)")
+_URL = re.compile(r"(?:https?|ssh|git|file)://[^\s-]\S*|[\w.-]+@[\w.-]+:\S+")
+
+
+@dataclass(frozen=True)
+class Remote:
+    """A ledger on a git server, as a line of the file names it."""
+
+    name: str
+    url: str
+
+
+@dataclass(frozen=True)
+class Fetched:
+    """What became of a remote: where its mirror lies, and why it could not be reached."""
+
+    remote: Remote
+    mirror: Path | None
+    problem: str | None
+
+
+def below(folders: Iterable[Path]) -> list[Path]:
+    """Every ledger in or below folders, by path; NotFound for a folder that is not there.
+
+    Links are not followed, and nothing is looked for inside a ledger.
+    """
+    found: dict[Path, None] = {}
+    for folder in folders:
+        if not folder.is_dir():
+            raise NotFound(f"the folder {folder} does not exist", hint="name one that holds cars")
+        found |= dict.fromkeys(_ledgers(os.path.abspath(folder), 0))
+    return sorted(found)
+
+
+def _ledgers(folder: str, depth: int) -> Iterator[Path]:
+    try:
+        with os.scandir(folder) as listing:
+            items = {item.name: item for item in listing}
+    except OSError:
+        return
+    if ".git" in items and "car.toml" in items:
+        yield Path(folder)
+        return
+    for name, item in items.items():
+        if depth < _DEEPEST and not name.startswith(".") and item.is_dir(follow_symlinks=False):
+            yield from _ledgers(item.path, depth + 1)
+
+
+def tip(folder: Path) -> str | None:
+    """The head of a ledger's `main`, read without opening the repository where that will do."""
+    try:
+        text = (folder / ".git" / "refs" / "heads" / "main").read_text("ascii").strip()
+        if re.fullmatch("[0-9a-f]{40}", text):
+            return text
+    except (OSError, UnicodeDecodeError):
+        pass
+    from buildlog.store.repo import Repo
+
+    with Repo(folder) as repo:
+        return repo.tip()
+
+
+def synced(folder: Path, head: str) -> bool | None:
+    """Whether a remote is known to hold the head; None where no remote is known."""
+    base = folder / ".git" / "refs" / "remotes"
+    try:
+        remotes = [item.name for item in os.scandir(base) if item.is_dir(follow_symlinks=False)]
+    except OSError:
+        return None
+    heads = set()
+    for name in remotes:
+        with contextlib.suppress(OSError, UnicodeDecodeError):
+            heads.add((base / name / "main").read_text("ascii").strip())
+    return head in heads if heads else None
+
+
+def remotes(text: str, where: str) -> list[Remote]:
+    """The remotes of a file: one a line, `url` or `name = url`, # for a remark."""
+    found = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        plain = line.split("#", 1)[0].strip() if not line.strip().startswith("#") else ""
+        if not plain:
+            continue
+        match = _SEPARATE.fullmatch(plain)
+        if match is None or not (_URL.fullmatch(match["url"]) or os.path.isabs(match["url"])):
+            raise InvalidInput(
+                f"{plain!r} names no git server or folder",
+                where=f"{where}, line {number}",
+                hint="write name = https://host/car.git, ssh://..., or a whole path",
+            )
+        url = match["url"]
+        found.append(Remote(match["name"] or url.rstrip("/").rsplit("/", 1)[-1], url))
+    return found
+
+
+def fetch_all(
+    wanted: Sequence[Remote], patience: float, told: Callable[[Fetched], None] | None = None
+) -> list[Fetched]:
+    """Fetch every remote into its mirror, several at once; each has `patience` seconds.
+
+    One that does not answer keeps what was fetched before, and the reason is said.
+    """
+    results: dict[Remote, Fetched] = {}
+    gate, done = threading.Semaphore(_AT_ONCE), threading.Condition()
+
+    def work(remote: Remote) -> None:
+        with gate:
+            finished = threading.Event()
+            threading.Thread(target=fetch_into, args=(remote, finished), daemon=True).start()
+            answered = finished.wait(patience)
+        found = _outcome(remote, answered, patience)
+        with done:
+            results.setdefault(remote, found)
+            done.notify()
+
+    outcomes: dict[Remote, str | None] = {}
+
+    def fetch_into(remote: Remote, finished: threading.Event) -> None:
+        outcomes[remote] = _fetched(remote, patience)
+        finished.set()
+
+    def _outcome(remote: Remote, answered: bool, patience: float) -> Fetched:
+        problem = outcomes.get(remote) if answered else f"no answer in {patience:.0f} s"
+        place = mirror(remote)
+        return Fetched(remote, place if (place / ".git" / "HEAD").exists() else None, problem)
+
+    for remote in wanted:
+        threading.Thread(target=work, args=(remote,), daemon=True).start()
+    said: set[Remote] = set()
+    with done:
+        while len(said) < len(set(wanted)):
+            for remote in [one for one in results if one not in said]:
+                said.add(remote)
+                if told:
+                    told(results[remote])
+            if len(said) < len(set(wanted)):
+                done.wait(0.2)
+    return [results[remote] for remote in dict.fromkeys(wanted)]
+
+
+def mirror(remote: Remote) -> Path:
+    """Where the mirror of a remote lies."""
+    return cache() / "mirrors" / hashlib.sha256(remote.url.encode()).hexdigest()[:24]
+
+
+def _fetched(remote: Remote, patience: float) -> str | None:
+    """Bring a mirror up to date; why not, in a few words, where that fails."""
+    try:
+        return _fetch(remote, patience)
+    except BuildlogError as error:
+        return error.what
+    except Exception as error:  # whatever a server or its library answers with
+        return f"{type(error).__name__}: {error}"[:200].replace("\n", " ")
+
+
+def _fetch(remote: Remote, patience: float) -> str | None:
+    from dulwich.client import get_transport_and_path
+    from dulwich.objects import ObjectID
+    from dulwich.repo import Repo as Plain
+
+    from buildlog.store.ledger import Ledger
+    from buildlog.store.repo import MAIN
+
+    socket.setdefaulttimeout(patience)
+    place = mirror(remote)
+    if not (place / ".git" / "HEAD").exists():
+        Ledger.create(place, nonce="mirror").close()
+    client, path = get_transport_and_path(remote.url)
+    with contextlib.closing(Plain(str(place))) as plain:
+
+        def wants(refs: dict[bytes, bytes], depth: int | None = None) -> list[bytes]:
+            head = refs.get(MAIN.encode())
+            held = head is not None and ObjectID(head) in plain.object_store
+            return [] if head is None or held else [head]
+
+        result = client.fetch(path, plain, determine_wants=wants)  # type: ignore[arg-type]
+        head = result.refs.get(MAIN.encode())  # type: ignore[call-overload]
+    if head is None:
+        return "it has no branch main"
+    with Ledger.open(place) as ledger:
+        old = ledger.repo.tip()
+        if old != head.decode():
+            ledger.repo.move(MAIN, old, head.decode())
+    return None
