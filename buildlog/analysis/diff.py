@@ -13,6 +13,7 @@ from buildlog.findings import Finding, worst_first
 from buildlog.records.paths import differences
 
 if TYPE_CHECKING:
+    from buildlog.analysis.margin_changes import MarginChanges
     from buildlog.analysis.prediction import Lies, Predicted
 
 
@@ -48,6 +49,7 @@ class Diff:
     predicted: Predicted | None = None
     predicted_reason: str | None = None
     lies: Lies | None = None
+    margins: MarginChanges | None = None
 
 
 def mechanical(history: Sequence[Version], before: Version, after: Version) -> list[Change]:

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from buildlog.analysis.margin_rows import Row, tightest_first
 from buildlog.physics.margin import State
 
-_WORSE = (State.CLEAR, State.CLOSE, State.OVER)
 FIRST = 5
 
 
@@ -35,9 +34,11 @@ class MarginChange:
 
     @property
     def state_changed(self) -> bool:
-        """Whether the word for it is another one."""
-        if self.before is None or self.after is None:
-            return True
+        """Whether the word for it is another one; a new margin counts unless it is clear."""
+        if self.after is None:
+            return False
+        if self.before is None:
+            return self.after.state in (State.OVER, State.CLOSE)
         return self.before.state is not self.after.state
 
 
@@ -66,15 +67,18 @@ class MarginChanges:
     def telling(self) -> tuple[MarginChange, ...]:
         """What a screen shows: the tightest five, what got tighter, what changed its state;
         of those that are unknown on both sides, none."""
-        answers = [c for c in self.changes if _answers(c.after)]
-        wanted = {id(c) for c in answers[:FIRST]}
-        wanted |= {id(c) for c in self.changes if c.tighter and c.before is not None}
-        wanted |= {id(c) for c in self.changes if c.state_changed and _answers(c.before, c.after)}
-        return tuple(c for c in self.changes if id(c) in wanted)
+        limits = [c for c in self.changes if not _information(c)]
+        first = [c.name for c in limits if _answers(c.after)][:FIRST]
+        return tuple(c for c in limits if c.name in first or c.tighter or c.state_changed)
 
 
-def _answers(*rows: Row | None) -> bool:
-    return any(one is not None and one.state is not State.UNKNOWN for one in rows)
+def _answers(one: Row | None) -> bool:
+    return one is not None and one.state is not State.UNKNOWN
+
+
+def _information(change: MarginChange) -> bool:
+    one = change.after or change.before
+    return one is not None and one.kind.information
 
 
 def margin_changes(

@@ -51,7 +51,19 @@ def difference(
         findings=collected([*standing(history, book.papers, before, after), *findings]),
         why_these=why,
     )
-    return with_prediction(book, found, standard)
+    return with_margins(book, with_prediction(book, found, standard))
+
+
+def with_margins(book: Book, found: Diff) -> Diff:
+    """The comparison with what is left of each limit, before and after."""
+    from buildlog.analysis.margin_changes import margin_changes
+    from buildlog.cli.margining import Margining
+
+    margining = Margining(book)
+    sides = (found.before, found.after)
+    why = [text for side in sides if (text := margining.unknown(side)) is not None]
+    before, after = (margining.rows(side) for side in sides)
+    return replace(found, margins=margin_changes(before, after, why))
 
 
 def with_prediction(book: Book, found: Diff, standard: str | None) -> Diff:

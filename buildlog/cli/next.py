@@ -33,13 +33,16 @@ def command(
     From the history alone: which checks are open, which calibration is in the car, how far
     the break-in is, what is broken. Nothing here depends on a dyno.
     """
+    from buildlog.analysis.margins import states as margin_states
     from buildlog.analysis.next_steps import next_steps
     from buildlog.cli.book import Book
+    from buildlog.cli.margining import Margining
     from buildlog.report.next_text import next_json, next_lines
 
     with open_ledger(ledger_folder) as ledger:
         book = Book(ledger)
-        found = next_steps(book.until_now, book.papers)
+        states = margin_states(Margining(book).rows(book.working))
+        found = next_steps(book.until_now, book.papers, states)
         if as_json:
             say_json("next", next_json(found))
         else:

@@ -27,7 +27,7 @@ from buildlog.cli.common import (
 )
 @click.option(
     "--what",
-    type=click.Choice(["power", "torque", "predicted"]),
+    type=click.Choice(["power", "torque", "predicted", "margins"]),
     default="power",
     show_default=True,
     help="The quantity that is drawn.",
@@ -49,6 +49,7 @@ def command(
 
     Below them stands the difference between the first and the last, with its band.
     --what predicted draws each past stage's predicted band and what was measured.
+    --what margins draws what one version asks of each of its limits.
     """
     from buildlog.cli.book import Book
     from buildlog.cli.diffing import measured_versions
@@ -60,6 +61,12 @@ def command(
             from buildlog.cli.predicting import draw_predicted
 
             say(draw_predicted(book, versions, out, standard, display(ledger, units), predicted))
+            return
+        if what == "margins":
+            from buildlog.cli.plotting import draw_margins
+
+            draw_margins(book, versions, out, display(ledger, units))
+            say(f"wrote {out}")
             return
         chosen = [book.version(name) for name in versions] or measured_versions(book)
         missing = draw_power(book, chosen, out, standard, display(ledger, units), what)

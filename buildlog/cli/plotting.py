@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from buildlog.analysis.matching import match
 from buildlog.analysis.measured import Measured, measured
-from buildlog.errors import NotFound
+from buildlog.errors import NotFound, UsageError
 
 if TYPE_CHECKING:
     from buildlog.analysis.sheet import Group, Sheet
@@ -67,3 +67,20 @@ def draw_power(
         comparison = result if isinstance(result, Measured) else None
     write(draw(power_history(items, comparison, show, quantity)), out)
     return missing
+
+
+def draw_margins(book: Book, names: Sequence[str], out: Path, show: Display) -> None:
+    """Write the figure of one version's margins."""
+    from buildlog.cli.margining import Margining
+    from buildlog.report.figures import write
+    from buildlog.report.margin_pictures import margin_figure
+    from buildlog.report.margins_text import power_words
+
+    if len(names) > 1:
+        raise UsageError(
+            "a figure of margins is about one version", hint="buildlog plot VERSION --what margins"
+        )
+    version = book.version(names[0] if names else "working")
+    margining = Margining(book)
+    title = f"{version.name}; {power_words(margining.subject(version), show)}"
+    write(margin_figure(margining.rows(version), title, show), out)

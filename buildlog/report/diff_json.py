@@ -8,6 +8,7 @@ from buildlog.analysis.diff import Diff
 from buildlog.analysis.measured import Delta, Extreme, Measured
 from buildlog.analysis.sheet import Top
 from buildlog.report.json_parts import change_json, finding_json, kilometres, version_json
+from buildlog.report.margins_json import changes_json
 from buildlog.report.prediction_json import predicted_json
 
 
@@ -32,6 +33,7 @@ def diff_json(result: Diff) -> dict[str, Any]:
         "measured_reason": result.measured_reason,
         "predicted": predicted_json(result.predicted, result.lies) if result.predicted else None,
         "predicted_reason": result.predicted_reason,
+        "margins": changes_json(result.margins) if result.margins else [],
         "findings": [finding_json(finding) for finding in result.findings],
     }
 

@@ -8,6 +8,7 @@ from buildlog.analysis.diff import Diff, Replaced
 from buildlog.analysis.version import Version
 from buildlog.report.changes_text import change_lines
 from buildlog.report.lines import finding_lines, wrap
+from buildlog.report.margin_changes_text import margin_block
 from buildlog.report.measured_text import headline, measured_lines
 from buildlog.report.numbers import Display
 from buildlog.report.prediction_text import block_lines
@@ -35,6 +36,8 @@ def diff_lines(result: Diff, show: Display, full: bool = False) -> list[str]:
         lines += ["", *block_lines(result.predicted, result.lies, show)]
     elif result.predicted_reason is not None:
         lines += ["", *wrap(f"not predicted: {result.predicted_reason}", 2, 0)]
+    if result.margins is not None:
+        lines += ["", *margin_block(result.margins, show, full)]
     if rest:
         lines += ["", "to look at", *finding_lines(rest)]
     lines += ["", _next(result)]

@@ -1,0 +1,52 @@
+"""The block of a diff that says what is left of each limit, was and now."""
+
+from __future__ import annotations
+
+from buildlog.analysis.margin_changes import MarginChange, MarginChanges
+from buildlog.analysis.margin_rows import Row
+from buildlog.report.lines import shorten, table, wrap
+from buildlog.report.margins_text import distance, left_words
+from buildlog.report.numbers import Display
+
+
+def margin_block(found: MarginChanges, show: Display, full: bool = False) -> list[str]:
+    """Tightest first; without `full` those that changed state, got tighter, or lead the list."""
+    shown = found.changes if full else found.telling()
+    head = ["left of the limit", "was", "now", "state", "basis"]
+    rows = [head, *(_cells(change, show) for change in shown)]
+    lines = table(rows, right=(1, 2), indent=0) if shown else ["left of the limit: unknown"]
+    if found.first is not None:
+        lines += wrap(f"reached first: {found.first.name}, {left_words(found.first, show)}", 4, 2)
+    tighter = len(found.tighter)
+    rest = len(found.changes) - len(shown)
+    more = f"; {rest} more with --full" if rest else ""
+    lines += wrap(f"{tighter} of {len(found.changes)} got tighter{more}", 4, 2)
+    for why in found.why_unknown:
+        lines += wrap(f"power unknown: {why}", 4, 2)
+    return lines
+
+
+def _cells(change: MarginChange, show: Display) -> list[str]:
+    was, now = (_left(side, show) for side in (change.before, change.after))
+    return [shorten(change.name, 30), was, now, _state(change), _basis(change)]
+
+
+def _left(one: Row | None, show: Display) -> str:
+    if one is None:
+        return "-"
+    left = one.margin.left
+    return "unknown" if left is None else distance(left.p50, one.kind, show)
+
+
+def _state(change: MarginChange) -> str:
+    """The later state; where it was another one, that too."""
+    if change.after is None:
+        return "gone"
+    if change.before is None or not change.state_changed:
+        return change.after.state.value
+    return f"{change.before.state.value} to {change.after.state.value}"
+
+
+def _basis(change: MarginChange) -> str:
+    one = change.after or change.before
+    return one.basis if one is not None else ""
