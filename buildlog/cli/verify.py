@@ -2,30 +2,58 @@
 
 from __future__ import annotations
 
+import dataclasses
 import sys
+import tempfile
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from buildlog.cli.common import json_option, ledger_option, say, say_json
 
+if TYPE_CHECKING:
+    from buildlog.store.ledger import Ledger
+    from buildlog.store.verify import Outside, Verification
+
 
 @click.command()
-@click.argument("folder", required=False, type=click.Path(path_type=Path))
+@click.argument("target", metavar="[LEDGER|HANDOVER]", required=False,
+                type=click.Path(path_type=Path))  # fmt: skip
+@click.option("--paper", metavar="FINGERPRINT", help="The fingerprint printed at a handover.")
+@click.option(
+    "--signers",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    help="Public keys you got from the shop itself: a .pub or allowed_signers file.",
+)
 @ledger_option
 @json_option
-def command(folder: Path | None, ledger_folder: Path | None, as_json: bool) -> None:
-    """Check every object, the chain of digests and the rules of what may change.
+def command(
+    target: Path | None,
+    paper: str | None,
+    signers: tuple[Path, ...],
+    ledger_folder: Path | None,
+    as_json: bool,
+) -> None:
+    """Check a ledger, or a handover as it came: its folder, its zip, or the bundle alone.
 
-    Says in plain words what is proved and what is not.
+    Every object is read, the chain of digests, the rules, signatures, files named by
+    SHA-256. Says in plain words what is proved and what is not: without a key you know or
+    a fingerprint on paper, a history rewritten as a whole cannot be told from the true one.
+
+    \b
+    buildlog verify
+    buildlog verify tern.zip --paper 7KQ4-M2ZX-90DT-HC3V-81RA-5W
+    buildlog verify tern.zip --signers shop.pub
     """
-    from buildlog.cli.common import open_ledger
+    from buildlog.cli.signing import known_signers
     from buildlog.report.json_parts import finding_json
     from buildlog.report.verify_text import verify_lines
-    from buildlog.store.verify import verify
+    from buildlog.store.verify import Outside
 
-    with open_ledger(folder or ledger_folder) as ledger:
-        result = verify(ledger)
+    outside = Outside(known_signers(signers), bool(signers), paper)
+    result = _result(target or ledger_folder, outside)
     checks = [(check.name, check.looked_at, check.held) for check in result.checks]
     good = result.last_good
     last_good = f"entry {good.number} ({good.short})" if good else None
@@ -34,6 +62,7 @@ def command(folder: Path | None, ledger_folder: Path | None, as_json: bool) -> N
             "verdict": result.verdict,
             "checks": [{"name": n, "looked_at": c, "held": h} for n, c, h in checks],
             "last_good": last_good,
+            "signatures": dict(result.signed),
             "findings": [finding_json(finding) for finding in result.findings],
             "proves": list(result.proves),
             "does_not_prove": list(result.does_not_prove),
@@ -48,9 +77,60 @@ def command(folder: Path | None, ledger_folder: Path | None, as_json: bool) -> N
                 last_good,
                 result.proves,
                 result.does_not_prove,
+                list(result.signed.values()),
             )
         )
     if result.verdict in ("altered", "cannot-tell"):
         sys.exit(5)
     if any(finding.severity != "note" for finding in result.findings):
         sys.exit(1)
+
+
+def _result(target: Path | None, outside: Outside) -> Verification:
+    from buildlog.errors import NotFound
+    from buildlog.store.verify import verify_folder
+
+    if target is not None and not target.exists():
+        raise NotFound(f"{target} does not exist", hint="name a ledger's folder or a handover")
+    here = (target or Path.cwd()).absolute()
+    if target is not None and (here.is_file() or _is_package(here)):
+        return _package(here, outside)
+    for folder in (here, *here.parents):
+        if (folder / ".git").exists():
+            return verify_folder(folder, outside)
+    raise NotFound(
+        f"{target or 'this folder'} is not in a ledger", hint="name its folder, or a handover"
+    )
+
+
+def _is_package(folder: Path) -> bool:
+    return (folder / "bagit.txt").exists() and not (folder / ".git").exists()
+
+
+def _package(path: Path, outside: Outside) -> Verification:
+    """A handover, unpacked for the time of the check; nothing of it stays."""
+    from buildlog.errors import BuildlogError
+    from buildlog.store import handover
+    from buildlog.store.said import fault
+    from buildlog.store.verify import Verification, verify
+
+    found: list[Verification] = []
+
+    def judge(ledger: Ledger) -> None:
+        result = verify(ledger, outside)
+        told = [*package.findings, *handover.beside(package, ledger)]
+        kept = [one for one in result.findings if one.code != "index"]  # written after this
+        bad = any(one.severity == "error" for one in told)
+        result = dataclasses.replace(result, findings=(*told, *kept))
+        found.append(dataclasses.replace(result, verdict="altered", proves=()) if bad else result)
+
+    try:
+        package = handover.read(path)
+        with tempfile.TemporaryDirectory() as place:
+            handover.open_draft(package.bundle, Path(place, "ledger"), judge)
+    except BuildlogError as error:
+        if not found:
+            told = fault("package", error, path.name)
+            nothing = ("anything: the history in it cannot be read",)
+            return Verification("altered", (), (told,), None, (), nothing)
+    return found[0]

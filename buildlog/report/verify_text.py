@@ -8,11 +8,12 @@ from buildlog.findings import Finding
 from buildlog.report.lines import finding_lines, table, wrap
 
 VERDICTS = {
-    "intact": "intact: consistent, and anchored by a trusted signature or a matching fingerprint",
-    "consistent": "consistent: nothing contradicts itself, but unsigned: a complete rewrite "
-    "cannot be excluded",
+    "intact": "intact: nothing contradicts itself, and a signature by a key you know or the "
+    "fingerprint on paper covers all of it",
+    "consistent": "consistent: nothing contradicts itself, but no key you know and no fingerprint "
+    "covers all of it: a complete rewrite cannot be excluded",
     "altered": "altered: something is not as it was recorded",
-    "cannot-tell": "cannot tell",
+    "cannot-tell": "cannot tell: there is no history here that can be read",
 }
 
 
@@ -23,12 +24,16 @@ def verify_lines(
     last_good: str | None,
     proves: Sequence[str],
     does_not_prove: Sequence[str],
+    signed: Sequence[str] = (),
 ) -> list[str]:
-    """The screen of `verify`. A check is a name, over how many things, and whether it held."""
+    """The screen of `verify`. A check is a name, over how many things, and whether it held.
+
+    `signed`: for each entry, first to last, what its signature is worth.
+    """
     lines = wrap(VERDICTS.get(verdict, verdict), 2, 0)
     if verdict == "altered":
         lines.append(f"still good: up to {last_good}" if last_good else "still good: nothing sure")
-    lines.append("")
+    lines += ["", *_signed(signed)]
     lines += table(
         [
             [name, f"{count:,} looked at", "held" if held else "did not hold"]
@@ -44,3 +49,17 @@ def verify_lines(
                 lines += ["", heading]
             lines += wrap(sentence, 4, 2)
     return lines
+
+
+def _signed(words: Sequence[str]) -> list[str]:
+    """The entries' signatures, equal neighbours together: "entries 1 to 13  not signed"."""
+    rows: list[list[str]] = []
+    start = 1
+    for number, word in enumerate(words, start=1):
+        if number == len(words) or words[number] != word:
+            named = f"entry {number}" if number == start else f"entries {start} to {number}"
+            rows.append([named, word])
+            start = number + 1
+    if len(rows) > 8:
+        rows = [*rows[:4], ["...", f"{len(rows) - 8} more"], *rows[-4:]]
+    return [*table(rows), ""] if any(word != "not signed" for word in words) else []
