@@ -11,6 +11,7 @@ import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from queue import Empty, SimpleQueue
 
 from buildlog.errors import BuildlogError, InvalidInput, NotFound
 from buildlog.store.index_db import folder as cache
@@ -119,42 +120,44 @@ def fetch_all(
 
     One that does not answer keeps what was fetched before, and the reason is said.
     """
-    results: dict[Remote, Fetched] = {}
-    gate, done = threading.Semaphore(_AT_ONCE), threading.Condition()
+    each = list(dict.fromkeys(wanted))
+    found: dict[Remote, Fetched] = {}
+    came: SimpleQueue[Fetched] = SimpleQueue()
+    gate = threading.Semaphore(_AT_ONCE)
 
-    def work(remote: Remote) -> None:
+    def one(remote: Remote) -> None:
         with gate:
-            finished = threading.Event()
-            threading.Thread(target=fetch_into, args=(remote, finished), daemon=True).start()
-            answered = finished.wait(patience)
-        found = _outcome(remote, answered, patience)
-        with done:
-            results.setdefault(remote, found)
-            done.notify()
+            came.put(_patiently(remote, patience))
 
-    outcomes: dict[Remote, str | None] = {}
+    before = socket.getdefaulttimeout()
+    socket.setdefaulttimeout(patience)
+    try:
+        for remote in each:  # daemons: one that hangs must not keep the program alive
+            threading.Thread(target=one, args=(remote,), daemon=True).start()
+        while len(found) < len(each):
+            fetched = came.get()
+            found[fetched.remote] = fetched
+            if told:
+                told(fetched)
+    finally:
+        socket.setdefaulttimeout(before)
+    return [found[remote] for remote in each]
 
-    def fetch_into(remote: Remote, finished: threading.Event) -> None:
-        outcomes[remote] = _fetched(remote, patience)
-        finished.set()
 
-    def _outcome(remote: Remote, answered: bool, patience: float) -> Fetched:
-        problem = outcomes.get(remote) if answered else f"no answer in {patience:.0f} s"
-        place = mirror(remote)
-        return Fetched(remote, place if (place / ".git" / "HEAD").exists() else None, problem)
+def _patiently(remote: Remote, patience: float) -> Fetched:
+    said: SimpleQueue[str | None] = SimpleQueue()
+    threading.Thread(target=lambda: said.put(_fetched(remote)), daemon=True).start()
+    try:
+        problem = said.get(timeout=patience)
+    except Empty:
+        problem = f"no answer in {patience:.0f} s"
+    place = mirror(remote)
+    return Fetched(remote, place if fetched_before(place) else None, problem)
 
-    for remote in wanted:
-        threading.Thread(target=work, args=(remote,), daemon=True).start()
-    said: set[Remote] = set()
-    with done:
-        while len(said) < len(set(wanted)):
-            for remote in [one for one in results if one not in said]:
-                said.add(remote)
-                if told:
-                    told(results[remote])
-            if len(said) < len(set(wanted)):
-                done.wait(0.2)
-    return [results[remote] for remote in dict.fromkeys(wanted)]
+
+def fetched_before(place: Path) -> bool:
+    """Whether a mirror holds anything."""
+    return (place / ".git" / "refs" / "heads" / "main").exists()
 
 
 def mirror(remote: Remote) -> Path:
@@ -162,17 +165,17 @@ def mirror(remote: Remote) -> Path:
     return cache() / "mirrors" / hashlib.sha256(remote.url.encode()).hexdigest()[:24]
 
 
-def _fetched(remote: Remote, patience: float) -> str | None:
+def _fetched(remote: Remote) -> str | None:
     """Bring a mirror up to date; why not, in a few words, where that fails."""
     try:
-        return _fetch(remote, patience)
+        return _fetch(remote)
     except BuildlogError as error:
         return error.what
     except Exception as error:  # whatever a server or its library answers with
         return f"{type(error).__name__}: {error}"[:200].replace("\n", " ")
 
 
-def _fetch(remote: Remote, patience: float) -> str | None:
+def _fetch(remote: Remote) -> str | None:
     from dulwich.client import get_transport_and_path
     from dulwich.objects import ObjectID
     from dulwich.repo import Repo as Plain
@@ -180,7 +183,6 @@ def _fetch(remote: Remote, patience: float) -> str | None:
     from buildlog.store.ledger import Ledger
     from buildlog.store.repo import MAIN
 
-    socket.setdefaulttimeout(patience)
     place = mirror(remote)
     if not (place / ".git" / "HEAD").exists():
         Ledger.create(place, nonce="mirror").close()

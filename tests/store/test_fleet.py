@@ -1,0 +1,162 @@
+"""Finding ledgers below folders, and fetching those of a git server into mirrors."""
+
+from __future__ import annotations
+
+import gc
+import os
+import shutil
+import socket
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+from buildlog.errors import InvalidInput, NotFound
+from buildlog.store import fleet
+from buildlog.store.fleet import Remote
+from buildlog.store.ledger import Ledger
+from tests.histories import git, history, put, record, usual
+
+
+@pytest.fixture(autouse=True)
+def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("BUILDLOG_CACHE", str(tmp_path / "cache"))
+
+
+def test_ledgers_are_found_at_any_depth_and_nothing_inside_them(tmp_path: Path) -> None:
+    usual(tmp_path / "shop" / "2026" / "tern").close()
+    usual(tmp_path / "shop" / "rook").close()
+    usual(tmp_path / "shop" / "rook" / "attachments" / "inner").close()
+    (tmp_path / "shop" / "papers").mkdir()
+    (tmp_path / "shop" / "papers" / "car.toml").write_text("format = 1\n")
+    found = fleet.below([tmp_path / "shop", tmp_path / "shop" / "rook"])
+    assert [place.name for place in found] == ["tern", "rook"]
+
+
+def test_links_are_not_followed(tmp_path: Path) -> None:
+    usual(tmp_path / "elsewhere" / "tern").close()
+    (tmp_path / "shop").mkdir()
+    (tmp_path / "shop" / "link").symlink_to(tmp_path / "elsewhere")
+    assert fleet.below([tmp_path / "shop"]) == []
+
+
+def test_a_folder_that_is_not_there_is_said(tmp_path: Path) -> None:
+    with pytest.raises(NotFound, match="does not exist"):
+        fleet.below([tmp_path / "nowhere"])
+
+
+def test_the_tip_is_that_of_plain_git_loose_and_packed(tmp_path: Path) -> None:
+    usual(tmp_path / "tern").close()
+    loose = fleet.tip(tmp_path / "tern")
+    assert loose == git(tmp_path / "tern", "rev-parse", "main").strip()
+    git(tmp_path / "tern", "pack-refs", "--all")
+    assert not (tmp_path / "tern/.git/refs/heads/main").exists()
+    assert fleet.tip(tmp_path / "tern") == loose
+
+
+def test_synced_says_whether_a_remote_holds_the_head(tmp_path: Path) -> None:
+    usual(tmp_path / "tern").close()
+    head = fleet.tip(tmp_path / "tern") or ""
+    assert fleet.synced(tmp_path / "tern", head) is None
+    git(tmp_path / "tern", "update-ref", "refs/remotes/office/main", "main~1")
+    assert fleet.synced(tmp_path / "tern", head) is False
+    git(tmp_path / "tern", "update-ref", "refs/remotes/office/main", "main")
+    assert fleet.synced(tmp_path / "tern", head) is True
+
+
+def test_a_file_of_remotes() -> None:
+    text = """
+# the second site
+https://git.example.invalid/tern.git
+rook = ssh://git@git.example.invalid/cars/rook.git  # the grey one
+heron = git@git.example.invalid:cars/heron.git
+/srv/cars/wren
+"""
+    assert fleet.remotes(text, "sites.txt") == [
+        Remote("tern.git", "https://git.example.invalid/tern.git"),
+        Remote("rook", "ssh://git@git.example.invalid/cars/rook.git"),
+        Remote("heron", "git@git.example.invalid:cars/heron.git"),
+        Remote("wren", "/srv/cars/wren"),
+    ]
+
+
+@pytest.mark.parametrize(
+    "line", ["--upload-pack=touch", "ext::sh -c touch", "just words here", "ssh://-oProxy/x", "a/b"]
+)
+def test_what_is_no_address_is_refused_with_its_line(line: str) -> None:
+    with pytest.raises(InvalidInput) as caught:
+        fleet.remotes(f"# one\n{line}\n", "sites.txt")
+    assert caught.value.where == "sites.txt, line 2"
+
+
+def served(folder: Path, target: Path) -> Remote:
+    git(folder, "clone", "-q", "--bare", str(folder), str(target))
+    return Remote(target.name, str(target))
+
+
+def test_remotes_are_mirrored_whole_and_brought_up_to_date(tmp_path: Path) -> None:
+    with usual(tmp_path / "tern") as ledger:
+        remote = served(tmp_path / "tern", tmp_path / "office.git")
+        first = fleet.fetch_all([remote], 20)[0]
+        assert first.problem is None
+        assert first.mirror is not None
+        with Ledger.open(first.mirror) as mirror:
+            assert [e.id for e in mirror.entries()] == [e.id for e in ledger.entries()]
+            for path in ledger.files(ledger.resolve("latest")):
+                assert mirror.read(mirror.resolve("latest"), path)
+    with history(tmp_path / "more", [put("car.toml", "format = 1\n"), record("other")]):
+        pass
+    git(tmp_path / "tern", "commit", "-q", "--allow-empty", "-m", "by plain git")
+    git(tmp_path / "tern", "push", "-q", str(tmp_path / "office.git"), "main")
+    again = fleet.fetch_all([remote], 20)[0]
+    assert fleet.tip(again.mirror or tmp_path) == fleet.tip(tmp_path / "tern")
+    assert git(again.mirror or tmp_path, "fsck", "--strict") == ""
+
+
+def test_one_that_is_gone_keeps_what_was_fetched_and_says_why(tmp_path: Path) -> None:
+    usual(tmp_path / "tern").close()
+    remote = served(tmp_path / "tern", tmp_path / "office.git")
+    never = Remote("never", str(tmp_path / "never.git"))
+    fleet.fetch_all([remote], 20)
+    shutil.rmtree(tmp_path / "office.git")
+    gone, nothing = fleet.fetch_all([remote, never], 20)
+    assert gone.problem
+    assert gone.mirror is not None
+    assert fleet.tip(gone.mirror) == fleet.tip(tmp_path / "tern")
+    assert nothing.problem
+
+
+# dulwich's client leaves the socket of a call that was given up to the garbage collector.
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+def test_one_that_never_answers_costs_its_patience_and_holds_up_no_other(tmp_path: Path) -> None:
+    usual(tmp_path / "tern").close()
+    good = served(tmp_path / "tern", tmp_path / "office.git")
+    with socket.socket() as listener:  # it takes the call and says nothing
+        listener.bind(("127.0.0.1", 0))
+        listener.listen(8)
+        port = listener.getsockname()[1]
+        silent = [Remote(f"s{i}", f"git://127.0.0.1:{port}/{i}") for i in range(3)]
+        told: list[str] = []
+        begun = time.monotonic()
+        found = fleet.fetch_all([*silent, good], 1.5, lambda one: told.append(one.remote.name))
+        assert time.monotonic() - begun < 6
+    assert [one.problem for one in found][-1] is None
+    assert all(one.problem for one in found[:-1])
+    assert sorted(told) == ["office.git", "s0", "s1", "s2"]
+    for thread in threading.enumerate():
+        if thread is not threading.main_thread():
+            thread.join(10)
+    gc.collect()
+
+
+def test_fetching_leaves_no_thread_that_keeps_the_program_alive(tmp_path: Path) -> None:
+    fleet.fetch_all([Remote("never", str(tmp_path / "never.git"))], 5)
+    assert not [
+        t for t in threading.enumerate() if t is not threading.main_thread() and not t.daemon
+    ]
+
+
+def test_the_mirrors_lie_in_the_cache_and_take_no_name_from_the_address(tmp_path: Path) -> None:
+    place = fleet.mirror(Remote("x", "ssh://host/../../../etc"))
+    assert place.parent == Path(os.environ["BUILDLOG_CACHE"]) / "mirrors"
