@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache, cached_property
 from math import hypot
 from typing import Any, Literal
 
@@ -194,10 +194,7 @@ class Demands:
 
     def prior(self, name: str) -> Figure:
         """A typical efficiency or rate, never a limit, a rating, a size or a count."""
-        prior = self.subject.priors[name]
-        ends = (prior.quantile(p) for p in (0.1, 0.5, 0.9))
-        words = f"{name.replace('_', ' ')} typical ({prior.describe()})"
-        return Figure(Band(*ends), "typical", (words,))
+        return _typical(self.subject.priors[name])
 
     def given_or_prior(self, path: str, name: str) -> Figure:
         """A stated efficiency or rate, else the typical one."""
@@ -476,6 +473,13 @@ class Demands:
             self.given("exhaust.back_pressure_at_power"),
             self.wheel_power,
         )
+
+
+@cache
+def _typical(prior: Prior) -> Figure:
+    ends = (prior.quantile(p) for p in (0.1, 0.5, 0.9))
+    words = f"{prior.name.replace('_', ' ')} typical ({prior.describe()})"
+    return Figure(Band(*ends), "typical", (words,))
 
 
 def _cooled(inlet: float, ratio: float, efficiency: float, effect: float, rise: float) -> float:

@@ -102,7 +102,8 @@ def boost_for(car: Demands) -> Callable[[float], Band | None]:
     assert run is not None
     if present is None or not car.boosted or present.p50 <= 0:
         return lambda power: None
-    start, base = run.power.p50, _density(car, present.p50)
+    start, density = run.power.p50, _density(car)
+    base = density(present.p50)
 
     @cache
     def boost(power: float) -> Band:
@@ -112,23 +113,27 @@ def boost_for(car: Demands) -> Callable[[float], Band | None]:
             return present
         for _ in range(50):
             middle = (low + high) / 2
-            low, high = (middle, high) if _density(car, middle) < wanted else (low, middle)
+            low, high = (middle, high) if density(middle) < wanted else (low, middle)
         return present * (low / present.p50)
 
     return boost
 
 
-def _density(car: Demands, boost: float) -> float:
-    """Manifold pressure over charge temperature, at the middle of what is known."""
+def _density(car: Demands) -> Callable[[float], float]:
+    """Manifold pressure over charge temperature by boost, at the middle of what is known."""
     how = car.configuration.induction
     inlet, eta = car.inlet.p50 or 298.0, car.compressor_efficiency.p50 or 0.7
-    temperature = charge.compressor_temperature(inlet, (ATM + boost) / ATM, eta)
+    effect = rise = 0.0
     if how is not None and how.charge_cooler is not None:
         path = "induction.charge_cooler.effectiveness"
         effect = car.given_or_prior(path, "cooler_effectiveness").p50 or 0.0
         rise = car.prior("cooler_coolant_rise").p50 or 0.0
-        temperature = charge.cooled_temperature(temperature, effect, inlet + rise)
-    return (ATM + boost) / temperature
+
+    def density(boost: float) -> float:
+        hot = charge.compressor_temperature(inlet, (ATM + boost) / ATM, eta)
+        return (ATM + boost) / charge.cooled_temperature(hot, effect, inlet + rise)
+
+    return density
 
 
 def _trials(

@@ -88,7 +88,8 @@ def row(
     if used is None:
         ask += capacity.missing
         missing += capacity.missing + (computed.missing if computed else ())
-    problem = next((f.problem for f in (demand, serving) if f.problem), None)
+    sides = (demand, capacity, *((computed,) if computed else ()))
+    problem = next((f.problem for f in sides if f.problem), None)
     try:
         margin = Margin(kind, demand.band, used, missing, other)
     except ValueError as error:

@@ -1,0 +1,130 @@
+"""Cars whose every margin answers, for the tests of margins. All figures are invented."""
+
+from __future__ import annotations
+
+import copy
+import datetime as dt
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from buildlog.analysis.demands import KnownGood, Run, Subject, measured_run
+from buildlog.analysis.priors import load
+from buildlog.records.fasteners import Joint
+from tests.builders import make_configuration
+
+RPM = math.pi / 30
+TURBO: dict[str, Any] = {
+    "chassis.driven_axle_load": "690 kg",
+    "chassis.front_axle_load": "695 kg",
+    "chassis.rear_axle_load": "690 kg",
+    "chassis.wheelbase": "2600 mm",
+    "chassis.centre_of_gravity_height": "520 mm",
+    "engine.rated_power_speed": "5700 rpm",
+    "engine.rotating_assembly_limit": "320 hp",
+    "engine.mean_piston_speed_limit": "21 m/s",
+    "induction.kind": "turbocharger",
+    "induction.limit": {"value": "70 degC", "source": "builder"},
+    "induction.compressor": {
+        "efficiency": 0.71,
+        "speed_limit": "150000 rpm",
+        "stated_pressure_ratio": 1.75,
+        "stated_speed": "116000 rpm",
+    },
+    "induction.boost": {"target_gauge": "8 psi", "relief_gauge": "11 psi", "control": "spring"},
+    "induction.charge_cooler": {"kind": "air", "effectiveness": 0.68, "rated_heat": "16 kW"},
+    "intake.pressure_sensor": {"range_absolute": "250 kPa"},
+    "exhaust.back_pressure": "14 kPa",
+    "exhaust.back_pressure_at_power": "200 hp",
+    "exhaust.limit": {"value": "40 kPa", "source": "builder"},
+    "fuel.ethanol_content": "10 percent",
+    "fuel.injectors": {
+        "count": 6,
+        "flow": "380 cc/min",
+        "rated_pressure": "300 kPa",
+        "system_pressure": "300 kPa",
+        "referenced": True,
+        "least_differential": "220 kPa",
+    },
+    "fuel.pump": {"flow": "190 L/h", "at_pressure": "300 kPa", "count": 1},
+    "calibration.lambda_full_load": 0.80,
+    "calibration.boost_limit_gauge": "12 psi",
+    "calibration.rev_limit": "6300 rpm",
+    "calibration.spark_retard": "8 deg",
+    "clutch.rated_torque": "430 N*m",
+    "flywheel": {
+        "material": "steel",
+        "diameter": "265 mm",
+        "speed_limit": "8500 rpm",
+        "limit": {"value": "200 MPa", "source": "maker"},
+    },
+    "gearbox.rated_torque": "420 N*m",
+    "driveshaft": {
+        "length": "780 mm",
+        "outer_diameter": "70 mm",
+        "wall": "1.8 mm",
+        "material": "steel",
+        "shear_strength": "170 MPa",
+        "rated_torque": "1900 N*m",
+    },
+    "final_drive.rated_torque": "1600 N*m",
+    "tyres.speed_symbol": "W",
+    "tyres.load_index": 91,
+    "tyres.made": "0426",
+    "cooling": {"rated_heat": "260 kW"},
+}
+BLOWN: dict[str, Any] = TURBO | {
+    "induction.kind": "centrifugal",
+    "induction.compressor": {
+        "efficiency": 0.70,
+        "speed_limit": "60000 rpm",
+        "crank_pulley_diameter": "150 mm",
+        "compressor_pulley_diameter": "75 mm",
+        "step_up_ratio": 3.6,
+    },
+    "induction.belt": {
+        "ribs": 8,
+        "wrap_angle": "180 deg",
+        "installed_tension": "900 N",
+        "rated_power_per_rib": "4 kW",
+        "speed_limit": "60 m/s",
+    },
+}
+JOINT = {
+    "format": 1,
+    "joint": "flywheel to crankshaft",
+    "date": dt.date(2026, 4, 24),
+    "thread": "M12x1.5",
+    "grade": "10.9",
+    "condition": "oiled",
+    "fastener": [{"position": "bolt 1", "torque": "95 N*m"}],
+}
+DAY = dt.date(2026, 11, 25)
+
+
+def run(horsepower: float = 200.0) -> Run:
+    """A measured run of three pulls."""
+    return measured_run(horsepower * 745.7, 5400 * RPM, 3, "session test", 0.01)
+
+
+def subject(
+    changes: Mapping[str, Any] | None = None,
+    base: Mapping[str, Any] = TURBO,
+    power: Run | None = None,
+    **facts: Any,
+) -> Subject:
+    """A car of `base` with dotted paths changed, and a measured run unless another is given."""
+    configuration = make_configuration(copy.deepcopy({**base, **(changes or {})}))
+    given = {"joints": {"flywheel": Joint.model_validate(JOINT)}, **facts}
+    return Subject(configuration, power or run(), load(), DAY, **given)
+
+
+def planned(changes: Mapping[str, Any] | None = None, horsepower: float = 220.0) -> Subject:
+    """A car that is not measured, with one before it that ran."""
+    from dataclasses import replace
+
+    known = subject()
+    power = replace(run(horsepower), basis="predicted")
+    return subject(
+        changes, power=power, known_good=KnownGood("stage-1", known.configuration, known.run)
+    )

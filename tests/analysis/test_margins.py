@@ -1,0 +1,351 @@
+"""Margins from the records: what answers, what is unknown and why, and nonsense."""
+
+from __future__ import annotations
+
+import math
+import subprocess
+import sys
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from buildlog.analysis.demands import SESSION, Demands, Subject
+from buildlog.analysis.margin_changes import margin_changes, needs
+from buildlog.analysis.margin_rows import Row, worth_asking
+from buildlog.analysis.margins import findings, margins, states
+from buildlog.physics.margin import State
+from buildlog.physics.margin_kinds import KINDS
+from buildlog.records.configuration import Configuration
+from buildlog.records.paths import field_at
+from tests.analysis.margin_cars import BLOWN, TURBO, planned, run, subject
+
+
+def row(found: list[Row], name: str) -> Row:
+    return next(one for one in found if one.kind.name == name)
+
+
+def middle(one: Row) -> tuple[float, float]:
+    assert one.margin.demand is not None
+    assert one.margin.capacity is not None
+    return one.margin.demand.p50, one.margin.capacity.p50
+
+
+def test_every_kind_of_margin_has_its_row_and_answers() -> None:
+    found = margins(subject()) + margins(subject(base=BLOWN)) + margins(planned())
+    assert {one.kind.name for one in found} == set(KINDS)
+    assert [one.name for one in found if one.state is State.UNKNOWN] == []
+    assert all(one.problem is None for one in found)
+
+
+def test_every_row_says_what_both_sides_rest_on() -> None:
+    for one in [*margins(subject()), *margins(subject(base=BLOWN))]:
+        assert one.capacity.sources, one.name
+        assert one.demand.sources or one.demand.basis == "computed", one.name
+        assert one.basis in ("measured", "declared", "computed", "predicted", "typical")
+
+
+def test_figures_by_hand() -> None:
+    """Worked on paper from the car of the test, with the priors' middles."""
+    car = subject()
+    found = margins(car)
+    loss, eta = (
+        car.priors[n].quantile(0.5) for n in ("driveline_loss", "brake_efficiency_boosted")
+    )
+    crank = 200 * 745.7 / (1 - loss)
+    assert middle(row(found, "rotating assembly"))[0] == pytest.approx(crank)
+    # One fluid of 10 % ethanol: 0.1 x 11585 x 0.789 and 0.9 x 18676 x 0.745 Btu/lb by mass.
+    fuel = Demands(car).tank[0]
+    assert fuel is not None
+    rich = 0.80 / car.priors["lambda_boosted"].quantile(0.5)
+    expected = crank / (eta * rich * fuel.lower_heating_value)
+    assert middle(row(found, "injector duty"))[0] == pytest.approx(expected)
+    torque = crank / (5400 * math.pi / 30) * car.priors["torque_rise"].quantile(0.5)
+    assert middle(row(found, "clutch torque")) == pytest.approx((torque, 430.0))
+    assert middle(row(found, "driveshaft torque"))[0] == pytest.approx(torque * 3.3)
+    # 2 S n = 2 x 0.078 m x 105 turns a second
+    assert middle(row(found, "mean piston speed"))[0] == pytest.approx(16.38)
+    assert middle(row(found, "boost against relief"))[1] == pytest.approx(11 * 6894.757, rel=1e-6)
+    sensor = middle(row(found, "boost against sensor range"))
+    assert sensor[0] == pytest.approx(101_325 + 8 * 6894.757, rel=1e-6)
+    # v = omega (pi D/1.032)/(2 pi i): 205/55 R16 is 631.9 mm across
+    speed = 6300 / 60 / (0.8 * 3.7) * math.pi * 0.6319 / 1.032
+    assert middle(row(found, "tyre speed")) == pytest.approx((speed, 75.0), rel=1e-4)
+    # Two tyres of 615 kg, of which a W tyre keeps 0.85 at 270 km/h and all at 240.
+    load = 1230 * (1 - 0.15 * (speed * 3.6 - 240) / 30)
+    assert middle(row(found, "tyre load")) == pytest.approx((695.0, load), rel=1e-3)
+
+
+def test_the_fuel_pump_delivers_less_against_more_boost() -> None:
+    low, high = (
+        middle(row(margins(subject({"induction.boost.target_gauge": b})), "fuel pump"))[1]
+        for b in ("5 psi", "10 psi")
+    )
+    assert high < low
+
+
+def test_injectors_pass_less_where_the_regulator_does_not_feel_the_boost() -> None:
+    one, other = (
+        middle(row(margins(subject({"fuel.injectors.referenced": r})), "injector duty"))[1]
+        for r in (True, False)
+    )
+    boost = 8 * 6894.757
+    assert other / one == pytest.approx(math.sqrt((300e3 - boost) / 300e3), rel=1e-6)
+
+
+def test_the_highest_ethanol_content_allowed_counts() -> None:
+    plain = row(margins(subject()), "injector duty")
+    flexible = row(
+        margins(subject({"fuel.ethanol_range": ["0 percent", "85 percent"]})), "injector duty"
+    )
+    assert middle(flexible)[0] > 1.3 * middle(plain)[0]
+
+
+def test_a_rating_wins_and_a_computed_capacity_that_differs_is_shown_beside_it() -> None:
+    geometry = {
+        "clutch.faces": 2, "clutch.outer_diameter": "240 mm", "clutch.inner_diameter": "155 mm",
+        "clutch.clamp_force": "6.3 kN", "clutch.friction_coefficient": 0.32,
+    }  # fmt: skip
+    both = row(margins(subject(geometry)), "clutch torque")
+    assert middle(both)[1] == 430.0
+    assert both.alternative is not None
+    assert both.alternative.band is not None
+    # n mu F (D + d)/4 = 398.2 N*m, over the service factor
+    factor = subject().priors["clutch_service_factor"].quantile(0.5)
+    assert both.alternative.band.p50 == pytest.approx(398.16 / factor, rel=1e-4)
+    alone = row(margins(subject({**geometry, "clutch.rated_torque": None})), "clutch torque")
+    assert alone.capacity.basis == "computed"
+    assert alone.state is not State.UNKNOWN
+
+
+def test_an_automatic_has_no_clutch_row_and_another_loss() -> None:
+    automatic = subject({"gearbox.kind": "automatic"})
+    assert not any(one.kind.name == "clutch torque" for one in margins(automatic))
+    assert (Demands(automatic).crank_power.p50 or 0) > (Demands(subject()).crank_power.p50 or 0)
+
+
+@pytest.mark.parametrize("source", ["compression-ignition", "hybrid", "electric"])
+def test_no_gasoline_figure_for_another_power_source(source: str) -> None:
+    car = subject({"car.power_source": source})
+    found = margins(car)
+    names = {one.kind.name for one in found}
+    fuel = {"injector duty", "fuel pump", "full-load lambda", "knock", "heat to coolant"}
+    assert not names & fuel
+    assert "tyre load" in names
+    assert "no model for this power source" in findings(found, car)[-1].text
+
+
+def test_a_car_without_any_known_power() -> None:
+    found = margins(replace(subject(), run=None, no_run="nobody measured it"))
+    clutch = row(found, "clutch torque")
+    assert clutch.state is State.UNKNOWN
+    assert clutch.ask == (SESSION,)
+    assert row(found, "mean piston speed").state is not State.UNKNOWN
+    assert worth_asking(found)[0] == SESSION
+
+
+def test_knock_compares_with_what_ran_and_never_says_an_octane() -> None:
+    itself = row(margins(subject()), "knock")
+    assert itself.kind.information  # it ran itself: told, but no limit
+    more = row(margins(planned({"induction.boost.target_gauge": "10 psi"})), "knock")
+    assert more.state is State.OVER
+    less = row(margins(planned({"engine.compression_ratio": 8.4})), "knock")
+    assert less.state is State.CLEAR
+    other = row(margins(planned({"fuel.ron": 100})), "knock")
+    assert other.state is State.UNKNOWN
+    unsaid = planned({"calibration.id": "T26-009", "calibration.spark_retard": None})
+    assert row(margins(unsaid), "knock").ask == ("calibration.spark_retard",)
+
+
+def test_two_sets_of_tyres_have_a_row_each() -> None:
+    marked = {"load_index": 91, "made": "0426"}
+    axles = {
+        "tyres.front": {"size": "205/55 R16", "speed_symbol": "H", **marked},
+        "tyres.rear": {"size": "225/50 R16", "speed_symbol": "W", **marked},
+    }
+    found = margins(subject(axles))
+    assert {one.what for one in found if one.kind.name == "tyre speed"} == {"front", "rear"}
+
+
+# Missing data never become a state that reassures.
+
+
+OPTIONAL = [path for path in TURBO if not path.startswith("chassis")] + [
+    "chassis.driven_axle_load", "chassis.front_axle_load", "fuel.kind", "gearbox.ratios",
+    "final_drive.ratio", "tyres.size", "engine.stroke", "engine.rev_limit", "clutch.rated_torque",
+    "fuel.injectors.count", "fuel.injectors.flow", "fuel.injectors.referenced", "fuel.pump.count",
+    "fuel.injectors.rated_pressure", "fuel.injectors.system_pressure", "fuel.pump.flow",
+    "fuel.pump.at_pressure", "induction.boost.target_gauge", "induction.compressor.stated_speed",
+    "chassis.driven_wheels", "induction.compressor.speed_limit", "driveshaft.outer_diameter",
+    "engine.compression_ratio", "flywheel.diameter", "exhaust.back_pressure_at_power",
+]  # fmt: skip
+# A margin may take these from elsewhere: a prior, another field, or a usual limit.
+REPLACED = {
+    "mean piston speed": {"engine.mean_piston_speed_limit", "calibration.rev_limit"},
+    "driveshaft critical speed": {"calibration.rev_limit"},
+}
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.sets(st.sampled_from(OPTIONAL), min_size=1), st.booleans())
+def test_no_missing_datum_is_ever_clear_or_a_number(gone: set[str], unmeasured: bool) -> None:
+    car = subject(dict.fromkeys(sorted(gone)))
+    car = replace(car, run=None) if unmeasured else car
+    for one in margins(car):
+        needed = one.demand.missing or one.capacity.missing
+        if one.demand.band is None or one.margin.capacity is None:
+            assert one.state is State.UNKNOWN, one.name
+            assert one.margin.left is None
+            assert one.ask, one.name
+            assert needed
+        else:
+            assert one.state is not State.UNKNOWN
+        if one.state is State.CLEAR:
+            assert one.margin.left is not None
+            assert one.margin.left.p10 >= one.kind.caution
+
+
+ALL = {one.name for one in margins(subject())}
+
+
+@pytest.mark.parametrize("path", OPTIONAL)
+def test_one_missing_datum_makes_unknown_what_needed_it(path: str) -> None:
+    """What is answered without the datum is answered by the same figures as with it."""
+    before = {one.name: one for one in margins(subject())}
+    after = {one.name: one for one in margins(subject({path: None}))}
+    for name, one in after.items():
+        if one.state is State.UNKNOWN or name not in before:
+            continue
+        read = set(before[name].demand.paths + before[name].capacity.paths)
+        if path in read:  # it did use the datum: another source must be named
+            assert one.sources != before[name].sources or one.basis != before[name].basis, name
+
+
+@pytest.mark.parametrize("path", OPTIONAL)
+def test_what_is_asked_for_is_a_field_that_can_be_set(path: str) -> None:
+    for one in margins(subject({path: None})):
+        for name in one.ask:
+            field_at(Configuration, name)
+
+
+def test_a_band_that_crosses_the_caution_edge_is_never_clear() -> None:
+    """Power raised until the worse end of the clutch crosses the edge, middle still outside."""
+    crossing = [row(margins(subject(power=run(hp))), "clutch torque") for hp in range(100, 300, 5)]
+    for one in crossing:
+        assert one.margin.left is not None
+        if one.margin.left.p10 < 0.10:
+            assert one.state is not State.CLEAR
+    assert any(
+        one.margin.left.p50 > 0.10 and one.state is State.CLOSE  # type: ignore[union-attr]
+        for one in crossing
+    )
+
+
+# Nonsense becomes a finding.
+
+
+@pytest.mark.parametrize(
+    ("changes", "name", "text"),
+    [
+        ({"induction.boost.relief_gauge": "0 psi"}, "boost against relief", "above zero"),
+        ({"calibration.boost_limit_gauge": "0 kPa"}, "boost against limit", "above zero"),
+        (
+            {
+                "clutch.rated_torque": None, "clutch.faces": 2, "clutch.clamp_force": "6 kN",
+                "clutch.friction_coefficient": 0.3, "clutch.outer_diameter": "150 mm",
+                "clutch.inner_diameter": "240 mm",
+            },
+            "clutch torque",
+            "must be smaller than the outer",
+        ),
+        ({"driveshaft.wall": "50 mm"}, "driveshaft stress", "does not fit"),
+        ({"fuel.pump.second_flow": "250 L/h", "fuel.pump.second_at_pressure": "500 kPa"},
+         "fuel pump", "cannot rise with pressure"),
+        ({"tyres.made": "9926"}, "tyre age", "week"),
+        ({"tyres.made": "0430"}, "tyre age", "after the date"),
+        ({"tyres.speed_symbol": "X"}, "tyre speed", "speed symbol"),
+        ({"tyres.load_index": 45}, "tyre load", "load index"),
+        ({"induction.compressor.stated_pressure_ratio": 1.0}, "compressor speed", "above 1"),
+    ],
+)  # fmt: skip
+def test_nonsense_is_unknown_with_a_finding(changes: dict[str, Any], name: str, text: str) -> None:
+    car = subject(changes)
+    found = margins(car)
+    one = row(found, name)
+    assert one.state is State.UNKNOWN
+    assert one.ask
+    told = [f for f in findings(found, car) if f.text.startswith(name)]
+    assert told[0].severity == "error"
+    assert text in told[0].text
+
+
+def test_a_tyre_size_that_no_tyre_has_is_missing() -> None:
+    found = margins(subject({"tyres.size": "round", "tyres.speed_symbol": None}))
+    assert row(found, "tyre speed").state is State.UNKNOWN
+
+
+def test_the_order_is_state_then_distance() -> None:
+    found = margins(subject(power=run(300), changes={"gearbox.rated_torque": None}))
+    order = [State.OVER, State.CLOSE, State.CLEAR, State.UNKNOWN]
+    counted = [one for one in found if not one.kind.information]
+    places = [order.index(one.state) for one in counted]
+    assert places == sorted(places)
+    assert found[: len(counted)] == counted
+
+
+def test_states_for_the_gates_leave_information_out() -> None:
+    found = margins(subject(power=run(400)))
+    assert states(found)["clutch torque"] == "over"
+    assert "grip" not in states(found)
+
+
+# Before and after
+
+
+def changes_of(before: Subject, after: Subject) -> Any:
+    return margin_changes(margins(before), margins(after))
+
+
+def test_more_power_tightens_what_power_drives_and_nothing_else() -> None:
+    found = changes_of(subject(), subject(power=run(230)))
+    tighter = {one.name for one in found.tighter}
+    assert {"clutch torque", "injector duty", "gearbox torque", "heat to coolant"} <= tighter
+    assert not {"engine speed", "mean piston speed", "tyre load"} & tighter
+    assert found.first is not None
+    assert found.first.name == margins(subject(power=run(230)))[0].name
+    shown = {one.name for one in found.telling()}
+    assert tighter - {"grip"} <= shown
+
+
+def test_nothing_changed_nothing_tighter() -> None:
+    found = changes_of(subject(), subject())
+    assert found.tighter == ()
+    assert not any(one.state_changed for one in found.changes)
+    assert len(found.telling()) == 5
+
+
+def test_a_datum_that_got_lost_counts_as_tighter() -> None:
+    found = changes_of(subject(), subject({"gearbox.rated_torque": None}))
+    assert [one.name for one in found.tighter] == ["gearbox torque"]
+
+
+def test_a_plan_that_passes_a_limit_names_what_else_must_change() -> None:
+    assert needs(changes_of(subject(), subject(power=run(400))))
+    assert needs(changes_of(subject(), subject())) == []
+
+
+def test_margins_need_no_numpy() -> None:
+    code = (
+        "import sys; sys.path.insert(0, '.');"
+        "import buildlog.analysis.headroom, buildlog.analysis.margin_changes,"
+        "buildlog.report.margins_text, buildlog.report.headroom_text, buildlog.cli.margining;"
+        "print('numpy' in sys.modules)"
+    )
+    from tests.conftest import ROOT
+
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    assert done.stdout.strip() == "False"
