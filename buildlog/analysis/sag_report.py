@@ -30,8 +30,9 @@ NOT_BESIDE = frozenset(
         "run_number", "acceleration", "ambient_pressure", "ambient_temperature", "humidity",
     }
 )  # fmt: skip
-NEAR_SETTING = 0.08  # of a setting: common practice, no source
-NEARBY = 4.0  # widths to each side of a sag in which a channel's own noise is judged
+# Common practice, no source: how near (of a setting) boost comes beside a sag, within how
+# many widths of it, and how far it may have fallen at its bottom.
+NEAR_SETTING, REACH, AT_BOTTOM = 0.05, 1.5, 0.15
 ROAD_WIDTHS = (0.02, 0.25)  # of the range, where only road speed is known: as 100 to 1,200 rpm
 
 
@@ -114,7 +115,7 @@ def _group(
     middle = int(np.argmin(np.abs(found.smallest[:, 0] - 3 * widths[0])))
     sags = []
     for sag in found.found:
-        moved = sag_physics.coincides(axis, _nearby(axis, beside, sag), sag, widths)
+        moved = sag_physics.coincides(axis, beside, sag, widths)
         depth = sag.depth * float(np.interp(sag.at, axis, found.envelope))
         sags.append(
             FoundSag(
@@ -132,13 +133,6 @@ def _group(
             )
         )
     return sags, float(found.smallest[middle, 1])
-
-
-def _nearby(axis: Floats, channels: dict[str, Floats], sag: sag_physics.Sag) -> dict[str, Floats]:
-    """The channels around a sag only: what boost does while it builds is not its noise here."""
-    reach = max(NEARBY * sag.width, 16 * float(axis[1] - axis[0]))
-    near = np.abs(axis - sag.at) <= reach
-    return {name: np.where(near, rows, np.nan) for name, rows in channels.items()}
 
 
 def _widths(sheet: Sheet, axis: Floats) -> tuple[float, float]:
@@ -171,10 +165,12 @@ def _settings(
     boost = _boost_on(sheet, group, axis / (RPM if sheet.axis == "engine_speed" else KMH))
     if boost is None:
         return
-    level = float(np.interp(sag.at, axis, boost))
+    level = float(np.nanmax(boost[np.abs(axis - sag.at) <= REACH * sag.width]))
     for name, value in boost_settings(configuration).items():
         if value > 0 and abs(level / value - 1) <= NEAR_SETTING:
-            sign = plateaus.relief_sign(axis, power, boost, value, sag.at, sag.width)
+            sign = plateaus.relief_sign(
+                axis, power, boost, value, sag.at, sag.width, near=AT_BOTTOM
+            )
             yield Setting(name, value, level, sign is not None)
 
 

@@ -375,7 +375,11 @@ def _coincidence(
         return None
     mean = changes.mean(axis=0)
     best = int(np.flatnonzero(near)[np.argmax(np.abs(mean[near]))])
-    noise = 1.4826 * float(np.median(np.abs(mean[far]))) if far.any() else 0.0
+    # a dip echoes in the fits beside it: taken out, so that it is not its own noise
+    u = np.clip((np.arange(x.size) - scan.places[best]) / scan.width, -1, 1)
+    rest = rows.mean(axis=0) - float(mean[best]) * 0.5 * (1 + np.cos(np.pi * u))
+    elsewhere = scan.height[far] @ rest
+    noise = 1.4826 * float(np.median(np.abs(elsewhere))) if far.any() else 0.0
     if len(rows) > 1:
         noise = max(noise, float(np.sqrt(changes.var(axis=0, ddof=1).mean() / len(rows))))
     level = float(rows[:, scan.places[best]].mean())
