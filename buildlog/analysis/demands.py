@@ -114,6 +114,7 @@ class Run:
     boost: Band | None = None
     lambda_: float | None = None
     note: str | None = None
+    nitrous_on: bool = False
 
 
 def measured_run(
@@ -144,7 +145,11 @@ class KnownGood:
 
 @dataclass(frozen=True)
 class Subject:
-    """Everything a margin may ask for. joints: tightening records by name, newest of each."""
+    """Everything a margin may ask for. joints: tightening records by name, newest of each.
+
+    gain: what power is multiplied by while nitrous flows, injected_gain: the same for the fuel
+    through the injectors, lean: what lambda is multiplied by when its fuel stays away.
+    """
 
     configuration: Configuration
     run: Run | None
@@ -153,6 +158,9 @@ class Subject:
     joints: Mapping[str, Joint] = field(default_factory=dict)
     known_good: KnownGood | None = None
     no_run: str | None = None
+    gain: Figure | None = None
+    injected_gain: Figure | None = None
+    lean: Figure | None = None
 
 
 class Demands:
@@ -244,7 +252,12 @@ class Demands:
         run = self.subject.run
         if run is None:
             return absent(SESSION)
-        return Figure(run.power, run.basis, (run.source,))
+        return self._gained(Figure(run.power, run.basis, (run.source,)))
+
+    def _gained(self, figure: Figure) -> Figure:
+        """With what nitrous adds, where it is taken to flow."""
+        gain = self.subject.gain
+        return figure if gain is None else derive(lambda value, by: value * by, figure, gain)
 
     @cached_property
     def driveline_loss(self) -> Figure:
@@ -278,7 +291,7 @@ class Demands:
         """The highest torque at the flywheel [N*m]."""
         run = self.subject.run
         if run is not None and run.torque is not None:
-            known = Figure(run.torque, run.basis, (run.source,))
+            known = self._gained(Figure(run.torque, run.basis, (run.source,)))
             if run.at_crank:
                 return known
             return derive(lambda wheel, loss: wheel / (1 - loss), known, self.driveline_loss)
@@ -395,6 +408,12 @@ class Demands:
         return self.given("calibration.lambda_full_load")
 
     @cached_property
+    def mixture(self) -> Figure:
+        """Full-load lambda, without the fuel that stays away where something has failed [-]."""
+        lean = self.subject.lean
+        return self.lambda_ if lean is None else derive(lambda x, by: x * by, self.lambda_, lean)
+
+    @cached_property
     def brake_efficiency(self) -> Figure:
         """Share of the fuel's energy that reaches the flywheel [-].
 
@@ -419,6 +438,13 @@ class Demands:
             ),
             self.crank_power, self.brake_efficiency, known,
         )  # fmt: skip
+
+    @cached_property
+    def injected(self) -> Figure:
+        """Fuel that goes through the injectors [kg/s]; a wet nitrous kit brings its own."""
+        if self.subject.injected_gain is None:
+            return self.fuel_flow
+        return Demands(replace(self.subject, gain=None)).fuel_flow
 
     @cached_property
     def air_flow(self) -> Figure:

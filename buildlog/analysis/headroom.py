@@ -8,7 +8,7 @@ from functools import cache
 
 from buildlog.analysis.demands import SESSION, Demands, Subject, with_power
 from buildlog.analysis.margin_rows import Row
-from buildlog.analysis.margins import PARTS, margins
+from buildlog.analysis.margins import PARTS, margins, rows
 from buildlog.errors import InvalidInput
 from buildlog.physics import charge
 from buildlog.physics.band import Band
@@ -146,9 +146,13 @@ def _trials(
         return Demands(with_power(subject, power, boost(power)))
 
     part_of = {one.name: part for part in PARTS for one in part(Demands(subject))}
+    two_cases = any(one.case for one in counted.values())
 
     def trial(name: str) -> Trial:
         def at(power: float) -> Margin:
+            if two_cases:
+                raised = rows(car_at(power).subject)
+                return next(r.margin for r in raised if r.name == name)
             return next(r.margin for r in part_of[name](car_at(power)) if r.name == name)
 
         return at

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from buildlog.analysis.demands import Demands, Subject
+from buildlog.analysis.margin_cases import worse
 from buildlog.analysis.margin_rows import Row, tightest_first
 from buildlog.analysis.margins_driveline import driveline_rows, fastener_rows, tyre_rows
 from buildlog.analysis.margins_engine import engine_rows
@@ -15,7 +16,12 @@ PARTS = (fuel_rows, charge_rows, engine_rows, driveline_rows, tyre_rows, fastene
 
 
 def rows(subject: Subject) -> list[Row]:
-    """Every margin that this car has, in the order of the work."""
+    """Every margin that this car has, in the order of the work; with nitrous or charge
+    injection, each in its worse case."""
+    return worse(subject, _rows)
+
+
+def _rows(subject: Subject) -> list[Row]:
     car = Demands(subject)
     return [one for part in PARTS for one in part(car)]
 

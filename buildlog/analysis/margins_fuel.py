@@ -22,7 +22,7 @@ def fuel_rows(car: Demands) -> Iterator[Row]:
     """Injectors, pump, rail, mixture and knock: spark ignition only."""
     if not car.spark_ignition:
         return
-    yield row(margin_kinds.INJECTOR_DUTY, car.fuel_flow, _injector_capacity(car))
+    yield row(margin_kinds.INJECTOR_DUTY, car.injected, _injector_capacity(car))
     yield row(margin_kinds.FUEL_PUMP, _volume_demand(car), _pump_capacity(car))
     least = car.limit("fuel.injectors.least_differential")
     yield row(margin_kinds.RAIL_DIFFERENTIAL, _differential(car), least)
@@ -104,7 +104,7 @@ def _mixture(car: Demands) -> Iterator[Row]:
     load = "boosted" if car.boosted else "unboosted"
     edge = margin_kinds.USUAL_LEAN_EDGE[load]
     usual = exact(edge, f"usual lean edge of {load} full load (common practice)", "typical")
-    yield row(margin_kinds.FULL_LOAD_LAMBDA, car.lambda_, usual)
+    yield row(margin_kinds.FULL_LOAD_LAMBDA, car.mixture, usual)
 
 
 def _knock(car: Demands) -> Iterator[Row]:

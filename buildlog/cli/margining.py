@@ -101,8 +101,9 @@ class Margining:
         pulls = int(said[6])
         source = f"power measured at the {said[4]}, session {found.visit.name} ({said[5]})"
         return measured_run(
-            float(said[1]), float(said[2]) * RPM, pulls, source, accuracy, note=found.note
-        )
+            float(said[1]), float(said[2]) * RPM, pulls, source, accuracy,
+            note=found.note, nitrous_on=_nitrous_on(found.visit),
+        )  # fmt: skip
 
     def _trailer(self, visit: Visit) -> str | None:
         """Of the entry that added the session, else of the one that last corrected it."""
@@ -135,6 +136,7 @@ class Margining:
             dyno.accuracy.si if dyno is not None and dyno.accuracy else None,
             at_crank=sheet.at == "crank",
             note=found.note,
+            nitrous_on=_nitrous_on(found.visit),
         )
 
     # predicted, declared
@@ -229,6 +231,11 @@ def ledger_priors(book: Book) -> dict[str, Prior]:
 
 def _moved(one: Configuration, other: Configuration) -> bool:
     return any(not power_neutral(path) for path, _, _ in differences(one, other))
+
+
+def _nitrous_on(visit: Visit) -> bool:
+    used = [pull for pull in visit.session.pull if pull.use]
+    return bool(used) and all(pull.nitrous == "on" for pull in used)
 
 
 def _kept(found: Match) -> bool:

@@ -65,6 +65,7 @@ def margin_json(one: Row) -> dict[str, Any]:
         "alternative": _band(one.alternative.band) if one.alternative else None,
         "information": one.kind.information,
         "note": one.note,
+        "worse_case": one.case,
     }
 
 

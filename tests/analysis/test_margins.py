@@ -301,6 +301,56 @@ def test_states_for_the_gates_leave_information_out() -> None:
     assert "grip" not in states(found)
 
 
+# Nitrous and charge injection: working and failed, the worse first.
+
+
+def test_nitrous_working_asks_for_power_and_failed_leans_the_mixture() -> None:
+    kit = {"nitrous": {"kind": "dry", "flow": "40 g/s"}}
+    with_it, without = margins(subject(kit)), margins(subject())
+    clutch = row(with_it, "clutch torque")
+    assert clutch.case == "working"
+    # 40 g/s of nitrous oxide hold as much oxygen as 62.8 g/s of air (molar masses).
+    air = Demands(subject()).air_flow.p50
+    assert air is not None
+    gain = 1 + 0.040 * (15.999 / 44.013) / 0.2314 / air
+    assert middle(clutch)[0] == pytest.approx(gain * middle(row(without, "clutch torque"))[0])
+    mixture = row(with_it, "full-load lambda")
+    assert mixture.case == "failed"
+    assert middle(mixture)[0] == pytest.approx(0.80 * gain)
+    assert middle(row(with_it, "injector duty"))[0] > middle(row(without, "injector duty"))[0]
+
+
+def test_a_wet_kit_brings_its_own_fuel_past_the_injectors_not_past_the_pump() -> None:
+    kit = {"nitrous": {"kind": "wet", "flow": "40 g/s"}}
+    wet, without = margins(subject(kit)), margins(subject())
+    assert middle(row(wet, "injector duty")) == middle(row(without, "injector duty"))
+    assert middle(row(wet, "fuel pump"))[0] > middle(row(without, "fuel pump"))[0]
+
+
+def test_a_kit_without_its_flow_leaves_what_it_drives_unknown() -> None:
+    found = margins(subject({"nitrous": {"kind": "dry"}}))
+    assert row(found, "clutch torque").state is State.UNKNOWN
+    assert "nitrous.flow" in row(found, "clutch torque").ask
+    assert row(found, "mean piston speed").state is not State.UNKNOWN
+
+
+def test_nitrous_that_was_on_in_the_pulls_is_not_counted_twice() -> None:
+    kit = {"nitrous": {"kind": "dry", "flow": "40 g/s"}}
+    power = replace(run(), nitrous_on=True)
+    measured = row(margins(subject(kit, power=power)), "clutch torque")
+    assert middle(measured) == middle(row(margins(subject()), "clutch torque"))
+
+
+def test_methanol_that_stays_away_leans_the_mixture_and_water_does_not() -> None:
+    lean = {
+        kind: middle(row(margins(subject(
+            {"charge_injection": {"kind": kind, "flow": "300 cc/min"}})), "full-load lambda"))[0]
+        for kind in ("methanol", "water")
+    }  # fmt: skip
+    assert lean["water"] == 0.80
+    assert lean["methanol"] > 0.82
+
+
 # Before and after
 
 
