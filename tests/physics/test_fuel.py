@@ -58,6 +58,21 @@ def test_oxygen_demand_of_the_package_chemicals(c: int, h: int, o: int) -> None:
     assert fuel.stoichiometric_ratio(c, h, o) == pytest.approx(ratio, rel=1e-4)
 
 
+@pytest.mark.data
+@pytest.mark.parametrize(
+    ("name", "c", "h", "o"),
+    [("C8H18,isooctane", 8, 18, 0), ("C2H5OH", 2, 6, 1), ("CH3OH", 1, 4, 1), ("C7H8", 7, 8, 0)],
+)
+def test_stoichiometric_ratio_against_cantera(name: str, c: int, h: int, o: int) -> None:
+    # Cantera's own balance over its copy of the NASA species, with argon in the air.
+    cantera = pytest.importorskip("cantera", reason="the extra [data] is not installed")
+    wanted = {name, "O2", "N2", "Ar", "CO2", "H2O"}
+    species = cantera.Species.list_from_file("nasa_gas.yaml")
+    gas = cantera.Solution(thermo="ideal-gas", species=[s for s in species if s.name in wanted])
+    ratio = gas.stoich_air_fuel_ratio({name: 1.0}, {"O2": 0.20946, "N2": 0.78084, "Ar": 0.0097})
+    assert fuel.stoichiometric_ratio(c, h, o) == pytest.approx(ratio, rel=5e-4)
+
+
 @given(st.floats(0, 1), st.floats(0, 1))
 def test_more_ethanol_needs_more_fuel(x: float, y: float) -> None:
     less, more = (fuel.blend(z) for z in sorted((x, y)))
