@@ -424,14 +424,19 @@ def _identity(piece: Part | None, kind: str | None = None) -> Identity:
     return Identity(own.maker, own.number, own.serial, kind)
 
 
-def _assemblies(table: Configuration | Assembly, prefix: str = "") -> dict[str, Assembly]:
+@once
+def _assemblies(configuration: Configuration) -> dict[str, Assembly]:
     """Every assembly and sub-assembly that is given, by path."""
+    return _below(configuration, "")
+
+
+def _below(table: Configuration | Assembly, prefix: str) -> dict[str, Assembly]:
     found: dict[str, Assembly] = {}
     for name in type(table).model_fields:
         inner = getattr(table, name)
         if isinstance(inner, Assembly):
             found[f"{prefix}{name}"] = inner
-            found |= _assemblies(inner, f"{prefix}{name}.")
+            found |= _below(inner, f"{prefix}{name}.")
     return found
 
 
