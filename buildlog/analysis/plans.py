@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from buildlog.analysis.calibration_match import is_relevant
 from buildlog.analysis.changes import Change, changes
+from buildlog.analysis.margin_changes import MarginChanges
 from buildlog.analysis.plan_limits import too_small
 from buildlog.analysis.prediction import Predicted
 from buildlog.analysis.priors import Prior
@@ -46,6 +47,7 @@ class Offer:
     needs: tuple[str, ...]
     breaks: tuple[str, ...]
     unknown: tuple[str, ...]
+    margins: MarginChanges | None = None
 
 
 def offer(
@@ -55,8 +57,9 @@ def offer(
     plan: Plan,
     result: Predicted | str,
     priors: Mapping[str, Prior],
+    margins: MarginChanges | None = None,
 ) -> Offer:
-    """Put one plan together."""
+    """Put one plan together; `margins`: what is left of each limit, at its base and with it."""
     found = result if isinstance(result, Predicted) else None
     moved = changes(base.configuration, version.configuration)
     needs, blind = too_small(version.configuration, found, priors) if found else ([], [])
@@ -77,6 +80,7 @@ def offer(
         ),
         tuple(breaks),
         (*unknown, *blind),
+        margins,
     )
 
 

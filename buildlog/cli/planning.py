@@ -21,6 +21,7 @@ from buildlog.store.names import WORKING, of
 from buildlog.store.plans import CAR, PLAN, PlanBranch
 
 if TYPE_CHECKING:
+    from buildlog.analysis.margin_changes import MarginChanges
     from buildlog.analysis.plans import Offer
     from buildlog.analysis.prediction import Predicted
     from buildlog.analysis.version import Version
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from buildlog.store.ledger import Ledger
 
 _OWN = ("price", "currency", "note")
+UNASKED = "not asked for"
 
 
 def recorder() -> Recorder:
@@ -108,14 +110,22 @@ class Planner:
     def unpredicted(self) -> list[Offer]:
         """All plans, without their predictions."""
         found = plans.plans(self.book.ledger)
-        return [self._offer(b, self.book.of(b.version), "not asked for") for b in found]
+        return [self._offer(b, self.book.of(b.version), UNASKED) for b in found]
 
     def _offer(self, branch: PlanBranch, version: Version, result: Predicted | str) -> Offer:
         from buildlog.analysis.plans import offer
 
         plan = read(Plan, self.book.ledger.read(branch.version, PLAN), PLAN)
         base = self.book.of(of(branch.base))
-        return offer(branch.name, version, base, plan, result, self.predictor.priors)
+        margins = None if result == UNASKED else self._margins(base, version)
+        return offer(branch.name, version, base, plan, result, self.predictor.priors, margins)
+
+    def _margins(self, base: Version, version: Version) -> MarginChanges:
+        from buildlog.analysis.margin_changes import margin_changes
+        from buildlog.cli.margining import Margining
+
+        margining = Margining(self.book)
+        return margin_changes(margining.rows(base), margining.rows(version))
 
     def _predicted(self, branch: PlanBranch, version: Version) -> Predicted | str:
         """From the measured curve of the plan's base, else of the newest measured before it."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import isinf
 
 from buildlog.analysis.demands import SESSION, Subject
 from buildlog.analysis.margin_rows import Row, worth_asking
@@ -98,13 +99,15 @@ def left_words(one: Row, show: Display) -> str:
     left = one.margin.left
     if left is None:
         return "unknown"
-    return f"{distance(left.p50, one.kind, show)} {'left' if left.p50 >= 0 else '(past it)'}"
+    if left.p50 < 0:
+        return f"past it by {distance(-left.p50, one.kind, show)}"
+    return f"{distance(left.p50, one.kind, show)} left"
 
 
 def distance(left: float, kind: Kind, show: Display) -> str:
     """What is left, as a share or in its unit."""
     if kind.rule is Rule.RATIO:
-        return "far past" if left == float("-inf") else share(left)
+        return "all of it" if isinf(left) else share(left)
     if kind.unit == "K":
         factor = show.unit("temperature").factor
         return f"{plain(left / factor, 0)} {show.unit('temperature').text}"

@@ -10,6 +10,8 @@ from buildlog.records.merge import Conflict
 from buildlog.report.changes_text import change_lines, value_text
 from buildlog.report.json_parts import change_json, value_json, version_json
 from buildlog.report.lines import table, wrap
+from buildlog.report.margins_json import changes_json
+from buildlog.report.margins_text import left_words
 from buildlog.report.numbers import Display, plain, signed
 from buildlog.report.prediction_json import predicted_json
 
@@ -25,7 +27,7 @@ def offer_lines(offer: Offer, show: Display, full: bool = False) -> list[str]:
         lines += change_lines(offer.changes, full)
     else:
         lines.append(f"changed: nothing yet; buildlog plan set {offer.name} PATH=VALUE")
-    lines += _said(offer)
+    lines += _said(offer, show)
     return [*lines, "", f"next: buildlog plan compare {offer.name}"]
 
 
@@ -43,7 +45,7 @@ def compare_lines(offers: Sequence[Offer], show: Display) -> list[str]:
     rows = [[o.name, *_gain(o, show), price_text(o), cost_text(o.cost, show)] for o in offers]
     lines += ["", *table([head, *rows], right=(1, 2, 3, 4))]
     for one in offers:
-        said = _said(one)
+        said = _said(one, show)
         if said or one.reason:
             lines += ["", one.name]
             lines += wrap(f"not predicted: {one.reason}", 4, 2) if one.reason else []
@@ -120,8 +122,13 @@ def _base(offer: Offer) -> str:
     return f"{base.name} ({base.id[:8]})" if base.id else base.name
 
 
-def _said(offer: Offer) -> list[str]:
+def _said(offer: Offer, show: Display) -> list[str]:
     lines: list[str] = []
+    first = offer.margins.first if offer.margins else None
+    if first is not None and offer.margins is not None:
+        said = f"first limit: {first.name}, {left_words(first, show)} ({first.state.value}"
+        tighter = len(offer.margins.tighter)
+        lines += wrap(f"{said}, {first.basis}); {tighter} limits get tighter", 4, 2)
     for text in offer.needs:
         lines += wrap(f"must change too: {text}", 4, 2)
     for text in offer.breaks:
@@ -165,6 +172,7 @@ def offer_json(offer: Offer) -> dict[str, Any]:
         "must_change": list(offer.needs),
         "breaks": list(offer.breaks),
         "unknown": list(offer.unknown),
+        "margins": changes_json(offer.margins) if offer.margins else [],
     }
 
 
