@@ -39,6 +39,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "receive": ("receive", "Take a history over, after checking it."),
     "shop": ("shop", "All cars of the shop: where each stands, who has a part, what gave what."),
     "verify": ("verify", "Check that the history is complete and unaltered."),
+    "sync": ("sync", "Join what two people recorded: a folder or a git server."),
+    "pack": ("pack", "Pack the repository, on request."),
     "schema": ("schema", "Print the JSON Schema of a file, for editors."),
     "completion": ("completion", "Print the completion script of a shell."),
 }

@@ -26,7 +26,7 @@ _ORDER = tuple(Configuration.model_fields)
 Leaves = dict[str, Value]
 
 
-class _Unsure:
+class Unsure:
     """A value on which several common ancestors differ: no side may be preferred by it."""
 
 
@@ -41,7 +41,7 @@ def ancestor(bases: Sequence[bytes]) -> dict[str, Any]:
     paths = dict.fromkeys(path for held in known for path in held)
     agreed = {path: [held.get(path) for held in known] for path in paths}
     return {
-        path: values[0] if all(same_value(values[0], value) for value in values) else _Unsure()
+        path: values[0] if all(same_value(values[0], value) for value in values) else Unsure()
         for path, values in agreed.items()
     }
 

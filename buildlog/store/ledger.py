@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import dataclasses
 import secrets
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from dulwich.objects import Blob, ShaFile
@@ -206,6 +206,26 @@ class Ledger:
             meant = proposal.with_changes(base, changes)
             facts = (prepare(meant) if prepare else None) or facts
             return self._add(held, lock, meant, facts, by)
+
+    def advance(
+        self, old: str | None, new: str, objects: Sequence[ShaFile], timeout: float = 30.0
+    ) -> bool:
+        """Go on to a commit that follows `old` and was made elsewhere; the folder goes along.
+
+        False, and nothing done, if `main` isn't `old` any more. ChangedUnderYou if an edit
+        that is not recorded stands in the way.
+        """
+        with self._writing(timeout) as held, append.index_lock(self.repo, held) as lock:
+            if self.repo.tip() != old:
+                return False
+            self.repo.add(objects)
+            files, step = proposal.step_to(self.repo, self.folder, old, new)
+            for path in step.write + step.drop:
+                place = self.folder / path.decode("utf-8", "surrogateescape")
+                _refuse_links(place, path.count(b"/"))
+            append.publish(self.repo, self.folder, held, lock, old, new, files, step)
+            self._tag_stages(held)
+            return True
 
     def write_working(self, path: str, data: bytes, *, expect: bytes | None = None) -> None:
         """Replace a working file, whole or not at all; with `expect`, only if it holds that."""

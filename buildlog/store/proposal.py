@@ -107,6 +107,26 @@ def from_folder(
     )  # fmt: skip
 
 
+def step_to(repo: Repo, folder: Path, old: str | None, new: str) -> tuple[Files, Step]:
+    """The files of a commit made elsewhere, and what brings the folder from `old` to them.
+
+    What was edited in the folder and not recorded stays. ChangedUnderYou if the other side
+    recorded something else in the same file.
+    """
+    found = working.scan(folder)
+    base = index.read(repo.git)
+    if base is None:
+        base = repo.files(repo.commit(old).tree.decode()) if old else {}
+    files = repo.files(repo.commit(new).tree.decode())
+    joined = working.join([base], files, found)
+    equal = {
+        path: stats
+        for path, stats in found.stats.items()
+        if files.get(path) == (REGULAR, found.files[path.decode()])
+    }
+    return files, Step(joined.fetch, joined.drop, equal)
+
+
 def with_changes(base: Proposal, changes: Mapping[str, bytes | None]) -> Proposal:
     """Given files (None: remove) on the tip; what was edited in the folder stays out."""
     new, given = dict(base.old), {}

@@ -42,8 +42,8 @@ Files = dict[bytes, tuple[int, str]]  # path -> mode, object id
 class Repo:
     """One ledger's objects and references. Close it, or use it in a `with`."""
 
-    def __init__(self, folder: Path) -> None:
-        self.git = folder / ".git"
+    def __init__(self, folder: Path, *, bare: bool = False) -> None:
+        self.git = folder if bare else folder / ".git"
         _refuse_indirection(self.git)
         _refuse_unknown_format(self.git / "config")
         self.objects = DiskObjectStore(
@@ -55,6 +55,7 @@ class Repo:
         self.refs = DiskRefsContainer(self.git)
         # one level of a tree by its id: sessions stay the same through hundreds of entries
         self.tree = lru_cache(maxsize=8192)(self.fresh_tree)
+        self.lent: dict[ObjectID, ShaFile] = {}  # read as if they were here, written by nobody
         self._contents: dict[str, Content] = {}
         self._digests: dict[str, str] = {}
 
@@ -138,6 +139,10 @@ class Repo:
         data: bytes = self._read(blob_id, Blob, "file").data
         return data
 
+    def item(self, object_id: str) -> ShaFile:
+        """Any object, as it is."""
+        return self._read(object_id, ShaFile, "object")
+
     def fresh_tree(self, tree_id: str) -> list[TreeEntry]:
         """One level of a tree, read from the disk (`tree` remembers)."""
         return list(self._read(tree_id, Tree, "folder").items())
@@ -188,7 +193,8 @@ class Repo:
         return object_id
 
     def has(self, object_id: str) -> bool:
-        return ObjectID(object_id.encode()) in self.objects
+        name = ObjectID(object_id.encode())
+        return name in self.lent or name in self.objects
 
     def content(self, object_id: str, mode: int = REGULAR) -> Content:
         """Digest and size of a file's bytes (see `digest` for what a submodule counts as)."""
@@ -227,6 +233,10 @@ class Repo:
             ((path, mode, oid) for path, (mode, oid) in self.files(commit.tree.decode()).items()),
             self.content,
         )
+
+    def lend(self, objects: Iterable[ShaFile]) -> None:
+        """Read these objects as if they were in the store, without writing them."""
+        self.lent |= {item.id: item for item in objects}
 
     def add(self, objects: Iterable[ShaFile]) -> None:
         """Check objects and add them, forced to the disk with the folders that name them."""
@@ -281,7 +291,8 @@ class Repo:
 
     def _read(self, object_id: str, wanted: type[_Object], word: str) -> _Object:
         try:
-            found = self.objects[ObjectID(object_id.encode())]
+            name = ObjectID(object_id.encode())
+            found = self.lent.get(name) or self.objects[name]
         except KeyError as error:
             raise _damaged(f"the {word} {object_id[:12]} is missing", None) from error
         except Exception as error:

@@ -1,0 +1,274 @@
+"""Two copies of one ledger brought to the same state; both sides' history is kept.
+
+Their entries are judged like our own before any of it is written. Where both sides went
+on, a merge joins the two lines: the same two lines give the same merge on every computer.
+Nothing is ever overwritten or forced: `main` only moves forward, here and there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from dulwich.objects import Commit, ObjectID, ShaFile
+
+from buildlog.errors import BuildlogError, ChangedUnderYou, InvalidInput, NotFound, TrustError
+from buildlog.findings import Finding
+from buildlog.records.merge import Side
+from buildlog.records.paths import Value, same_value
+from buildlog.store import (
+    append,
+    carmerge,
+    check_history,
+    check_merges,
+    entries,
+    joining,
+    message,
+    signatures,
+)
+from buildlog.store.digest import digest
+from buildlog.store.entries import Entry
+from buildlog.store.joining import Clash, Graph, Join
+from buildlog.store.ledger import Ledger
+from buildlog.store.remote import Remote
+from buildlog.store.repo import Files, Repo
+
+State = Literal["equal", "sent", "received", "joined"]
+_TRIES = 6
+_NAME = "joined lines"  # of no shop, so that both sides make the same merge
+
+
+@dataclass(frozen=True)
+class Saying:
+    """One side of a clash: what it says, and the entry that said so."""
+
+    value: Value | None
+    entry: Entry | None
+
+
+@dataclass(frozen=True)
+class Question:
+    """Something both sides changed differently, for a person to decide."""
+
+    name: str  # the field of car.toml, or the path of a file
+    was: Value | None
+    ours: Saying
+    theirs: Saying
+    is_file: bool
+
+
+Decide = Callable[[Sequence[Question]], Mapping[str, Side]]
+
+
+@dataclass(frozen=True)
+class Synced:
+    """What a sync did, or with `dry_run` would do."""
+
+    state: State
+    received: tuple[Entry, ...] = ()
+    sent: tuple[Entry, ...] = ()
+    tip: str | None = None
+    renamed: Mapping[str, str] = field(default_factory=dict)
+    decided: Mapping[str, Side] = field(default_factory=dict)
+
+
+def sync(ledger: Ledger, other: Remote, decide: Decide, *, dry_run: bool = False) -> Synced:
+    """Bring both sides to one state. ChangedUnderYou when something stays undecided."""
+    for _ in range(_TRIES):
+        done = _attempt(ledger, other, decide, dry_run)
+        if done is not None:
+            return done
+    raise ChangedUnderYou(
+        "the other side is being written to all the time", hint="do it again in a moment"
+    )
+
+
+def _attempt(ledger: Ledger, other: Remote, decide: Decide, dry_run: bool) -> Synced | None:
+    """One turn; None if either side moved meanwhile."""
+    repo = ledger.repo
+    ours = repo.tip()
+    theirs, objects = other.fetch(repo)
+    repo.lend(objects)
+    try:
+        return _meet(ledger, other, decide, dry_run, ours, theirs, objects)
+    finally:
+        repo.lent.clear()
+
+
+def _meet(
+    ledger: Ledger, other: Remote, decide: Decide, dry_run: bool,
+    ours: str | None, theirs: str | None, objects: list[ShaFile],
+) -> Synced | None:  # fmt: skip
+    repo = ledger.repo
+    if ours is None and theirs is None:
+        raise NotFound("nothing is recorded on either side", hint="record an entry first")
+    if ours == theirs:
+        return Synced("equal", tip=ours)
+    graph: dict[str, tuple[str, ...]] = {}
+    for tip in (ours, theirs):
+        graph |= entries.graph(repo, tip) if tip else {}
+    before = signatures.ancestors(graph, *([ours] if ours else []))
+    there = signatures.ancestors(graph, *([theirs] if theirs else []))
+    if theirs is not None:
+        _refuse_foreign(repo, ours, theirs, before, there)
+    received = _only(repo, theirs, there - before)
+    sent = _only(repo, ours, before - there)
+    if theirs is None or theirs in before:
+        done = dry_run or other.push(repo, theirs, ours or "")
+        return Synced("sent", (), sent, ours) if done else None
+    if ours is None or ours in there:
+        done = dry_run or ledger.advance(ours, theirs, objects)
+        return Synced("received", received, (), theirs) if done else None
+    made, join, decided = _merged(repo, graph, ours, theirs, decide)
+    if not dry_run:
+        if not ledger.advance(ours, made[-1].id.decode(), [*objects, *made]):
+            return None
+        if not other.push(repo, theirs, made[-1].id.decode()):
+            return None
+    tip = made[-1].id.decode()
+    return Synced("joined", received, sent, tip, join.renamed, decided)
+
+
+def _only(repo: Repo, tip: str | None, names: set[str]) -> tuple[Entry, ...]:
+    return tuple(entry for entry in entries.history(repo, tip) if entry.id in names)
+
+
+def _refuse_foreign(
+    repo: Repo, ours: str | None, theirs: str, before: set[str], there: set[str]
+) -> None:
+    """Their history must be of this car and pass what ours passes; nothing is written yet."""
+    if ours is not None and not before & there:
+        raise InvalidInput(
+            "the other side is the ledger of another car", hint="the two have no entry in common"
+        )
+    if there <= before:
+        return
+    for finding in judged(repo, theirs, there - before):
+        if finding.severity == "error":
+            raise TrustError(
+                f"what the other side holds cannot be taken: {finding.text}",
+                why="its history would not pass buildlog verify",
+                hint="run buildlog verify there",
+            )
+
+
+def judged(repo: Repo, tip: str, new: set[str]) -> Iterable[Finding]:
+    """What is wrong with a history, judged like our own."""
+    graph = entries.graph(repo, tip)
+    known = entries.history(repo, tip)
+    fresh = {name: parents for name, parents in graph.items() if name in new}
+    called = {entry.id: f"its entry {entry.number}" for entry in known}
+    yield from check_history.chain(repo, known, fresh)
+    yield from check_history.entry_rules(repo, known)
+    yield from check_history.beginning(known, graph)
+    yield from check_merges.merges(repo, graph)
+    for finding in signatures.judge(repo, graph, tip, called, {}).findings:
+        if finding.where in new:
+            yield finding
+
+
+# the merge
+
+
+def _merged(
+    repo: Repo, graph: Graph, ours: str, theirs: str, decide: Decide
+) -> tuple[list[ShaFile], Join, Mapping[str, Side]]:
+    """The objects of the merge, its commit last. ChangedUnderYou if something is undecided."""
+    join = joining.join(repo, graph, ours, theirs)
+    decided: Mapping[str, Side] = {}
+    if join.clashes:
+        decided = decide(_questions(repo, graph, ours, theirs, join.clashes))
+        join = joining.join(repo, graph, ours, theirs, decided)
+    if join.clashes:
+        named = ", ".join(clash.name for clash in join.clashes[:6])
+        raise ChangedUnderYou(
+            f"changed on both sides and not decided: {named}",
+            why="nothing was taken over and nothing sent",
+            hint=f"buildlog sync at a terminal asks; or --take {join.clashes[0].name}=ours",
+        )
+    repo.lend(join.blobs)
+    _refuse_unfit(join.files)
+    return [*join.blobs, *_seal(repo, join, ours, theirs, decided)], join, decided
+
+
+def _refuse_unfit(files: Files) -> None:
+    from buildlog.store import paths
+
+    twins = paths.twins([path.decode("utf-8", "surrogateescape") for path in files])
+    if twins:
+        raise InvalidInput(
+            f"{twins[0][0]} and {twins[0][1]} are one file on many computers",
+            hint="record a renamed list on one side first",
+        )
+
+
+def _seal(
+    repo: Repo, join: Join, ours: str, theirs: str, decided: Mapping[str, Side]
+) -> list[ShaFile]:
+    trees = append.build_trees(join.files)
+    parents = sorted((ours, theirs))
+    first = entries.history(repo, ours)[0].id
+    commit = Commit()
+    commit.tree = trees[-1].id
+    commit.parents = [ObjectID(parent.encode()) for parent in parents]
+    commit.author = commit.committer = append.identity(_NAME, first)
+    when = max(repo.commit(parent).commit_time for parent in parents)
+    commit.author_time = commit.commit_time = when
+    commit.author_timezone = commit.commit_timezone = 0
+    sides = {"ours": ours, "theirs": theirs}
+    lines = [f"Decided: {name} as in {sides[decided[name]][:8]}" for name in sorted(decided)]
+    text = ("two lines joined\n\n" + "".join(f"{line}\n" for line in lines)).encode()
+    author = commit.author + f" {when} +0000".encode()
+    held = [(path, mode, name) for path, (mode, name) in join.files.items()]
+    chained = digest([repo.digest_of(one) for one in parents], author, text, held, repo.content)
+    commit.message = message.sealed(text, chained)
+    return [*trees, commit]
+
+
+# questions
+
+
+def _questions(
+    repo: Repo, graph: Graph, ours: str, theirs: str, clashes: Sequence[Clash]
+) -> list[Question]:
+    before = signatures.ancestors(graph, *joining.bases(graph, ours, theirs))
+    sides = [
+        [entry for entry in reversed(entries.history(repo, tip)) if entry.id not in before]
+        for tip in (ours, theirs)
+    ]
+    asked = []
+    for clash in clashes:
+        said = [_last_change(repo, side, clash) for side in sides]
+        found = clash.field
+        values = (found.ours, found.theirs) if found else (None, None)
+        was = found.base if found and not isinstance(found.base, carmerge.Unsure) else None
+        both = [Saying(value, entry) for value, entry in zip(values, said, strict=True)]
+        asked.append(Question(clash.name, was, both[0], both[1], found is None))
+    return asked
+
+
+def _last_change(repo: Repo, side: Sequence[Entry], clash: Clash) -> Entry | None:
+    """The newest entry of a side that changed what clashes."""
+    for entry in side:
+        parent = repo.commit(entry.parents[0]).tree.decode() if entry.parents else None
+        if _changed(repo, entry.tree, parent, clash):
+            return entry
+    return side[0] if side else None
+
+
+def _changed(repo: Repo, tree: str, parent: str | None, clash: Clash) -> bool:
+    path = clash.path.encode("utf-8", "surrogateescape")
+    new = repo.files(tree).get(path)
+    old = repo.files(parent).get(path) if parent else None
+    if new == old or clash.field is None:
+        return new != old
+    values = [_field(repo, held, clash.field.path) for held in (old, new)]
+    return not same_value(*values)
+
+
+def _field(repo: Repo, held: tuple[int, str] | None, path: str) -> Value | None:
+    try:
+        return carmerge.fields(repo.blob(held[1])).get(path) if held else None
+    except BuildlogError:
+        return None
