@@ -157,8 +157,8 @@ def _fasteners(content: Content, show: Display) -> Iterator[Block]:
 
 
 def _lists(content: Content) -> Iterator[Block]:
-    for done in content.lists:
-        yield Heading(f"list-{done.name}", f"{done.check.list}, {day(done.check.date)}")
+    for number, done in enumerate(content.lists, start=1):
+        yield Heading(f"list-{number}", f"{done.check.list}, {day(done.check.date)}")
         yield table(
             f"{done.check.title or done.check.list}, entry {done.version.number}",
             ("item", "result", "value", "limits", "by"),

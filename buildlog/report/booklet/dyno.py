@@ -170,4 +170,5 @@ def _numbers(
         for i, row in enumerate(rows):
             row += [f"{delta[i] / unit.factor:+.1f}", plain(float(half[i]) / unit.factor, 1)]
     right = tuple(range(len(head)))
-    return table(f"{quantity.capitalize()} [{unit.text}]", head, rows, right=right)
+    names = " and ".join(dict.fromkeys((items[0][0], items[-1][0])))
+    return table(f"{quantity.capitalize()} [{unit.text}], {names}", head, rows, right=right)

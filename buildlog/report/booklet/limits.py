@@ -12,6 +12,7 @@ from buildlog.report.margins_text import left_words, sentence, value
 from buildlog.report.numbers import Display
 
 _FEW = 3
+_FIRST = 4  # for the customer; the others are counted
 
 
 def close_to_limit(rows: Sequence[Row], show: Display) -> Iterator[Block]:
@@ -20,7 +21,10 @@ def close_to_limit(rows: Sequence[Row], show: Display) -> Iterator[Block]:
     answers = [one for one in counted if one.state is not State.UNKNOWN]
     told = [one for one in answers if one.state in (State.OVER, State.CLOSE)] or answers[:1]
     if told:
-        yield bullets(_words(one, show) for one in told)
+        yield bullets(_words(one, show) for one in told[:_FIRST])
+        rest = [one.name for one in told[_FIRST:]]
+        if rest:
+            yield para(f"Close or past it as well: {', '.join(rest)}.")
     unknown = [one.name for one in counted if one.state is State.UNKNOWN]
     if unknown:
         more = f" and {len(unknown) - 2 * _FEW} more" if len(unknown) > 2 * _FEW else ""
@@ -62,7 +66,7 @@ def stage_margins(
 
 
 def _words(one: Row, show: Display) -> Cell:
-    said = sentence(one, show).removeprefix("in words: ")
+    said = sentence(one, show).removeprefix("in words: ").partition(";")[0]
     return joined(state(one.state.value), f" {said} ({one.basis}).")
 
 

@@ -107,6 +107,9 @@ def _nameless(document: object, made: object) -> None:
     information = made.info  # type: ignore[attr-defined]
     for key in ("Producer", "Creator", "Author", "CreationDate", "ModDate"):
         information.pop(key, None)
+    for item in made.objects:  # type: ignore[attr-defined]
+        if str(getattr(item, "extra", {}).get("Type")) == "/Metadata":
+            item.stream = [re.sub(rb' [\w:]*Producer="[^"]*"', b"", part) for part in item.stream]
 
 
 def _without_information(data: bytes) -> bytes:

@@ -1,0 +1,84 @@
+"""The booklet as a reader sees it: opened from the disk in a real browser, without a network."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from importlib import resources
+from pathlib import Path
+
+import pytest
+
+from buildlog.cli.booklet_content import RecordedBook, content
+from buildlog.report.booklet.assemble import booklet
+from buildlog.report.booklet.html import html
+from buildlog.report.numbers import Display
+from buildlog.store.ledger import Ledger
+from tests.browser.chromium import Browser, opened, program
+
+
+@pytest.fixture(scope="module")
+def page(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("page") / "booklet.html"
+    with Ledger.open(demo) as ledger:
+        document = booklet(content(RecordedBook(ledger), "Dunmarrow Works"), Display("us"))
+    out.write_text(html(document), encoding="utf-8")
+    return out
+
+
+@pytest.fixture(scope="module")
+def browser(page: Path) -> Iterator[Browser]:
+    if program() is None:
+        if os.environ.get("CI") == "true":
+            pytest.fail("CI has to bring a browser: the package chromium")
+        pytest.skip("no browser of the Chromium family is on this computer")
+    with opened(page) as found:
+        yield found
+
+
+def test_nothing_is_asked_of_any_network_and_nothing_is_complained_of(browser: Browser) -> None:
+    sent = [event["params"]["request"]["url"] for event in browser.events
+            if event.get("method") == "Network.requestWillBeSent"]  # fmt: skip
+    outside = [url for url in sent if not url.startswith(("data:", "about:"))]
+    assert outside == [browser.value("location.href")], "only the file itself"
+    told = [event for event in browser.events
+            if event.get("method") in ("Log.entryAdded", "Runtime.consoleAPICalled",
+                                       "Runtime.exceptionThrown")]  # fmt: skip
+    assert told == []
+
+
+def test_every_picture_is_there(browser: Browser) -> None:
+    script = "[...document.images].map(i => [i.alt.length, i.naturalWidth, i.complete])"
+    pictures = browser.value(script)
+    assert len(pictures) >= 4
+    assert all(alt > 20 and width > 0 and complete for alt, width, complete in pictures)
+
+
+def test_every_link_leads_somewhere_in_the_file(browser: Browser) -> None:
+    script = """[...document.links].map(a => [a.getAttribute("href"),
+        document.getElementById(a.hash.slice(1)) !== null])"""
+    links = browser.value(script)
+    assert len(links) >= 15
+    assert [href for href, there in links if not (there and href.startswith("#"))] == []
+    browser.value('document.querySelector(".contents a[href=\\"#how-to-check\\"]").click()')
+    assert browser.value("Math.abs(document.getElementById('how-to-check')"
+                         ".getBoundingClientRect().top) < 900")  # fmt: skip
+
+
+def test_the_accessibility_checker_finds_nothing(browser: Browser) -> None:
+    """axe-core (opened: its own package), every rule it has but those it calls experimental."""
+    source = resources.files("axe_core_python").joinpath("axe.min.js").read_text("utf-8")
+    browser.value(f"{source}; 0")
+    script = """axe.run({resultTypes: ["violations"]}).then(r => r.violations.map(
+        v => [v.id, v.impact, v.nodes.length, v.nodes[0].html.slice(0, 160)]))"""
+    assert browser.value(script) == []
+
+
+@pytest.mark.parametrize("width", [360, 1100])
+def test_no_text_runs_out_of_the_page(page: Path, browser: Browser, width: int) -> None:
+    """On a telephone as on a desk: only tables scroll, inside their own frame."""
+    browser.call("Emulation.setDeviceMetricsOverride", width=width, height=900,
+                 deviceScaleFactor=1, mobile=False)  # fmt: skip
+    wide = browser.value("document.documentElement.scrollWidth")
+    browser.call("Emulation.clearDeviceMetricsOverride")
+    assert wide <= width

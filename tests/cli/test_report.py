@@ -1,0 +1,55 @@
+"""One stage's sheet, in each of its forms."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import Call
+
+
+def test_the_customers_page_answers_the_six_questions(demo: Path, buildlog: Call) -> None:
+    done = buildlog("report", "stage-2", at=demo)
+    assert done.status == 0
+    for title in ("WHAT THIS CAR IS", "WHAT WAS DONE", "WHAT WAS GAINED", "CLOSE TO ITS LIMIT",
+                  "OPEN FAULTS", "NOT CHECKED"):  # fmt: skip
+        assert title in done.out
+    assert "next: buildlog report stage-2" in done.out
+
+
+def test_the_gain_is_that_of_diff(demo: Path, buildlog: Call) -> None:
+    """The sheet says of the stage what `diff` says of the two stages."""
+    sheet = json.loads(buildlog("report", "stage-2", "--json", at=demo).out)
+    diff = json.loads(buildlog("diff", "stage-1", "stage-2", "--json", at=demo).out)
+    assert sheet["format"] == "buildlog/report/1"
+    assert [stage["name"] for stage in sheet["stages"]] == ["stage-2"]
+    one, other = sheet["gain"]["measured"]["power"], diff["measured"]["power"]
+    assert one["peak_delta"] == pytest.approx(other["peak_delta"])
+    assert one["half_width_95"] == pytest.approx(other["half_width_95"])
+
+
+def test_a_correction_is_struck_through(demo: Path, buildlog: Call, tmp_path: Path) -> None:
+    """The demo's slip of the pen: the id that was written, and what replaced it."""
+    done = buildlog("report", "stage-2", "--out", tmp_path / "s.html", at=demo)
+    assert done.status == 0, done.err
+    html = (tmp_path / "s.html").read_text()
+    assert "<del>T26-003</del>" in html
+    assert "<ins>T26-004</ins>" in html
+
+
+@pytest.mark.parametrize("ending", [".html", ".txt"])
+def test_a_whole_sheet_is_written(demo: Path, buildlog: Call, tmp_path: Path, ending: str) -> None:
+    out = tmp_path / f"sheet{ending}"
+    assert buildlog("report", "stage-1", "stage-2", "--out", out, at=demo).status == 0
+    text = out.read_text()
+    assert "stage-1" in text
+    assert "clutch" in text
+
+
+def test_errors_say_what_to_do(demo: Path, buildlog: Call, tmp_path: Path) -> None:
+    assert buildlog("report", "stage-9", at=demo).status == 3
+    done = buildlog("report", "stage-2", "--out", tmp_path / "s.docx", at=demo)
+    assert done.status == 2
+    assert ".html" in done.err
