@@ -212,12 +212,12 @@ def conversion(session: Session, configuration: Configuration, wanted: str) -> C
     elif (
         ignition == "compression"
         and "ISO 1585" in (target, applied)
-        and not (_has_fuel_flow(session) and _displacement(configuration) is not None)
+        and not (_has_fuel_flow(session) and displacement(configuration) is not None)
     ):
         reached, why = applied, FUEL_FLOW_MISSING
     return Conversion(
         applied, target, reached, why, ignition, aspiration,
-        _displacement(configuration), _fuel_density(session),
+        displacement(configuration), _fuel_density(session),
     )  # fmt: skip
 
 
@@ -227,7 +227,7 @@ def _has_fuel_flow(session: Session) -> bool:
     return {"fuel_flow", "engine_speed"} <= names
 
 
-def _displacement(configuration: Configuration) -> float | None:
+def displacement(configuration: Configuration) -> float | None:
     """Swept volume [m^3], declared or from bore, stroke and cylinders."""
     table = configuration.engine
     if table is None:

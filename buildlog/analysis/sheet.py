@@ -207,10 +207,11 @@ def _grid(curves: Sequence[Curve], axis: AxisName) -> Floats:
 
 def _groups(curves: Sequence[Curve], axis: AxisName, grid: Floats) -> list[Group]:
     keys = list(dict.fromkeys(c.data.group for c in curves))
-    return [_group(key, [c for c in curves if c.data.group == key], axis, grid) for key in keys]
+    return [group_of(key, [c for c in curves if c.data.group == key], axis, grid) for key in keys]
 
 
-def _group(key: str, curves: list[Curve], axis: AxisName, grid: Floats) -> Group:
+def group_of(key: str, curves: Sequence[Curve], axis: AxisName, grid: Floats) -> Group:
+    """Pulls put together on a grid: their mean, torque where it can be known, and tops."""
     power = np.vstack([c.on(axis, grid) for c in curves])
     mean = power.mean(axis=0)
     torque = mean / si_axis(axis, grid) if axis == "engine_speed" else None

@@ -9,6 +9,9 @@ import click
 # name -> (module, what it does in a line)
 COMMANDS: dict[str, tuple[str, str]] = {
     "add": ("dyno_add", "Add raw files to a session; say what was understood."),
+    "sheet": ("dyno_sheet", "One session: pulls, peaks, mixture, sags, what they can show."),
+    "compare": ("dyno_compare", "Two sessions, groups or pulls side by side."),
+    "relate": ("dyno_relate", "How two machines read the same car."),
 }
 
 

@@ -1,0 +1,131 @@
+"""Everything that is shown of one session: the sheet, sags, mixture, and what is doubtful."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from buildlog.analysis.air_fuel import Mixture, mixture
+from buildlog.analysis.curves import displacement
+from buildlog.analysis.pull_data import specs_of
+from buildlog.analysis.sag_report import SagReport, sag_report
+from buildlog.analysis.sheet import Sheet
+from buildlog.errors import BuildlogError
+from buildlog.findings import Finding, worst_first
+from buildlog.physics import engine, plausibility, repeatability
+from buildlog.rawfiles.sanity import look_at
+from buildlog.rawfiles.table import Table
+from buildlog.records.configuration import Configuration
+
+RULE_OF_THUMB = (0.88, 0.82)  # wheel over crank, manual rear-drive at the tyres: common practice
+
+
+@dataclass(frozen=True)
+class SheetReport:
+    """A session worked out in full. `crank` [W] is the usual estimate (least, most) of crank
+    power for a manual rear-drive car measured at the tyres; None for any other."""
+
+    sheet: Sheet
+    sags: SagReport
+    mixture: Mixture
+    limit: float | None
+    crank: tuple[float, float] | None
+    findings: tuple[Finding, ...]
+
+
+def sheet_report(sheet: Sheet, configuration: Configuration) -> SheetReport:
+    """All that `dyno sheet` says of a session."""
+    sags = sag_report(sheet, configuration)
+    mix = mixture(sheet, configuration)
+    findings = [
+        *sheet.findings,
+        *_files(sheet),
+        *_rows_left_out(sheet),
+        *sags.findings,
+        *mix.findings,
+        *_bmep(sheet, configuration),
+        *_single(sheet),
+    ]
+    limit = repeatability.repeatability_limit(sheet.scatter) if sheet.groups else None
+    return SheetReport(
+        sheet, sags, mix, limit, crank_estimate(sheet, configuration),
+        tuple(worst_first(dict.fromkeys(findings))),
+    )  # fmt: skip
+
+
+def crank_estimate(sheet: Sheet, configuration: Configuration) -> tuple[float, float] | None:
+    """The usual estimate of crank power from wheel power, where the rule of thumb applies."""
+    kind = configuration.gearbox.kind if configuration.gearbox else None
+    driven = configuration.chassis.driven_wheels if configuration.chassis else None
+    if sheet.kept is None or sheet.at != "wheels" or (kind, driven) != ("manual", "rear"):
+        return None
+    peak = sheet.kept.peak_power.value
+    return peak / RULE_OF_THUMB[0], peak / RULE_OF_THUMB[1]
+
+
+def _files(sheet: Sheet) -> Iterator[Finding]:
+    """Numbers of the raw files that do not fit the units they are said to be in."""
+    for curve in sheet.curves:
+        recorded = curve.data.recorded
+        specs = [s for s in specs_of(sheet.session, curve.data.pull) if s.channel in recorded]
+        table = Table(dict(recorded), {})
+        try:
+            yield from look_at(table, specs, curve.name)
+        except (BuildlogError, ValueError):
+            continue  # what cannot be looked at was refused or named when it was read
+
+
+def _rows_left_out(sheet: Sheet) -> Iterator[Finding]:
+    """What was cut from each file, as it says it."""
+    for curve in sheet.curves:
+        if curve.data.cuts:
+            text = " ".join(curve.data.cuts).rstrip(".")
+            yield Finding("rows-left-out", "note", f"pull {curve.name}: {text}")
+
+
+def _bmep(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
+    """A mean effective pressure at the wheels already beyond any engine of its kind."""
+    swept, kind = displacement(configuration), _kind(configuration)
+    for group in sheet.groups:
+        if group.torque is None or swept is None or kind is None:
+            return
+        highest = float(np.nanmax(group.torque))
+        pressure = engine.bmep(highest, swept)
+        over = plausibility.beyond_kind(pressure, kind)
+        if over is not None:
+            yield Finding(
+                "bmep",
+                "caution",
+                f"{group.key or 'the pulls'}: the torque means a brake mean effective pressure of "
+                f"{pressure / 1e5:.0f} bar, {100 * over:.0f} % beyond any {kind} road engine",
+                ("session.column", "engine.bore"),
+                hint="look at the power column's unit, the gear, and the engine's size",
+            )
+
+
+def _kind(configuration: Configuration) -> plausibility.Kind | None:
+    charged = configuration.induction.kind if configuration.induction else None
+    free = charged in {None, "naturally-aspirated"}
+    if configuration.car.power_source in {None, "spark-ignition"}:
+        return "naturally aspirated spark ignition" if free else "pressure-charged spark ignition"
+    if configuration.car.power_source == "compression-ignition":
+        return (
+            "naturally aspirated compression ignition"
+            if free
+            else "pressure-charged compression ignition"
+        )
+    return None
+
+
+def _single(sheet: Sheet) -> Iterator[Finding]:
+    """What few pulls can and cannot show."""
+    singles = [g for g in sheet.groups if g.pulls == 1]
+    if singles and sheet.scatter.basis == "typical":
+        yield Finding(
+            "single-pull",
+            "note",
+            "one pull says nothing of its own scatter: 1 % is taken (common practice)",
+            hint="three pulls in a row show what this dyno repeats",
+        )

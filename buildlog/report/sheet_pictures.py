@@ -1,0 +1,190 @@
+"""Figures of sessions: a sheet's curves, its mixture and boost, and peaks over the car's life."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from buildlog.analysis.air_fuel import lambda_channel
+from buildlog.analysis.curves import Curve
+from buildlog.analysis.pull_data import Floats
+from buildlog.analysis.sag_report import boost_settings, gauge_boost
+from buildlog.analysis.sheet import Group, Sheet
+from buildlog.analysis.sheet_report import SheetReport
+from buildlog.physics.regression import local_quadratic
+from buildlog.records.configuration import Configuration
+from buildlog.report.figures import Line, Panel, Picture
+from buildlog.report.numbers import Display, axis_value
+from buildlog.report.pictures import X_LABELS
+from buildlog.report.sheet_text import air_words, headline
+
+SMALL = 0.5  # height of a small panel
+
+
+@dataclass(frozen=True)
+class Item:
+    """One version as it is drawn: its name, its session, and the configuration measured."""
+
+    name: str
+    sheet: Sheet
+    group: Group
+    configuration: Configuration
+
+
+def sheet_picture(report: SheetReport, configuration: Configuration, show: Display) -> Picture:
+    """A session's groups: power, torque, and small panels for mixture and boost."""
+    sheet = report.sheet
+    items = [
+        Item(group.key or f"mean of {group.pulls}", sheet, group, configuration)
+        for group in sheet.groups
+    ]
+    panels = [_curves(items, "power", show)]
+    if any(group.torque is not None for group in sheet.groups):
+        panels.append(_curves(items, "torque", show))
+    for what in ("air-fuel", "boost"):
+        panel = channel_panel(items, what, show)
+        panels += [panel] if panel else []
+    sags = "; ".join(
+        f"sag at {axis_value(sag.at, sheet.axis)}, {100 * sag.depth:.1f} %"
+        for sag in report.sags.sags
+    )
+    session = sheet.session
+    where = f"{session.date}, {session.place or 'place not recorded'}; {air_words(sheet)}"
+    return Picture(headline(sheet, show), where, X_LABELS[sheet.axis], tuple(panels), notes=sags)
+
+
+def _curves(items: Sequence[Item], quantity: str, show: Display) -> Panel:
+    unit = show.unit(quantity)
+    lines = []
+    for item in items:
+        group, sheet = item.group, item.sheet
+        values = group.mean if quantity == "power" else group.torque
+        half = sheet.mean_half_width(group)
+        if quantity == "torque":
+            wide = sheet.torque_half_width(group)
+            half = wide if wide is not None else half
+        top = group.peak_power if quantity == "power" else group.peak_torque
+        if values is None or top is None:
+            continue
+        marked = (top.at, top.value / unit.factor)
+        lines.append(Line(item.name, sheet.grid, values / unit.factor, half / unit.factor, marked))
+    title = f"{quantity} at the {items[0].sheet.at}, mean of the pulls with its 95 % band"
+    small = 1.0 if quantity == "power" else 0.7
+    return Panel(title, f"{quantity} [{unit.text}]", tuple(lines), from_zero=True, height=small)
+
+
+def channel_history(items: Sequence[Item], what: str, show: Display) -> Picture | None:
+    """Mixture or boost of several versions with their declared targets; None if none logs it."""
+    panel = channel_panel(items, what, show)
+    if panel is None:
+        return None
+    words = {"air-fuel": "mixture under full load", "boost": "boost under full load"}[what]
+    names = [item.name for item in items]
+    where = "; ".join(f"{item.name}: {item.sheet.name}, {item.group.pulls} pulls" for item in items)
+    logged = [line.label for line in panel.lines if not line.target]
+    missing = [name for name in names if name not in logged]
+    note = f"not logged: {', '.join(missing)}" if missing else ""
+    return Picture(
+        f"{words}, {names[0]} to {names[-1]}" if len(names) > 1 else f"{words}, {names[0]}",
+        where, X_LABELS[items[0].sheet.axis], (panel,), notes=note,
+    )  # fmt: skip
+
+
+def channel_panel(items: Sequence[Item], what: str, show: Display) -> Panel | None:
+    """A small panel: the mean of the pulls, and the declared target as a thin line."""
+    axis = items[0].sheet.axis if items else "engine_speed"
+    unit = show.unit("pressure")
+    factor = unit.factor if what == "boost" else 1.0
+    lines: list[Line] = []
+    drawn: set[tuple[str, float]] = set()
+    for item in items:
+        values = _channel(item, what) if item.sheet.axis == axis else None
+        if values is None:
+            continue
+        lines.append(Line(item.name, item.sheet.grid, values / factor))
+        for name, value in _targets(item, what).items():
+            if (name, value) not in drawn:
+                drawn.add((name, value))
+                flat = np.where(np.isfinite(values), value / factor, np.nan)
+                lines.append(Line(name, item.sheet.grid, flat, target=True))
+    if not lines:
+        return None
+    if what == "boost":
+        return Panel("boost above ambient, mean of the pulls", f"boost [{unit.text}]",
+                     tuple(lines), height=SMALL)  # fmt: skip
+    return Panel("mixture, mean of the pulls (above 1 is lean)", "lambda", tuple(lines),
+                 height=SMALL)  # fmt: skip
+
+
+def _channel(item: Item, what: str) -> Floats | None:
+    """Mean over a group's pulls on the sheet's grid; None where a pull does not log it."""
+    rows = []
+    for curve in item.group.curves:
+        values = _values(item.sheet, curve, what)
+        if values is None or item.sheet.axis not in curve.axis:
+            return None
+        x, width = curve.axis[item.sheet.axis], curve.width(item.sheet.axis)
+        rows.append(local_quadratic(x, values, item.sheet.grid, width).values)
+    mean: Floats = np.mean(rows, axis=0)
+    return mean if np.isfinite(mean).any() else None
+
+
+def _values(sheet: Sheet, curve: Curve, what: str) -> Floats | None:
+    if what == "boost":
+        return gauge_boost(sheet, curve)
+    lam = lambda_channel(sheet, curve)
+    return None if lam is None else lam[curve.data.index]
+
+
+def _targets(item: Item, what: str) -> dict[str, float]:
+    """Declared targets and settings, by the words that label them."""
+    car, named = item.configuration, item.group.curves[0].data.pull.calibration
+    table = car.calibration
+    if what == "air-fuel":
+        own = table and (named is None or table.id is None or named == table.id)
+        if not own or table is None or table.lambda_full_load is None:
+            return {}
+        return {f"target {table.lambda_full_load:.2f}": table.lambda_full_load}
+    control = car.induction.boost if car.induction else None
+    found = {"target": control.target_gauge.si} if control and control.target_gauge else {}
+    relief = boost_settings(car).get("relief")
+    return found | ({"relief setting": relief} if relief is not None else {})
+
+
+@dataclass(frozen=True)
+class PeakPoint:
+    """One measured peak: where the car stood, and the value with its half-width [W or N*m]."""
+
+    name: str
+    odometer: float | None
+    date: dt.date
+    value: float
+    half: float
+
+
+def peak_history(
+    points: Sequence[PeakPoint], against: str, quantity: str, show: Display, conditions: str
+) -> Picture:
+    """Peaks against odometer or date: each a short bar with its 95 % band, never joined."""
+    unit, place = show.unit(quantity), show.unit("length")
+    first = min(point.date for point in points)
+    if against == "date":
+        spots = [float((point.date - first).days) for point in points]
+        label = f"days since {first}"
+    else:
+        spots = [place.from_si(point.odometer or 0.0) for point in points]
+        label = f"odometer [{place.text}]"
+    reach = max(spots) - min(spots) or 1.0
+    lines = []
+    for x, point in zip(spots, points, strict=True):
+        bar = np.array([x - 0.012 * reach, x + 0.012 * reach])
+        flat = np.full(2, point.value / unit.factor)
+        half = np.full(2, point.half / unit.factor)
+        lines.append(Line(point.name, bar, flat, half, (x, point.value / unit.factor)))
+    words = "; ".join(f"{p.name} {show.value(p.value, quantity)} ({p.date})" for p in points)
+    title = f"peak {quantity}, mean of the pulls with its 95 % band (scatter of the visit only)"
+    panel = Panel(title, f"{quantity} [{unit.text}]", tuple(lines), from_zero=True)
+    return Picture(words, conditions, label, (panel,))
