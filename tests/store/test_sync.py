@@ -6,6 +6,8 @@ import dataclasses
 import itertools
 import os
 import shutil
+import subprocess
+import sys
 from datetime import timedelta
 from pathlib import Path
 
