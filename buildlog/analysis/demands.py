@@ -14,12 +14,13 @@ from math import hypot
 from typing import Any, Literal
 
 from buildlog.analysis.changes import physically_equal
-from buildlog.analysis.gearing import rolling
+from buildlog.analysis.gearing import driven_tyres, rolling
 from buildlog.analysis.priors import Prior
 from buildlog.physics import charge, engine, exhaust, fuel, gearing, injectors
 from buildlog.physics.band import Band, propagate
 from buildlog.physics.constants import ATM
 from buildlog.physics.fuel import FUELS, Fuel
+from buildlog.physics.tyres import parse_size
 from buildlog.records.configuration import Configuration
 from buildlog.records.fasteners import Joint
 from buildlog.records.paths import get
@@ -484,9 +485,18 @@ class Demands:
         """What a driven wheel rolls in one turn [m]."""
         value, u, basis = rolling(self.configuration)
         if value is None:
-            return absent("tyres.size")
+            return self._no_size()
         words = f"rolling circumference by {basis}"
         return Figure(Band.around(value, Z90 * u), "computed", (words,), paths=("tyres.size",))
+
+    def _no_size(self) -> Figure:
+        """Why nothing follows from the size: it is not given, or no tyre has it."""
+        tyres = driven_tyres(self.configuration)
+        if tyres is None or tyres.size is None:
+            return absent("tyres.size")
+        size = str(tyres.size)
+        stated = Figure(Band.exact(1.0), "declared", paths=("tyres.size",))
+        return derive(lambda _: parse_size(size).rim, stated)
 
     # exhaust
 

@@ -15,6 +15,7 @@ from buildlog.records.paths import get
 from buildlog.units import Quantity
 
 _GASOLINE = FUELS["gasoline"].density
+_NO_CHANGE = 0.05  # octane numbers: nothing that moves knock has changed
 _RIB_GROOVE = 40 * pi / 180  # ribs of 40 degrees (common practice)
 
 
@@ -127,7 +128,12 @@ def _knock(car: Demands) -> Iterator[Row]:
         asked = absent(f"{SAME_FUEL} of {base.name}")
         yield row(kind, asked, limit, note="no known-good configuration on this fuel")
         return
-    yield row(kind, _octane_change(car, _of_base(car)), limit, note=f"against {base.name}")
+    change = _octane_change(car, _of_base(car))
+    if change.band is not None and abs(change.band.p50) < _NO_CHANGE:
+        note = f"asks for no more than {base.name}, which ran"
+        yield row(replace(kind, information=True), change, limit, note=note)
+        return
+    yield row(kind, change, limit, note=f"against {base.name}")
 
 
 SAME_FUEL = "a session on the fuel"

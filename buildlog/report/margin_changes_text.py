@@ -35,10 +35,7 @@ def _left(one: Row | None, show: Display) -> str:
     if one is None:
         return "-"
     left = one.margin.left
-    if left is None:
-        return "unknown"
-    sign = "-" if left.p50 < 0 else ""
-    return sign + distance(abs(left.p50), one.kind, show)
+    return "unknown" if left is None else distance(left.p50, one.kind, show)
 
 
 def _state(change: MarginChange) -> str:

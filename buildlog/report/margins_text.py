@@ -99,9 +99,8 @@ def left_words(one: Row, show: Display) -> str:
     left = one.margin.left
     if left is None:
         return "unknown"
-    if left.p50 < 0:
-        return f"past it by {distance(-left.p50, one.kind, show)}"
-    return f"{distance(left.p50, one.kind, show)} left"
+    said = distance(left.p50, one.kind, show)
+    return f"past it by {said.removeprefix('-')}" if left.p50 < 0 else f"{said} left"
 
 
 def distance(left: float, kind: Kind, show: Display) -> str:

@@ -1,0 +1,53 @@
+"""`buildlog explain`: every margin and every figure, in words."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from buildlog.physics.margin_kinds import KINDS
+from buildlog.report.explain_text import explanations
+from tests.conftest import Call
+
+
+@pytest.mark.parametrize("name", sorted(KINDS))
+def test_every_margin_is_explained(name: str, buildlog: Call) -> None:
+    outcome = buildlog("explain", *name.split())
+    assert outcome.status == 0
+    assert outcome.out.startswith(f"{name}: ")
+    for word in ("formula:", "source:", "typical:", "does not say:", "close within:"):
+        assert word in outcome.out
+    assert all(len(line) <= 80 for line in outcome.out.splitlines())
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["peak power", "scatter", "half-width", "factor", "sag", "beyond scatter", "P10", "P50", "P90",
+     "attribution", "Record-sha256", "record_sha256", "HEADROOM", "margin"],
+)  # fmt: skip
+def test_figures_of_sheets_and_predictions(name: str, buildlog: Call) -> None:
+    outcome = buildlog("explain", name)
+    assert outcome.status == 0
+    assert "does not say:" in outcome.out
+
+
+def test_every_explanation_is_whole() -> None:
+    for one in explanations().values():
+        assert all((one.meaning, one.formula, one.source, one.typical, one.says_not)), one.name
+
+
+def test_the_list_and_json(buildlog: Call) -> None:
+    out = buildlog("explain").out
+    assert out.startswith("margins: injector duty")
+    names = json.loads(buildlog("explain", "--json").out)["names"]
+    assert set(names) == set(explanations())
+    one = json.loads(buildlog("explain", "sag", "--json").out)
+    assert one["name"] == "sag"
+
+
+@pytest.mark.parametrize(("typed", "meant"), [("clutsh", "clutch torque"), ("boost", "boost")])
+def test_a_wrong_or_vague_name_names_the_nearest(typed: str, meant: str, buildlog: Call) -> None:
+    outcome = buildlog("explain", typed)
+    assert outcome.status == 3
+    assert meant in outcome.err.partition("do:")[2]
