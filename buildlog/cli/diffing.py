@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from buildlog.analysis.changes import physically_equal, power_neutral
 from buildlog.analysis.diff import Diff, collected, mechanical
 from buildlog.analysis.matching import Match, match
-from buildlog.analysis.measured import Measured, measured
+from buildlog.analysis.measured import Measured
 from buildlog.analysis.standing import replaced, standing
 from buildlog.analysis.version import Version
 from buildlog.errors import BuildlogError
@@ -118,6 +118,8 @@ def _measured(
     same = matches[0].visit.name == matches[1].visit.name
     if same and matches[0].calibration == matches[1].calibration:
         return None, f"both were measured in one session ({matches[0].visit.name})", findings
+    from buildlog.cli.dyno_visits import compared
+
     sheets, groups = [], []
     for found in matches:
         try:
@@ -130,7 +132,7 @@ def _measured(
         findings += [f for f in sheet.findings if f.severity != "note"]
     if groups[0] is None or groups[1] is None:
         return None, "declared, scatter not known: only stated values exist on one side", findings
-    result = measured(sheets[0], sheets[1], (groups[0], groups[1]))
+    result = compared(book, (sheets[0], groups[0]), (sheets[1], groups[1]), standard)
     if isinstance(result, str):
         return None, result, findings
     return result, None, findings + _not_alike(result)

@@ -27,10 +27,15 @@ from buildlog.cli.common import (
 )
 @click.option(
     "--what",
-    type=click.Choice(["power", "torque", "predicted", "margins"]),
+    type=click.Choice(["power", "torque", "air-fuel", "boost", "predicted", "margins"]),
     default="power",
     show_default=True,
     help="The quantity that is drawn.",
+)
+@click.option(
+    "--against",
+    type=click.Choice(["odometer", "date"]),
+    help="Peaks of power or torque over the car's life, in place of curves.",
 )
 @click.option("--predicted", is_flag=True, help="FROM TO: the predicted band beside the measured.")
 @standard_option
@@ -40,6 +45,7 @@ def command(
     versions: tuple[str, ...],
     out: Path,
     what: str,
+    against: str | None,
     predicted: bool,
     standard: str | None,
     ledger_folder: Path | None,
@@ -48,7 +54,8 @@ def command(
     """Draw the curves of the versions that were measured, with their bands.
 
     Below them stands the difference between the first and the last, with its band.
-    --what predicted draws each past stage's predicted band and what was measured.
+    --what predicted draws each past stage's predicted band and what was measured;
+    --what air-fuel or boost draws that channel with the declared target.
     --what margins draws what one version asks of each of its limits.
     """
     from buildlog.cli.book import Book
@@ -69,5 +76,14 @@ def command(
             say(f"wrote {out}")
             return
         chosen = [book.version(name) for name in versions] or measured_versions(book)
-        missing = draw_power(book, chosen, out, standard, display(ledger, units), what)
+        shown = display(ledger, units)
+        if against is not None or what in ("air-fuel", "boost"):
+            from buildlog.cli.plotting_sessions import draw_channel, draw_peaks
+
+            if against is not None:
+                missing = draw_peaks(book, chosen, out, standard, shown, what, against)
+            else:
+                missing = draw_channel(book, chosen, out, standard, shown, what)
+        else:
+            missing = draw_power(book, chosen, out, standard, shown, what)
     say([*missing, f"wrote {out}"])
