@@ -34,6 +34,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "fault": ("fault", "Write down what broke, and what was done about it."),
     "work": ("work", "Add work without physics: paint, seats, detailing."),
     "key": ("key", "Whose signature counts, from which entry on."),
+    "attach": ("attach", "Copy files and photos beside the history, without positions."),
     "report": ("report", "One stage's sheet, as it goes with the invoice."),
     "handover": ("handover", "Give the car's history on, with a booklet."),
     "receive": ("receive", "Take a history over, after checking it."),

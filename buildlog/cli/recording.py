@@ -53,6 +53,7 @@ def outlook(proposal: Proposal) -> Outlook:
         findings += found
         if record is not None:
             records[path] = record
+    findings += _positions(proposal)
     _refuse(findings)
     new = read(Configuration, proposal.read("car.toml"), "car.toml")
     first = proposal.tip is None
@@ -175,6 +176,25 @@ def _raw_files(proposal: Proposal, name: str) -> Iterator[Finding]:
                 f"the raw file {path} is empty",
                 where=f"dyno/{name}/session.toml",
                 hint="export the pull again; what is recorded can never be replaced",
+            )
+
+
+def _positions(proposal: Proposal) -> Iterator[Finding]:
+    """Pictures that tell where they were taken: once recorded that would stay for ever."""
+    from buildlog.store import photo
+
+    for path in proposal.change.added:
+        try:
+            told = path.startswith("attachments/") and photo.tells_place(proposal.read(path))
+        except InvalidInput:
+            continue  # a torn picture tells nothing
+        if told:
+            yield Finding(
+                "photo-position",
+                "error",
+                "this picture tells where it was taken",
+                where=path,
+                hint="take it out of the folder; buildlog attach FILE copies it without",
             )
 
 

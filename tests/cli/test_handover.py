@@ -233,7 +233,7 @@ def plant(ledger: Path, beside: Path) -> None:
     config = ledger / ".git" / "config"
     config.write_text(config.read_text() + f"[user]\n\tname = {names[8]}\n\temail = a@{names[9]}\n")
     (ledger / "customer.txt").write_text(names[10])
-    (ledger / "shop.log").write_text(f"/home/{names[11]}/cars on {names[12]}")
+    (ledger / "shop.log").write_text(f"C:/Users/{names[11]}/cars on {names[12]}")
     environment = {
         **os.environ,
         "GIT_AUTHOR_NAME": names[13],

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from buildlog.analysis.margin_rows import Row
-from buildlog.physics.margin import State
 from buildlog.report.booklet.document import Block, Cell, Section, bullets, joined, para, table
 from buildlog.report.booklet.words import NEUTRAL, count, state
 from buildlog.report.margins_text import left_words, sentence, value
 from buildlog.report.numbers import Display
 
+UNKNOWN = "unknown"
 _FEW = 3
 _FIRST = 4  # for the customer; the others are counted
 
@@ -18,14 +18,14 @@ _FIRST = 4  # for the customer; the others are counted
 def close_to_limit(rows: Sequence[Row], show: Display) -> Iterator[Block]:
     """For the customer: what is past or close to a limit, else the tightest; what is unknown."""
     counted = [one for one in rows if not one.kind.information]
-    answers = [one for one in counted if one.state is not State.UNKNOWN]
-    told = [one for one in answers if one.state in (State.OVER, State.CLOSE)] or answers[:1]
+    answers = [one for one in counted if one.state.value != UNKNOWN]
+    told = [one for one in answers if one.state.value in ("over", "close")] or answers[:1]
     if told:
         yield bullets(_words(one, show) for one in told[:_FIRST])
         rest = [one.name for one in told[_FIRST:]]
         if rest:
             yield para(f"Close or past it as well: {', '.join(rest)}.")
-    unknown = [one.name for one in counted if one.state is State.UNKNOWN]
+    unknown = [one.name for one in counted if one.state.value == UNKNOWN]
     if unknown:
         more = f" and {len(unknown) - 2 * _FEW} more" if len(unknown) > 2 * _FEW else ""
         yield para(
@@ -52,7 +52,7 @@ def stage_margins(
     """Limits that can be answered before or after a stage."""
     rows: list[list[Cell]] = []
     for old, new in found:
-        known = [one for one in (old, new) if one and one.state is not State.UNKNOWN]
+        known = [one for one in (old, new) if one and one.state.value != UNKNOWN]
         if new.kind.information or not known:
             continue
         was = f"{old.state.value}, now " if old and old.state is not new.state else ""
@@ -74,7 +74,7 @@ def _table(rows: Sequence[Row], show: Display) -> Block:
     body: list[list[Cell]] = []
     for one in rows:
         demand, capacity = one.margin.demand, one.margin.capacity
-        missing = f"missing: {', '.join(one.ask[:_FEW])}" if one.state is State.UNKNOWN else ""
+        missing = f"missing: {', '.join(one.ask[:_FEW])}" if one.state.value == UNKNOWN else ""
         body.append([
             one.name,
             value(demand.p50, one.kind, show) if demand else NEUTRAL,

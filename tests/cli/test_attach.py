@@ -1,0 +1,57 @@
+"""Attachments: copied whole, photos without what they give away."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+from buildlog.store import photo
+from tests.conftest import Call
+from tests.store.test_photo import picture
+
+
+def test_a_photo_is_copied_without_its_position(
+    demo_copy: Path, buildlog: Call, tmp_path: Path
+) -> None:
+    original = picture(6)
+    (tmp_path / "manifold.jpg").write_bytes(original)
+    done = buildlog("attach", tmp_path / "manifold.jpg", at=demo_copy)
+    assert done.status == 0, done.err
+    assert "position" in done.out
+    copy = (demo_copy / "attachments" / "manifold.jpg").read_bytes()
+    assert not photo.tells_place(copy)
+    assert photo.original_of(copy) == hashlib.sha256(original).hexdigest()
+    assert (tmp_path / "manifold.jpg").read_bytes() == original
+    assert buildlog("record", "-m", "photo of the manifold", at=demo_copy).status == 0
+
+
+def test_a_photo_with_its_position_is_not_recorded(demo_copy: Path, buildlog: Call) -> None:
+    (demo_copy / "attachments" / "yard.jpg").write_bytes(picture())
+    done = buildlog("record", "-m", "photo", at=demo_copy)
+    assert done.status == 4
+    assert "where it was taken" in done.err
+    assert "attach" in done.err
+
+
+def test_any_other_file_is_copied_byte_for_byte(
+    demo_copy: Path, buildlog: Call, tmp_path: Path
+) -> None:
+    (tmp_path / "T26-009.bin").write_bytes(bytes(range(256)))
+    done = buildlog("attach", tmp_path / "T26-009.bin", "--folder", "maps", at=demo_copy)
+    assert done.status == 0
+    copy = demo_copy / "attachments" / "maps" / "T26-009.bin"
+    assert copy.read_bytes() == bytes(range(256))
+    assert buildlog("attach", tmp_path / "T26-009.bin", "--folder", "maps").status == 4
+
+
+def test_the_copy_leaves_with_the_car_and_says_which_original_it_is_of(
+    demo_copy: Path, buildlog: Call, tmp_path: Path
+) -> None:
+    (tmp_path / "m.jpg").write_bytes(picture())
+    buildlog("attach", tmp_path / "m.jpg", at=demo_copy)
+    buildlog("record", "-m", "photo", at=demo_copy)
+    assert buildlog("handover", tmp_path / "out", "--no-pdf").status == 0
+    left = (tmp_path / "out" / "data" / "photos" / "m.jpg").read_bytes()
+    assert not photo.tells_place(left)
+    html = (tmp_path / "out" / "data" / "booklet.html").read_text()
+    assert hashlib.sha256(picture()).hexdigest() in html
