@@ -34,11 +34,13 @@ def signer(named: Path | None = None) -> Signer:
 
 
 def known_signers(files: tuple[Path, ...]) -> dict[str, str]:
-    """Public keys from files got elsewhere, and the user's own, by their text."""
+    """Public keys from files got elsewhere, by their text; the user's own where none is named."""
     from buildlog.errors import NotFound
     from buildlog.store.keyring import known_signers as read
 
-    found = own_key()
+    if not files:
+        return own_key()
+    found: dict[str, str] = {}
     for file in files:
         if not file.is_file():
             raise NotFound("there is no such file of keys", where=str(file))
