@@ -227,11 +227,13 @@ class Asked:
         say_json(name, {key: rows, **more, "not_read": unread, "not_reached": gone})
 
     def _not_reached(self) -> list[str]:
+        from buildlog.report.lines import wrap
+
         gone = [f"{name} could not be read: {problem}" for name, problem in self.problems]
         for one in self.unreached:
             older = "; shown as it was fetched before" if one.mirror else ""
             gone.append(f"{one.remote.name} was not reached: {one.problem}{older}")
-        return ["", *gone] if gone else []
+        return ["", *(line for text in gone for line in wrap(text, 2, 0))] if gone else []
 
 
 def _with_sync(car: Car, synced: bool | None) -> dict[str, Any]:

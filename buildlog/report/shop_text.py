@@ -14,6 +14,15 @@ from buildlog.report.numbers import Display, plain, share, signed
 Facts = Mapping[str, Any]
 Named = Sequence[tuple[str, Facts]]  # the folder's name and the car's facts, or its problem
 
+_GATE_WORDS = {
+    "hand-back": "hand-back",
+    "light-load-check": "light load",
+    "first-start": "first start",
+    "fault-open": "open fault",
+    "check-unfinished": "open list",
+    "margin-over": "over limit",
+    "calibration-mismatch": "calibration",
+}
 _DUE_WORDS = {"re-torque": "tighten again", "re-check": "measure again", "fault": "open fault"}
 
 
@@ -23,18 +32,18 @@ def list_lines(cars: Named, shown: Display, full: bool = False) -> list[str]:
     broken = [one for one in ordered if one[1].get("problem")]
     read = [one for one in ordered if not one[1].get("problem")]
     lines = [_headline(read, broken), ""]
-    rows = [["car", "stage", "since", "power", "tightest limit", "held up by"]]
+    rows = [["car", "stage", "since", "power", "tightest", "held up by"]]
     twice = _twice(facts["name"] for _, facts in read)
     for folder, facts in read:
         name = folder if facts["name"] in twice else facts["name"]
         rows.append(
             [
-                name if full else shorten(name, 18),
-                facts["stage"] or "-" if full else shorten(facts["stage"] or "-", 10),
+                name if full else shorten(name, 12),
+                facts["stage"] or "-" if full else shorten(facts["stage"] or "-", 12),
                 facts["since"] or "unknown",
                 shown.value(facts["last_power"], "power", 0) if facts["last_power"] else "-",
                 tightest_words(facts["tightest"], full),
-                held_words(facts),
+                held_words(facts, full),
             ]
         )
     lines += _cut(rows, full, right=(3,)) if read else []
@@ -56,29 +65,30 @@ def _headline(read: Named, broken: Named) -> str:
 
 
 def tightest_words(tightest: Facts | None, full: bool = False) -> str:
-    """ "clutch torque 7 %, close"."""
+    """ "clutch torque 7 % close"."""
     if tightest is None:
         return "none known"
-    name = tightest["name"] if full else shorten(tightest["name"], 18)
+    name = tightest["name"] if full else shorten(tightest["name"], 12)
     if tightest["left"] is None:
-        return f"{name}, {tightest['state']}"
+        return f"{name} {tightest['state']}"
     left = share(tightest["left"]) if tightest["ratio"] else _distance(tightest)
-    return f"{name} {left}, {tightest['state']}"
+    return f"{name} {left} {tightest['state']}"
 
 
 def _distance(tightest: Facts) -> str:
     return f"{tightest['left']:.3g} {tightest['unit']}".rstrip(" 1").rstrip()
 
 
-def held_words(facts: Facts) -> str:
-    """The first thing that holds a car up, and how many more there are."""
-    held = facts["holds_up"]
+def held_words(facts: Facts, full: bool = False) -> str:
+    """The first thing that holds a car up, and how many more there are; in full, every why."""
     faults = [item["what"] for item in facts["due"] if item["code"] == "fault"]
-    reasons = list(dict.fromkeys([*faults, *[item["why"] for item in held]]))
-    if not reasons:
-        return "nothing"
+    if full:
+        reasons = [*faults, *[item["why"] for item in facts["holds_up"]]]
+        return "; ".join(dict.fromkeys(reasons)) or "nothing"
+    words = [_GATE_WORDS.get(item["gate"], item["gate"]) for item in facts["holds_up"]]
+    reasons = list(dict.fromkeys([*["open fault" for _ in faults], *words]))
     more = f" (+{len(reasons) - 1})" if len(reasons) > 1 else ""
-    return f"{reasons[0]}{more}"
+    return f"{reasons[0]}{more}" if reasons else "nothing"
 
 
 def due_lines(cars: Named, shown: Display, full: bool = False) -> list[str]:
@@ -157,7 +167,7 @@ def gains_lines(found: Sequence[Gains], left_out: Sequence[str], full: bool = Fa
         rows.append([kind, str(one.count), str(one.cars), _percent(one.middle),
                      _percent(one.low), _percent(one.high), spread, shown])  # fmt: skip
     lines = [f"{_count(count, 'measured stage')}, {_count(len(found), 'kind')} of change", ""]
-    lines += table(rows, right=(1, 2, 3, 4, 5, 6), indent=0)
+    lines += table(rows, right=(1, 2, 3, 4, 5, 6), indent=0, gap=1)
     lines += ["", "power: median change of the peak at the wheels, measured before and after;"]
     lines += ["spread: one standard deviation between stages, from three stages on;"]
     lines += ["shown: stages whose change is larger than their own scatter"]
@@ -203,11 +213,11 @@ def _at_failure(one: PartFaults, shown: Display) -> str:
 
 def _cut(rows: Sequence[Sequence[str]], full: bool, right: Sequence[int] = ()) -> list[str]:
     """A table whose last column is cut at the edge of the page."""
-    head = table([row[:-1] for row in rows], right=right, indent=0)
-    room = max(map(len, head)) + 2
+    head = table([row[:-1] for row in rows], right=right, indent=0, gap=1)
+    room = max(map(len, head)) + 1
     lines = []
     for line, row in zip(head, rows, strict=True):
-        last = row[-1] if full else shorten(row[-1], max(WIDTH - room, 16))
+        last = row[-1] if full else shorten(row[-1], max(WIDTH - room, 12))
         lines.append(f"{line.ljust(room)}{last}".rstrip())
     return lines
 

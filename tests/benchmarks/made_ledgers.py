@@ -67,7 +67,7 @@ def _write(ledger: Ledger, count: int, number: int, files: dict[str, bytes]) -> 
             for file, data in session.items():
                 said = _on(data, day.date()) if file == "session.toml" else data
                 _hold(ledger, held, objects, f"dyno/{name}/{file}", said)
-            measured = f"{95_000 + 37 * (index % 90)} W at 5500 rpm, wheels"
+            measured = f"{95_000 + 37 * (index % 90)} W at 5500 rpm, wheels, SAE J1349, 3 pulls"
         facts = Facts(
             f"work {index}", kind="dyno" if measured else "found" if index == 0 else "build",
             stage=f"stage-{index // 20}" if index % 20 == 5 else None,

@@ -1,0 +1,299 @@
+"""`buildlog shop list` over real ledgers: same answers cold, warm, and with a damaged index."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import random
+import shutil
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from buildlog.report.shop_csv import csv_text
+from tests.conftest import Call
+from tests.histories import git, put, record, usual
+
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture(autouse=True)
+def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("BUILDLOG_CACHE", str(tmp_path / "cache"))
+    return tmp_path / "cache"
+
+
+@pytest.fixture(scope="module")
+def cars(tmp_path_factory: pytest.TempPathFactory, demo: Path) -> Path:
+    """Three cars: the demo's, a small one, and one that is broken. For reading only."""
+    folder = tmp_path_factory.mktemp("shop")
+    shutil.copytree(demo, folder / "tern")
+    usual(folder / "small").close()
+    usual(folder / "torn").close()
+    (folder / "torn/.git/refs/heads/main").write_text("0" * 40 + "\n")
+    return folder
+
+
+def listed(buildlog: Call, *arguments: str | Path) -> dict[str, Any]:
+    outcome = buildlog("shop", "list", *arguments, "--json")
+    assert outcome.status == 0, outcome.err
+    document: dict[str, Any] = json.loads(outcome.out)
+    return document
+
+
+def test_every_car_stands_on_a_line_and_a_broken_one_says_why(buildlog: Call, cars: Path) -> None:
+    outcome = buildlog("shop", "list", cars)
+    assert outcome.status == 0
+    lines = outcome.out.splitlines()
+    assert lines[0].startswith("2 cars: ")
+    assert "1 could not be read" in lines[0]
+    assert any(line.startswith("torn: ") for line in lines)
+    assert any("stage-2" in line and "clutch" in line for line in lines)
+    assert all(len(line) <= 80 for line in lines)
+
+
+def test_the_json_has_the_keys_that_other_programs_rely_on(buildlog: Call, cars: Path) -> None:
+    document = listed(buildlog, cars)
+    assert document["format"] == "buildlog/shop-list/1"
+    tern = next(car for car in document["cars"] if car["ledger"] == "tern")
+    keys = {"ledger", "name", "stage", "since", "holds_up", "tightest", "last_wheel_power_w"}
+    assert keys <= tern.keys()
+    history = json.loads(buildlog("history", "--ledger", cars / "tern", "--json").out)["entries"]
+    measured = [e["peak_wheel_power_w"] for e in history if e["peak_wheel_power_w"]]
+    assert tern["last_wheel_power_w"] == measured[-1 if history[0]["entry"] == 1 else 0]
+    margins = json.loads(buildlog("margins", "--ledger", cars / "tern", "--json").out)["margins"]
+    told = [m for m in margins if m["state"] != "unknown"]
+    assert tern["tightest"]["name"] == told[0]["name"]
+    assert tern["tightest"]["state"] == told[0]["state"]
+
+
+QUESTIONS = [
+    [], ["--due"], ["--find", "exhaust.pipe_diameter=*"], ["--gains"], ["--faults"]
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("question", QUESTIONS, ids=lambda q: " ".join(q) or "list")
+def test_the_same_answer_whatever_happened_to_the_index(
+    buildlog: Call, cars: Path, cache: Path, question: list[str]
+) -> None:
+    cold = listed(buildlog, cars, *question)
+    assert listed(buildlog, cars, *question) == cold
+    (index,) = cache.glob("index-*.sqlite")
+    whole = index.read_bytes()
+    chance = random.Random(1)
+    for damage in range(6):
+        data = bytearray(whole)
+        for _ in range(40):
+            data[chance.randrange(len(data))] ^= 1 << chance.randrange(8)
+        index.write_bytes(data[: len(data) // 2] if damage == 0 else data)
+        assert listed(buildlog, cars, *question) == cold
+    for one in cache.iterdir():
+        one.unlink()
+    assert listed(buildlog, cars, *question) == cold
+
+
+def test_a_warm_answer_reads_no_ledger(
+    buildlog: Call, cars: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cold = listed(buildlog, cars / "tern")
+    from buildlog.store.repo import Repo
+
+    def refuse(*_: object) -> None:
+        raise AssertionError("an object was read")
+
+    monkeypatch.setattr(Repo, "_read", refuse)
+    assert listed(buildlog, cars / "tern") == cold
+
+
+def test_one_changed_ledger_costs_one_ledger(
+    buildlog: Call, cars: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop = Path(shutil.copytree(cars, tmp_path / "shop"))
+    before = listed(buildlog, shop)
+    git(shop / "small", "commit", "-q", "--allow-empty", "-m", "by plain git")
+    from buildlog.cli import shop_index
+
+    opened: list[str] = []
+    real = shop_index._piece
+
+    def watched(piece: Any, *rest: Any) -> Any:
+        opened.extend(place.name for _, place in piece)
+        return real(piece, *rest)
+
+    monkeypatch.setattr(shop_index, "_piece", watched)
+    after = listed(buildlog, shop)
+    assert sorted(opened) == ["small", "torn"]  # what cannot be read is looked at every time
+    one, other = ({c["ledger"]: c for c in d["cars"]} for d in (before, after))
+    assert one["tern"] == other["tern"]
+    assert one["small"]["head"] != other["small"]["head"]
+
+
+def test_two_at_once_say_the_same(cars: Path, cache: Path) -> None:
+    command = [sys.executable, "-m", "buildlog", "shop", "list", str(cars), "--json"]
+    both = [
+        subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT)
+        for _ in range(3)
+    ]
+    outcomes = [one.communicate() for one in both]
+    assert [one.returncode for one in both] == [0, 0, 0], outcomes
+    assert len({out for out, _ in outcomes}) == 1
+    with sqlite3.connect(next(cache.glob("index-*.sqlite"))) as connection:
+        assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    connection.close()
+
+
+def test_many_are_read_in_several_processes_with_the_same_answer(
+    buildlog: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from buildlog.cli import shop_index
+
+    for number in range(5):
+        usual(tmp_path / "shop" / f"car-{number}").close()
+    alone = listed(buildlog, tmp_path / "shop")
+    monkeypatch.setattr(shop_index, "_WORTH_ANOTHER_PROCESS", 2)
+    monkeypatch.setattr(shop_index, "_AT_ONCE", 2)
+    monkeypatch.setenv("BUILDLOG_CACHE", str(tmp_path / "another"))
+    assert listed(buildlog, tmp_path / "shop") == alone
+
+
+def test_find_says_who_ever_had_a_part(buildlog: Call, tmp_path: Path) -> None:
+    with usual(tmp_path / "shop" / "one") as ledger:
+        from tests.histories import CAR, Story, next_recorder
+
+        story = Story(ledger, next_recorder(ledger).now)
+        part = CAR + '\n[fuel.pump.part]\nnumber = "FP-23"\n'
+        put("car.toml", part)(story)
+        record("pump", odometer="88600 mi")(story)
+        put("car.toml", part.replace("FP-23", "FP-30"))(story)
+        record("another pump", odometer="90000 mi")(story)
+    usual(tmp_path / "shop" / "two").close()
+    (found,) = listed(buildlog, tmp_path / "shop", "--find", "pump.part.number=FP-23")["found"]
+    assert found["ledger"] == "one"
+    assert (found["from"]["entry"], found["to"]["entry"]) == (4, 5)
+    assert found["from"]["odometer_km"] == pytest.approx(88600 * 1.609344)
+    text = buildlog("shop", "list", tmp_path / "shop", "--find", "pump.part.number=FP-23").out
+    assert "in 0 cars now, 1 time in the past; 2 cars searched" in text
+    assert "88,600" in text
+
+
+def test_a_vin_is_found_but_shown_by_its_end(buildlog: Call, cars: Path) -> None:
+    text = buildlog("shop", "list", cars, "--find", "car.vin=*").out
+    document = listed(buildlog, cars, "--find", "car.vin=*")
+    assert document["found"]
+    assert all(hit["value"].startswith("...") for hit in document["found"])
+    assert "..." in text
+
+
+def test_gains_are_those_of_diff(buildlog: Call, cars: Path) -> None:
+    document = listed(buildlog, cars, "--gains")
+    stage = next(s for s in document["stages"] if s["kind"] == "to turbocharger")
+    arguments = ["diff", stage["before"], stage["after"], "--ledger", str(cars / "tern"), "--json"]
+    power = json.loads(buildlog(*arguments).out)["measured"]["power"]
+    assert stage["to_w"] - stage["from_w"] == pytest.approx(power["peak_delta"])
+    assert stage["half_w"] == pytest.approx(power["half_width_95"])
+    assert stage["beyond"] == power["beyond_scatter"]
+    assert all(
+        len(line) <= 80 for line in buildlog("shop", "list", cars, "--gains").out.split("\n")
+    )
+
+
+def test_a_copied_ledger_counts_once(buildlog: Call, cars: Path, tmp_path: Path) -> None:
+    for name in ("tern", "copy"):
+        shutil.copytree(cars / "tern", tmp_path / "shop" / name)
+    once = listed(buildlog, cars / "tern", "--gains")["gains"]
+    assert listed(buildlog, tmp_path / "shop", "--gains")["gains"] == once
+    faults = listed(buildlog, tmp_path / "shop", "--faults")["faults"]
+    assert [one["faults"] for one in faults] == [1]
+
+
+@pytest.mark.parametrize("ending", ["png", "svg", "pdf"])
+def test_the_figure_is_written(buildlog: Call, cars: Path, tmp_path: Path, ending: str) -> None:
+    out = tmp_path / f"gains.{ending}"
+    outcome = buildlog("shop", "list", cars, "--plot", out)
+    assert outcome.status == 0, outcome.err
+    assert f"wrote {out}" in outcome.out
+    head = {"png": b"\x89PNG", "svg": b"<?xml", "pdf": b"%PDF"}[ending]
+    assert out.read_bytes().startswith(head)
+
+
+def test_an_unsigned_and_an_unsynced_entry_are_due(buildlog: Call, tmp_path: Path) -> None:
+    folder = tmp_path / "shop" / "one"
+    with usual(folder) as ledger:
+        from tests.histories import Story, next_recorder
+
+        story = Story(ledger, next_recorder(ledger).now)
+        put("keys/allowed_signers", "")(story)
+        record("keys", odometer="88600 mi")(story)
+    git(folder, "update-ref", "refs/remotes/office/main", "main~1")
+    due = listed(buildlog, tmp_path / "shop", "--due")["due"]
+    assert {"unsigned", "sync"} <= {item["due"] for item in due}
+    git(folder, "update-ref", "refs/remotes/office/main", "main")
+    due = listed(buildlog, tmp_path / "shop", "--due")["due"]
+    assert "sync" not in {item["due"] for item in due}
+
+
+def test_remotes_are_listed_and_those_not_reached_are_said(
+    buildlog: Call, cars: Path, tmp_path: Path
+) -> None:
+    git(cars / "tern", "clone", "-q", "--bare", str(cars / "tern"), str(tmp_path / "office.git"))
+    sites = tmp_path / "sites.txt"
+    sites.write_text(f"tern = {tmp_path / 'office.git'}\ngone = {tmp_path / 'gone.git'}\n")
+    document = listed(buildlog, "--remote", sites)
+    (car,) = document["cars"]
+    (local,) = listed(buildlog, cars / "tern")["cars"]
+    assert car["head"] == local["head"]
+    assert car["tightest"] == local["tightest"]
+    assert [one["name"] for one in document["not_reached"]] == ["gone"]
+    assert "gone was not reached: " in buildlog("shop", "list", "--remote", sites).out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status"),
+    [
+        ([], 2),
+        (["nowhere"], 3),
+        ([".", "--due", "--faults"], 2),
+        ([".", "--csv", "--json"], 2),
+        (["."], 3),
+        ([".", "--remote", "absent.txt"], 3),
+    ],
+)
+def test_a_wrong_call_says_what_to_do(
+    buildlog: Call, tmp_path: Path, arguments: list[str], status: int
+) -> None:
+    outcome = buildlog("shop", "list", *arguments, at=tmp_path)
+    assert outcome.status == status
+    assert outcome.out == ""
+    assert outcome.err.strip()
+
+
+# CSV
+
+
+def test_csv_is_read_back_as_it_was_meant(buildlog: Call, cars: Path) -> None:
+    out = buildlog("shop", "list", cars, "--csv").out
+    rows = list(csv.DictReader(io.StringIO(out)))
+    document = listed(buildlog, cars)["cars"]
+    assert [row["ledger"] for row in rows] == [car["ledger"] for car in document]
+    for row, car in zip(rows, document, strict=True):
+        if "problem" not in car:
+            power = row["last_wheel_power_w"]
+            assert (float(power) if power else None) == car["last_wheel_power_w"]
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
+def test_no_text_acts_as_a_formula_and_numbers_are_untouched(start: str) -> None:
+    text = csv_text([{"name": f"{start}HYPERLINK(1)", "gain": -5.25, "n": 3, "none": None}])
+    _, row = csv.reader(io.StringIO(text, newline=""))
+    assert row == [f"'{start}HYPERLINK(1)", "-5.25", "3", ""]
+
+
+def test_quotes_commas_and_line_ends_survive() -> None:
+    value = 'a "b", c\nd'
+    _, row = csv.reader(io.StringIO(csv_text([{"x": value}]), newline=""))
+    assert row == [value]
