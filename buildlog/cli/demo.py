@@ -43,6 +43,7 @@ def command(folder: Path) -> None:
     for title, arguments in (
         ("history", ["history"]),
         ("diff stage-1 stage-2", ["diff", "stage-1", "stage-2"]),
+        ("margins", ["margins"]),
         (
             f"plot baseline stage-1 stage-2 --out {picture}",
             ["plot", "baseline", "stage-1", "stage-2", "--out", str(picture)],
