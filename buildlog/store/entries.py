@@ -56,11 +56,11 @@ class Entry:
         return self.id[:8]
 
 
-def history(repo: Repo, tip: str | None) -> list[Entry]:
-    """All entries reachable from `tip`, first to last."""
+def history(repo: Repo, tip: str | None, read: dict[str, Commit] | None = None) -> list[Entry]:
+    """All entries reachable from `tip`, first to last. `read`: commits that were read already."""
     if tip is None:
         return []
-    commits = _reachable(repo, tip)
+    commits = _reachable(repo, tip, read)
     return [_entry(commit, number) for number, commit in enumerate(_ordered(commits), start=1)]
 
 
@@ -97,13 +97,14 @@ def metres(odometer: str | None) -> float | None:
         return None
 
 
-def _reachable(repo: Repo, tip: str) -> dict[str, Commit]:
+def _reachable(repo: Repo, tip: str, read: dict[str, Commit] | None = None) -> dict[str, Commit]:
     commits: dict[str, Commit] = {}
+    held = read or {}
     wanted = [tip]
     while wanted:
         name = wanted.pop()
         if name not in commits:
-            commits[name] = repo.commit(name)
+            commits[name] = held.get(name) or repo.commit(name)
             wanted += _parents(commits[name])
     return commits
 

@@ -48,6 +48,7 @@ class Ledger:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self.recalls = False  # a long history may come from the index: for looking only
         self.repo = Repo(folder)
         self._known: tuple[str | None, list[Entry], rules.Past] = (None, [], rules.Past())
         self._files: dict[str, dict[str, str]] = {}  # of the tree that was asked for last
@@ -260,9 +261,19 @@ class Ledger:
     def _history(self) -> tuple[str | None, list[Entry], rules.Past]:
         tip = self.repo.tip()
         if tip != self._known[0]:
-            found = entries.extend(self.repo, tip, self._known[0], self._known[1])
+            known_tip, known = self._known[:2]
+            found = (
+                self._recalled(tip)
+                if self.recalls
+                else entries.extend(self.repo, tip, known_tip, known)
+            )
             self._known = (tip, found, rules.Past(found))
         return self._known
+
+    def _recalled(self, tip: str | None) -> list[Entry]:
+        from buildlog.store import recall
+
+        return recall.history(self.repo, self.folder, tip)
 
     def _sessions(self, tree: str) -> dict[str, str]:
         for name, mode, object_id in self.repo.tree(tree):

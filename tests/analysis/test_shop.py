@@ -179,4 +179,5 @@ def test_what_needs_attention_comes_first() -> None:
     something_due = nothing | {"due": [{"code": "re-torque"}]}
     close = nothing | {"tightest": {"state": "close"}}
     order = [{"problem": "torn"}, fault_open, over, held, something_due, close, nothing]
-    assert sorted(order[::-1], key=attention) == order
+    backwards = order[::-1]
+    assert sorted(backwards, key=attention) == order
