@@ -182,7 +182,8 @@ class Book:
             )
         if given is None:
             return max(known, key=lambda name: (self.session(name).date, known.index(name)))
-        hits = [given] if given in known else [name for name in known if given in name]
+        dated = [name for name in known if name[len("2026-03-14-") :] == given]
+        hits = [given] if given in known else dated or [name for name in known if given in name]
         if len(hits) != 1:
             import difflib
 
