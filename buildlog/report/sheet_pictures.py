@@ -22,6 +22,7 @@ from buildlog.report.pictures import X_LABELS
 from buildlog.report.sheet_text import air_words, headline
 
 SMALL = 0.5  # height of a small panel
+LEAST_BOOST = 5e3  # [Pa] below this nothing is charged, and the panel would show noise
 
 
 @dataclass(frozen=True)
@@ -86,7 +87,7 @@ def channel_history(items: Sequence[Item], what: str, show: Display) -> Picture 
     where = "; ".join(f"{item.name}: {item.sheet.name}, {item.group.pulls} pulls" for item in items)
     logged = [line.label for line in panel.lines if not line.target]
     missing = [name for name in names if name not in logged]
-    note = f"not logged: {', '.join(missing)}" if missing else ""
+    note = f"none logged: {', '.join(missing)}" if missing else ""
     return Picture(
         f"{words}, {names[0]} to {names[-1]}" if len(names) > 1 else f"{words}, {names[0]}",
         where, X_LABELS[items[0].sheet.axis], (panel,), notes=note,
@@ -134,7 +135,8 @@ def _channel(item: Item, what: str) -> Floats | None:
 
 def _values(sheet: Sheet, curve: Curve, what: str) -> Floats | None:
     if what == "boost":
-        return gauge_boost(sheet, curve)
+        boost = gauge_boost(sheet, curve)
+        return None if boost is None or np.nanmax(boost) < LEAST_BOOST else boost
     lam = lambda_channel(sheet, curve)
     return None if lam is None else lam[curve.data.index]
 
