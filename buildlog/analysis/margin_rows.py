@@ -6,7 +6,10 @@ from dataclasses import dataclass, replace
 
 from buildlog.analysis.demands import SESSION, Basis, Figure
 from buildlog.findings import Finding
-from buildlog.physics.margin import Kind, Margin, State, choose, tightness
+from buildlog.physics.band import Band
+from buildlog.physics.margin import Kind, Margin, Rule, State, choose, tightness
+
+__all__ = ["Band", "Kind", "Row", "Rule", "State", "row", "tightest_first", "worth_asking"]
 
 _WEAKEST: tuple[Basis, ...] = (
     "measured", "declared", "computed", "predicted", "typical", "missing",

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from buildlog.analysis.headroom import Ends, Limit, Room
-from buildlog.analysis.margin_rows import Row, worth_asking
+from buildlog.analysis.margin_rows import Row, State, worth_asking
 from buildlog.analysis.version import Version
-from buildlog.physics.margin import State
 from buildlog.report.lines import table, wrap
 from buildlog.report.margins_text import CAUTION, command_for, left_words, power_words
 from buildlog.report.numbers import Display

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from buildlog.analysis.margin_rows import Row
-from buildlog.physics.margin import Rule, State
+from buildlog.analysis.margin_rows import Row, Rule, State
 from buildlog.report.margins_text import left_words, sentence, value
 from buildlog.report.numbers import Display
 

@@ -9,11 +9,9 @@ from typing import Any
 from buildlog.analysis.demands import Subject
 from buildlog.analysis.headroom import Ends, Room
 from buildlog.analysis.margin_changes import MarginChanges
-from buildlog.analysis.margin_rows import Row
+from buildlog.analysis.margin_rows import Band, Row, Rule
 from buildlog.analysis.version import Version
 from buildlog.findings import Finding
-from buildlog.physics.band import Band
-from buildlog.physics.margin import Rule
 from buildlog.report.json_parts import finding_json, version_json
 
 

@@ -6,11 +6,9 @@ from collections.abc import Sequence
 from math import isinf
 
 from buildlog.analysis.demands import SESSION, Subject
-from buildlog.analysis.margin_rows import Row, worth_asking
+from buildlog.analysis.margin_rows import Band, Kind, Row, Rule, State, worth_asking
 from buildlog.analysis.version import Version
 from buildlog.findings import Finding
-from buildlog.physics.band import Band
-from buildlog.physics.margin import Kind, Rule, State
 from buildlog.report.lines import finding_lines, table, wrap
 from buildlog.report.numbers import Display, plain, share
 from buildlog.units import unit
