@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -56,13 +56,28 @@ class RecordedBook(Book):
 
     def __init__(self, ledger: Ledger) -> None:
         super().__init__(ledger)
-        self.sheet = lru_cache(maxsize=None)(super().sheet)  # type: ignore[method-assign]
+        self._sheets: dict[tuple[str, str], Sheet | Exception] = {}
 
-    @property
+    def sheet(self, name: str, standard: str | None = None) -> Sheet:
+        """A session worked out, once."""
+        from buildlog.analysis.sheet import DEFAULT_STANDARD
+
+        key = (name, standard or DEFAULT_STANDARD)
+        if key not in self._sheets:
+            try:
+                self._sheets[key] = super().sheet(*key)
+            except (BuildlogError, ValueError) as error:
+                self._sheets[key] = error
+        found = self._sheets[key]
+        if isinstance(found, Exception):
+            raise found
+        return found
+
+    @cached_property
     def until_now(self) -> list[Version]:
         return self.history
 
-    @property
+    @cached_property
     def session_places(self) -> dict[str, Version]:
         return {name: version for version in self.history for name in version.sessions}
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -121,8 +122,8 @@ def history_figure(
 
     with matplotlib.rc_context({"text.parse_math": False}):  # a dollar is a dollar
         picture = power_history(shown, comparison, show, quantity)
-        svg = render(draw(picture), "svg")
-    names = "-".join(name for name, _, _ in (shown[0], shown[-1]))
+        svg = _rounded(render(draw(picture), "svg"))
+    names = "-".join(name.replace(" ", "-") for name, _, _ in (shown[0], shown[-1]))
     what = f"{quantity} against {'engine' if shown[0][1].axis == 'engine_speed' else 'road'} speed"
     return Figure(
         f"{quantity}-{names}" if comparison else f"{quantity}-history",
@@ -132,8 +133,13 @@ def history_figure(
         f"{quantity.capitalize()} across versions, mean of the pulls with its 95 % band"
         if not comparison
         else f"{quantity.capitalize()} before and after, and the difference with its 95 % band",
-        _numbers(shown, comparison, show, quantity),
+        curve_table(shown, comparison, show, quantity),
     )
+
+
+def _rounded(svg: bytes) -> bytes:
+    """Paths to a hundredth of a point, which no eye and no printer can tell: half the bytes."""
+    return re.sub(rb' d="[^"]*"', lambda path: re.sub(rb"(\.\d\d)\d+", rb"\1", path.group(0)), svg)
 
 
 def _alt(items: Sequence[Item], show: Display, quantity: str) -> str:
@@ -146,7 +152,7 @@ def _alt(items: Sequence[Item], show: Display, quantity: str) -> str:
     return " ".join(said)
 
 
-def _numbers(
+def curve_table(
     items: Sequence[Item], comparison: Measured | None, show: Display, quantity: str
 ) -> Table:
     """The curves at some speeds, as numbers."""

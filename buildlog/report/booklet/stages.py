@@ -25,7 +25,7 @@ from buildlog.report.booklet.document import (
     para,
     table,
 )
-from buildlog.report.booklet.dyno import history_figure
+from buildlog.report.booklet.dyno import curve_table, history_figure
 from buildlog.report.booklet.front import gained
 from buildlog.report.booklet.limits import stage_margins
 from buildlog.report.booklet.words import (
@@ -42,10 +42,16 @@ from buildlog.report.changes_text import value_text
 from buildlog.report.measured_text import conditions, verdict
 from buildlog.report.numbers import Display, axis_value, plain, signed
 
+_DRAWN = 8  # stages whose curves are drawn, the newest; of older ones the numbers stand
+
 
 def stage_sections(stages: Sequence[StageStory], show: Display) -> Section | None:
     """All stages, oldest first."""
-    blocks = [block for stage in stages for block in stage_blocks(stage, show)]
+    measured = [one for one in stages if one.diff is not None and one.diff.measured is not None]
+    drawn = {one.after.number for one in measured[-_DRAWN:]}
+    blocks = [
+        block for one in stages for block in stage_blocks(one, show, one.after.number in drawn)
+    ]
     if not blocks:
         return None
     lead = para(
@@ -55,8 +61,8 @@ def stage_sections(stages: Sequence[StageStory], show: Display) -> Section | Non
     return Section("stages", "Stage by stage", (lead, *blocks), new_page=True)
 
 
-def stage_blocks(stage: StageStory, show: Display) -> Iterator[Block]:
-    """One stage."""
+def stage_blocks(stage: StageStory, show: Display, drawn: bool = True) -> Iterator[Block]:
+    """One stage; with `drawn`, its curves as a figure, else as numbers alone."""
     anchor = f"stage-{stage.after.number}"
     yield Heading(anchor, stage.name)
     yield para(label(stage.after, show), tone="quiet")
@@ -64,7 +70,7 @@ def stage_blocks(stage: StageStory, show: Display) -> Iterator[Block]:
     corrected = corrections_of(stage)
     if stage.diff is not None:
         yield from _changes(stage.diff, corrected)
-        yield from _measured(stage, show)
+        yield from _measured(stage, show, drawn)
         yield from _predicted(stage.diff, show)
         yield from stage_margins(stage.margins, stage.diff.before.name, stage.name, show)
         yield from _findings(stage.diff.findings)
@@ -191,7 +197,7 @@ def _now(change: Change, corrected: dict[str, Correction]) -> Cell:
                   Span(f" by entry {correction.by.number}", "quiet"))  # fmt: skip
 
 
-def _measured(stage: StageStory, show: Display) -> Iterator[Block]:
+def _measured(stage: StageStory, show: Display, drawn: bool) -> Iterator[Block]:
     found = stage.diff
     assert found is not None
     result = found.measured
@@ -240,9 +246,8 @@ def _measured(stage: StageStory, show: Display) -> Iterator[Block]:
         )
     ]
     if {sheet.axis for _, sheet, _ in items} == {result.axis}:
-        figure = history_figure(items, result, show)
-        if figure is not None:
-            yield figure
+        figure = history_figure(items, result, show) if drawn else None
+        yield figure or curve_table(items, result, show, "power")
 
 
 def _predicted(found: Diff, show: Display) -> Iterator[Block]:
