@@ -101,7 +101,7 @@ class Asked:
 
     def standing(self, due: bool) -> None:
         """Where each car stands, or what is due."""
-        from buildlog.analysis.shop import attention
+        from buildlog.analysis.shop_tables import attention
         from buildlog.report.shop_json import car_json, due_json
         from buildlog.report.shop_text import due_lines, list_lines
         from buildlog.store.fleet import synced
@@ -148,7 +148,7 @@ class Asked:
 
     def gains(self, plot: Path | None) -> None:
         """What each kind of change gave."""
-        from buildlog.analysis.shop import gains_table
+        from buildlog.analysis.shop_tables import gains_table
         from buildlog.cli.shop_index import each_once
         from buildlog.report.shop_json import gains_json
         from buildlog.report.shop_text import gains_lines
@@ -173,7 +173,7 @@ class Asked:
 
     def faults(self) -> None:
         """Faults by part number."""
-        from buildlog.analysis.shop import faults_table
+        from buildlog.analysis.shop_tables import faults_table
         from buildlog.cli.shop_index import each_once
         from buildlog.report.shop_json import faults_json
         from buildlog.report.shop_text import faults_lines

@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from buildlog.analysis.shop import Gains, PartFaults, attention
-from buildlog.report.json_parts import VIN, kilometres, shown_vin
+from buildlog.analysis.shop_tables import Gains, PartFaults, attention
 
 Facts = Mapping[str, Any]
 
@@ -67,6 +66,8 @@ def hit_json(ledger: str, name: str, span: Facts) -> dict[str, Any]:
 
 def span_text(span: Facts) -> str:
     """A value as it may be shown: a VIN by its end."""
+    from buildlog.report.json_parts import VIN, shown_vin
+
     return shown_vin(span["text"]) if span["path"] == VIN else str(span["text"])
 
 
@@ -77,6 +78,11 @@ def _point(point: Facts) -> dict[str, Any]:
         "odometer_km": kilometres(point["odometer"]),
         "found": point["found"],
     }
+
+
+def kilometres(metres: float | None) -> float | None:
+    """A distance in metres as the kilometres of a key that ends in _km."""
+    return None if metres is None else metres / 1000
 
 
 def gains_json(found: Sequence[Gains]) -> list[dict[str, Any]]:

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from buildlog.analysis.shop import Gains
+    from buildlog.analysis.shop_tables import Gains
 
 Facts = Mapping[str, Any]
 _MARKS = ("o", "s", "^", "D", "v", "P", "X")

@@ -6,8 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from buildlog.analysis.shop import Gains, PartFaults, attention
-from buildlog.records.paths import parts
+from buildlog.analysis.shop_tables import Gains, PartFaults, attention
 from buildlog.report.lines import WIDTH, shorten, table, wrap
 from buildlog.report.numbers import Display, plain, share, signed
 
@@ -127,6 +126,8 @@ def find_lines(
     argument: str, hits: Sequence[tuple[str, str, Facts]], searched: int, shown: Display
 ) -> list[str]:
     """Who has a part and who had it: from when to when, at what odometer."""
+    from buildlog.records.paths import parts
+
     now = [hit for hit in hits if hit[2]["to"] is None]
     head = (
         f"{argument}: in {_count(len({h[0] for h in now}), 'car')} now, "

@@ -1,0 +1,117 @@
+"""From the facts of many cars to tables: what needs attention, gains by kind, faults by part.
+
+Nothing here reads a ledger or a record, so that a list out of the index starts at once.
+"""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Gains:
+    """What one kind of change gave: gains as shares of the power before, each of one stage.
+
+    middle: their median. spread: their standard deviation, None for fewer than three. low, high:
+    the least and the most. beyond: how many were larger than their scatter.
+    """
+
+    kind: str
+    count: int
+    cars: int
+    middle: float
+    low: float
+    high: float
+    spread: float | None
+    beyond: int
+
+
+@dataclass(frozen=True)
+class PartFaults:
+    """Faults of one part number: how many, in how many cars, and the distances at failure [m]."""
+
+    part: str
+    number: str | None
+    maker: str | None
+    count: int
+    open: int
+    cars: int
+    distances: tuple[float, ...]
+    unknown: int
+    symptoms: tuple[str, ...]
+
+    @property
+    def middle(self) -> float | None:
+        """The median distance at failure, of those that are known."""
+        return statistics.median(self.distances) if self.distances else None
+
+
+def attention(facts: Mapping[str, Any]) -> tuple[int, int, str]:
+    """A key that puts first what needs attention: unreadable, faults, past a limit, held up, due.
+
+    >>> attention({"problem": "x"}) < attention({"holds_up": [], "due": []})
+    True
+    """
+    if facts.get("problem"):
+        return (0, 0, "")
+    due = [item["code"] for item in facts.get("due", ())]
+    held = [item["gate"] for item in facts.get("holds_up", ()) if item["gate"] != "hand-back"]
+    tightest = facts.get("tightest") or {}
+    if "fault" in due:
+        rank = 1
+    elif tightest.get("state") == "over":
+        rank = 2
+    elif held:
+        rank = 3
+    elif due:
+        rank = 4
+    elif tightest.get("state") == "close":
+        rank = 5
+    else:
+        rank = 6 if facts.get("holds_up") else 7
+    return (rank, -len(due) - len(held), facts.get("since") or "")
+
+
+def gains_table(found: Iterable[tuple[str, Mapping[str, Any]]]) -> list[Gains]:
+    """The shop's own experience: gains by kind of change, the largest first.
+
+    `found` holds the ledger's id and a gain (`kind`, `ratio`, `beyond`); those that are not
+    like for like are the caller's to leave out.
+    """
+    by_kind: dict[str, list[tuple[str, Mapping[str, Any]]]] = {}
+    for ledger, gain in found:
+        by_kind.setdefault(gain["kind"], []).append((ledger, gain))
+    tables = []
+    for kind, lot in by_kind.items():
+        shares = [gain["ratio"] - 1 for _, gain in lot]
+        tables.append(
+            Gains(
+                kind, len(lot), len({ledger for ledger, _ in lot}), statistics.median(shares),
+                min(shares), max(shares), statistics.stdev(shares) if len(shares) > 2 else None,
+                sum(bool(gain["beyond"]) for _, gain in lot),
+            )
+        )  # fmt: skip
+    return sorted(tables, key=lambda one: (-one.middle, one.kind))
+
+
+def faults_table(found: Iterable[tuple[str, Mapping[str, Any]]]) -> list[PartFaults]:
+    """Faults by part number, the most frequent first. `found` holds the ledger's id and a fault."""
+    by_part: dict[tuple[str, str, str], list[tuple[str, Mapping[str, Any]]]] = {}
+    for ledger, fault in found:
+        key = (fault["part"] or "", fault["number"] or "", fault["maker"] or "")
+        by_part.setdefault(key, []).append((ledger, fault))
+    tables = []
+    for (part, number, maker), lot in by_part.items():
+        run = sorted(fault["distance"] for _, fault in lot if fault["distance"] is not None)
+        symptoms = tuple(dict.fromkeys(fault["symptom"] for _, fault in lot))
+        tables.append(
+            PartFaults(
+                part or "no part named", number or None, maker or None, len(lot),
+                sum(fault["open"] for _, fault in lot), len({ledger for ledger, _ in lot}),
+                tuple(run), len(lot) - len(run), symptoms,
+            )
+        )  # fmt: skip
+    return sorted(tables, key=lambda one: (-one.count, one.part, one.number or ""))
