@@ -51,15 +51,16 @@ def command(
     from buildlog.report.diff_json import measured_json
 
     with open_ledger(ledger_folder) as ledger:
-        result = compare(Book(ledger), first, second, standard)
+        result, why = compare(Book(ledger), first, second, standard)
         shown = display(ledger, units)
     if isinstance(result, str):
         raise InvalidInput(f"{first} and {second} cannot be compared: {result}")
     if as_json:
         body = measured_json(result) if isinstance(result, Measured) else stated_json(result)
-        say_json("dyno-compare", body)
+        say_json("dyno-compare", body | ({"why_observed": why} if why else {}))
     elif isinstance(result, Measured):
-        say([*compare_lines(result, (first, second), shown), "", f"next: {_next(first, second)}"])
+        lines = compare_lines(result, (first, second), shown, why)
+        say([*lines, "", f"next: {_next(first, second)}"])
     else:
         say([*stated_lines(result, (first, second), shown), "", f"next: {_next(first, second)}"])
 

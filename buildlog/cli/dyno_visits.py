@@ -86,23 +86,34 @@ def compared(book: Book, one: Side, other: Side, standard: str | None = None) ->
 
 def compare(
     book: Book, first: str, second: str, standard: str | None
-) -> Measured | list[StatedComparison] | str:
-    """The comparison of two sessions, groups or pulls by their names."""
-    one, other = _sides(book, first, second, standard)
+) -> tuple[Measured | list[StatedComparison] | str, str | None]:
+    """The comparison of two sessions, groups or pulls by their names; and why in observed power.
+
+    At one high place, where the standard's limits are passed by height alone, observed power
+    is compared unless a standard was asked for.
+    """
+    one, other = side_named(book, first, standard), side_named(book, second, standard)
+    why = None
+    if standard is None and _one_high_place(one[0], other[0]):
+        factors = " and ".join(
+            " to ".join(f"{factor:.3f}" for factor in sheet.factors())
+            for sheet in (one[0], other[0])
+        )
+        why = (
+            f"observed power is compared, as both were measured at {one[0].session.altitude} in "
+            f"one place: {one[0].standard}'s factors {factors} are not applied"
+        )
+        one, other = side_named(book, first, "none"), side_named(book, second, "none")
     if one[1] is None or other[1] is None:
         points = compare_stated(one[0], other[0])
-        return points or "one side states no value that the other has too"
-    return compared(book, one, other, standard)
+        return points or "one side states no value that the other has too", None
+    return compared(book, one, other, standard), why
 
 
-def _sides(book: Book, first: str, second: str, standard: str | None) -> tuple[Side, Side]:
-    """Both sides; at one high place, where the standard's limits are passed by height alone,
-    in observed power unless a standard was asked for."""
-    one, other = side_named(book, first, standard), side_named(book, second, standard)
-    high = one[0].observed_is_better and other[0].observed_is_better
-    if standard is None and high and one[0].session.place == other[0].session.place:
-        one, other = side_named(book, first, "none"), side_named(book, second, "none")
-    return one, other
+def _one_high_place(one: Sheet, other: Sheet) -> bool:
+    place = one.session.place
+    high = one.observed_is_better and other.observed_is_better
+    return high and place is not None and place == other.session.place
 
 
 def side_named(book: Book, name: str, standard: str | None) -> Side:

@@ -11,14 +11,13 @@ from buildlog.report.measured_text import headline, measured_lines
 from buildlog.report.numbers import Display, plain
 
 
-def compare_lines(result: Measured, names: tuple[str, str], show: Display) -> list[str]:
+def compare_lines(
+    result: Measured, names: tuple[str, str], show: Display, why: str | None = None
+) -> list[str]:
     """The answer, what is compared, the block that `diff` has too, and what is not alike."""
     lines = [*wrap(headline(result, show), 2, 0), *wrap(f"{names[0]}  →  {names[1]}", 4, 2), ""]
     lines += measured_lines(result, show)
-    if result.standard == "none":
-        factors = [f"{', '.join(f'{f:.4f}' for f in s.factors()) or 'none'}" for s in result.sheets]
-        if any(sheet.conversion.wanted == "none" for sheet in result.sheets):
-            lines += wrap(f"observed power is compared ({', '.join(factors)} applied)", 2)
+    lines += wrap(why, 2) if why else []
     if result.reasons:
         lines += ["", "not like for like", *(f"  {reason}" for reason in result.reasons)]
     return lines

@@ -238,7 +238,7 @@ def _reading(one: RegionReading) -> list[str]:
         "" if one.worst_at is None else plain(round(one.worst_at, -1)),
         "-" if one.target is None else f"{one.target:.2f}",
         "-" if one.usual is None else f"{one.usual[0]:.2f}-{one.usual[1]:.2f}",
-        one.state,
+        one.state.replace(" the ", " "),
     ]
 
 
