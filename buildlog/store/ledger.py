@@ -20,7 +20,7 @@ from buildlog.store import append, atomic, entries, names, paths, proposal, rule
 from buildlog.store.append import Recorder
 from buildlog.store.atomic import Locked
 from buildlog.store.entries import Entry
-from buildlog.store.lock import Held, hold
+from buildlog.store.lock import Held, hold, read_holder
 from buildlog.store.message import Facts
 from buildlog.store.names import Version
 from buildlog.store.proposal import Proposal
@@ -227,6 +227,12 @@ class Ledger:
             append.publish(self.repo, self.folder, held, lock, old, new, files, step)
             self._tag_stages(held)
             return True
+
+    def settle(self) -> None:
+        """Finish what a process that died left half done: its locks, the folder, the index."""
+        tip = self.repo.tip()
+        if tip is not None and read_holder(self.repo.git) is not None:
+            self.advance(tip, tip, [])
 
     def write_working(self, path: str, data: bytes, *, expect: bytes | None = None) -> None:
         """Replace a working file, whole or not at all; with `expect`, only if it holds that."""

@@ -37,6 +37,9 @@ _SCP = re.compile(r"[\w.][\w.-]*@[\w.][\w.-]*:[^-].*")
 class Remote(Protocol):
     """What both kinds of other side can do."""
 
+    def settle(self) -> None:
+        """Finish what an earlier sync that was cut short left half done there."""
+
     def fetch(self, ours: Repo) -> tuple[str | None, list[ShaFile]]:
         """Their tip, and what we lack of everything it leads to."""
 
@@ -72,6 +75,11 @@ class Folder:
     @property
     def _is_new(self) -> bool:
         return not self.bare and not (self.path / ".git" / "HEAD").exists()
+
+    def settle(self) -> None:
+        if not self.bare and not self._is_new:
+            with Ledger.open(self.path) as ledger:
+                ledger.settle()
 
     def fetch(self, ours: Repo) -> tuple[str | None, list[ShaFile]]:
         if self._is_new:
@@ -166,6 +174,9 @@ class Server:
         self.client, self.place = get_transport_and_path(
             url, config=ConfigFile(), thin_packs=False, quiet=True
         )
+
+    def settle(self) -> None:
+        return None
 
     def fetch(self, ours: Repo) -> tuple[str | None, list[ShaFile]]:
         limit = bundle.Limits().all

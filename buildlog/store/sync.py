@@ -75,6 +75,9 @@ class Synced:
 
 def sync(ledger: Ledger, other: Remote, decide: Decide, *, dry_run: bool = False) -> Synced:
     """Bring both sides to one state. ChangedUnderYou when something stays undecided."""
+    if not dry_run:
+        ledger.settle()
+        other.settle()
     for _ in range(_TRIES):
         done = _attempt(ledger, other, decide, dry_run)
         if done is not None:
