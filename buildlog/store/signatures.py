@@ -235,6 +235,8 @@ class _Walk:
         if not isinstance(found, Tag) or target not in self.graph:
             self._error("tags", f"the tag {name} names no entry of this ledger", object_id)
             return
+        if found.name != name.encode():
+            self._error("tags", f"the tag {name} was made under another name", object_id)
         payload, armour = sshsig.split_tag(found.as_raw_string())
         state, key = ("none", None) if armour is None else sshsig.check(armour, payload)
         ring = self.rings.get(target, Ring())

@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.errors import BuildlogError
+from buildlog.errors import BuildlogError, DamagedLedger
 from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration
 from buildlog.records.faults import Fault
@@ -28,7 +28,7 @@ from buildlog.store import bundle, handover, keys, tomledit
 from buildlog.store.fingerprint import fingerprint
 from buildlog.store.ledger import Ledger
 from buildlog.store.packing import pack
-from buildlog.store.verify import Outside, verify_folder
+from buildlog.store.verify import Outside, verify, verify_folder
 from tests.histories import CAR, PULL, SESSION, git, history, next_recorder, put, record, usual
 from tests.signing import key, needs_ssh_keygen
 
@@ -425,6 +425,13 @@ def test_20000_mutated_texts():
     assert slowest < 0.5
 
 
+def refuse_reported(ledger):
+    """What `receive` asks, and stage tags, too: the list of references has no check sum."""
+    for finding in verify(ledger).findings:
+        if finding.severity == "error" or finding.code == "stage-tag":
+            raise DamagedLedger(finding.text)
+
+
 def read_bundles(whole, place, count, seed):
     """Mutated bundles through the whole way in. Returns how many were accepted."""
     with Ledger.open(whole) as ledger:
@@ -446,9 +453,8 @@ def read_bundles(whole, place, count, seed):
         began = time.perf_counter()
         try:
             found = bundle.read(bytes(bad))
-            assert set(found.references.values()) <= set(named.values()) or True
             folder = place / f"{seed}-{number}"
-            handover.receive(handover.Package(found), folder, lambda ledger: None)
+            handover.receive(handover.Package(found), folder, refuse_reported)
         except BuildlogError:
             assert not (place / f"{seed}-{number}").exists()
         else:
