@@ -208,7 +208,7 @@ def test_a_small_document_in_both_forms() -> None:
     numbers = table("g", ("h", "i"), [["one group"], ["j", "1"]], right=(1,), note="k")
     words = facts([("d", "e"), ("f", None)])
     blocks = (para("a", Span("b", "strong")), bullets(["c"]), words, numbers)
-    made = Document("T", "K", "S", "R", (("x", "y"),), (), (Section("s", "Sec", blocks),), ())
+    made = Document("T", "K", "S", (("x", "y"),), (), (Section("s", "Sec", blocks),), ())
     assert '<tr class="group"><th scope="rowgroup" colspan="2">one group</th></tr>' in html(made)
     assert "<dt>f</dt>" not in html(made)
     assert "SEC" in text(made)

@@ -53,7 +53,6 @@ def _document(
         title=car.name,
         kicker=kicker,
         subtitle=subtitle,
-        running=f"{car.name}, {stage}",
         strip=tuple(strip),
         front=front(content, show),
         sections=sections,

@@ -123,7 +123,6 @@ class Document:
     title: str
     kicker: str
     subtitle: str
-    running: str
     strip: tuple[tuple[str, str], ...]
     front: tuple[Section, ...]
     sections: tuple[Section, ...]
