@@ -10,7 +10,7 @@ from pathlib import Path
 from dulwich.objects import Blob
 
 from buildlog.errors import ChangedUnderYou, InvalidInput, NotFound
-from buildlog.store import index, paths, working
+from buildlog.store import entries, index, paths, working
 from buildlog.store.append import Step
 from buildlog.store.entries import Entry
 from buildlog.store.lock import read_holder
@@ -95,7 +95,7 @@ def from_folder(
     """What the working files would record on `tip`."""
     found = working.scan(folder)
     old = repo.files(repo.commit(tip).tree.decode()) if tip else {}
-    base = index.read(repo.git)
+    base = _agreed(repo, index.read(repo.git), tip, old)
     note = read_holder(repo.git)
     ours = tip is not None and note is not None and note.entry == tip
     joined = working.join([old if base is None else base, *([old] if ours else [])], old, found)
@@ -114,17 +114,34 @@ def step_to(repo: Repo, folder: Path, old: str | None, new: str) -> tuple[Files,
     recorded something else in the same file.
     """
     found = working.scan(folder)
-    base = index.read(repo.git)
-    if base is None:
-        base = repo.files(repo.commit(old).tree.decode()) if old else {}
+    before = repo.files(repo.commit(old).tree.decode()) if old else {}
+    base = _agreed(repo, index.read(repo.git), new, before)
     files = repo.files(repo.commit(new).tree.decode())
-    joined = working.join([base], files, found)
+    joined = working.join([before if base is None else base], files, found)
     equal = {
         path: stats
         for path, stats in found.stats.items()
         if files.get(path) == (REGULAR, found.files[path.decode()])
     }
     return files, Step(joined.fetch, joined.drop, equal)
+
+
+def _agreed(repo: Repo, base: Files | None, tip: str | None, held: Files) -> Files | None:
+    """The index, less what was only staged with `git add`: an edit, recorded nowhere yet.
+
+    Without this a staged edit would look like an old file, and be taken back.
+    """
+    odd = {path for path in base if base[path] != held.get(path)} if base else set()
+    if base is None or not odd:
+        return base
+    commits = entries.graph(repo, tip) if tip else {}
+    recorded: set[tuple[bytes, tuple[int, str]]] = set()
+    for name in commits:
+        files = repo.files(repo.commit(name).tree.decode())
+        recorded |= {(path, files[path]) for path in odd & files.keys()}
+    staged = {path for path in odd if (path, base[path]) not in recorded}
+    kept = {path: content for path, content in base.items() if path not in staged}
+    return kept | {path: held[path] for path in staged & held.keys()}
 
 
 def with_changes(base: Proposal, changes: Mapping[str, bytes | None]) -> Proposal:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from buildlog.errors import BuildlogError, DamagedLedger, NotFound
 from buildlog.findings import Finding
@@ -29,7 +29,9 @@ from buildlog.store.entries import Entry
 from buildlog.store.ledger import STAGES, Ledger
 from buildlog.store.repo import Repo
 from buildlog.store.said import fault
-from buildlog.store.signatures import Judgement, ancestors
+
+if TYPE_CHECKING:
+    from buildlog.store.signatures import Judgement
 
 Verdict = Literal["intact", "consistent", "altered", "cannot-tell"]
 Graph = dict[str, tuple[str, ...]]
@@ -114,7 +116,7 @@ class _Looking:
         self.ledger, self.outside, self.known = ledger, outside, known
         self.tip, self.commits = tip, commits
         self.called = {entry.id: f"entry {entry.number}" for entry in known}
-        self.judgement = Judgement()
+        self.judgement = _no_judgement()
         self.answer: str | None = None
 
     def result(self) -> Verification:
@@ -133,6 +135,10 @@ class _Looking:
         good = self._last_good({finding.where for finding in _errors(found)})
         return Verification(verdict, tuple(checks), tuple(found), good, proves, does_not, words)
 
+    def _merges(self) -> Iterable[Finding]:
+
+        yield from check_merges.merges(self.ledger.repo, self.commits)
+
     def _steps(self) -> list[tuple[str, int, Callable[[], Iterable[Finding]]]]:
         repo, commits, known = self.ledger.repo, self.commits, self.known
         seen: set[str] = set()
@@ -145,7 +151,7 @@ class _Looking:
             ("digest chain", len(commits), lambda: chain(repo, known, commits)),
             ("rules", len(known), lambda: check_history.entry_rules(repo, known)),
             ("beginning", 1, lambda: check_history.beginning(known, commits)),
-            ("merges", merges, lambda: check_merges.merges(repo, commits)),
+            ("merges", merges, self._merges),
             ("evidence", len(known), self._evidence),
             ("names", len(self._tags()), lambda: self._names(seen)),
             ("signatures", len(commits), self._signatures),
@@ -169,12 +175,10 @@ class _Looking:
         ]
 
     def _evidence(self) -> Iterable[Finding]:
-        yield from check_evidence.calibrations(self.ledger.repo, self.known)
-        newest = self._newest()
-        yield from check_evidence.outside(self.ledger.repo, self.ledger.folder, newest)
 
-    def _newest(self) -> Entry:
-        return self.known[-1]
+        yield from check_evidence.calibrations(self.ledger.repo, self.known)
+        newest = self.known[-1]
+        yield from check_evidence.outside(self.ledger.repo, self.ledger.folder, newest)
 
     def _names(self, seen: set[str]) -> Iterable[Finding]:
         repo = self.ledger.repo
@@ -183,6 +187,7 @@ class _Looking:
         yield from check_objects.others(repo, seen)
 
     def _signatures(self) -> Iterable[Finding]:
+
         repo, known = self.ledger.repo, self.outside.signers
         self.judgement = signatures.judge(repo, self.commits, self.tip, self.called, known)
         yield from self.judgement.findings
@@ -210,7 +215,13 @@ class _Looking:
 
     def _anchored(self) -> bool:
         """Whether every entry lies at or before a trusted signature."""
-        return {entry.id for entry in self.known} <= ancestors(self.commits, *self._trusted())
+        return {entry.id for entry in self.known} <= self._before(*self._trusted())
+
+    def _before(self, *names: str) -> set[str]:
+        """Commits and everything before them."""
+        from buildlog.store.signatures import ancestors
+
+        return ancestors(self.commits, *names)
 
     def _word(self, entry: Entry) -> str:
         found = self.judgement.commits.get(entry.id)
@@ -221,7 +232,7 @@ class _Looking:
             return None
         good = None
         for entry in self.known:
-            if ancestors(self.commits, entry.id) & faulty:
+            if faulty and self._before(entry.id) & faulty:
                 break
             good = entry
         return good
@@ -236,7 +247,7 @@ class _Looking:
             proves.append(f"nothing up to {last} changed since the fingerprint was printed")
         elif self.answer == "earlier":
             proves.append("the state on paper is still here; entries were added since")
-        covered = ancestors(self.commits, *self._trusted())
+        covered = self._before(*self._trusted())
         count = sum(entry.id in covered for entry in self.known)
         if count:
             proves.append(f"{count} of {len(self.known)} entries are covered by a key you know")
@@ -263,6 +274,12 @@ class _Looking:
             "that the whole ledger was not rewritten: nothing here is signed, and no fingerprint "
             "was compared"
         )
+
+
+def _no_judgement() -> Judgement:
+    from buildlog.store.signatures import Judgement
+
+    return Judgement()
 
 
 def _unreadable(ledger: Ledger, error: Finding) -> Verification:

@@ -191,7 +191,7 @@ def test_260_flips_are_all_reported(whole, tmp_path):
 
 
 @pytest.mark.long
-def test_6200_flips_are_all_reported(whole, tmp_path):
+def test_5600_flips_are_all_reported(whole, tmp_path):
     found = flip_all(whole, tmp_path, WHOLE, seed=2)
     print(dict(found))
     assert sum(found[kind, "reported"] for kind in WHOLE) > 0.85 * sum(found.values())

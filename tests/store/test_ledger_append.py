@@ -362,3 +362,15 @@ def test_a_tag_that_cannot_be_made_holds_nothing_up(ledger, monkeypatch):
     git(ledger.folder, "tag", "stage", "HEAD")
     assert ledger.record(Facts("x", stage="stage-2"), next_recorder(ledger)).number == 4
     assert ledger.resolve("stage-2").entry.number == 4
+
+
+def test_what_was_staged_with_plain_git_is_an_edit_and_is_recorded(ledger):
+    put("car.toml", CAR.replace("9.2", "7.7"))(_story(ledger))
+    put("lists/own.toml", "format = 1\n")(_story(ledger))
+    git(ledger.folder, "add", "car.toml", "lists/own.toml")
+    put("priors.toml", "format = 1\n")(_story(ledger))
+    entry = ledger.record(Facts("staged"), next_recorder(ledger))
+    assert b"7.7" in ledger.read(entry, "car.toml")
+    assert {"lists/own.toml", "priors.toml"} <= set(ledger.files(entry))
+    assert (ledger.folder / "lists/own.toml").exists()
+    assert git(ledger.folder, "status", "--porcelain") == ""
