@@ -14,16 +14,7 @@ from typing import TYPE_CHECKING, Literal
 
 from buildlog.errors import BuildlogError, DamagedLedger, NotFound
 from buildlog.findings import Finding
-from buildlog.store import (
-    check_evidence,
-    check_history,
-    check_merges,
-    check_objects,
-    entries,
-    fingerprint,
-    index,
-    signatures,
-)
+from buildlog.store import check_history, check_objects, entries, fingerprint, index
 from buildlog.store import check_repository as around
 from buildlog.store.entries import Entry
 from buildlog.store.ledger import STAGES, Ledger
@@ -136,6 +127,7 @@ class _Looking:
         return Verification(verdict, tuple(checks), tuple(found), good, proves, does_not, words)
 
     def _merges(self) -> Iterable[Finding]:
+        from buildlog.store import check_merges
 
         yield from check_merges.merges(self.ledger.repo, self.commits)
 
@@ -175,6 +167,7 @@ class _Looking:
         ]
 
     def _evidence(self) -> Iterable[Finding]:
+        from buildlog.store import check_evidence
 
         yield from check_evidence.calibrations(self.ledger.repo, self.known)
         newest = self.known[-1]
@@ -187,6 +180,7 @@ class _Looking:
         yield from check_objects.others(repo, seen)
 
     def _signatures(self) -> Iterable[Finding]:
+        from buildlog.store import signatures
 
         repo, known = self.ledger.repo, self.outside.signers
         self.judgement = signatures.judge(repo, self.commits, self.tip, self.called, known)
