@@ -18,6 +18,7 @@ from buildlog.analysis.sag_report import ambient
 from buildlog.analysis.sheet import Group, Sheet
 from buildlog.findings import Finding
 from buildlog.physics import airfuel, fuel
+from buildlog.physics.regression import local_quadratic
 from buildlog.records.configuration import Configuration
 from buildlog.records.stated import read_stated
 from buildlog.units import Quantity
@@ -94,6 +95,19 @@ def lambda_channel(sheet: Sheet, curve: Curve) -> Floats | None:
         moved: Floats = np.interp(time + delay, time, values, left=np.nan, right=np.nan)
         return moved
     return values
+
+
+def mean_lambda(sheet: Sheet, group: Group) -> Floats | None:
+    """Mean lambda of a group's sweeps on the sheet's grid; None where a pull logs none."""
+    rows = []
+    for curve in group.curves:
+        lam = lambda_channel(sheet, curve)
+        if lam is None or not np.isfinite(lam[curve.data.index]).any():
+            return None
+        x, width = curve.axis[sheet.axis], curve.width(sheet.axis)
+        rows.append(local_quadratic(x, lam[curve.data.index], sheet.grid, width).values)
+    mean: Floats = np.mean(rows, axis=0)
+    return mean
 
 
 def regions(sheet: Sheet, curve: Curve, charged: bool) -> np.ndarray[tuple[int], np.dtype[np.str_]]:

@@ -19,6 +19,7 @@ from buildlog.findings import Finding
 from buildlog.physics import plateaus
 from buildlog.physics import sags as sag_physics
 from buildlog.physics.constants import ATM
+from buildlog.physics.regression import local_quadratic
 from buildlog.records.configuration import Configuration
 from buildlog.units import parse
 
@@ -162,7 +163,7 @@ def _settings(
     sag: sag_physics.Sag,
 ) -> Iterator[Setting]:
     """Relief, limit and target settings that the boost comes near at the sag."""
-    boost = _boost_on(sheet, group, axis / (RPM if sheet.axis == "engine_speed" else KMH))
+    boost = mean_boost(sheet, group, axis / (RPM if sheet.axis == "engine_speed" else KMH))
     if boost is None:
         return
     level = float(np.nanmax(boost[np.abs(axis - sag.at) <= REACH * sag.width]))
@@ -185,13 +186,11 @@ def boost_settings(configuration: Configuration) -> dict[str, float]:
     return {name: value.si for name, value in settings.items() if value is not None}
 
 
-def _boost_on(sheet: Sheet, group: Group, grid: Floats) -> Floats | None:
+def mean_boost(sheet: Sheet, group: Group, grid: Floats) -> Floats | None:
     """Mean gauge boost [Pa] of a group on a grid; None where it is not logged by all."""
     rows = [gauge_boost(sheet, curve) for curve in group.curves]
     if any(row is None for row in rows):
         return None
-    from buildlog.physics.regression import local_quadratic
-
     laid = [
         local_quadratic(c.axis[sheet.axis], row, grid, c.width(sheet.axis)).values
         for c, row in zip(group.curves, rows, strict=True)

@@ -24,7 +24,9 @@ RULE_OF_THUMB = (0.88, 0.82)  # wheel over crank, manual rear-drive at the tyres
 
 @dataclass(frozen=True)
 class SheetReport:
-    """A session worked out in full. `crank` [W] is the usual estimate (least, most) of crank
+    """A session worked out in full. `limit` is the repeatability limit of single pulls and
+    `can_show` the least difference of as many pulls again, in one visit and on another day
+    (relative, 95 %). `crank` [W] is the usual estimate (least, most) of crank
     power for a manual rear-drive car measured at the tyres; None for any other."""
 
     sheet: Sheet
@@ -33,6 +35,7 @@ class SheetReport:
     limit: float | None
     crank: tuple[float, float] | None
     findings: tuple[Finding, ...]
+    can_show: tuple[float, float] = (0.0, 0.0)
 
 
 def sheet_report(sheet: Sheet, configuration: Configuration) -> SheetReport:
@@ -51,8 +54,17 @@ def sheet_report(sheet: Sheet, configuration: Configuration) -> SheetReport:
     limit = repeatability.repeatability_limit(sheet.scatter) if sheet.groups else None
     return SheetReport(
         sheet, sags, mix, limit, crank_estimate(sheet, configuration),
-        tuple(worst_first(dict.fromkeys(findings))),
+        tuple(worst_first(dict.fromkeys(findings))), _can_show(sheet),
     )  # fmt: skip
+
+
+def _can_show(sheet: Sheet) -> tuple[float, float]:
+    """Least differences that as many pulls again would show."""
+    if sheet.kept is None:
+        return 0.0, 0.0
+    n, day = sheet.kept.pulls, repeatability.DIFFERENCE_DEFAULTS["another day"].u
+    same = repeatability.half_width_95(sheet.scatter, n, n)
+    return same, repeatability.half_width_95(sheet.scatter, n, n, day)
 
 
 def crank_estimate(sheet: Sheet, configuration: Configuration) -> tuple[float, float] | None:
@@ -63,6 +75,22 @@ def crank_estimate(sheet: Sheet, configuration: Configuration) -> tuple[float, f
         return None
     peak = sheet.kept.peak_power.value
     return peak / RULE_OF_THUMB[0], peak / RULE_OF_THUMB[1]
+
+
+def optimistic(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
+    """Wheel power of an UNMODIFIED car that leaves under 10 % of its rating for the driveline."""
+    rated = configuration.engine.rated_power if configuration.engine else None
+    if rated is None or sheet.at != "wheels" or sheet.kept is None:
+        return
+    found = plausibility.against_rating(sheet.kept.peak_power.value, rated.si)
+    if found.optimistic and not found.at_or_above:
+        yield Finding(
+            "wheel-power-optimistic",
+            "note",
+            f"wheel power is only {100 * found.implied_loss:.0f} % below the maker's {rated} at "
+            "the crank; a driveline usually takes more (12 to 18 %, common practice)",
+            ("engine.rated_power",),
+        )
 
 
 def _files(sheet: Sheet) -> Iterator[Finding]:

@@ -118,7 +118,7 @@ def _measured(
     same = matches[0].visit.name == matches[1].visit.name
     if same and matches[0].calibration == matches[1].calibration:
         return None, f"both were measured in one session ({matches[0].visit.name})", findings
-    from buildlog.cli.dyno_visits import compared
+    from buildlog.cli.dyno_visits import compared, one_high_place
 
     sheets, groups = [], []
     for found in matches:
@@ -130,6 +130,10 @@ def _measured(
         sheets.append(sheet)
         groups.append(group_of(sheet, found))
         findings += [f for f in sheet.findings if f.severity != "note"]
+    if standard is None and one_high_place(sheets[0], sheets[1]):
+        text = f"both measured at {sheets[0].session.altitude} in one place: observed power"
+        in_observed = _measured(book, before, after, "none")
+        return *in_observed[:2], [Finding("altitude", "note", text), *in_observed[2]]
     if groups[0] is None or groups[1] is None:
         return None, "declared, scatter not known: only stated values exist on one side", findings
     result = compared(book, (sheets[0], groups[0]), (sheets[1], groups[1]), standard)

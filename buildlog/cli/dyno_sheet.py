@@ -78,7 +78,8 @@ def worked_out(book: Book, name: str, standard: str | None) -> SheetReport:
     from dataclasses import replace
 
     from buildlog.analysis import plausibility
-    from buildlog.analysis.sheet_report import sheet_report
+    from buildlog.analysis.changes import physically_equal
+    from buildlog.analysis.sheet_report import optimistic, sheet_report
     from buildlog.cli.dyno_visits import pooled
     from buildlog.findings import worst_first
 
@@ -88,6 +89,9 @@ def worked_out(book: Book, name: str, standard: str | None) -> SheetReport:
         return report
     peak = {name: max(group.peak_power.value for group in sheet.groups)}
     known = plausibility.wheel_power(book.until_now, book.papers, peak)
+    owner = book.owner(name)
+    if physically_equal(book.until_now[0].configuration, owner.configuration):
+        known += optimistic(sheet, owner.configuration)
     return replace(report, findings=tuple(worst_first([*known, *report.findings])))
 
 

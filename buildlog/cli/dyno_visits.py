@@ -94,7 +94,7 @@ def compare(
     """
     one, other = side_named(book, first, standard), side_named(book, second, standard)
     why = None
-    if standard is None and _one_high_place(one[0], other[0]):
+    if standard is None and one_high_place(one[0], other[0]):
         factors = " and ".join(
             " to ".join(f"{factor:.3f}" for factor in sheet.factors())
             for sheet in (one[0], other[0])
@@ -110,7 +110,8 @@ def compare(
     return compared(book, one, other, standard), why
 
 
-def _one_high_place(one: Sheet, other: Sheet) -> bool:
+def one_high_place(one: Sheet, other: Sheet) -> bool:
+    """Whether both were measured at one place whose height alone passes the standard's limits."""
     place = one.session.place
     high = one.observed_is_better and other.observed_is_better
     return high and place is not None and place == other.session.place

@@ -8,13 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from buildlog.analysis.air_fuel import lambda_channel
-from buildlog.analysis.curves import Curve
+from buildlog.analysis.air_fuel import mean_lambda
 from buildlog.analysis.pull_data import Floats
-from buildlog.analysis.sag_report import boost_settings, gauge_boost
+from buildlog.analysis.sag_report import boost_settings, mean_boost
 from buildlog.analysis.sheet import Group, Sheet
 from buildlog.analysis.sheet_report import SheetReport
-from buildlog.physics.regression import local_quadratic
 from buildlog.records.configuration import Configuration
 from buildlog.report.figures import Line, Panel, Picture
 from buildlog.report.numbers import Display, axis_value
@@ -121,24 +119,11 @@ def channel_panel(items: Sequence[Item], what: str, show: Display) -> Panel | No
 
 
 def _channel(item: Item, what: str) -> Floats | None:
-    """Mean over a group's pulls on the sheet's grid; None where a pull does not log it."""
-    rows = []
-    for curve in item.group.curves:
-        values = _values(item.sheet, curve, what)
-        if values is None or item.sheet.axis not in curve.axis:
-            return None
-        x, width = curve.axis[item.sheet.axis], curve.width(item.sheet.axis)
-        rows.append(local_quadratic(x, values, item.sheet.grid, width).values)
-    mean: Floats = np.mean(rows, axis=0)
-    return mean if np.isfinite(mean).any() else None
-
-
-def _values(sheet: Sheet, curve: Curve, what: str) -> Floats | None:
-    if what == "boost":
-        boost = gauge_boost(sheet, curve)
-        return None if boost is None or np.nanmax(boost) < LEAST_BOOST else boost
-    lam = lambda_channel(sheet, curve)
-    return None if lam is None else lam[curve.data.index]
+    """Mean over a group's pulls on the sheet's grid; None where there is nothing to draw."""
+    if what == "air-fuel":
+        return mean_lambda(item.sheet, item.group)
+    boost = mean_boost(item.sheet, item.group, item.sheet.grid)
+    return None if boost is None or np.nanmax(boost) < LEAST_BOOST else boost
 
 
 def _targets(item: Item, what: str) -> dict[str, float]:

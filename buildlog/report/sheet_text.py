@@ -11,7 +11,6 @@ from buildlog.analysis.sag_report import Beside, FoundSag
 from buildlog.analysis.sheet import Group, Sheet
 from buildlog.analysis.sheet_report import SheetReport
 from buildlog.findings import Finding
-from buildlog.physics import repeatability
 from buildlog.records.session import CHANNELS, Stated
 from buildlog.report.lines import finding_lines, table, wrap
 from buildlog.report.numbers import Display, axis_value, digits_for, plain, signed
@@ -301,15 +300,13 @@ def scatter_sentence(report: SheetReport) -> str:
     if group is None:
         return ""
     n = group.pulls
-    shown = 100 * repeatability.half_width_95(scatter, n, n)
     if scatter.basis == "typical":
         own = "scatter of one pull 1 % (typical, common practice)"
     else:
         pooled = f", pooled with {', '.join(sheet.pooled_with)}" if sheet.pooled_with else ""
         own = f"scatter of one pull {100 * scatter.s:.2f} % ({scatter.dof:g} degrees of freedom"
         own += f"{pooled})"
-    day = 100 * repeatability.half_width_95(scatter, n, n, 0.015)
-    limit = 100 * (report.limit or 0.0)
+    limit, shown, day = (100 * (value or 0.0) for value in (report.limit, *report.can_show))
     return (
         f"{own}: two single pulls differ by more than {limit:.1f} % one time in twenty; {n} "
         f"against {n} pulls can show {shown:.1f} % in one visit, {day:.1f} % on another day"

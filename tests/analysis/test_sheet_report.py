@@ -15,7 +15,7 @@ from buildlog.analysis.air_fuel import mixture
 from buildlog.analysis.measured import Measured, measured
 from buildlog.analysis.sag_report import sag_report
 from buildlog.analysis.sheet import Sheet, sheet
-from buildlog.analysis.sheet_report import sheet_report
+from buildlog.analysis.sheet_report import optimistic, sheet_report
 from buildlog.physics import correction
 from buildlog.records.session import Session
 from tests.builders import SESSION, changed, make_configuration, make_sheet, power_shape
@@ -384,3 +384,40 @@ def test_speed_that_runs_backwards_and_time_that_jumps_are_cut_and_named() -> No
     ]
     assert "Time jumps" in found.text
     assert "time-jumps" in codes(result)
+
+
+def test_wheel_power_close_below_the_rating_of_an_unmodified_car_is_optimistic() -> None:
+    """Under 10 % loss is optimistic (common practice, no source); the rating is 125 kW."""
+    car = make_configuration()
+    assert [f.code for f in optimistic(make_sheet([116_000]), car)] == ["wheel-power-optimistic"]
+    assert list(optimistic(make_sheet([106_000]), car)) == []
+
+
+DIESEL = {
+    "car.power_source": "compression-ignition",
+    "engine.compression_ratio": 17.0,
+    "induction.kind": "turbocharger",
+}
+
+
+def test_a_diesels_factor_by_iso_1585_takes_the_fuel_flow_of_the_file() -> None:
+    """f_a^f_m by UN R85 annex 5 (secondary), worked out by hand: turbocharged
+    f_a = (99/p)^0.7 (T/298)^1.5, f_m = 0.036 q_c - 1.14, q_c = q/r in mg per litre and cycle."""
+    cycle = 60.0 * 1.6  # mg per litre and cycle before the charger's pressure ratio of 1.6
+
+    def channels(n: np.ndarray, rng: np.random.Generator) -> dict[str, np.ndarray]:
+        litres = math.pi / 4 * 0.84**2 * 0.78 * 6
+        grams = cycle * litres * n / 120 / 1000  # a cycle is two turns
+        return {"P": 100 * power_shape(n), "q": grams, "map": np.full(n.size, 1.6 * 95.0)}
+
+    air = {"temperature": "35 degC", "pressure": "95 kPa", "humidity": "0 percent"}
+    columns = [("fuel_flow", "q", "g/s"), ("manifold_pressure", "map", "kPa")]
+    session, files = rows_of(1, channels, columns, changes={"air": air})
+    car = make_configuration(DIESEL)
+    result = sheet("visit", session, files, car, "ISO 1585")
+    (factor,) = result.factors()
+    atmospheric = (99 / 95) ** 0.7 * (308.15 / 298.15) ** 1.5
+    assert factor == pytest.approx(atmospheric ** (0.036 * 60 - 1.14), rel=1e-4)
+    without = make_sheet([100_000], configuration=car, standard="ISO 1585")
+    assert without.standard == "none"
+    assert "fuel flow" in (without.conversion.why or "")
