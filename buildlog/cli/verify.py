@@ -93,6 +93,8 @@ def _result(target: Path | None, outside: Outside) -> Verification:
     if target is not None and not target.exists():
         raise NotFound(f"{target} does not exist", hint="name a ledger's folder or a handover")
     here = (target or Path.cwd()).absolute()
+    if target is not None and here.is_file() and not _may_be_package(here):
+        raise NotFound(f"{target} is no ledger and no handover", hint="name a folder or a bundle")
     if target is not None and (here.is_file() or _is_package(here)):
         return _package(here, outside)
     for folder in (here, *here.parents):
@@ -101,6 +103,11 @@ def _result(target: Path | None, outside: Outside) -> Verification:
     raise NotFound(
         f"{target or 'this folder'} is not in a ledger", hint="name its folder, or a handover"
     )
+
+
+def _may_be_package(file: Path) -> bool:
+    with file.open("rb") as opened:
+        return opened.read(3).startswith((b"PK", b"# v"))
 
 
 def _is_package(folder: Path) -> bool:

@@ -42,7 +42,8 @@ def verify_lines(
         right=(1,),
     )
     if findings:
-        lines += ["", "found", *finding_lines(findings)]
+        lines += [""] if checks else []
+        lines += ["found", *finding_lines(findings)]
     for heading, sentences in (("proves", proves), ("does not prove", does_not_prove)):
         for index, sentence in enumerate(sentences):
             if index == 0:
