@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from buildlog.errors import InvalidInput, NotFound
+from buildlog.rawfiles import mdf
 
 Source = bytes | Path
 HEAD = 1 << 16  # bytes looked at to find encoding and layout
@@ -46,11 +47,16 @@ class Encoding:
 
 
 def open_source(source: Source) -> BinaryIO:
-    """A binary stream over bytes (not copied) or a file."""
+    """A binary stream over bytes (not copied) or a file; an MDF file as the text of its table."""
     if isinstance(source, bytes):
-        return io.BytesIO(source)
+        return io.BytesIO(mdf.as_csv(source) if mdf.is_mdf(source[:8]) else source)
     try:
-        return source.open("rb")
+        stream = source.open("rb")
+        if not mdf.is_mdf(stream.read(8)):
+            stream.seek(0)
+            return stream
+        with stream:
+            return io.BytesIO(mdf.as_csv(source.read_bytes()))
     except FileNotFoundError:
         raise NotFound("there is no such file", where=str(source)) from None
     except OSError as problem:

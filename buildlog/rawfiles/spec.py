@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from buildlog import units
 from buildlog.errors import InvalidInput, UsageError
+from buildlog.rawfiles import obd
 from buildlog.rawfiles.aliases import spelling
 from buildlog.rawfiles.channels import CHANNELS
 from buildlog.rawfiles.heads import Column
@@ -30,7 +31,7 @@ class ColumnSpec:
         """The unit of the table; InvalidInput when it is none or does not fit the channel."""
         dimensions = dimensions_of(self.channel)
         text = self.unit or ("1" if "ratio" in dimensions else "")
-        found = units.find(text, dimensions)
+        found = units.find(text, dimensions) or obd.unit(text, dimensions)
         spelt = spelling(text) if found is None and text else None
         found = found or (units.find(spelt.unit, dimensions) if spelt else None)
         if found is None:

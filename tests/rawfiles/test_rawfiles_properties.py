@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from buildlog.errors import InvalidInput
+from buildlog.errors import InvalidInput, MissingExtra
 from buildlog.rawfiles import decode as decoding
 from buildlog.rawfiles.cells import Dialect, ambiguous
 from buildlog.rawfiles.fixed import cell_ends, read_columns
@@ -160,7 +160,7 @@ def test_no_text_breaks_the_number_reader(text: str) -> None:
 
 @given(st.binary(max_size=400))
 def test_no_bytes_break_the_decoder(data: bytes) -> None:
-    with suppress(InvalidInput):
+    with suppress(InvalidInput, MissingExtra):  # bytes may begin as an MDF file does
         text = decoding.decode(data, "x.csv")
         assert "\0" not in text
         assert "\r\n" not in text

@@ -1,0 +1,101 @@
+"""ASAM MDF4 measurement files, where the extra [mdf] is installed: read as one table of text.
+
+The file itself stays the evidence. What is read is laid on the times of the channel with the
+most samples, names and units in a header; then it is a raw file like any other.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import gc
+import importlib.util
+import io
+import sys
+from collections.abc import Iterator
+from functools import lru_cache
+from typing import Any
+
+from buildlog.errors import InvalidInput, MissingExtra
+
+MAGIC = b"MDF     "  # the identification block; an unfinished file has b"UnFinMF "
+_UNFINISHED = b"UnFinMF "
+_LARGEST = 2_000_000  # samples of one channel
+
+
+def is_mdf(head: bytes) -> bool:
+    """Whether a file begins as an MDF file does."""
+    return head.startswith((MAGIC, _UNFINISHED))
+
+
+@lru_cache(maxsize=4)
+def as_csv(data: bytes) -> bytes:
+    """The file's numeric channels as CSV: names, units, then one row for each time [s].
+
+    MissingExtra where asammdf is not installed; InvalidInput where the file cannot be read.
+    """
+    if importlib.util.find_spec("asammdf") is None:
+        raise MissingExtra(
+            "this is an ASAM MDF file, and what reads them is not installed",
+            hint='pip install "buildlog[mdf]", or export the log as CSV',
+        )
+    problem = ""
+    with _quiet():
+        try:
+            return _csv(_signals(data))
+        except InvalidInput:
+            raise
+        except Exception as error:  # whatever the library makes of a damaged file
+            problem = f"{type(error).__name__}: {error}"[:200]
+        gc.collect()  # what is left of the half-read file goes here, in quiet
+    raise InvalidInput(f"the MDF file cannot be read ({problem})", hint="copy or export it again")
+
+
+@contextlib.contextmanager
+def _quiet() -> Iterator[None]:
+    """The library complains on the error stream when it lets go of a file it could not read."""
+    before = sys.unraisablehook
+    sys.unraisablehook = lambda _: None
+    try:
+        yield
+    finally:
+        sys.unraisablehook = before
+
+
+def _signals(data: bytes) -> list[Any]:
+    """Every numeric channel with at least two samples; masters are the times of the others."""
+    from asammdf import MDF
+
+    found = []
+    with MDF(io.BytesIO(data)) as file:
+        for signal in file.iter_channels(skip_master=True, raw=False):
+            kind = getattr(signal.samples, "dtype", None)
+            if kind is not None and kind.kind in "iufb" and signal.samples.ndim == 1:
+                found.append(signal)
+    longest = max((len(signal.timestamps) for signal in found), default=0)
+    if longest < 2:
+        raise InvalidInput("the MDF file holds no channel of numbers over time")
+    if longest > _LARGEST:
+        raise InvalidInput(
+            f"the MDF file holds {longest} samples ({_LARGEST} at most)",
+            hint="export the stretches that matter",
+        )
+    return found
+
+
+def _csv(signals: list[Any]) -> bytes:
+    import numpy as np
+
+    times = max((signal.timestamps for signal in signals), key=len)
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(["time", *(signal.name for signal in signals)])
+    writer.writerow(["s", *(signal.unit or "" for signal in signals)])
+    columns = [times]
+    for signal in signals:
+        known = np.interp(times, signal.timestamps, signal.samples.astype(float))
+        outside = (times < signal.timestamps[0]) | (times > signal.timestamps[-1])
+        columns.append(np.where(outside, np.nan, known))
+    for row in zip(*columns, strict=True):
+        writer.writerow(["" if np.isnan(cell) else repr(float(cell)) for cell in row])
+    return out.getvalue().encode()
