@@ -7,20 +7,20 @@ import datetime as dt
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
-from buildlog.analysis.papers import Papers
 from buildlog.analysis.version import Version
 from buildlog.errors import BuildlogError, DamagedLedger, NotFound
 from buildlog.records.base import Record
-from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration
-from buildlog.records.fasteners import Joint
-from buildlog.records.faults import Fault
 from buildlog.records.reading import read
-from buildlog.records.session import Session
 
 if TYPE_CHECKING:
     from buildlog.analysis.matching import Visit
+    from buildlog.analysis.papers import Papers
     from buildlog.analysis.sheet import Sheet
+    from buildlog.records.checks import Check
+    from buildlog.records.fasteners import Joint
+    from buildlog.records.faults import Fault
+    from buildlog.records.session import Session
     from buildlog.store.entries import Entry
     from buildlog.store.ledger import Ledger
     from buildlog.store.names import Version as Named
@@ -155,6 +155,8 @@ class Book:
 
     def session(self, name: str) -> Session:
         """A session as it stands now: corrections of session.toml are in force."""
+        from buildlog.records.session import Session
+
         if name not in self._sessions:
             data = self.session_file(name, "session.toml")
             self._sessions[name] = read(Session, data, f"dyno/{name}/session.toml")
@@ -212,14 +214,20 @@ class Book:
 
     def check(self, name: str) -> Check:
         """A carried-out list by the name of its file."""
+        from buildlog.records.checks import Check
+
         return self._paper(Check, "checks", name)
 
     def fault(self, name: str) -> Fault:
         """A fault, or the closing of one, by the name of its file."""
+        from buildlog.records.faults import Fault
+
         return self._paper(Fault, "faults", name)
 
     def joint(self, name: str) -> Joint:
         """A tightening record by the name of its file."""
+        from buildlog.records.fasteners import Joint
+
         return self._paper(Joint, "torque", name)
 
     @cached_property
@@ -232,6 +240,8 @@ class Book:
     @cached_property
     def papers(self) -> Papers:
         """What the history holds beside the configurations, the working files' included."""
+        from buildlog.analysis.papers import Papers
+
         versions = self.history
         # A broken car.toml on the disk must not hide what is recorded.
         with contextlib.suppress(BuildlogError):

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import os
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import wraps
 from typing import Annotated, Any, Literal, TypeVar
+
+# Looking for plugins reads the metadata of everything that is installed, and a plugin of another
+# program has no say over a ledger.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 from pydantic import (
     AfterValidator,

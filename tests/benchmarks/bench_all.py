@@ -1,0 +1,240 @@
+"""What the user waits for, as ratios to peers that run in the same minutes: one table.
+
+    python tests/benchmarks/bench_all.py [--quick]
+
+Each case runs in a process of its own, in turn with its peers, round after round; medians are
+compared. Absolute times say little on a shared machine, the ratios do. Compiled modules are
+kept in a folder of the benchmark's own, as an installed program has them.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import os
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
+from made_ledgers import make, material
+
+ROOT = Path(__file__).parents[2]
+PY = sys.executable
+FLOOR = [PY, "-c", "import click, dulwich.repo; from pydantic import BaseModel"]
+BARE = [PY, "-c", "pass"]
+
+
+@dataclass(frozen=True)
+class Case:
+    """A command, the peer it is compared with, and the largest ratio that is asked for."""
+
+    name: str
+    command: Sequence[str]
+    peer: str
+    limit: float | None = None
+    before: Callable[[], None] | None = None
+
+
+def buildlog(*arguments: str | Path) -> list[str]:
+    return [PY, "-m", "buildlog", *map(str, arguments)]
+
+
+def run(command: Sequence[str], before: Callable[[], None] | None) -> float:
+    if before:
+        before()
+    begun = time.perf_counter()
+    done = subprocess.run(command, cwd=ROOT, capture_output=True)
+    taken = time.perf_counter() - begun
+    if done.returncode not in (0, 1):
+        raise SystemExit(f"{' '.join(command)} failed:\n{done.stderr.decode()}")
+    return taken
+
+
+def medians(
+    cases: Sequence[Case], peers: dict[str, Sequence[str]], rounds: int
+) -> dict[str, float]:
+    """The median of each case and each peer, run in turn."""
+    times: dict[str, list[float]] = {}
+    for _ in range(rounds + 1):  # the first round warms the disk and compiles, and is dropped
+        for name, command in peers.items():
+            times.setdefault(name, []).append(run(command, None))
+        for case in cases:
+            times.setdefault(case.name, []).append(run(case.command, case.before))
+    return {name: statistics.median(taken[1:]) for name, taken in times.items()}
+
+
+def table(title: str, cases: Sequence[Case], peers: dict[str, Sequence[str]], rounds: int) -> dict[
+    str, float
+]:  # fmt: skip
+    found = medians(cases, peers, rounds)
+    print(f"\n{title} ({rounds} rounds, medians)")
+    for name in peers:
+        print(f"  {name:34} {1000 * found[name]:9.1f} ms")
+    for case in cases:
+        ratio = found[case.name] / found[case.peer]
+        asked = f"  asked {case.limit:g}" if case.limit else ""
+        verdict = "" if not case.limit else "  held" if ratio <= case.limit else "  MISSED"
+        print(f"  {case.name:34} {1000 * found[case.name]:9.1f} ms {ratio:7.2f} x {case.peer}"
+              f"{asked}{verdict}")  # fmt: skip
+    return found
+
+
+def exponent(sizes: Sequence[int], times: Sequence[float], fixed: float) -> float:
+    """Slope of log(time above the start-up) over log(size), least squares."""
+    x = [math.log(size) for size in sizes]
+    y = [math.log(max(taken - fixed, 1e-4)) for taken in times]
+    mx, my = statistics.fmean(x), statistics.fmean(y)
+    return sum((a - mx) * (b - my) for a, b in zip(x, y, strict=True)) / sum(
+        (a - mx) ** 2 for a in x
+    )
+
+
+def forget() -> None:
+    shutil.rmtree(os.environ["BUILDLOG_CACHE"], ignore_errors=True)
+
+
+def git_pair(folder: Path) -> list[str]:
+    script = f'git -C "{folder}" log --format=%H:car.toml | git -C "{folder}" cat-file --batch'
+    return ["sh", "-c", script]
+
+
+def startup(work: Path, files: dict[str, bytes], rounds: int) -> None:
+    ledger = make(work / "e200", 200, 200, files)
+    demo = work / "demo"
+    subprocess.run(
+        buildlog("demo", demo), cwd=work, capture_output=True, env=_env(ROOT), check=True
+    )
+    at = ["--ledger", ledger]
+    cases = [
+        Case("--help", buildlog("--help"), "bare python", 6),
+        Case("history, 200 entries", buildlog("history", *at), "floor", 2.5),
+        Case("show, 200 entries", buildlog("show", *at), "floor", 2.5),
+        Case("next, 200 entries", buildlog("next", *at), "floor", 2.5),
+        Case("margins, 200 entries", buildlog("margins", *at), "floor", 4),
+        Case("diff with prediction, demo",
+             buildlog("diff", "stage-1", "stage-2", "--ledger", demo), "floor", 8),
+        Case("predict, demo", buildlog("predict", "stage-1", "stage-2", "--ledger", demo), "floor"),
+        Case("dyno sheet, demo", buildlog("dyno", "sheet", "--ledger", demo), "floor"),
+        Case("plot, demo", buildlog("plot", "--out", work / "x.png", "--ledger", demo), "floor"),
+        Case("report, demo", buildlog("report", "--ledger", demo), "floor"),
+    ]  # fmt: skip
+    table("start-up", cases, {"bare python": BARE, "floor": FLOOR}, rounds)
+
+
+def histories(work: Path, files: dict[str, bytes], sizes: Sequence[int], rounds: int) -> None:
+    cold, warm = [], []
+    for size in sizes:
+        ledger = make(work / f"h{size}", size, size, files)
+        cases = [
+            Case("history, cold", buildlog("history", "--ledger", ledger), "git pair", 4, forget),
+            Case("history, warm", buildlog("history", "--ledger", ledger), "git pair", 1),
+        ]
+        found = table(f"{size:,} entries, loose objects", cases, {"git pair": git_pair(ledger),
+                      "floor": FLOOR}, rounds)  # fmt: skip
+        cold.append(found["history, cold"])
+        warm.append(found["history, warm"])
+    fixed = statistics.median(run(buildlog("--version"), None) for _ in range(5))
+    print(f"\n  growth exponent cold {exponent(sizes, cold, fixed):.2f} (asked 1.05),"
+          f" warm {exponent(sizes, warm, fixed):.2f}")  # fmt: skip
+
+
+def shops(work: Path, files: dict[str, bytes], sizes: Sequence[int]) -> None:
+    shop = work / "shop"
+    for number in range(max(sizes)):
+        make(shop / f"{number // 100:02d}" / f"car-{number:04d}", 50, number + 1, files)
+    print()
+    for size in sizes:
+        folders = [shop / f"{index:02d}" for index in range(max(size // 100, 1))]
+        forget()
+        times = [run(buildlog("shop", "list", *folders), None) for _ in range(4)]
+        car = next(folders[0].iterdir())
+        subprocess.run(
+            ["git", "-c", "user.name=A", "-c", "user.email=a@b.invalid", "-C", str(car), "commit",
+             "-q", "--allow-empty", "-m", f"one more {size}"], check=True,
+        )  # fmt: skip
+        one = run(buildlog("shop", "list", *folders), None)
+        find = [
+            run(buildlog("shop", "list", *folders, "--find", "chassis.mass=1385 kg"), None)
+            for _ in range(2)
+        ]
+        print(f"  shop list, {size} ledgers x 50 entries: cold {times[0]:.2f} s, warm"
+              f" {statistics.median(times[1:]):.2f} s, one changed {one:.2f} s,"
+              f" first --find {find[0]:.2f} s, next {find[1]:.2f} s")  # fmt: skip
+
+
+def writing(work: Path, files: dict[str, bytes], rounds: int) -> None:
+    """`record` against `git add` and `git commit`, each with a car.toml that changes."""
+    ledger = make(work / "w50", 50, 50, files)
+    plain = Path(shutil.copytree(ledger, work / "w50-git"))
+    subprocess.run(["git", "-C", str(plain), "reset", "-q", "--hard"], check=True)
+    subprocess.run(buildlog("work", "add", "start", "--ledger", ledger), cwd=ROOT, env=_env(ROOT),
+                   capture_output=True, check=False)  # fmt: skip
+    counter = iter(range(10_000))
+
+    def edit() -> None:
+        mass = f'mass = "{1500 + next(counter)} kg"'
+        for folder in (ledger, plain):
+            path = folder / "car.toml"
+            lines = path.read_text().splitlines()
+            at = next(i for i, line in enumerate(lines) if line.startswith("mass"))
+            path.write_text("\n".join([*lines[:at], mass, *lines[at + 1 :], ""]))
+
+    who = "-c user.name=A -c user.email=a@b.invalid"
+    script = f'cd "{plain}" && git add -A && git {who} commit -q --allow-empty -m x'
+    record = buildlog("record", "-m", "x", "--odometer", "90000 mi", "--ledger", ledger)
+    table("writing", [Case("record", record, "git add + commit", None, edit)],
+          {"git add + commit": ["sh", "-c", script], "floor": FLOOR}, rounds)  # fmt: skip
+
+
+def reading(work: Path, rounds: int) -> None:
+    """A log of 200,000 rows against numpy.loadtxt, both in this process's interpreter."""
+    path = work / "log.csv"
+    rows = (f"{1000 + i / 40:.2f},{50 + i / 4000:.3f},{0.9:.3f}" for i in range(200_000))
+    path.write_text("n,P,lambda\n" + "\n".join(rows) + "\n")
+    ours = (
+        "from pathlib import Path\n"
+        "from buildlog.rawfiles.table import read_table\n"
+        "from buildlog.rawfiles.spec import ColumnSpec as C\n"
+        f"read_table(Path({str(path)!r}), 'log.csv', [C('engine_speed','n','rpm'),"
+        " C('power','P','kW'), C('lambda','lambda','1')])"
+    )
+    theirs = f"import numpy; numpy.loadtxt({str(path)!r}, delimiter=',', skiprows=1)"
+    table("a log of 200,000 rows", [Case("read_table", [PY, "-c", ours], "numpy.loadtxt")],
+          {"numpy.loadtxt": [PY, "-c", theirs]}, rounds)  # fmt: skip
+
+
+def _env(root: Path) -> dict[str, str]:
+    return {**os.environ, "PYTHONPATH": str(root)}
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--quick", action="store_true", help="fewer rounds, smaller sizes")
+    quick = parser.parse_args().quick
+    rounds = 3 if quick else 9
+    with tempfile.TemporaryDirectory() as folder:
+        work = Path(folder)
+        os.environ |= {
+            "BUILDLOG_CACHE": str(work / "cache"),
+            "BUILDLOG_CONFIG": str(work / "settings.toml"),
+            "PYTHONPYCACHEPREFIX": str(work / "compiled"),
+        }
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+        (work / "settings.toml").write_text('shop = "Quarry Lane Motors"\ndone_by = "D-07"\n')
+        files = material()
+        startup(work, files, rounds)
+        histories(work, files, (200, 1000) if quick else (200, 1000, 10_000), min(rounds, 5))
+        reading(work, min(rounds, 5))
+        writing(work, files, min(rounds, 5))
+        shops(work, files, (100,) if quick else (100, 1000))
+
+
+if __name__ == "__main__":
+    main()
