@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from buildlog.errors import InvalidInput
 from buildlog.rawfiles.cells import EMPTY, SPACES, Dialect, ambiguous, proves_grouping
@@ -60,7 +61,11 @@ class Layout:
 
 def find_layout(source: Source, name: str) -> Layout:
     """The layout of a raw file; InvalidInput where there is no table of numbers."""
-    head = head_of(source)
+    return _layout(head_of(source), name)
+
+
+@lru_cache(maxsize=64)  # the pulls of one file, and the sheets of one session, ask again
+def _layout(head: bytes, name: str) -> Layout:
     encoding = find_encoding(head, name)
     lines = _head_lines(head, name, encoding)
     dialect, width = _find_dialect(lines, name)
