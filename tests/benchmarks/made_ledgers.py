@@ -1,7 +1,8 @@
 """Ledgers of any length for the benchmarks: real entries, written without waiting for the disk.
 
 The car, its session and its pulls are those of the demo's baseline. In every twentieth entry
-car.toml changes, every tenth adds a session of three pulls, the others carry words only.
+car.toml changes; a session of three pulls is added every ten entries, in longer histories
+twenty times in all; the other entries carry words only.
 """
 
 from __future__ import annotations
@@ -54,7 +55,7 @@ def _write(ledger: Ledger, count: int, number: int, files: dict[str, bytes]) -> 
     session = {Path(p).name: data for p, data in files.items() if p.startswith("dyno/")}
     held: dict[bytes, tuple[int, str]] = {}
     tip, ledger_id = None, f"{number:032x}"
-    made = -1.0
+    made, every = -1.0, max(SESSION_EVERY, count // 20)
     for index in range(count):
         objects: list[ShaFile] = []
         day = START + timedelta(days=2 * index * 1000 // max(count, 1000))
@@ -62,7 +63,7 @@ def _write(ledger: Ledger, count: int, number: int, files: dict[str, bytes]) -> 
         if index % CAR_EVERY == 0:
             made = 1300 + (number * 7 + index) % 200
             _hold(ledger, held, objects, "car.toml", _with_mass(car, made))
-        if index % SESSION_EVERY == SESSION_EVERY // 2:
+        if index % every == SESSION_EVERY // 2:
             name = f"{day.date()}-{index}"
             for file, data in session.items():
                 said = _on(data, day.date()) if file == "session.toml" else data
