@@ -15,7 +15,7 @@ from buildlog.physics.repeatability import Scatter, combine_scatter
 if TYPE_CHECKING:
     from buildlog.cli.book import Book
 
-ENOUGH = 6  # degrees of freedom; visits further back are not asked once these are reached
+ENOUGH = 4  # degrees of freedom; visits further back are not asked once these are reached
 
 Side = tuple[Sheet, Group | None]
 
