@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -16,7 +15,6 @@ from buildlog.analysis.roller import Derived
 from buildlog.analysis.second_log import Laid
 from buildlog.errors import InvalidInput
 from buildlog.physics import sweep
-from buildlog.rawfiles.layout import Layout, find_layout
 from buildlog.rawfiles.spec import ColumnSpec
 from buildlog.rawfiles.table import read_table
 from buildlog.records.configuration import Configuration
@@ -102,9 +100,7 @@ def read_pull(
             where=f"pull {pull.name}",
             hint="put it back beside session.toml, or set use = false with a reason",
         )
-    data = files[pull.file]
-    layout = _layout(data, pull.file)
-    table = read_table(data, pull.file, specs_of(session, pull), pull.rows, layout)
+    table = read_table(files[pull.file], pull.file, specs_of(session, pull), rows=pull.rows)
     channels = dict(table.channels)
     laid = second_log.laid_over(session, pull, files, channels)
     channels |= laid.channels if laid else {}
@@ -134,12 +130,6 @@ def read_pull(
         derived.smoothing,
         laid,
     )
-
-
-@lru_cache(maxsize=2)
-def _layout(data: bytes, name: str) -> Layout:
-    """A file's layout, found once for all the pulls in it."""
-    return find_layout(data, name)
 
 
 Swept = tuple[NDArray[np.intp], Floats, tuple[str, ...], Derived]

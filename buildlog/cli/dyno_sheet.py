@@ -88,9 +88,10 @@ def worked_out(book: Book, name: str, standard: str | None) -> SheetReport:
     if not sheet.groups or sheet.at == "crank":
         return report
     peak = {name: max(group.peak_power.value for group in sheet.groups)}
-    known = plausibility.wheel_power(book.until_now, book.papers, peak)
     owner = book.owner(name)
-    if physically_equal(book.until_now[0].configuration, owner.configuration):
+    history = book.history if book.session_places[name].number else book.until_now
+    known = plausibility.wheel_power(history, book.papers, peak)
+    if physically_equal(history[0].configuration, owner.configuration):
         known += optimistic(sheet, owner.configuration)
     return replace(report, findings=tuple(worst_first([*known, *report.findings])))
 

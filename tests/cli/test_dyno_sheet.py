@@ -120,6 +120,14 @@ def test_an_unknown_session_is_not_found_and_names_the_known(buildlog: Call, dem
     assert "did you mean" in done.err
 
 
+def test_a_broken_car_toml_on_the_disk_hides_no_recorded_sheet(
+    buildlog: Call, demo_copy: Path
+) -> None:
+    (demo_copy / "car.toml").write_text("[[[", encoding="utf-8")
+    for call in (["sheet", "baseline"], ["compare", "baseline", "2026-03-14-stage-1"]):
+        assert buildlog("dyno", *call, at=demo_copy).status == 0
+
+
 ROAD = [
     {"channel": "road_speed", "name": "n", "unit": "km/h"},
     {"channel": "power", "name": "P", "unit": "kW"},
