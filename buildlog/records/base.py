@@ -6,7 +6,7 @@ import os
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import wraps
+from functools import cache, wraps
 from typing import Annotated, Any, Literal, TypeVar
 
 # Looking for plugins reads the metadata of everything that is installed, and a plugin of another
@@ -102,10 +102,7 @@ class Measure:
             )
         try:
             quantity = parse(value, self.names)
-            low, high = (
-                parse(bound, (quantity.dimension,)) if _fits(bound, quantity) else None
-                for bound in (self.low, self.high)
-            )
+            low, high = (_bound(text, quantity.dimension) for text in (self.low, self.high))
         except InvalidInput as error:
             raise PydanticCustomError(
                 "quantity", "{what}", {"what": error.what, "hint": error.hint or ""}
@@ -140,13 +137,13 @@ class Measure:
         }
 
 
-def _fits(bound: str, quantity: Quantity) -> bool:
-    """Whether a bound is written in the quantity's dimension (a field may allow two)."""
+@cache
+def _bound(text: str, dimension: str) -> Quantity | None:
+    """A bound in the quantity's dimension; None where it is written in the field's other one."""
     try:
-        parse(bound, (quantity.dimension,))
+        return parse(text, (dimension,))
     except InvalidInput:
-        return False
-    return True
+        return None
 
 
 def _escape(text: str) -> str:

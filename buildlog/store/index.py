@@ -11,23 +11,23 @@ import io
 import os
 from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from dulwich.index import (
-    ConflictedIndexEntry,
-    Index,
-    IndexChecksumWriter,
-    IndexEntry,
-    index_entry_from_stat,
-    write_index_dict,
-)
 from dulwich.objects import ObjectID
 
 from buildlog.errors import ChangedUnderYou
 from buildlog.store.repo import REGULAR, Files
 
+if TYPE_CHECKING:
+    from dulwich.index import IndexEntry
+
+# dulwich.index is imported where it is used: most commands only look at a ledger.
+
 
 def read(git: Path) -> Files | None:
     """Path -> mode and object id; None when the index is missing or cannot be read."""
+    from dulwich.index import ConflictedIndexEntry, Index, IndexEntry
+
     path = git / "index"
     if not path.exists():
         return None
@@ -50,6 +50,8 @@ def read(git: Path) -> Files | None:
 
 def serialised(files: Files, stats: Mapping[bytes, os.stat_result]) -> bytes:
     """An index that equals `files`. `stats`: of the paths whose file on disk has that content."""
+    from dulwich.index import IndexChecksumWriter, write_index_dict
+
     buffer = io.BytesIO()
     checked = IndexChecksumWriter(buffer)
     entries = {
@@ -71,6 +73,8 @@ def busy(lock: Path) -> ChangedUnderYou:
 
 
 def _entry(mode: int, object_id: str, found: os.stat_result | None) -> IndexEntry:
+    from dulwich.index import IndexEntry, index_entry_from_stat
+
     oid = ObjectID(object_id.encode())
     if found is not None:
         return index_entry_from_stat(found, oid, mode=mode)
