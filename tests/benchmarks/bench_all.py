@@ -156,6 +156,7 @@ def shops(work: Path, files: dict[str, bytes], sizes: Sequence[int]) -> None:
         forget()
         times = [run(buildlog("shop", "list", *folders), None) for _ in range(4)]
         car = next(folders[0].iterdir())
+        subprocess.run(["git", "-C", str(car), "read-tree", "HEAD"], check=True)
         subprocess.run(
             ["git", "-c", "user.name=A", "-c", "user.email=a@b.invalid", "-C", str(car), "commit",
              "-q", "--allow-empty", "-m", f"one more {size}"], check=True,
