@@ -40,6 +40,7 @@ def command(folder: Path) -> None:
 
         replay(source, folder, recorded)
     picture = folder.parent / f"{folder.name}-history.png"
+    page = folder.parent / f"{folder.name}-stage-2.html"
     for title, arguments in (
         ("history", ["history"]),
         ("diff stage-1 stage-2", ["diff", "stage-1", "stage-2"]),
@@ -48,14 +49,15 @@ def command(folder: Path) -> None:
             f"plot baseline stage-1 stage-2 --out {picture}",
             ["plot", "baseline", "stage-1", "stage-2", "--out", str(picture)],
         ),
+        (f"report stage-2 --out {page}", ["report", "stage-2", "--out", str(page)]),
     ):
         say(["", f"$ buildlog {title}", ""])
         _command(arguments, folder)
     say(
         [
             "",
-            f"the ledger is in {folder}, the picture in {picture}",
-            f"next: cd {folder} && buildlog show --parts",
+            f"the ledger is in {folder}, the picture in {picture}, the customer's sheet in {page}",
+            f"next: cd {folder} && buildlog handover ../{folder.name}-handover",
         ]
     )
 
