@@ -12,6 +12,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "sheet": ("dyno_sheet", "One session: pulls, peaks, mixture, sags, what they can show."),
     "compare": ("dyno_compare", "Two sessions, groups or pulls side by side."),
     "relate": ("dyno_relate", "How two machines read the same car."),
+    "coast": ("dyno_coast", "The road load A, B, C from coast-down files."),
 }
 
 

@@ -1,0 +1,102 @@
+"""`buildlog dyno coast`: the road load from coast-down files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from buildlog.cli.common import json_option, say, say_json
+
+if TYPE_CHECKING:
+    from buildlog.analysis.coasting import CoastDown
+    from buildlog.analysis.pull_data import Floats
+
+
+@click.command()
+@click.argument(
+    "files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path)
+)
+@click.option("--mass", required=True, help='The car as it coasted, with all in it: "1385 kg".')
+@click.option(
+    "--map", "maps", multiple=True, metavar="CHANNEL=COLUMN:UNIT", help="What a column holds."
+)
+@json_option
+def command(files: tuple[Path, ...], mass: str, maps: tuple[str, ...], as_json: bool) -> None:
+    """Fit the road load A + B v + C v^2 to coast-down files: time and road speed, in neutral.
+
+    Use as many runs one way as the other: a steady grade cancels then, wind does not.
+    Coast down only where it is lawful and nobody is near.
+
+    \b
+    buildlog dyno coast north.csv south.csv --mass "1385 kg"
+    """
+    from buildlog.analysis.coasting import coast_down, coasted
+    from buildlog.units import parse
+
+    kilograms = parse(mass, ("mass",)).si
+    runs = [coasted(*_time_and_speed(path, maps), path.name) for path in files]
+    found = coast_down(runs, kilograms)
+    if as_json:
+        load, (u_a, u_b, u_c) = found.load, found.u
+        body = {"a_n": load.a, "b_n_s_per_m": load.b, "c_n_s2_per_m2": load.c}
+        body |= {"u_a_n": u_a, "u_b_n_s_per_m": u_b, "u_c_n_s2_per_m2": u_c}
+        say_json(
+            "dyno-coast", {**body, "runs": found.runs, "effective_mass_kg": found.effective_mass}
+        )
+    else:
+        say(_lines(found))
+
+
+def _time_and_speed(path: Path, maps: tuple[str, ...]) -> tuple[Floats, Floats]:
+    from buildlog.errors import InvalidInput, NotFound
+    from buildlog.rawfiles.propose import propose
+    from buildlog.rawfiles.spec import parse_map
+    from buildlog.rawfiles.table import read_table
+
+    if not path.is_file():
+        raise NotFound(f"there is no file {path}", hint="look at the name")
+    own = [parse_map(text) for text in maps]
+    proposal = propose(path, path.name, own)
+    wanted = {spec.channel: spec for spec in proposal.specs() if spec.channel in _WANTED}
+    missing = [name for name in _WANTED if name not in wanted]
+    if missing:
+        raise InvalidInput(
+            f"no column holds {' and '.join(name.replace('_', ' ') for name in missing)}",
+            where=path.name,
+            hint=f"--map {missing[0]}=COLUMN:{'s' if missing[0] == 'time' else 'km/h'}",
+        )
+    table = read_table(path, path.name, list(wanted.values()))
+    return table.channels["time"], table.channels["road_speed"]
+
+
+_WANTED = ("time", "road_speed")
+
+
+def _lines(found: CoastDown) -> list[str]:
+    from buildlog.report.lines import table
+
+    load, (u_a, u_b, u_c) = found.load, found.u
+    at = 100 / 3.6
+    force, doubt = float(load.force([at])[0]), float(load.u_force([at])[0])
+    low, high = load.speeds or (0.0, 0.0)
+    return [
+        f"road load at 100 km/h: {force:.0f} ± {1.96 * doubt:.0f} N (95 %), "
+        f"{force * at / 1e3:.1f} kW",
+        f"  computed from {found.runs} run{'s' if found.runs > 1 else ''}, "
+        f"{low * 3.6:.0f} to {high * 3.6:.0f} km/h, {found.mass:.0f} kg and 3 % for the wheels",
+        "",
+        *table(
+            [
+                ["", "value", "95 %", "unit"],
+                ["A", f"{load.a:.1f}", f"± {1.96 * u_a:.1f}", "N"],
+                ["B", f"{load.b:.2f}", f"± {1.96 * u_b:.2f}", "N*s/m"],
+                ["C", f"{load.c:.4f}", f"± {1.96 * u_c:.4f}", "N*s^2/m^2"],
+            ],
+            right=(1, 2),
+        ),
+        "  one run alone holds the grade of its road" if found.runs == 1 else "",
+        f'next: buildlog set chassis.road_load_a="{load.a:.1f} N" '
+        f'chassis.road_load_b="{load.b:.2f} N*s/m" chassis.road_load_c="{load.c:.4f} N*s^2/m^2"',
+    ]
