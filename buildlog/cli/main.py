@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import os
 import sys
-from importlib import import_module
 
 import click
 
 from buildlog import __version__
+from buildlog.cli.lazy import LazyGroup, Table
 from buildlog.errors import BuildlogError
 
 # In the order of the work. name -> (module, what it does in a line)
-COMMANDS: dict[str, tuple[str, str]] = {
+COMMANDS: Table = {
     "demo": ("demo", "Build the demo car's ledger and show the main job on it."),
     "new": ("new", "Start a ledger for a car."),
     "check": ("check", "Read the working files and say what is wrong or doubtful."),
@@ -47,37 +47,12 @@ COMMANDS: dict[str, tuple[str, str]] = {
 }
 
 
-class Commands(click.Group):
-    """A group that imports a command's module only when the command is used or helped."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        return list(COMMANDS)
-
-    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
-        if name not in COMMANDS:
-            return None
-        module = import_module(f"buildlog.cli.{COMMANDS[name][0]}")
-        command: click.Command = module.command
-        return command
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        with formatter.section("Commands, in the order of the work"):
-            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        name = args[0] if args else ""
-        if name and name not in COMMANDS and not name.startswith("-"):
-            import difflib
-
-            near = difflib.get_close_matches(name, COMMANDS, n=1, cutoff=0.5)
-            hint = f'Did you mean "{near[0]}"?' if near else "buildlog --help lists them."
-            raise click.UsageError(f'There is no command "{name}". {hint}', ctx)
-        return super().resolve_command(ctx, args)
-
-
-@click.command(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.command(
+    cls=LazyGroup,
+    table=COMMANDS,
+    heading="Commands, in the order of the work",
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
 @click.version_option(__version__, prog_name="buildlog")
 def cli() -> None:
     """A build-history ledger for modified road cars.
