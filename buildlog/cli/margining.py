@@ -199,7 +199,8 @@ class Margining:
     def _joints(self, version: Version) -> dict[str, Joint]:
         """The newest record of each joint that a version has."""
         number = version.number or 1 << 30
-        versions = [v for v in self.book.until_now if (v.number or 1 << 30) <= number]
+        known = self.book.history if version.number else self.book.until_now
+        versions = [v for v in known if (v.number or 1 << 30) <= number]
         newest: dict[str, str] = {}
         for name in (name for v in versions for name in v.joints):
             newest[self.book.joint(name).joint] = name
