@@ -59,10 +59,14 @@ def with_margins(book: Book, found: Diff) -> Diff:
     from buildlog.analysis.margin_changes import margin_changes
     from buildlog.cli.margining import Margining
 
-    margining = Margining(book)
     sides = (found.before, found.after)
-    why = [text for side in sides if (text := margining.unknown(side)) is not None]
-    before, after = (margining.rows(side) for side in sides)
+    try:
+        margining = Margining(book)
+        why = [text for side in sides if (text := margining.unknown(side)) is not None]
+        before, after = (margining.rows(side) for side in sides)
+    except BuildlogError as error:  # a broken priors.toml must not hide what was measured
+        said = Finding("no-margins", "caution", f"no margins: {error.what}", (), error.where)
+        return replace(found, findings=collected([*found.findings, said]))
     return replace(found, margins=margin_changes(before, after, why))
 
 
