@@ -1,7 +1,8 @@
-"""Road load from coast-down files: A, B and C with what they are worth."""
+"""Drag from coast-down files: A, B and C of a car's road load or of an empty dyno."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -17,10 +18,10 @@ LEAST_ROWS = 20
 
 @dataclass(frozen=True)
 class CoastDown:
-    """The fitted road load, the mass it rests on [kg], and how many runs stand behind it."""
+    """The fitted drag, the mass [kg] that slows down (of a drum: inertia over radius squared),
+    and how many runs stand behind it."""
 
     load: RoadLoad
-    mass: float
     effective_mass: float
     runs: int
 
@@ -54,11 +55,20 @@ def coasted(time: Floats, speed: Floats, name: str) -> tuple[Floats, Floats]:
     return t, v
 
 
-def coast_down(runs: Sequence[tuple[Floats, Floats]], mass: float) -> CoastDown:
-    """Fit A, B and C; the wheels' rotating mass is taken by the 3 % rule of UN GTR 15."""
-    effective = mass + roadload.rotating_mass(mass)
+def car_mass(mass: float) -> float:
+    """Mass [kg] that a coasting car slows down, with its wheels by the 3 % rule of UN GTR 15."""
+    return mass + roadload.rotating_mass(mass)
+
+
+def drum_mass(inertia: float, circumference: float) -> float:
+    """Mass [kg] at the roller's surface that an empty drum of this inertia [kg*m^2] is worth."""
+    return inertia / (circumference / (2 * math.pi)) ** 2
+
+
+def coast_down(runs: Sequence[tuple[Floats, Floats]], effective_mass: float) -> CoastDown:
+    """Fit A, B and C of the drag at the tyre's or roller's surface to coast-down runs."""
     try:
-        load = roadload.coast_down(list(runs), effective)
+        load = roadload.coast_down(list(runs), effective_mass)
     except ValueError as error:
         raise InvalidInput(str(error), where="the coast-down") from None
-    return CoastDown(load, mass, effective, len(runs))
+    return CoastDown(load, effective_mass, len(runs))

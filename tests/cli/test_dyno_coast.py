@@ -60,3 +60,26 @@ def test_a_file_without_speed_and_one_that_does_not_coast(tmp_path: Path, buildl
     outcome = buildlog("dyno", "coast", rising, "--mass", "1500 kg")
     assert outcome.status == 4
     assert "rising.csv: only 1 rows belong to a coast-down" in outcome.err
+
+
+def test_an_empty_dyno_running_down(tmp_path: Path, buildlog: Any) -> None:
+    inertia, radius, a, c = 335.0, 0.54, 60.0, 0.03
+    mass = inertia / radius**2
+
+    def slowing(_: float, v: Any) -> Any:
+        return -(a + c * v * v) / mass
+
+    time = np.arange(0, 250, 0.5)
+    speed = solve_ivp(slowing, (0, 250), [40.0], t_eval=time, rtol=1e-9).y[0] * 3.6
+    down = tmp_path / "down.csv"
+    rows = [f"{t:.1f},{v:.3f}" for t, v in zip(time, speed, strict=True) if v > 5]
+    down.write_text("\n".join(["Time (s),Road Speed (km/h)", *rows]) + "\n")
+    around = f"{2 * np.pi * radius:.6f} m"
+    call = ("dyno", "coast", down, "--drum-inertia", f"{inertia} kg*m^2")
+    found = json.loads(buildlog(*call, "--roller-circumference", around, "--json").out)
+    assert found["a_n"] == pytest.approx(a, rel=0.02)
+    assert found["c_n_s2_per_m2"] == pytest.approx(c, rel=0.02)
+    out = buildlog(*call, "--roller-circumference", around).out
+    assert "the dyno's own drag at 100 km/h" in out
+    assert 'parasitic_a = "' in out
+    assert buildlog(*call).status == 2
