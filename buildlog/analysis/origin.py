@@ -11,19 +11,19 @@ from buildlog.records.paths import Value, leaves, same_value
 def origins(history: Sequence[Version]) -> dict[str, Version]:
     """For each path of the newest version, the version in which it got its present value."""
     found: dict[str, Version] = {}
-    last: dict[str, Value] = {}
+    values: dict[str, Value] = {}
     previous = None
     for version in history:
-        if previous is not None and version.configuration is previous.configuration:
+        if version.configuration is previous:
             continue
-        values = leaves(version.configuration)
-        for path, value in values.items():
-            if path not in last or not same_value(last[path], value):
-                found[path] = version
-        for path in set(last) - set(values):
-            found.pop(path, None)
-        last, previous = values, version
-    return {path: version for path, version in found.items() if path in last}
+        previous = version.configuration
+        now = leaves(previous)
+        found = {
+            path: found[path] if path in values and same_value(values[path], value) else version
+            for path, value in now.items()
+        }
+        values = now
+    return found
 
 
 def life(history: Sequence[Version], path: str) -> list[tuple[Version, Value | None]]:

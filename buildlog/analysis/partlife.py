@@ -15,13 +15,14 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from buildlog.analysis.origin import origins
 from buildlog.analysis.papers import place, place_of
 from buildlog.analysis.version import Version, distance_run
 from buildlog.records.base import once
 from buildlog.records.configuration import Configuration
 from buildlog.records.engine import Engine
 from buildlog.records.parts import Assembly, Part
-from buildlog.records.paths import Value, leaves, same_value, words
+from buildlog.records.paths import same_value, words
 from buildlog.units import Quantity
 
 # Kinds of entries that describe what was there already, and so end no life.
@@ -141,25 +142,7 @@ def part(found: Sequence[PartLife], path: str) -> PartLife | None:
 
 def since(history: Sequence[Version], path: str) -> Version | None:
     """The version in which a field got its present value; None where it has none."""
-    return since_all(history).get(path)
-
-
-def since_all(history: Sequence[Version]) -> dict[str, Version]:
-    """For every field of the last version: the version in which it got its present value."""
-    values: dict[str, Value] = {}
-    found: dict[str, Version] = {}
-    before: Configuration | None = None
-    for version in history:
-        if version.configuration is before:
-            continue
-        before = version.configuration
-        now = leaves(before)
-        found = {
-            path: found[path] if path in values and same_value(values[path], value) else version
-            for path, value in now.items()
-        }
-        values = now
-    return found
+    return origins(history).get(path)
 
 
 def rating_is_of_this_engine(history: Sequence[Version]) -> bool:
