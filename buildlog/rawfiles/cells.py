@@ -21,6 +21,7 @@ _CLOCK = re.compile(
     r"(?:([0-9]{4}-[0-9]{2}-[0-9]{2})[T ])?"
     r"(?:([0-9]{1,2}):)?([0-9]{1,2}):([0-9]{1,2}(?:\.[0-9]+)?)Z?"
 )
+_AMBIGUOUS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
 _PLAIN = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 
 
@@ -57,8 +58,8 @@ class Dialect:
         >>> Dialect(";", ",", ".").number("1.234")
         1234.0
         """
-        if self.decimal == "." and _PLAIN.fullmatch(cell):
-            return float(cell)
+        if ready := self._ready(cell):
+            return float(ready)
         if cell.casefold() in EMPTY:
             return math.nan
         plain = self._ungrouped(cell.replace("\u2212", "-"))
@@ -68,8 +69,18 @@ class Dialect:
 
     def is_number(self, cell: str) -> bool:
         """Whether the cell holds a number (an empty cell does not)."""
+        if self._ready(cell):
+            return True
         number = self.number(cell)
         return number is not None and not math.isnan(number)
+
+    def _ready(self, cell: str) -> str | None:
+        """The cell as Python writes numbers if it is a plain one, as nearly all cells are."""
+        if self.decimal == ",":
+            if "." in cell:
+                return None
+            cell = cell.replace(",", ".")
+        return cell if _PLAIN.fullmatch(cell) else None
 
     def _ungrouped(self, cell: str) -> str | None:
         """The cell with grouping taken out and a decimal point; None if it cannot be decided."""
@@ -120,7 +131,7 @@ def ambiguous(cell: str) -> bool:
     >>> [ambiguous(cell) for cell in ("1.234", "0.123", "1234.5", "1,234", "12.50")]
     [True, False, False, True, False]
     """
-    return bool(re.fullmatch(r"[+-]?[1-9]\d{0,2}[.,]\d{3}", cell))
+    return bool(_AMBIGUOUS.fullmatch(cell))
 
 
 def proves_grouping(cell: str, decimal: str) -> str | None:

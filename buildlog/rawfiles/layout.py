@@ -122,10 +122,12 @@ def _score(lines: Sequence[str], dialect: Dialect) -> tuple[int, int]:
     scores: Counter[int] = Counter()
     for line in lines:
         cells = dialect.split(line)
+        if len(cells) == 1:  # as most lines are under most dialects
+            continue
         filled = [cell for cell in cells if cell.casefold() not in EMPTY]
         numbers = sum(dialect.is_number(cell) for cell in filled)
         words = sum(not ambiguous(cell) for cell in filled) - numbers
-        if len(cells) > 1 and numbers and numbers > words:
+        if numbers and numbers > words:
             scores[len(cells)] += numbers - max(words, 0)
     if not scores:
         return 0, 0
@@ -207,11 +209,14 @@ def _grouping(rows: list[list[str]], dialect: Dialect, name: str) -> str | None:
     for cell in cells if any(other in cell for cell in cells) else ():
         if sign := proves_grouping(cell, dialect.decimal):
             return sign
-    marked = [cell for cell in cells if dialect.decimal in cell and dialect.is_number(cell)]
-    if dialect.decimal == "," and marked and all(ambiguous(cell) for cell in marked):
+    if dialect.decimal == ".":
+        return None
+    marked = (cell for cell in cells if "," in cell and dialect.is_number(cell))
+    first = next(marked, None)
+    if first and ambiguous(first) and all(ambiguous(cell) for cell in marked):
         raise InvalidInput(
-            f'"{marked[0]}" could be {marked[0].replace(",", ".")} or'
-            f" {marked[0].replace(',', '')}, and nothing in the file decides it",
+            f'"{first}" could be {first.replace(",", ".")} or'
+            f" {first.replace(',', '')}, and nothing in the file decides it",
             where=name,
             hint="export the run again without thousands separators",
         )
