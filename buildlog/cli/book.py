@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from buildlog.records.faults import Fault
     from buildlog.records.session import Session
     from buildlog.store.entries import Entry
-    from buildlog.store.ledger import Ledger
     from buildlog.store.names import Version as Named
+    from buildlog.store.reader import Reader
 
 R = TypeVar("R", bound=Record)
 
@@ -34,7 +34,7 @@ class Book:
     `recorded_only`: the working files have no say, as where many ledgers are looked at.
     """
 
-    def __init__(self, ledger: Ledger, recorded_only: bool = False) -> None:
+    def __init__(self, ledger: Reader, recorded_only: bool = False) -> None:
         self.ledger, self.recorded_only = ledger, recorded_only
         self._configurations: dict[str, Configuration] = {}
         self._sessions: dict[str, Session] = {}

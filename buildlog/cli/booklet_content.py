@@ -46,7 +46,7 @@ if TYPE_CHECKING:
     from buildlog.analysis.margin_rows import Row
     from buildlog.analysis.sheet import Group, Sheet
     from buildlog.store.entries import Entry
-    from buildlog.store.ledger import Ledger
+    from buildlog.store.reader import Reader
 
 _LISTS = ("intake", "first-start", "light-load-check", "before-dyno", "after-break-in", "hand-back")
 
@@ -54,7 +54,7 @@ _LISTS = ("intake", "first-start", "light-load-check", "before-dyno", "after-bre
 class RecordedBook(Book):
     """The book of what is recorded: files on the disk that are not yet recorded stay out."""
 
-    def __init__(self, ledger: Ledger) -> None:
+    def __init__(self, ledger: Reader) -> None:
         super().__init__(ledger)
         self._sheets: dict[tuple[str, str], Sheet | Exception] = {}
 

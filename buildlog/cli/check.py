@@ -51,7 +51,6 @@ def command(
     from buildlog.errors import UsageError
 
     with open_ledger(ledger_folder) as ledger:
-        book = Book(ledger)
         if found or answers:
             from buildlog.cli.filing import day
             from buildlog.cli.found import go_round
@@ -60,8 +59,9 @@ def command(
                 raise UsageError(
                     "nobody is there to answer", hint="buildlog check --found --answers FILE"
                 )
-            go_round(book, answers, by, odometer, day(on))
+            go_round(ledger, answers, by, odometer, day(on))
             return
+        book = Book(ledger)
         from buildlog.cli.reading_all import look
         from buildlog.report.check_text import check_json, check_lines
 

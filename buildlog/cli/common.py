@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from buildlog.findings import Finding
     from buildlog.report.numbers import Display
     from buildlog.store.ledger import Ledger
+    from buildlog.store.reader import Reader
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -62,17 +63,29 @@ standard_option = click.option(
 
 def open_ledger(folder: Path | None) -> Ledger:
     """The ledger named by --ledger, else the nearest one above the present folder."""
-    from buildlog.errors import NotFound
     from buildlog.store.ledger import Ledger
 
+    return Ledger.find(_place(folder))
+
+
+def read_ledger(folder: Path | None) -> Reader:
+    """The same ledger for a command that only reads: what writing needs is not loaded."""
+    from buildlog.store.reader import Reader
+
+    return Reader.find(_place(folder))
+
+
+def _place(folder: Path | None) -> Path:
+    from buildlog.errors import NotFound
+
     if folder is None:
-        return Ledger.find(Path.cwd())
+        return Path.cwd()
     if not folder.exists():
         raise NotFound(f"the folder {folder} does not exist", hint="look at --ledger")
-    return Ledger.find(folder)
+    return folder
 
 
-def display(ledger: Ledger | None, units: str | None) -> Display:
+def display(ledger: Reader | None, units: str | None) -> Display:
     """The display units: asked for, set by the user, or the author's own."""
     from buildlog.report.numbers import Display, system_of
     from buildlog.store import settings

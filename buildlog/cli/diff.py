@@ -11,7 +11,7 @@ from buildlog.cli.common import (
     end,
     json_option,
     ledger_option,
-    open_ledger,
+    read_ledger,
     say,
     say_json,
     standard_option,
@@ -55,7 +55,7 @@ def command(
     from buildlog.report.diff_json import diff_json
     from buildlog.report.diff_text import diff_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with read_ledger(ledger_folder) as ledger:
         book = Book(ledger)
         one, other, why = pair(book, before, after)
         result = difference(book, one, other, why, standard)

@@ -10,7 +10,7 @@ from buildlog.cli.common import (
     display,
     json_option,
     ledger_option,
-    open_ledger,
+    read_ledger,
     say,
     say_json,
     standard_option,
@@ -50,7 +50,7 @@ def command(
     from buildlog.report.compare_text import compare_lines, stated_json, stated_lines
     from buildlog.report.diff_json import measured_json
 
-    with open_ledger(ledger_folder) as ledger:
+    with read_ledger(ledger_folder) as ledger:
         result, why = compare(Book(ledger), first, second, standard)
         shown = display(ledger, units)
     if isinstance(result, str):

@@ -10,7 +10,7 @@ import click
 from buildlog.cli.common import (
     json_option,
     ledger_option,
-    open_ledger,
+    read_ledger,
     say,
     say_json,
     standard_option,
@@ -41,7 +41,7 @@ def command(
     from buildlog.cli.dyno_visits import relation
     from buildlog.report.compare_text import relation_json, relation_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with read_ledger(ledger_folder) as ledger:
         book = Book(ledger)
         _refuse_unknown(book, first, second)
         found = relation(book, first, second, standard)

@@ -12,7 +12,7 @@ from buildlog.cli.common import (
     end,
     json_option,
     ledger_option,
-    open_ledger,
+    read_ledger,
     say,
     say_json,
     standard_option,
@@ -56,7 +56,7 @@ def command(
     from buildlog.report.sheet_json import sheet_json
     from buildlog.report.sheet_text import sheet_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with read_ledger(ledger_folder) as ledger:
         book = Book(ledger)
         name = book.session_name(session)
         report = worked_out(book, name, standard)

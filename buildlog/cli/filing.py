@@ -14,7 +14,7 @@ from buildlog.store import tomledit
 
 if TYPE_CHECKING:
     from buildlog.cli.book import Book
-    from buildlog.store.ledger import Ledger
+    from buildlog.store.reader import Reader
 
 Fields = Mapping[str, tomledit.Value | None]
 
@@ -25,14 +25,14 @@ def slug(text: str, longest: int = 40) -> str:
     return plain[:longest].strip("-") or "unnamed"
 
 
-def free_path(ledger: Ledger, folder: str, stem: str) -> str:
+def free_path(ledger: Reader, folder: str, stem: str) -> str:
     """A path in a folder that no file has yet."""
     taken = ledger.working().files
     numbers = (f"-{number}" if number > 1 else "" for number in range(1, 1000))
     return next(p for n in numbers if (p := f"{folder}/{stem}{n}.toml") not in taken)
 
 
-def unrecorded(ledger: Ledger, folder: str) -> list[str]:
+def unrecorded(ledger: Reader, folder: str) -> list[str]:
     """The names of the files of a folder that are not recorded yet, oldest name first."""
     entries = ledger.entries()
     known = ledger.files(entries[-1]) if entries else {}

@@ -21,6 +21,7 @@ from buildlog.store.names import WORKING
 
 if TYPE_CHECKING:
     from buildlog.cli.book import Book
+    from buildlog.store.ledger import Ledger
 
 _KEYS: dict[str, Outcome] = {"r": "as-recorded", "d": "differs"}
 _HEADINGS = {"part", "set", "note"}
@@ -36,14 +37,17 @@ class Answers:
 
 
 def go_round(
-    book: Book, given: Path | None, by: str | None, odometer: str | None, on: dt.date
+    ledger: Ledger, given: Path | None, by: str | None, odometer: str | None, on: dt.date
 ) -> None:
     """Walk, write what differs into car.toml and the walk into checks, name the line to type."""
+    from buildlog.cli.book import Book
+
+    book = Book(ledger)
     _refuse_unrecorded(book)
     stops = walk(book.history)
     car = book.ledger.read(WORKING, "car.toml")
     answers = from_file(given, stops) if given else _ask(stops, car)
-    _write(book, stops, answers, filing.who(by), filing.odometer(book, odometer), on)
+    _write(ledger, book, stops, answers, filing.who(by), filing.odometer(book, odometer), on)
     number = counts(stops, answers.seen)
     said = ", ".join(f"{number[one]} {words}" for one, words in OUTCOMES.items())
     say(f"{len(stops)} parts: {said}")
@@ -128,12 +132,11 @@ def _differences(stop: Stop, car: bytes) -> list[str]:
 
 
 def _write(
-    book: Book, stops: list[Stop], answers: Answers, by: str | None, odometer: str | None,
-    on: dt.date,
+    ledger: Ledger, book: Book, stops: list[Stop], answers: Answers, by: str | None,
+    odometer: str | None, on: dt.date,
 ) -> None:  # fmt: skip
     from buildlog.cli.editing import apply
 
-    ledger = book.ledger
     before = ledger.read(WORKING, "car.toml")
     after = apply(before, answers.assignments)
     path = filing.free_path(ledger, "checks", f"{on}-{LIST}")

@@ -11,7 +11,7 @@ from buildlog.cli.common import (
     end,
     json_option,
     ledger_option,
-    open_ledger,
+    read_ledger,
     say,
     say_json,
     strict_option,
@@ -50,7 +50,7 @@ def command(
     from buildlog.report.headroom_text import headroom_lines
     from buildlog.report.margins_json import headroom_json
 
-    with open_ledger(ledger_folder) as ledger:
+    with read_ledger(ledger_folder) as ledger:
         book = Book(ledger)
         asked = book.version(version)
         subject = Margining(book).subject(asked)

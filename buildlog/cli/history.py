@@ -12,7 +12,7 @@ from buildlog.cli.common import (
     display,
     json_option,
     ledger_option,
-    open_ledger,
+    read_ledger,
     say,
     say_json,
     units_option,
@@ -38,7 +38,7 @@ def command(full: bool, ledger_folder: Path | None, units: str | None, as_json: 
     Peak power is what was worked out when the entry was recorded; diff and the sheet
     work it out anew from the raw files.
     """
-    with open_ledger(ledger_folder) as ledger:
+    with read_ledger(ledger_folder) as ledger:
         ledger.recalls = True
         entries = ledger.entries()
         if as_json:

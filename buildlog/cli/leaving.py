@@ -82,8 +82,10 @@ def leaving(book: Book, *, plans: bool) -> Leaving:
 
 
 def _stays(book: Book, plans: bool) -> Iterator[str]:
+    from buildlog.store.proposal import from_folder
+
     ledger = book.ledger
-    change = ledger.propose().change
+    change = from_folder(ledger).change
     if change:
         yield f"unrecorded edits in this folder: {', '.join(change.all[:4])}"
     others = ledger.working().left_alone

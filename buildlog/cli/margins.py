@@ -11,7 +11,7 @@ from buildlog.cli.common import (
     end,
     json_option,
     ledger_option,
-    open_ledger,
+    read_ledger,
     say,
     say_json,
     strict_option,
@@ -51,7 +51,7 @@ def command(
     from buildlog.report.margins_json import margins_json
     from buildlog.report.margins_text import margins_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with read_ledger(ledger_folder) as ledger:
         book = Book(ledger)
         asked = book.version(version)
         subject = Margining(book).subject(asked)

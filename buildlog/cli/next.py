@@ -11,7 +11,7 @@ from buildlog.cli.common import (
     end,
     json_option,
     ledger_option,
-    open_ledger,
+    read_ledger,
     say,
     say_json,
     strict_option,
@@ -39,7 +39,7 @@ def command(
     from buildlog.cli.margining import Margining
     from buildlog.report.next_text import next_json, next_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with read_ledger(ledger_folder) as ledger:
         book = Book(ledger)
         states = margin_states(Margining(book).rows(book.working))
         found = next_steps(book.until_now, book.papers, states)

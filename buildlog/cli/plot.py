@@ -9,7 +9,7 @@ import click
 from buildlog.cli.common import (
     display,
     ledger_option,
-    open_ledger,
+    read_ledger,
     say,
     standard_option,
     units_option,
@@ -62,7 +62,7 @@ def command(
     from buildlog.cli.diffing import measured_versions
     from buildlog.cli.plotting import draw_power
 
-    with open_ledger(ledger_folder) as ledger:
+    with read_ledger(ledger_folder) as ledger:
         book = Book(ledger)
         if predicted or what == "predicted":
             from buildlog.cli.predicting import draw_predicted

@@ -11,7 +11,7 @@ from buildlog.cli.common import (
     display,
     json_option,
     ledger_option,
-    open_ledger,
+    read_ledger,
     say,
     say_json,
     standard_option,
@@ -68,7 +68,7 @@ def command(
     from buildlog.cli.predicting import Predictor
     from buildlog.errors import UsageError
 
-    with open_ledger(ledger_folder) as ledger:
+    with read_ledger(ledger_folder) as ledger:
         predictor = Predictor(Book(ledger), standard, shop)
         if back_test:
             _back_test(predictor, as_json)

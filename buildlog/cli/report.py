@@ -10,7 +10,7 @@ from buildlog.cli.common import (
     display,
     json_option,
     ledger_option,
-    open_ledger,
+    read_ledger,
     say,
     say_json,
     units_option,
@@ -48,7 +48,7 @@ def command(
     from buildlog.report.booklet.text import text
     from buildlog.store import settings
 
-    with open_ledger(ledger_folder) as ledger:
+    with read_ledger(ledger_folder) as ledger:
         if not ledger.entries():
             raise NotFound("nothing is recorded yet", hint="record the car as it came first")
         book = RecordedBook(ledger)

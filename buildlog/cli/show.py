@@ -11,7 +11,7 @@ from buildlog.cli.common import (
     display,
     json_option,
     ledger_option,
-    open_ledger,
+    read_ledger,
     say,
     say_json,
     units_option,
@@ -54,7 +54,7 @@ def command(
     from buildlog.report.json_parts import value_json, version_json
     from buildlog.report.show_text import Since, life_lines, show_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with read_ledger(ledger_folder) as ledger:
         book = Book(ledger)
         chosen = book.version(version) if version else _default(book)
         shown = display(ledger, units)

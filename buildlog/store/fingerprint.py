@@ -16,7 +16,7 @@ from typing import Literal
 
 from buildlog.errors import NotFound
 from buildlog.store import entries
-from buildlog.store.ledger import Ledger
+from buildlog.store.reader import Reader
 
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 LENGTH = 20  # characters of five bits
@@ -26,7 +26,7 @@ _READ_AS = str.maketrans("OIL", "011")
 Answer = Literal["equal", "earlier", "unrelated", "mistyped"]
 
 
-def fingerprint(ledger: Ledger) -> str:
+def fingerprint(ledger: Reader) -> str:
     """The fingerprint of the newest state of a ledger."""
     tip = ledger.repo.tip()
     if tip is None:
@@ -42,7 +42,7 @@ def of(commit_id: str, digest: str) -> str:
     return "-".join(text[at : at + 4] for at in range(0, len(text), 4))
 
 
-def compare(text: str, ledger: Ledger) -> Answer:
+def compare(text: str, ledger: Reader) -> Answer:
     """How a fingerprint on paper stands to a ledger.
 
     "equal": the newest state; "earlier": a state that the ledger still contains;

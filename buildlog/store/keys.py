@@ -13,12 +13,13 @@ from buildlog.store.entries import Entry
 from buildlog.store.keyring import REGISTER, SIGNERS, Ring
 from buildlog.store.ledger import Ledger
 from buildlog.store.message import Facts
+from buildlog.store.reader import Reader
 from buildlog.store.sshsig import PublicKey, Signer
 
 KIND = "check"  # of the entries' kinds the one that says nothing about the car itself
 
 
-def judged(ledger: Ledger, known: dict[str, str] | None = None) -> signatures.Judgement:
+def judged(ledger: Reader, known: dict[str, str] | None = None) -> signatures.Judgement:
     """Every signature and key event of a ledger."""
     tip = ledger.repo.tip()
     if tip is None:
@@ -28,7 +29,7 @@ def judged(ledger: Ledger, known: dict[str, str] | None = None) -> signatures.Ju
     return signatures.judge(ledger.repo, graph, tip, called, known or {})
 
 
-def held(ledger: Ledger) -> tuple[KeyEvent, ...]:
+def held(ledger: Reader) -> tuple[KeyEvent, ...]:
     """The events of the register at the tip."""
     tip = ledger.repo.tip()
     files = ledger.repo.files(ledger.repo.commit(tip).tree.decode()) if tip else {}

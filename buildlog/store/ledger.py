@@ -15,18 +15,17 @@ from pathlib import Path
 
 from dulwich.objects import Blob, ShaFile
 
-from buildlog.errors import ChangedUnderYou, InvalidInput, NotFound
-from buildlog.store import append, atomic, entries, names, paths, proposal, rules
+from buildlog.errors import ChangedUnderYou, InvalidInput
+from buildlog.store import append, atomic, paths, proposal, rules
 from buildlog.store.append import Recorder
 from buildlog.store.atomic import Locked
 from buildlog.store.entries import Entry
 from buildlog.store.lock import Held, hold, read_holder
 from buildlog.store.message import Facts
-from buildlog.store.names import Version
 from buildlog.store.proposal import Proposal
-from buildlog.store.repo import MAIN, REGULAR, SPOOL, Files, Repo
+from buildlog.store.reader import Reader
+from buildlog.store.repo import MAIN, SPOOL
 from buildlog.store.sweep import sweep
-from buildlog.store.working import Working, scan
 from buildlog.store.working import read as read_file
 
 Prepare = Callable[[Proposal], Facts | None]
@@ -43,34 +42,14 @@ _CONFIG = b"""[core]
 _ATTRIBUTES = b"# files are evidence: git must not change line ends\n* -text\n"
 
 
-class Ledger:
-    """One ledger. Close it, or use it in a `with`."""
+class Ledger(Reader):
+    """One ledger, to be read and written. Close it, or use it in a `with`."""
 
     def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        self.recalls = False  # a long history may come from the index: for looking only
-        self.repo = Repo(folder)
-        self._known: tuple[str | None, list[Entry], rules.Past] = (None, [], rules.Past())
-        self._files: dict[str, dict[str, str]] = {}  # of the tree that was asked for last
+        super().__init__(folder)
+        self._judged: tuple[list[Entry], rules.Past] = ([], rules.Past())
 
     # opening
-
-    @classmethod
-    def find(cls, start: Path) -> Ledger:
-        """The ledger of a folder or of the nearest one above it: `car.toml` beside a repository."""
-        here = start.absolute()
-        for folder in (here, *here.parents):
-            if (folder / ".git").exists() and (folder / "car.toml").exists():
-                return cls(folder)
-        raise NotFound(
-            f"{start} is not in a ledger",
-            hint="go to the car's folder, or name it with --ledger DIR; `buildlog new` starts one",
-        )
-
-    @classmethod
-    def open(cls, folder: Path) -> Ledger:
-        """The ledger in exactly this folder."""
-        return cls(folder.absolute())
 
     @classmethod
     def create(cls, folder: Path, *, nonce: str | None = None) -> Ledger:
@@ -91,81 +70,11 @@ class Ledger:
             atomic.replace(git / "HEAD", f"ref: {MAIN}\n".encode())
         return cls(folder.absolute())
 
-    def __enter__(self) -> Ledger:
-        return self
-
-    def __exit__(self, *exc: object) -> None:
-        self.close()
-
-    def close(self) -> None:
-        self.repo.close()
-
-    # reading
-
-    @property
-    def id(self) -> str | None:
-        """The ledger's id: the id of entry 1; None before anything is recorded."""
-        known = self.entries()
-        return known[0].id if known else None
-
-    def entries(self) -> list[Entry]:
-        """All entries, first to last."""
-        return list(self._history()[1])
-
-    def resolve(self, name: str) -> Version:
-        """The version a name means (design: naming a version on the command line)."""
-        return names.resolve(name, self._history()[1], self.repo, self.adds_session)
-
-    def files(self, version: Version | Entry) -> dict[str, str]:
-        """The recorded paths of a version, each with the object id of its content."""
-        if version.tree is None:
-            return dict(sorted(scan(self.folder).files.items()))
-        if version.tree not in self._files:
-            self._files = {version.tree: _recorded(self.repo.files(version.tree))}
-        return dict(self._files[version.tree])
-
-    def news(self, entry: Entry, before: Entry | None) -> dict[str, str]:
-        """The recorded paths that an entry has and another has not, or has with other bytes."""
-        old = before.tree if before else None
-        return {} if old == entry.tree else _recorded(self.repo.news(old, entry.tree))
-
-    def content_id(self, version: Version | Entry, path: str) -> str | None:
-        """The object id of one recorded file; None where it is not recorded."""
-        if version.tree is None or paths.kind_of(path) is None or paths.refusal(path):
-            return None
-        found = self.repo.find(version.tree, path.encode("utf-8", "surrogateescape"))
-        return found[1] if found and found[0] == REGULAR else None
-
-    def read(self, version: Version | Entry, path: str) -> bytes:
-        """The bytes of one recorded file; from the disk for working."""
-        if version.tree is None:
-            if paths.kind_of(path) is None or not (self.folder / path).exists():
-                raise NotFound(f"{path} is not in the working files")
-            return read_file(self.folder, path)
-        blob = self.content_id(version, path)
-        if blob is None:
-            raise NotFound(f"{path} is not recorded in {_label(version)}")
-        return self.repo.blob(blob)
-
-    def sessions_added(self, entry: Entry) -> list[str]:
-        """The sessions that first appear in an entry, by name."""
-        before: set[str] = set()
-        for parent in entry.parents:
-            before |= self._sessions(self.repo.commit(parent).tree.decode()).keys()
-        return sorted(self._sessions(entry.tree).keys() - before)
-
-    def adds_session(self, entry: Entry) -> bool:
-        return bool(self.sessions_added(entry))
-
-    def working(self) -> Working:
-        """What a scan of the folder finds: files, refused names, what is left alone."""
-        return scan(self.folder)
+    # writing
 
     def propose(self) -> Proposal:
         """What `record` would record now. Reads only; nothing is held."""
-        return self._proposal()
-
-    # writing
+        return proposal.from_folder(self)
 
     def record(
         self,
@@ -183,7 +92,7 @@ class Ledger:
         ChangedUnderYou if another entry was recorded since.
         """
         with self._writing(timeout) as held, append.index_lock(self.repo, held) as lock:
-            meant = self._proposal()
+            meant = self.propose()
             _refuse_moved(meant, expect)
             meant.refuse_unrecordable()
             facts = (prepare(meant) if prepare else None) or facts
@@ -202,7 +111,7 @@ class Ledger:
     ) -> Entry:
         """Record given files (None: remove) on the tip; edits in the folder stay unrecorded."""
         with self._writing(timeout) as held, append.index_lock(self.repo, held) as lock:
-            base = self._proposal()
+            base = self.propose()
             _refuse_moved(base, expect)
             meant = proposal.with_changes(base, changes)
             facts = (prepare(meant) if prepare else None) or facts
@@ -264,37 +173,16 @@ class Ledger:
                 atomic.replace(attributes, _ATTRIBUTES)
             yield held
 
-    def _history(self) -> tuple[str | None, list[Entry], rules.Past]:
-        tip = self.repo.tip()
-        if tip != self._known[0]:
-            known_tip, known = self._known[:2]
-            found = (
-                self._recalled(tip)
-                if self.recalls
-                else entries.extend(self.repo, tip, known_tip, known)
-            )
-            self._known = (tip, found, rules.Past(found))
-        return self._known
-
-    def _recalled(self, tip: str | None) -> list[Entry]:
-        from buildlog.store import recall
-
-        return recall.history(self.repo, self.folder, tip)
-
-    def _sessions(self, tree: str) -> dict[str, str]:
-        for name, mode, object_id in self.repo.tree(tree):
-            if name == b"dyno" and mode == 0o040000:
-                folder = self.repo.tree(object_id.decode())
-                return {sub.decode("utf-8", "replace"): oid.decode() for sub, _, oid in folder}
-        return {}
-
-    def _proposal(self) -> Proposal:
-        return proposal.from_folder(self.repo, self.folder, self.repo.tip(), self.entries)
+    def _past(self) -> rules.Past:
+        known = self._history()
+        if self._judged[0] is not known:
+            self._judged = (known, rules.Past(known))
+        return self._judged[1]
 
     def _add(self, held: Held, lock: Locked, meant: Proposal, facts: Facts, by: Recorder) -> Entry:
         parents = [meant.tip] if meant.tip else []
         facts = facts if facts.work_date else dataclasses.replace(facts, work_date=by.now.date())
-        rules.refuse(rules.judge(facts, meant.change, meant.new, parents, self._history()[2]))
+        rules.refuse(rules.judge(facts, meant.change, meant.new, parents, self._past()))
         step = meant.step()
         blobs = self._blobs(meant)
         nonce = None if parents else self._nonce()
@@ -304,7 +192,7 @@ class Ledger:
         self.repo.add([*blobs, *(tree for tree in trees if tree.id not in held_already), commit])
         name = commit.id.decode()
         append.publish(self.repo, self.folder, held, lock, meant.tip, name, meant.new, step)
-        entry = self._history()[2].by_id[name]
+        entry = self._past().by_id[name]
         try:
             self._tag_stages(held)
         except OSError as error:
@@ -326,7 +214,7 @@ class Ledger:
     def _tag_stages(self, held: Held) -> None:
         """Make missing tags again. One that cannot be made now is made another time."""
         tags = self.repo.references(STAGES)
-        for stage, entry in self._history()[2].stages.items():
+        for stage, entry in self._past().stages.items():
             if stage not in tags and rules.stage_refusal(stage) is None:
                 with contextlib.suppress(ChangedUnderYou, FileExistsError, NotADirectoryError):
                     append.move(self.repo, held, STAGES + stage, None, entry.id)
@@ -350,17 +238,3 @@ def _refuse_nothing(facts: Facts, meant: Proposal) -> None:
         raise InvalidInput(
             "nothing has changed since the last entry", hint="edit car.toml or add a session first"
         )
-
-
-def _recorded(files: Files) -> dict[str, str]:
-    """The files of a tree that a ledger records, each with the object id of its content."""
-    named = ((name.decode("utf-8", "surrogateescape"), *held) for name, held in files.items())
-    return {
-        path: object_id
-        for path, mode, object_id in named
-        if mode == REGULAR and paths.kind_of(path) and not paths.refusal(path)
-    }
-
-
-def _label(version: Version | Entry) -> str:
-    return version.name if isinstance(version, Version) else f"entry {version.number}"

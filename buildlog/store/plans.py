@@ -21,6 +21,7 @@ from buildlog.store.ledger import Ledger
 from buildlog.store.lock import Held, hold
 from buildlog.store.names import PLANS, Version
 from buildlog.store.plaintext import clean
+from buildlog.store.reader import Reader
 from buildlog.store.repo import REGULAR, Files
 from buildlog.store.sweep import sweep
 
@@ -36,12 +37,12 @@ class PlanBranch:
     base: Entry
 
 
-def plans(ledger: Ledger) -> list[PlanBranch]:
+def plans(ledger: Reader) -> list[PlanBranch]:
     """All plans, by name."""
     return [find(ledger, name) for name in ledger.repo.references(PLANS)]
 
 
-def find(ledger: Ledger, name: str) -> PlanBranch:
+def find(ledger: Reader, name: str) -> PlanBranch:
     """One plan; NotFound lists the nearest names."""
     name = name.removeprefix("plan:")
     known = ledger.repo.references(PLANS)
@@ -132,14 +133,14 @@ def _add(
     return commit.id.decode()
 
 
-def _latest(ledger: Ledger) -> Version:
+def _latest(ledger: Reader) -> Version:
     known = ledger.entries()
     if not known:
         raise NotFound("nothing is recorded yet", hint="record an entry before planning on it")
     return names.of(known[-1])
 
 
-def _base(ledger: Ledger, name: str, commit: str | None) -> Entry:
+def _base(ledger: Reader, name: str, commit: str | None) -> Entry:
     """The newest entry among a plan's ancestors."""
     by_id = {entry.id: entry for entry in ledger.entries()}
     seen = 0

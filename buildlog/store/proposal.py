@@ -14,6 +14,7 @@ from buildlog.store import entries, index, paths, working
 from buildlog.store.append import Step
 from buildlog.store.entries import Entry
 from buildlog.store.lock import read_holder
+from buildlog.store.reader import Reader
 from buildlog.store.repo import REGULAR, Files, Repo
 from buildlog.store.rules import Change, change_between
 
@@ -89,10 +90,9 @@ class Proposal:
         }
 
 
-def from_folder(
-    repo: Repo, folder: Path, tip: str | None, history: Callable[[], Sequence[Entry]]
-) -> Proposal:
-    """What the working files would record on `tip`."""
+def from_folder(ledger: Reader) -> Proposal:
+    """What `record` would record now. Reads only; nothing is held."""
+    repo, folder, tip = ledger.repo, ledger.folder, ledger.repo.tip()
     found = working.scan(folder)
     old = repo.files(repo.commit(tip).tree.decode()) if tip else {}
     base = _agreed(repo, index.read(repo.git), tip, old)
@@ -100,7 +100,7 @@ def from_folder(
     ours = tip is not None and note is not None and note.entry == tip
     joined = working.join([old if base is None else base, *([old] if ours else [])], old, found)
     if base is None:
-        _refuse_old_files(repo, joined, history)
+        _refuse_old_files(repo, joined, ledger.entries)
     return Proposal(
         tip, old, joined.files, change_between(old, joined.files), found.refused,
         tuple(found.left_alone), repo, folder, found, joined,

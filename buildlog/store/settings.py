@@ -11,7 +11,6 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from buildlog.errors import InvalidInput
-from buildlog.store import atomic, tomledit
 from buildlog.store.plaintext import clean
 
 UNITS = ("us", "metric")
@@ -57,6 +56,8 @@ def load() -> Settings:
 
 def save(settings: Settings) -> Path:
     """Write the settings, keeping comments; fields that are None are left as they are."""
+    from buildlog.store import atomic, tomledit
+
     where = path()
     values = {key: value for key, value in asdict(settings).items() if value is not None}
     _settings(values, where)

@@ -18,6 +18,7 @@ from buildlog.store import check_history, check_objects, entries, fingerprint, i
 from buildlog.store import check_repository as around
 from buildlog.store.entries import Entry
 from buildlog.store.ledger import STAGES, Ledger
+from buildlog.store.reader import Reader
 from buildlog.store.repo import Repo
 from buildlog.store.said import fault
 
@@ -76,7 +77,7 @@ def verify_folder(folder: Path, outside: Outside | None = None) -> Verification:
     return Verification("cannot-tell", (), tuple(found), None, (), _NOTHING)
 
 
-def verify(ledger: Ledger, outside: Outside | None = None) -> Verification:
+def verify(ledger: Reader, outside: Outside | None = None) -> Verification:
     """Look at everything that a ledger's references lead to."""
     outside = outside or Outside()
     try:
@@ -102,7 +103,7 @@ class _Looking:
     """One verification of a history that can be walked."""
 
     def __init__(
-        self, ledger: Ledger, outside: Outside, known: list[Entry], tip: str, commits: Graph
+        self, ledger: Reader, outside: Outside, known: list[Entry], tip: str, commits: Graph
     ) -> None:
         self.ledger, self.outside, self.known = ledger, outside, known
         self.tip, self.commits = tip, commits
@@ -276,7 +277,7 @@ def _no_judgement() -> Judgement:
     return Judgement()
 
 
-def _unreadable(ledger: Ledger, error: Finding) -> Verification:
+def _unreadable(ledger: Reader, error: Finding) -> Verification:
     """The history cannot be walked from `main`; the newest stage that can be says what is good."""
     found = [error, *_run("packs", lambda: check_objects.pack_faults(ledger.repo))]
     found += _run("around", lambda: around.config(ledger.repo))
@@ -304,7 +305,7 @@ def _run_tags(repo: Repo) -> list[str]:
         return []
 
 
-def _index(ledger: Ledger, tip: str) -> Iterable[Finding]:
+def _index(ledger: Reader, tip: str) -> Iterable[Finding]:
     held = index.read(ledger.repo.git)
     if held != ledger.repo.files(ledger.repo.commit(tip).tree.decode()):
         text = "git's index is behind the last entry; the next command that writes renews it"
