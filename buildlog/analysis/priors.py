@@ -13,7 +13,7 @@ import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
@@ -144,7 +144,7 @@ def uncertain(priors: Mapping[str, Prior]) -> dict[str, Uncertain]:
 
 @cache
 def _defaults() -> dict[str, Prior]:
-    text = files("buildlog.analysis").joinpath("priors.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("priors.toml").read_text(encoding="utf-8")
     return {name: _default(name, table) for name, table in tomllib.loads(text).items()}
 
 
