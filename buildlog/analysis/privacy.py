@@ -34,6 +34,10 @@ _OWNER_LINE = re.compile(
     r"\W*[:=;,\t]\s*[^\s:=;,]+",
     re.IGNORECASE,
 )
+_AUTHOR = re.compile(
+    rb"/Author\s*(?:\((?:[^()\\]|\\.)+\)|<[0-9A-Fa-f\s]{4,}>)|<dc:creator>.*?[^\s<>].*?</dc:creator>",
+    re.DOTALL,
+)
 _KINDS = (
     ("an e-mail address", _EMAIL),
     ("a telephone number", _PHONE),
@@ -63,6 +67,15 @@ def look_in_raw(text: str, where: str) -> list[Finding]:
         for number, line in enumerate(text.split("\n")[:60], start=1)
         if _EMAIL.search(line) or _OWNER_LINE.search(line)
     ]  # fmt: skip
+
+
+def names_author(data: bytes) -> bool:
+    """Whether a PDF says who wrote it, as far as that stands there uncompressed.
+
+    >>> names_author(b"%PDF-1.4 <</Author(K. Example)>>"), names_author(b"%PDF-1.4 <</Author()>>")
+    (True, False)
+    """
+    return data.startswith(b"%PDF") and _AUTHOR.search(data) is not None
 
 
 def _kinds(text: str) -> Iterator[tuple[int, str]]:

@@ -87,6 +87,7 @@ def command(
             ledger, out, shop, now, shown, to=to, odometer=odometer, note=note,
             plans=with_plans, pdf=not no_pdf,
         )  # fmt: skip
+        found = leaving(RecordedBook(ledger), plans=with_plans)  # the custody entry leaves, too
     if as_json:
         say_json("handover", {"written": done, **leaving_json(_facts(found), done["fingerprint"])})
     else:
@@ -102,6 +103,10 @@ def _facts(found: Leaving) -> dict[str, Any]:
         "photos": found.photos,
         "files": list(found.files),
         "references": list(found.references),
+        "earlier_versions": found.earlier,
+        "gone": list(found.gone),
+        "identifies": list(found.identifies),
+        "unread": list(found.unread),
         "stays": list(found.stays),
         "looked_for": [{"what": one.name, "found_in": list(one.found)} for one in found.probes],
     }

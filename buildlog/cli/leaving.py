@@ -43,6 +43,10 @@ class Leaving:
     photos: int
     files: tuple[str, ...]
     references: tuple[str, ...]
+    earlier: int  # versions of files that a later entry changed or took away
+    gone: tuple[str, ...]  # files that a later entry took away; they leave all the same
+    identifies: tuple[str, ...]  # fields that tell this car from every other
+    unread: tuple[str, ...]  # files that are no text: nobody can search them
     stays: tuple[str, ...]
     probes: tuple[Probe, ...]
 
@@ -69,6 +73,8 @@ def leaving(book: Book, *, plans: bool) -> Leaving:
     attachments = [path for path in paths if path.startswith("attachments/")]
     pictures = [path for path in attachments if photo.is_photo(ledger.read(newest, path))]
     named = bundle.references(ledger.repo, plans=plans)
+    texts = list(_texts(book, named))
+    held = {path for path, _ in _recorded(book)}
     return Leaving(
         len(book.entries),
         sum(path.endswith("/session.toml") for path in paths),
@@ -76,9 +82,19 @@ def leaving(book: Book, *, plans: bool) -> Leaving:
         len(pictures),
         tuple(paths),
         tuple(name for name in named if name != "HEAD"),
+        len(set(_recorded(book))) - len(paths),
+        tuple(sorted(held - set(paths))),
+        tuple(_identifies(book)),
+        tuple(sorted({where for where, data in texts if not _is_text(data)})),
         tuple(_stays(book, plans)),
-        tuple(_probes(book, named)),
+        tuple(_probes(book, texts)),
     )
+
+
+def _identifies(book: Book) -> Iterator[str]:
+    car = book.history[-1].configuration.car
+    named = (("car.vin", car.vin), ("car.chassis_number", car.chassis_number))
+    yield from (name for name, value in named if value)
 
 
 def _stays(book: Book, plans: bool) -> Iterator[str]:
@@ -100,13 +116,22 @@ def _stays(book: Book, plans: bool) -> Iterator[str]:
     yield "the customer's data, which you keep outside the ledger"
 
 
-def _probes(book: Book, named: dict[str, str]) -> Iterator[Probe]:
-    texts = list(_texts(book, named))
+def _recorded(book: Book) -> Iterator[tuple[str, str]]:
+    """Every file of every entry, with the id of its content."""
+    for entry in book.entries:
+        yield from book.ledger.files(entry).items()
+
+
+def _probes(book: Book, texts: list[tuple[str, bytes]]) -> Iterator[Probe]:
+    from buildlog.analysis import privacy
+
     yield from _patterns(texts)
     for name, word in _machine(book.ledger.folder):
         found = [where for where, data in texts if _holds(data, word)]
         yield Probe(f"{name} is in the history", tuple(found))
     yield Probe("photos that tell where they were taken", tuple(_positions(texts)))
+    signed = [where for where, data in texts if privacy.names_author(data)]
+    yield Probe("documents that name their author", tuple(signed))
     yield Probe("authors with an e-mail address of their own", tuple(_authors(book)))
 
 
@@ -114,9 +139,7 @@ def _texts(book: Book, named: dict[str, str]) -> Iterator[tuple[str, bytes]]:
     """Every object that leaves, by the name under which it is found."""
     from buildlog.store import bundle
 
-    names = {
-        blob: path for entry in book.entries for path, blob in book.ledger.files(entry).items()
-    }
+    names = {blob: path for path, blob in _recorded(book)}
     for item in bundle.reachable(book.ledger.repo.objects, named.values()):
         name = item.id.decode()
         kind = item.type_name.decode()
@@ -134,7 +157,7 @@ def _patterns(texts: list[tuple[str, bytes]]) -> Iterator[Probe]:
         "a line that names a person": [],
     }  # fmt: skip
     for where, data in texts:
-        if b"\0" in data:
+        if not _is_text(data):
             continue
         raw = where.startswith("dyno/") and not where.endswith("session.toml")
         body = data.split(b"\n\n", 1)[-1] if where.startswith(("commit ", "tag ")) else data
@@ -173,6 +196,10 @@ def _holds(data: bytes, word: str) -> bool:
         return False
     pattern = rb"(?<!\w)" + re.escape(word.encode()) + rb"(?!\w)"
     return re.search(pattern, data, re.IGNORECASE) is not None
+
+
+def _is_text(data: bytes) -> bool:
+    return b"\0" not in data and not data.startswith((b"%PDF", b"PK\3\4"))
 
 
 def _positions(texts: list[tuple[str, bytes]]) -> Iterator[str]:

@@ -8,6 +8,8 @@ from typing import Any
 from buildlog.findings import Finding
 from buildlog.report.lines import finding_lines, wrap
 
+MADE = "booklet.html and .pdf, history.json, parts.csv, plots/*.svg, photos/ without positions"
+
 
 def leaving_lines(
     found: Mapping[str, Any], fingerprint: str, findings: Sequence[Finding]
@@ -15,8 +17,12 @@ def leaving_lines(
     """The screen of a dry run: leaves, stays, proves, cannot."""
     lines = ["nothing was written (--dry-run)"]
     lines += _four(found, fingerprint, findings)
+    lines += wrap(f"made of them: {MADE}", 4, 0)
     lines += ["files that leave, in every version they had:"]
     lines += [f"  {path}" for path in found["files"]]
+    if found["gone"]:
+        lines.append("files that a later entry took away, and that leave all the same:")
+        lines += [f"  {path}" for path in found["gone"]]
     return [*lines, "names that leave:", *(f"  {name}" for name in found["references"]),
             "next: buildlog handover OUT"]  # fmt: skip
 
@@ -37,7 +43,8 @@ def given_lines(
 def leaving_json(found: Mapping[str, Any], fingerprint: str) -> dict[str, Any]:
     """The same for programs."""
     return {"leaves": {key: found[key] for key in ("entries", "sessions", "attachments", "photos",
-                                                   "files", "references")},
+                                                   "files", "references", "earlier_versions",
+                                                   "gone", "identifies", "unread")},
             "stays": found["stays"], "looked_for": found["looked_for"],
             "fingerprint": fingerprint}  # fmt: skip
 
@@ -50,15 +57,28 @@ def _four(found: Mapping[str, Any], fingerprint: str, findings: Sequence[Finding
     leaves = (f"{_n(found['entries'], 'entry', 'entries')}, "
               f"{_n(found['sessions'], 'dyno session', 'dyno sessions')}, "
               f"{_n(found['attachments'], 'attachment', 'attachments')}{photos}")  # fmt: skip
+    if found["identifies"]:
+        leaves += f"; {' and '.join(found['identifies'])} in full"
+    if found["earlier_versions"]:
+        leaves += (f"; and {_n(found['earlier_versions'], 'earlier version', 'earlier versions')} "
+                   "of files: what an entry said and a later one changed or deleted")  # fmt: skip
     stays = f"{'; '.join(found['stays'])}. {len(hits)} of {len(found['looked_for'])} things " \
             "searched for were found in what leaves"  # fmt: skip
     proves = f"unbroken from entry 1 to {found['entries']}, paper fingerprint {fingerprint}"
-    cannot = "say what happened before entry 1, or what nobody wrote down"
+    cannot = "say what happened before entry 1, or what nobody wrote down; " \
+             "take out what is recorded"  # fmt: skip
+    if found["unread"]:
+        cannot += f"; search {_few(found['unread'])}, being no text: look at them yourself"
     lines: list[str] = []
     for word, said in (("leaves", leaves), ("stays", stays), ("proves", proves),
                        ("cannot", cannot)):  # fmt: skip
         lines += wrap(f"{word + ':':<9}{said}", 9, 0)
     return lines + finding_lines(findings)
+
+
+def _few(names: Sequence[str]) -> str:
+    more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+    return f"{', '.join(names[:3])}{more}"
 
 
 def _n(count: int, one: str, many: str) -> str:

@@ -5,12 +5,9 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
 import re
 import shutil
 import subprocess
-import zipfile
-import zlib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -217,93 +214,6 @@ def test_a_formula_gets_an_apostrophe_and_reads_back(text: str) -> None:
     assert guarded("T-25") == "T-25"
 
 
-# Private data: 24 canaries, each in a place where such things lie. None may leave.
-
-
-def canary(number: int) -> str:
-    return f"CANARY{number:02d}x{number * 7919:05d}"
-
-
-def plant(ledger: Path, beside: Path) -> None:
-    """24 canaries: beside the ledger, in git's own files, in what no entry holds."""
-    names = [canary(number) for number in range(24)]
-    beside.write_text("\n".join(f"{word}: {value}" for word, value in zip(
-        ("name", "phone", "e-mail", "address", "plate", "price", "note", "bank text"),
-        names[:8], strict=True)))  # fmt: skip
-    config = ledger / ".git" / "config"
-    config.write_text(config.read_text() + f"[user]\n\tname = {names[8]}\n\temail = a@{names[9]}\n")
-    (ledger / "customer.txt").write_text(names[10])
-    (ledger / "shop.log").write_text(f"C:/Users/{names[11]}/cars on {names[12]}")
-    environment = {
-        **os.environ,
-        "GIT_AUTHOR_NAME": names[13],
-        "GIT_COMMITTER_NAME": names[13],
-        "GIT_AUTHOR_EMAIL": f"x@{names[14]}",
-        "GIT_COMMITTER_EMAIL": f"x@{names[14]}",
-    }
-
-    def run(*arguments: str) -> str:
-        return subprocess.run(["git", *arguments], cwd=ledger, env=environment, check=True,
-                              capture_output=True, text=True).stdout.strip()  # fmt: skip
-
-    tree = run("rev-parse", "HEAD^{tree}")
-    amended = run("commit-tree", tree, "-m", names[15])
-    run("update-ref", "refs/heads/plan/dear", amended)
-    run("update-ref", "refs/stash", run("commit-tree", tree, "-m", names[16]))
-    dangling = ledger.parent / "dangling"
-    dangling.write_text(names[17])
-    run("hash-object", "-w", str(dangling))
-    (ledger / ".git" / "logs").mkdir(exist_ok=True)
-    (ledger / ".git" / "logs" / "HEAD").write_text(names[18])
-    (ledger / ".git" / "COMMIT_EDITMSG").write_text(names[19])
-    (ledger / ".git" / "buildlog.holder").write_text(names[20])
-    (ledger / ".git" / "hooks").mkdir(exist_ok=True)
-    (ledger / ".git" / "hooks" / "post-commit").write_text(f"# {names[21]}")
-    (ledger / ".git" / "description").write_text(names[22])
-    (ledger / "attachments" / "unrecorded.txt").write_text(names[23])
-
-
-def everything(*roots: Path) -> bytes:
-    """All bytes below some places, and what is inside objects, packs, zips and PDFs."""
-    found = []
-    for root in roots:
-        for path in [root, *root.rglob("*")] if root.is_dir() else [root]:
-            found.append(path.name.encode())
-            if path.is_file():
-                found += inside(path.read_bytes())
-    return b"\n".join(found)
-
-
-def inside(data: bytes) -> Iterator[bytes]:
-    yield data
-    if data.startswith(b"PK"):
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            for member in archive.infolist():
-                yield member.filename.encode()
-                yield from inside(archive.read(member))
-    at = -1
-    while (at := data.find(b"\x78", at + 1)) >= 0:  # each stream of zlib: objects, packs, PDF
-        if data[at + 1 : at + 2] in (b"\x01", b"\x5e", b"\x9c", b"\xda"):
-            try:
-                yield zlib.decompressobj().decompress(data[at:], 4_000_000)
-            except zlib.error:
-                continue
-
-
-def test_no_canary_leaves_and_the_search_finds_all_of_them(
-    demo_copy: Path, buildlog: Call, tmp_path: Path
-) -> None:
-    plant(demo_copy, tmp_path / "customers.txt")
-    source = everything(demo_copy, tmp_path / "customers.txt")
-    words = [canary(number).encode() for number in range(24)]
-    assert [word for word in words if word in source] == words
-    assert buildlog("handover", tmp_path / "out", "--no-pdf", at=demo_copy).status == 0
-    left = everything(tmp_path / "out", tmp_path / "out.zip")
-    assert [word for word in words if word in left] == []
-    for word in (str(tmp_path), str(Path.home()), os.uname().nodename):
-        assert len(word) < 6 or word.encode() not in left, word
-
-
 def test_what_should_not_leave_is_pointed_out(
     demo_copy: Path, buildlog: Call, tmp_path: Path
 ) -> None:
@@ -314,21 +224,3 @@ def test_what_should_not_leave_is_pointed_out(
     assert "telephone number" in done.out
     assert "e-mail address" in done.out
     assert "555-123" not in done.out
-
-
-def test_the_pdf_names_nobody(demo_copy: Path, buildlog: Call, tmp_path: Path) -> None:
-    from buildlog.errors import MissingExtra
-    from buildlog.report.booklet import pdf
-
-    try:
-        pdf.engine()
-    except MissingExtra:
-        if os.environ.get("CI") == "true":
-            raise
-        pytest.skip("neither WeasyPrint nor a browser is here to make a PDF")
-    done = buildlog("report", "stage-2", "--out", tmp_path / "sheet.pdf", at=demo_copy)
-    assert done.status == 0, done.err
-    data = everything(tmp_path / "sheet.pdf")
-    assert data.count(b"/Type /Page") or data.count(b"/Type/Page")
-    for name in (b"WeasyPrint", b"Chromium", b"Skia", str(tmp_path).encode(), b"/JavaScript"):
-        assert name not in data, name
