@@ -29,7 +29,7 @@ UNSET = ("BUILDLOG_LEDGER", "BUILDLOG_DEBUG", "NO_COLOR", "GIT_DIR", "GIT_WORK_T
 
 @pytest.fixture(scope="session", autouse=True)
 def pinned(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """Pin the environment for the whole run; the user's own settings are never read."""
+    """Pin the environment for the whole run; the user's own settings and cache stay out."""
     settings = tmp_path_factory.mktemp("settings") / "settings.toml"
     with pytest.MonkeyPatch.context() as patch:
         for name in UNSET:
@@ -37,6 +37,7 @@ def pinned(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
         for name, value in PINNED.items():
             patch.setenv(name, value)
         patch.setenv("BUILDLOG_CONFIG", str(settings))
+        patch.setenv("BUILDLOG_CACHE", str(tmp_path_factory.mktemp("cache")))
         yield
 
 

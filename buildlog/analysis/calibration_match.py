@@ -19,6 +19,7 @@ from itertools import pairwise
 from buildlog.analysis.papers import Papers, place_of
 from buildlog.analysis.version import Version
 from buildlog.findings import Finding
+from buildlog.records.base import once
 from buildlog.records.calibration import Calibration
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import Value, leaves, same_value, words
@@ -114,10 +115,13 @@ def belongs(history: Sequence[Version], papers: Papers) -> Belongs:
 
 def hardware_of(version: Version) -> Hardware:
     """The fields of a version that a calibration depends on."""
-    configuration = version.configuration
-    return {
-        path: v for path, v in leaves(configuration).items() if is_relevant(path, configuration)
-    }
+    return _hardware_in(version.configuration)
+
+
+@once
+def _hardware_in(configuration: Configuration) -> Hardware:
+    by_speed = _counts_road_speed(configuration)
+    return {path: v for path, v in leaves(configuration).items() if _is_relevant(path, by_speed)}
 
 
 def is_relevant(path: str, configuration: Configuration) -> bool:

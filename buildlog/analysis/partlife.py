@@ -403,8 +403,9 @@ def _identities(configuration: Configuration) -> dict[str, Identity]:
 
 
 def _identity(piece: Part | None, kind: str | None = None) -> Identity:
-    own = piece or Part()
-    return Identity(own.maker, own.number, own.serial, kind)
+    if piece is None:
+        return Identity(None, None, None, kind)
+    return Identity(piece.maker, piece.number, piece.serial, kind)
 
 
 @once

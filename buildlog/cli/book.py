@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
 from buildlog.analysis.version import Version
+from buildlog.cli.known import Known
 from buildlog.errors import BuildlogError, DamagedLedger, NotFound
 from buildlog.records.base import Record
 from buildlog.records.configuration import Configuration
@@ -36,6 +37,8 @@ class Book:
 
     def __init__(self, ledger: Reader, recorded_only: bool = False) -> None:
         self.ledger, self.recorded_only = ledger, recorded_only
+        # Where many ledgers are looked at, each of their files is read once: not worth keeping.
+        self._known = None if recorded_only else Known()
         self._configurations: dict[str, Configuration] = {}
         self._sessions: dict[str, Session] = {}
 
@@ -72,7 +75,7 @@ class Book:
             "build",
             None,
             newest.odometer_m if newest else None,
-            read(Configuration, self._working_bytes("car.toml"), "car.toml"),
+            self._parsed(Configuration, self._working_bytes("car.toml"), "car.toml"),
             odometer_text=newest.odometer if newest else None,
             sessions=_sessions(added),
             checks=_names(added, "checks"),
@@ -126,8 +129,11 @@ class Book:
     def _configuration(self, blob: str, label: str, of: Entry | Named) -> Configuration:
         if blob not in self._configurations:
             data = self.ledger.read(of, "car.toml")
-            self._configurations[blob] = read(Configuration, data, f"car.toml of {label}")
+            self._configurations[blob] = self._parsed(Configuration, data, f"car.toml of {label}")
         return self._configurations[blob]
+
+    def _parsed(self, model: type[R], data: bytes, name: str) -> R:
+        return self._known.read(model, data, name) if self._known else read(model, data, name)
 
     def newest_bytes(self, path: str) -> bytes:
         """The bytes of a file of working, or of the newest entry where only that counts."""
@@ -159,7 +165,7 @@ class Book:
 
         if name not in self._sessions:
             data = self.session_file(name, "session.toml")
-            self._sessions[name] = read(Session, data, f"dyno/{name}/session.toml")
+            self._sessions[name] = self._parsed(Session, data, f"dyno/{name}/session.toml")
         return self._sessions[name]
 
     def session_file(self, name: str, file: str) -> bytes:
@@ -257,7 +263,7 @@ class Book:
         path = f"{folder}/{name}.toml"
         recorded = self.entries and path in self._newest_files
         data = self.ledger.read(self.entries[-1], path) if recorded else self._working_bytes(path)
-        return read(model, data, path)
+        return self._parsed(model, data, path)
 
     @cached_property
     def _newest_files(self) -> dict[str, str]:

@@ -1,7 +1,5 @@
 """The calibration in the engine control, and the hardware it was written for."""
 
-from __future__ import annotations
-
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field

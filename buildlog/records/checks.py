@@ -1,7 +1,5 @@
 """Checklists as shipped or as a shop writes them, and lists that were carried out."""
 
-from __future__ import annotations
-
 import datetime as dt
 from typing import Annotated, Literal
 

@@ -1,7 +1,5 @@
 """`car.toml`: the configuration, all assemblies together."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from pydantic import Field

@@ -1,7 +1,5 @@
 """Custody: who held the ledger, from which entry and odometer to which, and who took it on."""
 
-from __future__ import annotations
-
 import datetime as dt
 from typing import Annotated, Literal
 

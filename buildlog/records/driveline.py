@@ -1,7 +1,5 @@
 """Clutch, flywheel, gearbox, driveshaft, final drive, tyres; motor and battery."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import Field

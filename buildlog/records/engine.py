@@ -1,7 +1,5 @@
 """The engine, what it breathes through and what lights its fuel."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import Field

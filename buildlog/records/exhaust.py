@@ -1,7 +1,5 @@
 """Headers, catalysts, pipe, mufflers, sound."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from buildlog.records.base import Count, Measure, Text, absent

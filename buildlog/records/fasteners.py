@@ -1,7 +1,5 @@
 """Tightening records: what a joint asks for and what each fastener got."""
 
-from __future__ import annotations
-
 import datetime as dt
 from typing import Annotated, Literal
 

@@ -1,7 +1,5 @@
 """A fault, and the record that closes it: two files, because neither is ever changed."""
 
-from __future__ import annotations
-
 import datetime as dt
 from typing import Annotated, Literal
 

@@ -1,7 +1,5 @@
 """Forced induction: compressor, turbine, boost, charge cooler, belt; nitrous and injection."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import Field

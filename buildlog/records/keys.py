@@ -4,8 +4,6 @@ Order in the file says nothing. What counts is which entry an event first stands
 signed that entry.
 """
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, ValidationError

@@ -1,7 +1,5 @@
 """What every assembly may carry: its part, its break-in, a declared effect, a stated limit."""
 
-from __future__ import annotations
-
 import datetime as dt
 from typing import Annotated, Literal
 

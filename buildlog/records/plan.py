@@ -1,7 +1,5 @@
 """`plan.toml`: what a proposal would cost; it stays on the plan's own branch."""
 
-from __future__ import annotations
-
 from decimal import Decimal
 from typing import Annotated
 

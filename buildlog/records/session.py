@@ -1,7 +1,5 @@
 """`session.toml`: one visit to a dyno with one car."""
 
-from __future__ import annotations
-
 import datetime as dt
 import difflib
 from typing import Annotated, Literal

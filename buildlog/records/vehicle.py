@@ -1,7 +1,5 @@
 """The car as a whole: its name, its use, its chassis."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import Field
