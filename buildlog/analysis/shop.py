@@ -66,7 +66,7 @@ def standing(
         "tightest": _tightest(margins),
         "last_power": last_power[0] if last_power else None,
         "last_power_day": last_power[1] if last_power else None,
-        "due": [*_due(history, papers)],
+        "due": [*_due(history, papers, found)],
     }
 
 
@@ -92,18 +92,20 @@ def _tightest(margins: Sequence[Row]) -> Facts | None:
     }
 
 
-def _due(history: Sequence[Version], papers: Papers) -> Iterator[Facts]:
+def _due(history: Sequence[Version], papers: Papers, found: Sequence[Gate]) -> Iterator[Facts]:
     """Break-ins, joints, open lists, open faults, and a change that was not measured yet."""
     for state in fault_book.open_faults(history, papers):
         what = state.fault.symptom or state.name
         where = f" ({state.fault.part})" if state.fault.part else ""
         yield _item("fault", f"{what}{where}", since=str(state.fault.date))
-    for life in partlife.parts(history):
-        if life.break_in_left:
-            yield _item("break-in", life.name, life.break_in_left)
+    for gate in closed(found, "pull"):
+        if gate.code == "break-in":
+            yield _item("break-in", gate.why.removeprefix("break-in of the "), gate.distance)
     for joint in joints(history, papers):
         if joint.due == "due":
             yield _item("re-torque", joint.joint.joint, joint.left)
+        elif joint.due == "unknown":
+            yield _item("re-torque", f"{joint.joint.joint}, if driven far enough: no odometer")
     for done in newest_lists(history, papers):
         left = unfinished(done.check)
         if left:

@@ -57,7 +57,7 @@ def attention(facts: Mapping[str, Any]) -> tuple[int, int, str]:
     """
     if facts.get("problem"):
         return (0, 0, "")
-    due = [item["code"] for item in facts.get("due", ())]
+    due = [item["code"] for item in pressing(facts)]
     held = [item["gate"] for item in facts.get("holds_up", ()) if item["gate"] != "hand-back"]
     tightest = facts.get("tightest") or {}
     if "fault" in due:
@@ -73,6 +73,11 @@ def attention(facts: Mapping[str, Any]) -> tuple[int, int, str]:
     else:
         rank = 6 if facts.get("holds_up") else 7
     return (rank, -len(due) - len(held), facts.get("since") or "")
+
+
+def pressing(facts: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """What is due, without the ledger's being on one computer only: that is of no one job."""
+    return [item for item in facts.get("due", ()) if item["code"] != "copy"]
 
 
 def gains_table(found: Iterable[tuple[str, Mapping[str, Any]]]) -> list[Gains]:

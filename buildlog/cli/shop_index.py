@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from buildlog.cli.book import Book
 
 STANDING, SPANS, GAINS, FAULTS = "standing", "spans", "gains", "faults"
-_STAGE = "stage"
+_STAGE, _COPIES = "stage", "copies"
 _WORTH_ANOTHER_PROCESS = 24  # ledgers
 _AT_ONCE = 16  # ledgers in one piece of work
 
@@ -56,6 +56,26 @@ def cars(places: Sequence[Path], what: str, kept: Kept, told: Told | None = None
     for index, (place, (head, why)) in enumerate(zip(places, heads, strict=True)):
         facts, problem = fresh.get(index, (known.get(head or ""), why))
         found.append(Car(place, head, facts, problem))
+    return found
+
+
+def on_another_copy(car: Car, kept: Kept) -> bool | None:
+    """Whether another copy was last known to hold the newest entry; None where none is known."""
+    from buildlog.store import copies
+    from buildlog.store.repo import Repo
+
+    tips = copies.known(car.place)
+    if not tips or car.head is None or car.head in tips:
+        return bool(tips) or None
+    key = " ".join([car.head, *sorted(tips)])
+    found: bool | None = kept.get(_COPIES, [key]).get(key)
+    if found is None:
+        try:
+            with Repo(car.place) as repo:
+                found = copies.hold_it(repo, tips, car.head)
+        except BuildlogError:
+            return False
+        kept.put(_COPIES, {key: found})
     return found
 
 
@@ -173,12 +193,18 @@ def _last_power(book: Book) -> tuple[float, str] | None:
 
 
 def _unsigned(book: Book) -> Iterator[Facts]:
-    """The newest entry, where this ledger has keys and it was not signed with one."""
-    newest = book.entries[-1]
-    if book.ledger.content_id(newest, "keys/allowed_signers") is None:
+    """The newest entry, where this ledger has keys in use and none of them signed it."""
+    from buildlog.store import entries, signatures
+    from buildlog.store.keyring import REGISTER
+
+    newest, repo = book.entries[-1], book.ledger.repo
+    if book.ledger.content_id(newest, REGISTER) is None:
         return
-    if not book.ledger.repo.commit(newest.id).gpgsig:
-        yield {"code": "unsigned", "what": f"entry {newest.number} is not signed", "left": None,
+    found = signatures.judge(repo, entries.graph(repo, newest.id), newest.id, {}, {})
+    signed = found.commits.get(newest.id)
+    if found.ring.active and (signed is None or signed.state != "signed"):
+        words = signed.words if signed else "not signed"
+        yield {"code": "unsigned", "what": f"entry {newest.number}: {words}", "left": None,
                "since": newest.work_date.isoformat()}  # fmt: skip
 
 

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from buildlog.store.index_db import Kept
 
 _WORTH_A_BAR = 50  # ledgers to read, or any remote
+_BEHIND = "sync", "the newest entry is on no other computer"
+_NO_COPY = "copy", "never synced: on no other computer, as far as is known here"
 
 
 @click.command("list")
@@ -104,10 +106,9 @@ class Asked:
         from buildlog.analysis.shop_tables import attention
         from buildlog.report.shop_json import car_json, due_json
         from buildlog.report.shop_text import due_lines, list_lines
-        from buildlog.store.fleet import synced
 
         found = [
-            (name, _with_sync(car, synced(car.place, car.head or "")))
+            (name, self._with_copies(car))
             for name, car in zip(self.names, self._cars("standing"), strict=True)
         ]
         found.sort(key=lambda one: (attention(one[1]), one[0]))
@@ -203,6 +204,21 @@ class Asked:
         ]
         return found
 
+    def _with_copies(self, car: Car) -> dict[str, Any]:
+        """A car's facts, with what is due because no other copy holds its newest entry."""
+        from buildlog.cli.shop_index import on_another_copy
+        from buildlog.store.fleet import is_mirror
+
+        if car.facts is None:
+            return {"problem": car.problem, "name": None, "due": [], "holds_up": []}
+        facts: dict[str, Any] = dict(car.facts)
+        held = is_mirror(car.place) or on_another_copy(car, self.kept)
+        if not held:
+            code, what = _NO_COPY if held is None else _BEHIND
+            item = {"code": code, "what": what, "left": None, "since": facts["date"]}
+            facts["due"] = [*facts["due"], item]
+        return facts
+
     def _display(self, odometers: Sequence[str | None]) -> Display:
         from buildlog.report.numbers import Display, system_of
         from buildlog.store import settings
@@ -234,17 +250,6 @@ class Asked:
             older = "; shown as it was fetched before" if one.mirror else ""
             gone.append(f"{one.remote.name} was not reached: {one.problem}{older}")
         return ["", *(line for text in gone for line in wrap(text, 2, 0))] if gone else []
-
-
-def _with_sync(car: Car, synced: bool | None) -> dict[str, Any]:
-    """A car's facts, with what is due because no remote holds its newest entry."""
-    if car.facts is None:
-        return {"problem": car.problem, "name": None, "due": [], "holds_up": []}
-    facts: dict[str, Any] = dict(car.facts)
-    if synced is False:
-        item = {"code": "sync", "what": "the newest entry is on no other computer", "left": None}
-        facts["due"] = [*facts["due"], {**item, "since": facts["date"]}]
-    return facts
 
 
 def _places(

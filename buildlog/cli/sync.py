@@ -43,6 +43,7 @@ def command(
     buildlog sync /media/stick/tern
     buildlog sync git@server.example:tern.git --take engine.bore=theirs
     """
+    from buildlog.store import copies
     from buildlog.store.remote import remote as other_side
     from buildlog.store.sync import sync
 
@@ -59,10 +60,18 @@ def command(
 
     with open_ledger(ledger_folder) as ledger:
         done = sync(ledger, other_side(remote), decide, dry_run=dry_run)
+        if done.tip and not dry_run:
+            copies.note(ledger.repo, _place(remote), done.tip)
     if as_json:
         say_json("sync", _json(done, dry_run))
         return
     say(_lines(done, dry_run))
+
+
+def _place(remote: str) -> str:
+    """The other side by one name wherever the command is typed."""
+    folder = Path(remote.removeprefix("file://"))
+    return str(folder.resolve()) if folder.is_dir() else remote
 
 
 def _taken(take: tuple[str, ...]) -> tuple[Side | None, dict[str, Side]]:

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from buildlog.analysis.shop_tables import Gains, PartFaults, attention
+from buildlog.analysis.shop_tables import Gains, PartFaults, attention, pressing
 from buildlog.report.lines import WIDTH, shorten, table, wrap
 from buildlog.report.numbers import Display, plain, share, signed
 
@@ -22,6 +22,7 @@ _GATE_WORDS = {
     "margin-over": "over limit",
     "calibration-mismatch": "calibration",
 }
+_NAMED = 6  # cars in a sentence
 _DUE_WORDS = {"re-torque": "tighten again", "re-check": "measure again", "fault": "open fault"}
 
 
@@ -58,7 +59,7 @@ def _twice(names: Iterable[str]) -> set[str]:
 
 def _headline(read: Named, broken: Named) -> str:
     held = sum(1 for _, facts in read if attention(facts)[0] <= 3)
-    due = sum(1 for _, facts in read if facts["due"])
+    due = sum(1 for _, facts in read if pressing(facts))
     text = f"{_count(len(read), 'car')}: {held} held up, {due} with something due"
     return f"{text}; {len(broken)} could not be read" if broken else text
 
@@ -92,26 +93,34 @@ def held_words(facts: Facts, full: bool = False) -> str:
 
 def due_lines(cars: Named, shown: Display, full: bool = False) -> list[str]:
     """What is due, car by car, what needs attention first."""
-    rows = [["car", "due", "what", "left or since"]]
+    rows = [["car", "due", "left or since", "what"]]
     ordered = sorted(cars, key=lambda one: (attention(one[1]), one[0]))
     twice = _twice(facts["name"] or "" for _, facts in cars)
-    for folder, facts in ordered:
-        name = folder if not facts["name"] or facts["name"] in twice else facts["name"]
-        for item in facts.get("due", ()):
-            rows.append(
-                [
-                    shorten(name, 24),
-                    _DUE_WORDS.get(item["code"], item["code"]),
-                    item["what"],
-                    _left(item, shown),
-                ]
-            )
+    called = [(_called(folder, facts, twice), facts) for folder, facts in ordered]
+    for name, facts in called:
+        for item in pressing(facts):
+            word = _DUE_WORDS.get(item["code"], item["code"])
+            rows.append([shorten(name, 24), word, _left(item, shown), item["what"]])
+    alone = _alone([name for name, facts in called if facts["due"] != pressing(facts)], full)
     if len(rows) == 1:
-        return [f"nothing is due in {_count(len(cars), 'car')}"]
-    behind = sum(bool(facts.get("due")) for _, facts in cars)
+        return [f"nothing is due in {_count(len(cars), 'car')}", *alone]
+    behind = sum(bool(pressing(facts)) for _, facts in cars)
     head = f"{_count(len(rows) - 1, 'thing')} due in {behind} of {_count(len(cars), 'car')}"
-    rows = [[*row[:2], row[3], row[2]] for row in rows]
-    return [head, "", *_cut(rows, full), "", "next: buildlog next --ledger DIR"]
+    return [head, "", *_cut(rows, full), *alone, "", "next: buildlog next --ledger DIR"]
+
+
+def _called(folder: str, facts: Facts, twice: set[str]) -> str:
+    return folder if not facts["name"] or facts["name"] in twice else str(facts["name"])
+
+
+def _alone(names: Sequence[str], full: bool) -> list[str]:
+    """The cars whose ledgers are on this computer only, in one sentence."""
+    if not names:
+        return []
+    told = list(names) if full or len(names) <= _NAMED else [*names[:_NAMED], "..."]
+    text = f"{_count(len(names), 'car')} ({', '.join(told)})"
+    said = f"never synced, on no other computer as far as is known here: {text}"
+    return ["", *wrap(said, 2, 0), "  buildlog sync REMOTE --ledger DIR"]
 
 
 def _left(item: Facts, shown: Display) -> str:

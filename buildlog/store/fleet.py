@@ -80,20 +80,6 @@ def tip(folder: Path) -> str | None:
         return repo.tip()
 
 
-def synced(folder: Path, head: str) -> bool | None:
-    """Whether a remote is known to hold the head; None where no remote is known."""
-    base = folder / ".git" / "refs" / "remotes"
-    try:
-        remotes = [item.name for item in os.scandir(base) if item.is_dir(follow_symlinks=False)]
-    except OSError:
-        return None
-    heads = set()
-    for name in remotes:
-        with contextlib.suppress(OSError, UnicodeDecodeError):
-            heads.add((base / name / "main").read_text("ascii").strip())
-    return head in heads if heads else None
-
-
 def remotes(text: str, where: str) -> list[Remote]:
     """The remotes of a file: one a line, `url` or `name = url`, # for a remark."""
     found = []
@@ -163,6 +149,11 @@ def fetched_before(place: Path) -> bool:
 def mirror(remote: Remote) -> Path:
     """Where the mirror of a remote lies."""
     return cache() / "mirrors" / hashlib.sha256(remote.url.encode()).hexdigest()[:24]
+
+
+def is_mirror(place: Path) -> bool:
+    """Whether a ledger is the mirror of one on a git server."""
+    return place.parent == cache() / "mirrors"
 
 
 def _fetched(remote: Remote) -> str | None:

@@ -43,6 +43,13 @@ def test_a_break_in_is_due_until_it_is_driven() -> None:
     assert "break-in" not in due(facts(before, FITTED, Step(miles=1501)))
 
 
+def test_a_break_in_that_nobody_can_count_is_due_and_says_why() -> None:
+    unknown = Step(FITTED.put, miles=None)
+    found = due(facts(Step(miles=900, kind="found"), unknown))["break-in"]
+    assert found["left"] is None
+    assert "is unknown" in found["what"]
+
+
 def test_an_open_fault_is_due_and_holds_up_a_pull_until_it_is_closed() -> None:
     fault = {"symptom": "belt slips", "part": "induction.belt", "odometer": "1100 mi"}
     broken = Step(miles=1100, kind="fault", faults={"belt": fault})
@@ -169,6 +176,7 @@ def test_what_needs_attention_comes_first() -> None:
     held = nothing | {"holds_up": [{"gate": "light-load-check"}]}
     something_due = nothing | {"due": [{"code": "re-torque"}]}
     close = nothing | {"tightest": {"state": "close"}}
+    assert attention(nothing | {"due": [{"code": "copy"}]}) == attention(nothing)
     order = [{"problem": "torn"}, fault_open, over, held, something_due, close, nothing]
     backwards = order[::-1]
     assert sorted(backwards, key=attention) == order

@@ -221,22 +221,6 @@ def test_the_figure_is_written(buildlog: Call, cars: Path, tmp_path: Path, endin
     assert out.read_bytes().startswith(head)
 
 
-def test_an_unsigned_and_an_unsynced_entry_are_due(buildlog: Call, tmp_path: Path) -> None:
-    folder = tmp_path / "shop" / "one"
-    with usual(folder) as ledger:
-        from tests.histories import Story, next_recorder
-
-        story = Story(ledger, next_recorder(ledger).now)
-        put("keys/allowed_signers", "")(story)
-        record("keys", odometer="88600 mi")(story)
-    git(folder, "update-ref", "refs/remotes/office/main", "main~1")
-    due = listed(buildlog, tmp_path / "shop", "--due")["due"]
-    assert {"unsigned", "sync"} <= {item["due"] for item in due}
-    git(folder, "update-ref", "refs/remotes/office/main", "main")
-    due = listed(buildlog, tmp_path / "shop", "--due")["due"]
-    assert "sync" not in {item["due"] for item in due}
-
-
 def test_remotes_are_listed_and_those_not_reached_are_said(
     buildlog: Call, cars: Path, tmp_path: Path
 ) -> None:

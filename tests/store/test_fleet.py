@@ -55,16 +55,6 @@ def test_the_tip_is_that_of_plain_git_loose_and_packed(tmp_path: Path) -> None:
     assert fleet.tip(tmp_path / "tern") == loose
 
 
-def test_synced_says_whether_a_remote_holds_the_head(tmp_path: Path) -> None:
-    usual(tmp_path / "tern").close()
-    head = fleet.tip(tmp_path / "tern") or ""
-    assert fleet.synced(tmp_path / "tern", head) is None
-    git(tmp_path / "tern", "update-ref", "refs/remotes/office/main", "main~1")
-    assert fleet.synced(tmp_path / "tern", head) is False
-    git(tmp_path / "tern", "update-ref", "refs/remotes/office/main", "main")
-    assert fleet.synced(tmp_path / "tern", head) is True
-
-
 def test_a_file_of_remotes() -> None:
     text = """
 # the second site
