@@ -9,7 +9,7 @@ import click
 
 from buildlog import __version__
 from buildlog.cli.lazy import LazyGroup, Table
-from buildlog.errors import BuildlogError
+from buildlog.errors import BuildlogError, UsageError
 
 # In the order of the work. name -> (module, what it does in a line)
 COMMANDS: Table = {
@@ -74,6 +74,7 @@ def run(arguments: list[str] | None = None) -> None:
 
 def _run(arguments: list[str] | None) -> int:
     try:
+        _refuse_dots(sys.argv[1:] if arguments is None else arguments)
         status = cli.main(args=arguments, prog_name="buildlog", standalone_mode=False)
         return status if isinstance(status, int) else 0
     except BuildlogError as error:
@@ -99,6 +100,16 @@ def _run(arguments: list[str] | None) -> int:
             "  do: run it again with BUILDLOG_DEBUG=1 and send the output to the maintainers"
         )
         return 70
+
+
+def _refuse_dots(arguments: list[str]) -> None:
+    """UsageError where a hint was pasted as it stands: what is recorded is never changed."""
+    for argument in arguments:
+        if argument == "..." or argument.endswith(("=...", '="..."')):
+            raise UsageError(
+                f"{argument}: the three dots stand for what only you know",
+                hint="write it in their place",
+            )
 
 
 def _complain(text: str) -> None:

@@ -71,7 +71,7 @@ def command(
     buildlog record -m "headers and exhaust fitted" --stage stage-1 --odometer "88412 mi"
     buildlog record -m "injectors were 550, not 500" --kind correction --corrects stage-2
     """
-    from buildlog.cli.recording import completed, outlook, record_working
+    from buildlog.cli.recording import looked_ahead, record_working
     from buildlog.errors import UsageError
     from buildlog.store import settings
     from buildlog.store.message import Facts
@@ -102,16 +102,19 @@ def command(
             if not as_json:
                 say(_outlook_lines(found, complete))
 
+        now = dt.datetime.now(dt.UTC)
         if dry_run:
-            found = outlook(ledger.propose())
-            shown(found, completed(facts, found, session_is_new))
+            meant = ledger.propose()
+            found, complete = looked_ahead(ledger, meant, facts, now.date(), kind, session_is_new)
+            shown(found, complete)
+            ledger.judged(meant, complete, now.date())
             say("nothing was recorded (--dry-run)")
             return
         entry = record_working(
             ledger,
             facts,
             own.shop or "shop without a name",
-            dt.datetime.now(dt.UTC),
+            now,
             kind=kind,
             session_is_new=session_is_new,
             shown=shown,

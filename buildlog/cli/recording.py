@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+import datetime as dt
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from buildlog.analysis.changes import Change, changes, in_few_words
@@ -36,7 +37,7 @@ class Outlook:
     findings: tuple[Finding, ...]
     measured: str | None = None
     odometer: str | None = None
-    stands: bool = field(default=True)
+    day: dt.date | None = None
 
 
 def outlook(proposal: Proposal) -> Outlook:
@@ -66,6 +67,8 @@ def outlook(proposal: Proposal) -> Outlook:
     for name in new_sessions:
         findings += list(_raw_files(proposal, name))
     _refuse(findings)
+    papers = [records[path] for path in proposal.change.added if path in records]
+    car_changed = "car.toml" in proposal.change.changed
     measured, unread = _measured(proposal, sessions, new)
     findings += [finding for finding in unread if finding.paths[0] in new_sessions]
     _refuse(findings)
@@ -78,8 +81,32 @@ def outlook(proposal: Proposal) -> Outlook:
         first,
         tuple(findings),
         measured,
-        _odometer(proposal, new_sessions),
+        *_said_by_files(papers, dated=bool(new_sessions) or not car_changed),
     )
+
+
+def looked_ahead(
+    ledger: Ledger,
+    proposal: Proposal,
+    facts: Facts,
+    today: dt.date,
+    kind: str | None,
+    session_is_new: bool,
+) -> tuple[Outlook, Facts]:
+    """What an entry would record, and its facts with what the program itself knows."""
+    found = outlook(proposal)
+    named = _session_named(proposal, found)
+    facts = dataclasses.replace(facts, kind=kind or found.kind)
+    done = completed(facts, found, session_is_new or named)
+    entries = ledger.entries()
+    if done.work_date is None and found.day and (not entries or found.day >= entries[-1].work_date):
+        done = dataclasses.replace(done, work_date=found.day)
+    if done.work_date and done.work_date > today + dt.timedelta(days=1):  # it is later elsewhere
+        raise InvalidInput(
+            f"the date {done.work_date} lies ahead: today is {today}",
+            hint="correct it; what is recorded is never changed",
+        )
+    return found, done
 
 
 def completed(facts: Facts, found: Outlook, session_is_new: bool) -> Facts:
@@ -107,7 +134,7 @@ def record_working(
     ledger: Ledger,
     facts: Facts,
     shop: str,
-    now: object,
+    now: dt.datetime,
     *,
     kind: str | None = None,
     session_is_new: bool = False,
@@ -115,17 +142,10 @@ def record_working(
     sign: Callable[[bytes], bytes] | None = None,
 ) -> Entry:
     """Validate, show and record the working files as one entry."""
-    from datetime import datetime
-
     from buildlog.store.append import Recorder
 
-    assert isinstance(now, datetime)
-
     def prepare(proposal: Proposal) -> Facts:
-        found = outlook(proposal)
-        named = _session_named(proposal, found)
-        chosen = kind or found.kind
-        done = completed(dataclasses.replace(facts, kind=chosen), found, session_is_new or named)
+        found, done = looked_ahead(ledger, proposal, facts, now.date(), kind, session_is_new)
         if shown:
             shown(found, done)
         return done
@@ -245,12 +265,12 @@ def _measured(
     return best, unread
 
 
-def _odometer(proposal: Proposal, sessions: tuple[str, ...]) -> str | None:
-    for name in reversed(sessions):
-        session = read(Session, proposal.read(f"dyno/{name}/session.toml"), name)
-        if session.odometer is not None:
-            return session.odometer.text
-    return None
+def _said_by_files(papers: Sequence[Record], *, dated: bool) -> tuple[str | None, dt.date | None]:
+    """The highest odometer and, where `dated`, the latest day that the new files state."""
+    dates = [one for paper in papers if isinstance(one := getattr(paper, "date", None), dt.date)]
+    readings = [one for paper in papers if (one := getattr(paper, "odometer", None))]
+    highest = max(readings, key=lambda reading: reading.si, default=None)
+    return highest.text if highest else None, max(dates, default=None) if dated else None
 
 
 def _file_words(found: Outlook) -> str:

@@ -11,6 +11,7 @@ import contextlib
 import dataclasses
 import secrets
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import date
 from pathlib import Path
 
 from dulwich.objects import Blob, ShaFile
@@ -157,6 +158,13 @@ class Ledger(Reader):
                 )
             atomic.replace(place, data, spool=self.repo.git / SPOOL)
 
+    def judged(self, meant: Proposal, facts: Facts, today: date) -> Facts:
+        """The facts with their day; InvalidInput where an entry with them would break a rule."""
+        facts = facts if facts.work_date else dataclasses.replace(facts, work_date=today)
+        parents = [meant.tip] if meant.tip else []
+        rules.refuse(rules.judge(facts, meant.change, meant.new, parents, self._past()))
+        return facts
+
     # inside
 
     @contextlib.contextmanager
@@ -181,8 +189,7 @@ class Ledger(Reader):
 
     def _add(self, held: Held, lock: Locked, meant: Proposal, facts: Facts, by: Recorder) -> Entry:
         parents = [meant.tip] if meant.tip else []
-        facts = facts if facts.work_date else dataclasses.replace(facts, work_date=by.now.date())
-        rules.refuse(rules.judge(facts, meant.change, meant.new, parents, self._past()))
+        facts = self.judged(meant, facts, by.now.date())
         step = meant.step()
         blobs = self._blobs(meant)
         nonce = None if parents else self._nonce()

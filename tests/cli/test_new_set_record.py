@@ -189,3 +189,55 @@ def test_a_session_beside_a_changed_car_needs_a_word(demo_copy: Path, buildlog: 
     assert refused.status == 4
     assert "--session-is-new-configuration" in refused.err
     assert buildlog(*call, "--session-is-new-configuration", at=demo_copy).status == 0
+
+
+def test_a_dry_run_refuses_what_recording_would(demo_copy: Path, buildlog: Call) -> None:
+    buildlog("set", "engine.bore=84.5 mm", at=demo_copy)
+    for extra, words in (
+        (("--odometer", "100 mi"), "is below that of entry"),
+        (("--odometer", "90000"), "is not a distance"),
+        (("--date", "2026-01-01"), "is before that of entry"),
+        (("--stage", "As built"), "the stage name"),
+    ):
+        outcome = buildlog("record", "-m", "rebored", "--dry-run", *extra, at=demo_copy)
+        assert outcome.status == 4, extra
+        assert words in outcome.err
+
+
+def test_a_day_that_lies_ahead_is_refused(demo_copy: Path, buildlog: Call) -> None:
+    buildlog("set", "engine.bore=84.5 mm", at=demo_copy)
+    for dry in ((), ("--dry-run",)):
+        outcome = buildlog("record", "-m", "rebored", "--date", "2999-01-01", *dry, at=demo_copy)
+        assert outcome.status == 4
+        assert "the date 2999-01-01 lies ahead" in outcome.err
+    assert len(log(demo_copy, "%H")) == 13
+
+
+def test_an_entry_takes_day_and_odometer_from_the_files_it_records(
+    demo_copy: Path, buildlog: Call
+) -> None:
+    said = ("--odometer", "89600 mi", "--date", "2026-07-03")
+    assert buildlog("fault", "add", "squeal at idle", *said, at=demo_copy).status == 0
+    assert buildlog("record", "-m", "squeal at idle", at=demo_copy).status == 0
+    newest = json.loads(buildlog("history", "--json", at=demo_copy).out)["entries"][-1]
+    assert newest["date"] == "2026-07-03"
+    assert newest["odometer_km"] == pytest.approx(89600 * 1.609344)
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        ("set", "calibration.id=..."),
+        ("record", "-m", "..."),
+        ("fault", "close", "--remedy", "..."),
+        ("set", 'tyres.made="..."'),
+    ],
+)
+def test_a_hint_pasted_with_its_dots_is_refused(
+    call: tuple[str, ...], demo_copy: Path, buildlog: Call
+) -> None:
+    before = (demo_copy / "car.toml").read_bytes()
+    outcome = buildlog(*call, at=demo_copy)
+    assert outcome.status == 2
+    assert "stand for what only you know" in outcome.err
+    assert (demo_copy / "car.toml").read_bytes() == before
