@@ -20,7 +20,7 @@ from buildlog.errors import InvalidInput, MissingExtra
 
 MAGIC = b"MDF     "  # the identification block; an unfinished file has b"UnFinMF "
 _UNFINISHED = b"UnFinMF "
-_LARGEST = 2_000_000  # samples of one channel
+_LARGEST = 20_000_000  # values in all
 
 
 def is_mdf(head: bytes) -> bool:
@@ -46,7 +46,7 @@ def as_csv(data: bytes) -> bytes:
         except InvalidInput:
             raise
         except Exception as error:  # whatever the library makes of a damaged file
-            problem = f"{type(error).__name__}: {error}"[:200]
+            problem = " ".join(f"{type(error).__name__}: {error}".split())[:200]
         gc.collect()  # what is left of the half-read file goes here, in quiet
     raise InvalidInput(f"the MDF file cannot be read ({problem})", hint="copy or export it again")
 
@@ -68,6 +68,7 @@ def _signals(data: bytes) -> list[Any]:
 
     found = []
     with MDF(io.BytesIO(data)) as file:
+        _refuse_huge(sum(_cells(group) for group in file.groups))
         for signal in file.iter_channels(skip_master=True, raw=False):
             kind = getattr(signal.samples, "dtype", None)
             if kind is not None and kind.kind in "iufb" and signal.samples.ndim == 1:
@@ -75,27 +76,46 @@ def _signals(data: bytes) -> list[Any]:
     longest = max((len(signal.timestamps) for signal in found), default=0)
     if longest < 2:
         raise InvalidInput("the MDF file holds no channel of numbers over time")
-    if longest > _LARGEST:
+    _refuse_huge(longest * len(found))
+    return [signal for signal in found if len(signal.timestamps) > 1]
+
+
+def _cells(group: Any) -> int:
+    """How many samples a group says it holds, before any is read."""
+    return int(group.channel_group.cycles_nr) * len(group.channels)
+
+
+def _refuse_huge(cells: int) -> None:
+    if cells > _LARGEST:
         raise InvalidInput(
-            f"the MDF file holds {longest} samples ({_LARGEST} at most)",
-            hint="export the stretches that matter",
+            f"the MDF file holds {cells:,} values ({_LARGEST:,} at most)",
+            hint="export the stretches or the channels that matter",
         )
-    return found
 
 
 def _csv(signals: list[Any]) -> bytes:
-    import numpy as np
-
     times = max((signal.timestamps for signal in signals), key=len)
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(["time", *(signal.name for signal in signals)])
     writer.writerow(["s", *(signal.unit or "" for signal in signals)])
-    columns = [times]
-    for signal in signals:
-        known = np.interp(times, signal.timestamps, signal.samples.astype(float))
-        outside = (times < signal.timestamps[0]) | (times > signal.timestamps[-1])
-        columns.append(np.where(outside, np.nan, known))
-    for row in zip(*columns, strict=True):
-        writer.writerow(["" if np.isnan(cell) else repr(float(cell)) for cell in row])
+    columns = [times, *(_at(times, signal) for signal in signals)]
+    texts = [["" if cell != cell else repr(cell) for cell in one.tolist()] for one in columns]
+    out.writelines(",".join(row) + "\n" for row in zip(*texts, strict=True))
     return out.getvalue().encode()
+
+
+def _at(times: Any, signal: Any) -> Any:
+    """A channel at other times: straight between its samples, nothing where one is invalid."""
+    import numpy as np
+
+    own = signal.timestamps
+    if (np.diff(own) < 0).any():
+        raise InvalidInput(f"the MDF file's times of {signal.name!r} run backwards")
+    bits = signal.invalidation_bits
+    valid = np.ones(len(own), bool) if bits is None else ~np.asarray(bits, bool)
+    before = np.maximum(np.searchsorted(own, times, "right") - 1, 0)
+    after = np.minimum(np.searchsorted(own, times, "left"), len(own) - 1)
+    held = valid[before] & valid[after] & (times >= own[0]) & (times <= own[-1])
+    values = np.interp(times, own[valid], signal.samples[valid].astype(float)) if held.any() else 0
+    return np.where(held, values, np.nan)
