@@ -11,12 +11,16 @@ import math
 import re
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 
 SPACES = " "  # the delimiter "runs of spaces"
 BLANK_GROUPING = " \u00a0\u202f'’"  # grouping signs that cannot be a decimal sign
 EMPTY = frozenset(
     {"", "-", "--", "---", "nan", "n/a", "na", "#n/a", "n.a.", "null", "none", "k.a.", "*", "?"}
 )
+_SIGNS = frozenset(BLANK_GROUPING + ".,")
+# What a number, a time or a date is written with: cells of words are the commonest other thing.
+_NUMERIC = re.compile(rf"[0-9eETZ:.,+\-\u2212{BLANK_GROUPING}]+")
 _CLOCK = re.compile(
     r"(?:([0-9]{4}-[0-9]{2}-[0-9]{2})[T ])?"
     r"(?:([0-9]{1,2}):)?([0-9]{1,2}):([0-9]{1,2}(?:\.[0-9]+)?)Z?"
@@ -62,6 +66,8 @@ class Dialect:
             return float(ready)
         if cell.casefold() in EMPTY:
             return math.nan
+        if not _NUMERIC.fullmatch(cell):
+            return None
         plain = self._ungrouped(cell.replace("\u2212", "-"))
         if plain is None or not _PLAIN.fullmatch(plain):
             return _clock(cell.replace(",", "."))
@@ -84,16 +90,20 @@ class Dialect:
 
     def _ungrouped(self, cell: str) -> str | None:
         """The cell with grouping taken out and a decimal point; None if it cannot be decided."""
-        other = "," if self.decimal == "." else "."
         whole, decimal, fraction = cell.partition(self.decimal)
-        signs = {sign for sign in whole if sign in BLANK_GROUPING + other}
+        signs = _SIGNS.intersection(whole)
         if not signs:
             return whole + "." + fraction if decimal else whole
-        sign = signs.pop()
-        if signs or not re.fullmatch(rf"[+-]?\d{{1,3}}(?:{re.escape(sign)}\d{{3}})+", whole):
+        sign, *others = signs
+        if others or not _grouped(sign).fullmatch(whole):
             return None
         proven = decimal or sign in BLANK_GROUPING or self.grouping == sign or whole.count(sign) > 1
         return whole.replace(sign, "") + "." + fraction if proven else None
+
+
+@cache
+def _grouped(sign: str) -> re.Pattern[str]:
+    return re.compile(rf"[+-]?\d{{1,3}}(?:{re.escape(sign)}\d{{3}})+")
 
 
 def _split_spaces(line: str) -> list[str]:
