@@ -72,6 +72,26 @@ def cylinder_values(item: CheckedItem) -> list[tuple[float, str]]:
     return [(one.si, one.dimension) for one in read]
 
 
+def one_each(text: str) -> list[str]:
+    """Values of several cylinders typed in one line, each with the unit at the end.
+
+    A comma counts as one between values only with a blank behind it: "12,9" is not two.
+
+    >>> one_each("172 168 171 psi"), one_each("8 percent, 9 percent"), one_each("12,9")
+    (['172 psi', '168 psi', '171 psi'], ['8 percent', '9 percent'], ['12,9'])
+    """
+    words = text.replace(", ", " ").replace(";", " ").split()
+    places = [place for place, word in enumerate(words) if word[:1].isdigit()]
+    if len(places) < 2:
+        return [text]
+    last = " ".join(words[places[-1] + 1 :])
+    bare = places[-1] + 1 - places[0] == len(places)  # numbers in a row: the unit stands once
+    if bare:
+        return [f"{words[place]} {last}".strip() for place in places]
+    ends = [*places[1:], len(words)]
+    return [" ".join(words[start:end]) for start, end in zip(places, ends, strict=True)]
+
+
 def with_unit(text: str, unit: str | None) -> str:
     """A value as it is written down: a bare number gets the item's unit.
 

@@ -72,7 +72,12 @@ def start(
     type=click.Choice(["pass", "fail", "not-applicable", "not-done"]),
     help="What was found (else by the value and its limits).",
 )
-@click.option("--value", "values", multiple=True, help="The value; one for each cylinder.")
+@click.option(
+    "--value",
+    "values",
+    multiple=True,
+    help='The value: "43.5 psi"; one for each cylinder: "172 168 171 psi".',
+)
 @click.option("--code", "codes", multiple=True, help="A stored trouble code: P0299. May repeat.")
 @click.option("--note", help="What was seen.")
 @click.option("--date", "on", type=DATE, help="The day (else today).")
@@ -101,7 +106,7 @@ def tick(
     from buildlog.report.checklist_text import heading_lines
 
     with open_ledger(ledger_folder) as ledger:
-        sheet = ticking.current(ledger, name)
+        sheet = ticking.current(ledger, name, key)
         if key is not None:
             item = ticking.tick(sheet, key, result, values, codes, note, by, on)
             say(ticking.words(item))
@@ -172,6 +177,7 @@ def _walk(sheet: Sheet, by: str | None) -> None:
 
 def _last_line(sheet: Sheet) -> None:
     from buildlog.analysis.check_book import counted, unfinished
+    from buildlog.cli import ticking
     from buildlog.report.lines import wrap
 
     done, of = counted(sheet.check)
@@ -180,8 +186,7 @@ def _last_line(sheet: Sheet) -> None:
     critical = f", critical left: {few}" if left else ""
     say(wrap(f"{sheet.check.list}: {done} of {of} done{critical}", 2, 0))
     if done < of:
-        undone = next(item.key for item in sheet.check.item if item.result == "not-done")
-        say(f"next: buildlog checklist tick {undone} --result pass")
+        say(f"next: {ticking.command(sheet)}")
     else:
         title = sheet.check.title or sheet.check.list
         say(f'next: buildlog record -m "{title}" --kind check')

@@ -105,7 +105,7 @@ def _run(arguments: list[str] | None) -> int:
 def _refuse_dots(arguments: list[str]) -> None:
     """UsageError where a hint was pasted as it stands: what is recorded is never changed."""
     for argument in arguments:
-        if argument == "..." or argument.endswith(("=...", '="..."')):
+        if argument.partition("=")[2].startswith(("...", '"...')) or argument.startswith("..."):
             raise UsageError(
                 f"{argument}: the three dots stand for what only you know",
                 hint="write it in their place",

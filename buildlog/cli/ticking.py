@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from buildlog.analysis.check_book import counted, inside, values_of, with_unit
+from buildlog.analysis.check_book import counted, inside, one_each, values_of, with_unit
 from buildlog.cli import filing
 from buildlog.errors import InvalidInput, NotFound
 from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
@@ -16,6 +16,7 @@ from buildlog.records.paths import nearest
 from buildlog.records.reading import read
 from buildlog.store import tomledit
 from buildlog.store.names import WORKING
+from buildlog.units import DIMENSIONS, parse
 
 if TYPE_CHECKING:
     from buildlog.store.ledger import Ledger
@@ -83,8 +84,9 @@ def begin(
     return Sheet(ledger, path, data, read(Check, data, path), wanted)
 
 
-def current(ledger: Ledger, name: str | None) -> Sheet:
-    """The sheet that is being gone through; NotFound where none or several are."""
+def current(ledger: Ledger, name: str | None, key: str | None = None) -> Sheet:
+    """The sheet that is being gone through, where several are the one that asks for `key`;
+    NotFound where none or several are."""
     found = []
     for known in filing.unrecorded(ledger, "checks"):
         path = f"checks/{known}.toml"
@@ -94,6 +96,9 @@ def current(ledger: Ledger, name: str | None) -> Sheet:
             found.append(Sheet(ledger, path, data, check, _definition_of(ledger, check)))
     begun = [sheet for sheet in found if counted(sheet.check)[0] < counted(sheet.check)[1]]
     chosen = begun if len(begun) == 1 else found
+    if len(chosen) > 1 and key is not None:
+        asking = [sheet for sheet in begun if key in {item.key for item in sheet.check.item}]
+        chosen = asking if len(asking) == 1 else chosen
     if len(chosen) == 1:
         return chosen[0]
     if not found:
@@ -116,7 +121,7 @@ def tick(
     """Write one item's result to the file; the result follows from value and limits if not said."""
     place, item = _item(sheet, key)
     asked = _asked(sheet, key)
-    written = [with_unit(value, asked.unit) for value in values]
+    written = _written(values, asked)
     codes = [_code(code) for code in codes]
     if result is None:
         result = _result(written, item, codes)
@@ -146,8 +151,7 @@ def answer(sheet: Sheet, key: str, text: str, by: str | None) -> CheckedItem:
     if asked.codes:
         return tick(sheet, key, None, codes=text.replace(",", " ").split(), by=by)
     if asked.value:
-        values = text.replace(",", " ").split() if asked.per_cylinder else [text]
-        return tick(sheet, key, None, values, by=by)
+        return tick(sheet, key, None, [text], by=by)
     raise InvalidInput("this item has no value", hint="p, f or n, and a note behind it")
 
 
@@ -157,6 +161,14 @@ def question(sheet: Sheet, key: str, number: int, of: int) -> list[str]:
 
     _, item = _item(sheet, key)
     return asked_lines(item, _asked(sheet, key), f"{number}/{of}")
+
+
+def command(sheet: Sheet) -> str:
+    """What to type for the first item that has no result."""
+    key = next(item.key for item in sheet.check.item if item.result == "not-done")
+    asked = _asked(sheet, key)
+    value = f' --value "... {asked.unit or ""}'.rstrip() + '"' if asked.value else " --result pass"
+    return f"buildlog checklist tick {key}{value}"
 
 
 def words(item: CheckedItem) -> str:
@@ -232,11 +244,28 @@ def _asked(sheet: Sheet, key: str) -> ListItem:
     return known.get(key) or ListItem(key=key, text=key, value=True)
 
 
+def _written(values: Sequence[str], asked: ListItem) -> list[str]:
+    """The values as they are written down, each with its unit; InvalidInput for another unit."""
+    apart = [one for text in values for one in (one_each(text) if asked.per_cylinder else [text])]
+    written = [with_unit(text, asked.unit) for text in apart]
+    if asked.unit is None:
+        return written
+    try:
+        wanted = parse(f"1 {asked.unit}", DIMENSIONS).dimension
+    except InvalidInput:
+        return written  # a shop's own unit, which is not known here
+    for text in written:
+        parse(text, (wanted,))
+    return written
+
+
 def _result(values: Sequence[str], item: CheckedItem, codes: Sequence[str]) -> str:
     if codes:
         return "fail"
     if not values:
-        raise InvalidInput("what was found?", hint="--result pass, fail or not-applicable")
+        raise InvalidInput(
+            "what was found?", hint="--value, or --result pass, fail or not-applicable"
+        )
     fits = inside(values, item.low, item.high)
     if fits is None and (item.low or item.high):
         raise InvalidInput(

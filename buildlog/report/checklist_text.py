@@ -60,6 +60,8 @@ def checklist_lines(definition: Checklist, check: Check | None, where: str | Non
     lines += heading_lines(definition)
     lines += table([_row(item) for item in check.item])
     for item in check.item:
+        if item.result == "not-done" and item.text:
+            lines += wrap(f"{item.key}: {item.text}{_limits(item.low, item.high)}", 4, 2)
         if item.note:
             lines += wrap(f"{item.key}: {item.note}", 4, 2)
     lines.append(f"  {where}" + (f", odometer {check.odometer}" if check.odometer else ""))
@@ -84,7 +86,9 @@ def list_lines(rows: Sequence[tuple[Checklist, Check | None]]) -> list[str]:
         body.append([definition.name, definition.before or "-", state])
     count = sum(check is not None for _, check in rows)
     first = f"{count} of {len(rows)} lists were gone through"
-    return [first, *table(body), "next: buildlog checklist start LIST"]
+    left = [definition.name for definition, check in rows if check is None]
+    command = f"checklist start {left[0]}" if left else "next"
+    return [first, *table(body), f"next: buildlog {command}"]
 
 
 def list_json(definition: Checklist, check: Check | None) -> dict[str, Any]:

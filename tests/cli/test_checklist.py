@@ -121,6 +121,47 @@ def test_an_item_that_is_not_on_the_list_and_a_result_nobody_gave(car: Path, bui
     assert buildlog("checklist", "start", "first-start").status == 4  # begun and not finished
 
 
+def test_a_value_in_another_unit_or_with_a_decimal_comma_is_refused(car: Path, buildlog):
+    buildlog("checklist", "start", "intake", at=car)
+    for value, said in (
+        ("12.9 furlong", "is not a unit of pressure"),
+        ("12.9 V", "measures"),
+        ("12,9 bar", "decimal point"),
+        ("172,168 psi", "comma"),
+    ):
+        outcome = buildlog("checklist", "tick", "compression", "--value", value)
+        assert outcome.status == 4, value
+        assert said in outcome.err
+    assert item(car, "intake", "compression")["result"] == "not-done"
+
+
+@pytest.mark.parametrize("line", ["172 168 171 psi", "172 psi, 168 psi, 171 psi", "172 168, 171"])
+def test_the_cylinders_may_stand_in_one_line(car: Path, buildlog, line: str):
+    buildlog("checklist", "start", "intake", at=car)
+    assert buildlog("checklist", "tick", "compression", "--value", line).status == 0
+    assert item(car, "intake", "compression")["values"] == ["172 psi", "168 psi", "171 psi"]
+
+
+def test_an_item_finds_its_list_where_two_are_begun(car: Path, buildlog):
+    buildlog("checklist", "start", "intake", at=car)
+    buildlog("checklist", "start", "hand-back")
+    assert buildlog("checklist", "tick", "compression", "--value", "172 168 psi").status == 0
+    assert item(car, "intake", "compression")["result"] == "pass"
+    assert "--list" in buildlog("checklist", "tick").err  # which of the two cannot be known
+
+
+def test_the_last_line_asks_for_the_value_and_show_for_what_is_left(car: Path, buildlog):
+    started = buildlog("checklist", "start", "intake", at=car)
+    assert started.out.splitlines()[-1].endswith('tick compression --value "... psi"')
+    pasted = buildlog("checklist", "tick", "compression", "--value", "... psi")
+    assert pasted.status == 2
+    shown = buildlog("checklist", "show").out
+    assert "Leakage of each cylinder at top dead centre  (at most 20 percent)" in shown
+    listed = buildlog("checklist", "list").out.splitlines()[-1]
+    assert listed == "next: buildlog checklist start first-start"
+    assert buildlog(*listed.removeprefix("next: buildlog ").split()).status == 0
+
+
 def test_a_shop_writes_its_own_list(car: Path, buildlog):
     (car / "lists").mkdir()
     (car / "lists" / "before-rain.toml").write_text(OWN, "utf-8")
