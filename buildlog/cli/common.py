@@ -97,10 +97,10 @@ def display(ledger: Reader | None, units: str | None) -> Display:
     return Display(system_of(entry.odometer for entry in reversed(entries)))
 
 
-def say(lines: str | Iterable[str]) -> None:
+def say(lines: str | Iterable[str], *, err: bool = False) -> None:
     """Print lines with nothing in them that a terminal would obey."""
     text = lines if isinstance(lines, str) else "\n".join(lines)
-    click.echo(clean(text))
+    click.echo(clean(text), err=err)
 
 
 def say_json(name: str, body: dict[str, Any]) -> None:

@@ -47,6 +47,7 @@ class Join:
     blobs: list[Blob] = field(default_factory=list)
     clashes: list[Clash] = field(default_factory=list)
     renamed: dict[str, str] = field(default_factory=dict)
+    comments_left: list[str] = field(default_factory=list)
 
     def put(self, path: bytes, held: tuple[int, str] | None) -> None:
         if held is not None:

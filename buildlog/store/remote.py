@@ -1,37 +1,47 @@
-"""The other side of a `sync`: a folder, or a git server over ssh or https.
+"""The other side of a `sync`: a folder here, or a git server (`server`).
 
-Both are asked for their tip and for the objects we lack, and both take a new tip only if
-theirs is still the one we saw. Nothing of theirs is run, and no configuration is read.
+Both are asked for their names and for the objects we lack, and both take a new state only
+if theirs is still the one we saw. Nothing of theirs is run, and no configuration is read.
 """
 
 from __future__ import annotations
 
-import io
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
-from dulwich.object_store import MemoryObjectStore, ObjectStoreGraphWalker
-from dulwich.objects import Commit, ObjectID, ShaFile
-from dulwich.refs import Ref
+from dulwich.objects import Commit, ShaFile, Tag
 
-from buildlog.errors import (
-    ChangedUnderYou,
-    DamagedLedger,
-    DiskError,
-    InvalidInput,
-    NotFound,
-    UsageError,
-)
+from buildlog.errors import ChangedUnderYou, DamagedLedger, InvalidInput, NotFound, UsageError
 from buildlog.store import append, atomic, bundle, index
 from buildlog.store.ledger import Ledger
 from buildlog.store.lock import hold
 from buildlog.store.repo import MAIN, Repo
 from buildlog.store.sweep import sweep
 
-_URL = re.compile(r"(ssh|https|git\+ssh)://[^-/][^/]*/.+")
+if TYPE_CHECKING:
+    from buildlog.store.transport import Ask
+
+Move = tuple[str | None, str]  # what a name holds, what it becomes
+Moves = Mapping[str, Move]  # by whole names
+MOST_NAMES = 5_000
+
 _SCP = re.compile(r"[\w.][\w.-]*@[\w.][\w.-]*:[^-].*")
+_URL = re.compile(r"(ssh|https|git\+ssh)://[^-/][^/]*/.+")
+
+
+@dataclass(frozen=True)
+class Offer:
+    """The other side's names with what they hold, and the objects behind them that we lack."""
+
+    names: Mapping[str, str] = field(default_factory=dict)
+    objects: tuple[ShaFile, ...] = ()
+
+    @property
+    def tip(self) -> str | None:
+        return self.names.get(MAIN)
 
 
 class Remote(Protocol):
@@ -40,17 +50,22 @@ class Remote(Protocol):
     def settle(self) -> None:
         """Finish what an earlier sync that was cut short left half done there."""
 
-    def fetch(self, ours: Repo) -> tuple[str | None, list[ShaFile]]:
-        """Their tip, and what we lack of everything it leads to."""
+    def fetch(self, ours: Repo, prefixes: tuple[str, ...]) -> Offer:
+        """`main` and the names below these prefixes, and what we lack of what they lead to."""
 
-    def push(self, ours: Repo, old: str | None, new: str) -> bool:
-        """Move their tip on; False, and nothing done, if it isn't `old` any more."""
+    def push(self, ours: Repo, moves: Moves) -> dict[str, str]:
+        """Set names there, each if it still is what we saw; those that were not set, and why.
+
+        If `main` is among them and has moved on, nothing at all is set.
+        """
 
 
-def remote(named: str) -> Remote:
-    """The other side that a text names."""
+def remote(named: str, ask: Ask | None = None, *, attended: bool = False) -> Remote:
+    """The other side that a text names. `ask`: who is asked for a password."""
     if _URL.fullmatch(named) or _SCP.fullmatch(named):
-        return Server(named)
+        from buildlog.store.server import Server
+
+        return Server(named, ask, attended=attended)
     way = re.match(r"([\w+.-]+):(//|:)", named)
     if way and way.group(1) != "file":
         raise UsageError(
@@ -81,24 +96,53 @@ class Folder:
             with Ledger.open(self.path) as ledger:
                 ledger.settle()
 
-    def fetch(self, ours: Repo) -> tuple[str | None, list[ShaFile]]:
+    def fetch(self, ours: Repo, prefixes: tuple[str, ...]) -> Offer:
         if self._is_new:
-            return None, []
+            return Offer()
         with Repo(self.path, bare=self.bare) as theirs:
-            tip = theirs.tip()
-            return tip, list(_missing(theirs, ours, tip)) if tip else []
+            names = held_names(theirs, prefixes)
+            return Offer(names, tuple(missing(theirs, ours, *names.values())))
 
-    def push(self, ours: Repo, old: str | None, new: str) -> bool:
+    def push(self, ours: Repo, moves: Moves) -> dict[str, str]:
         if self._is_new:
             _make(self.path)
+        rest = dict(moves)
         with Repo(self.path, bare=self.bare) as theirs:
-            if theirs.tip() != old:
-                return False
-            objects = list(_missing(ours, theirs, new))
+            objects = list(missing(ours, theirs, *(new for _, new in moves.values())))
             if self.bare:
-                return _into_bare(theirs, objects, old, new)
+                return put(theirs, moves, objects)
+        old, new = rest.pop(MAIN, (None, None))
         with Ledger.open(self.path) as ledger:
-            return ledger.advance(old, new, objects)
+            if new is not None and not ledger.advance(old, new, objects):
+                return dict.fromkeys(moves, "moved on meanwhile")
+            return put(ledger.repo, rest, objects) if rest else {}
+
+
+def held_names(repo: Repo, prefixes: tuple[str, ...]) -> dict[str, str]:
+    """`main` and the names below some prefixes, with what they hold."""
+    tip = repo.tip()
+    found = {MAIN: tip} if tip else {}
+    for prefix in prefixes:
+        found |= {prefix + name: held for name, held in repo.references(prefix).items()}
+    if len(found) > MOST_NAMES:
+        raise DamagedLedger("there are more names than a ledger has", hint="look at what it is")
+    return found
+
+
+def put(repo: Repo, moves: Moves, objects: list[ShaFile]) -> dict[str, str]:
+    """Set names, each if it still holds what we saw; `main` first, and without it none."""
+    failed: dict[str, str] = {}
+    with hold(repo.git) as held, atomic.disk_errors("writing the names"):
+        sweep(repo.git, held)
+        repo.add(objects)
+        for name, (old, new) in sorted(moves.items(), key=lambda move: move[0] != MAIN):
+            if MAIN in failed or repo.reference(name) == new:
+                continue
+            try:
+                append.move(repo, held, name, old, new)
+            except ChangedUnderYou:
+                failed[name] = "moved on meanwhile"
+    return failed
 
 
 def _is_taken(folder: Path) -> bool:
@@ -112,32 +156,25 @@ def _make(folder: Path) -> None:
         atomic.replace(ledger.repo.git / "index", index.serialised({}, {}))
 
 
-def _into_bare(theirs: Repo, objects: list[ShaFile], old: str | None, new: str) -> bool:
-    with hold(theirs.git) as held, atomic.disk_errors("writing the other repository"):
-        sweep(theirs.git, held)
-        theirs.add(objects)
-        try:
-            append.move(theirs, held, MAIN, old, new)
-        except ChangedUnderYou:
-            return False
-        return True
-
-
-def _missing(source: Repo, target: Repo, tip: str) -> Iterator[ShaFile]:
-    """What `target` lacks of everything that `tip` leads to, files before what names them."""
+def missing(source: Repo, target: Repo, *roots: str) -> Iterator[ShaFile]:
+    """What `target` lacks of everything that the roots lead to, files before what names them."""
     limits = bundle.Limits()
     found: dict[str, ShaFile] = {}
-    waiting = [tip]
+    waiting = list(roots)
     size = 0
     while waiting:
         name = waiting.pop()
         if name in found or target.has(name):
             continue
-        commit = source.commit(name)
-        found[name] = commit
-        waiting += [parent.decode() for parent in commit.parents]
-        for item in _below(source, target, commit.tree.decode(), found, 0):
-            size += item.raw_length()
+        item = found[name] = source.item(name)
+        if isinstance(item, Tag):
+            waiting.append(item.object[1].decode())
+            continue
+        if not isinstance(item, Commit):
+            continue
+        waiting += [parent.decode() for parent in item.parents]
+        for below in _below(source, target, item.tree.decode(), found, 0):
+            size += below.raw_length()
             if size > limits.all or len(found) > limits.objects:
                 raise DamagedLedger(
                     "the other side holds more than a ledger may", hint="look at what it is"
@@ -161,96 +198,3 @@ def _below(
         elif mode != 0o160000 and name not in found and not target.has(name):
             found[name] = source.item(name)
             yield found[name]
-
-
-class Server:
-    """A git server; `main` there is only ever moved forward."""
-
-    def __init__(self, url: str) -> None:
-        from dulwich.client import get_transport_and_path
-        from dulwich.config import ConfigFile
-
-        self.url = url
-        self.client, self.place = get_transport_and_path(
-            url, config=ConfigFile(), thin_packs=False, quiet=True
-        )
-
-    def settle(self) -> None:
-        return None
-
-    def fetch(self, ours: Repo) -> tuple[str | None, list[ShaFile]]:
-        limit = bundle.Limits().all
-        pack = io.BytesIO()
-        seen: dict[bytes, ObjectID | None] = {}
-
-        def wants(refs: Mapping[Ref, ObjectID], depth: int | None = None) -> list[ObjectID]:
-            tip = seen[b"tip"] = refs.get(Ref(MAIN.encode()))
-            return [tip] if tip is not None and tip not in ours.objects else []
-
-        def keep(data: bytes) -> int:
-            if pack.tell() + len(data) > limit:
-                raise DamagedLedger("the server sends more than a ledger may hold")
-            return pack.write(data)
-
-        tip = ours.tip()
-        walker = ObjectStoreGraphWalker(
-            [ObjectID(tip.encode())] if tip else [],
-            lambda name: list(ours.commit(name.decode()).parents),
-        )
-        with _spoken(self.url):
-            self.client.fetch_pack(self.place, wants, walker, keep)
-        theirs = seen.get(b"tip")
-        if theirs is None or not pack.tell():
-            return theirs.decode() if theirs else None, []
-        return theirs.decode(), _unpacked(theirs, pack.getvalue())
-
-    def push(self, ours: Repo, old: str | None, new: str) -> bool:
-        moved = False
-
-        def update(refs: dict[Ref, ObjectID]) -> dict[Ref, ObjectID]:
-            nonlocal moved
-            there = refs.get(Ref(MAIN.encode()))
-            moved = (there.decode() if there else None) != old
-            return {} if moved else {Ref(MAIN.encode()): ObjectID(new.encode())}
-
-        with _spoken(self.url):
-            done = self.client.send_pack(
-                self.place.encode(), update, ours.objects.generate_pack_data, atomic=False
-            )
-        said = (done.ref_status or {}).get(Ref(MAIN.encode()))
-        return not moved and said is None
-
-
-def _unpacked(tip: bytes, pack: bytes) -> list[ShaFile]:
-    """The objects of a pack, after the same look at its sizes as at a bundle's."""
-    bundle.read(b"# v2 git bundle\n" + tip + b" " + MAIN.encode() + b"\n\n" + pack)
-    store = MemoryObjectStore()
-    try:
-        file, commit, _ = store.add_pack()
-        file.write(pack)
-        commit()
-        items = [store[name] for name in store]
-    except Exception as error:
-        raise DamagedLedger(f"what the server sent cannot be read ({error})") from error
-    return sorted(items, key=lambda item: isinstance(item, Commit))
-
-
-class _spoken:
-    """Turn whatever goes wrong between two computers into one sentence."""
-
-    def __init__(self, url: str) -> None:
-        self.url = re.sub(r"//[^@/]*@", "//", url)  # no password in a message
-
-    def __enter__(self) -> None:
-        return None
-
-    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
-        from buildlog.errors import BuildlogError
-
-        if error is None or isinstance(error, BuildlogError) or not isinstance(error, Exception):
-            return
-        raise DiskError(
-            f"the server could not be spoken to ({type(error).__name__}: {error})"[:240],
-            where=self.url,
-            hint="see that `git ls-remote` reaches it; nothing was lost, do it again later",
-        ) from error

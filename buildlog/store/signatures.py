@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from dulwich.objects import ObjectID, Tag
+from dulwich.objects import Tag
 
 from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
@@ -62,16 +62,18 @@ def judge(
     tip: str,
     called: Mapping[str, str],
     known: Mapping[str, str],
+    tags: Mapping[str, str] | None = None,
 ) -> Judgement:
     """Check every signature from the first commit to `tip`.
 
     `graph`: commits with their parents; `called`: how to call a commit ("entry 7");
-    `known`: keys the reader has from elsewhere, by text, with their names.
+    `known`: keys the reader has from elsewhere, by text, with their names; `tags`: the
+    handover tags to judge, by number, instead of those that are here.
     """
     walk = _Walk(repo, graph, called, known)
     for name in ordered(graph):
         walk.step(name)
-    walk.settle(tip)
+    walk.settle(tip, tags)
     return walk.found
 
 
@@ -139,7 +141,7 @@ class _Walk:
         self.rings[name] = ring
         self.found.commits[name] = self._word(name, state, key, before, ring)
 
-    def settle(self, tip: str) -> None:
+    def settle(self, tip: str, tags: Mapping[str, str] | None = None) -> None:
         """What only the whole history tells: compromised keys, tags, the list for plain git."""
         ring = self.found.ring = self.rings.get(tip, Ring())
         for name, signed in self.found.commits.items():
@@ -147,7 +149,7 @@ class _Walk:
                 self._doubt(name, signed, ring.last_good[signed.key.text])
         for name, signed in self.found.commits.items():
             self.found.findings += _about(self._call(name), name, signed)
-        self._tags()
+        self._tags(tags)
         try:
             meant = keyring.signers_text(self.events.get(tip, frozenset()))
             held = self.repo.files(self.repo.commit(tip).tree.decode()).get(SIGNERS.encode())
@@ -217,9 +219,9 @@ class _Walk:
             return Signed("unknown", key)
         return Signed("signed", key, held, trusted=ring.trusted(key.text, self.known))
 
-    def _tags(self) -> None:
+    def _tags(self, given: Mapping[str, str] | None) -> None:
         try:
-            names = self.repo.references("refs/tags/handover/")
+            names = self.repo.references("refs/tags/handover/") if given is None else given
         except BuildlogError as error:
             self._error("tags", error.what, "")
             return
@@ -231,7 +233,7 @@ class _Walk:
 
     def _tag(self, name: str, object_id: str) -> None:
         target = self.repo.peel(object_id)
-        found = self.repo.objects[ObjectID(object_id.encode())]
+        found = self.repo.item(object_id)
         if not isinstance(found, Tag) or target not in self.graph:
             self._error("tags", f"the tag {name} names no entry of this ledger", object_id)
             return

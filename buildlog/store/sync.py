@@ -8,12 +8,19 @@ Nothing is ever overwritten or forced: `main` only moves forward, here and there
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from dulwich.objects import Commit, ObjectID, ShaFile
 
-from buildlog.errors import BuildlogError, ChangedUnderYou, InvalidInput, NotFound, TrustError
+from buildlog.errors import (
+    BuildlogError,
+    ChangedUnderYou,
+    DiskError,
+    InvalidInput,
+    NotFound,
+    TrustError,
+)
 from buildlog.findings import Finding
 from buildlog.records.merge import Side
 from buildlog.records.paths import Value, same_value
@@ -23,16 +30,18 @@ from buildlog.store import (
     check_history,
     check_merges,
     entries,
+    exchange,
     joining,
     message,
     signatures,
 )
 from buildlog.store.digest import digest
 from buildlog.store.entries import Entry
+from buildlog.store.exchange import Exchange
 from buildlog.store.joining import Clash, Graph, Join
 from buildlog.store.ledger import Ledger
-from buildlog.store.remote import Remote
-from buildlog.store.repo import Files, Repo
+from buildlog.store.remote import Move, Offer, Remote, held_names, put
+from buildlog.store.repo import MAIN, Files, Repo
 
 State = Literal["equal", "sent", "received", "joined"]
 _TRIES = 6
@@ -71,43 +80,96 @@ class Synced:
     tip: str | None = None
     renamed: Mapping[str, str] = field(default_factory=dict)
     decided: Mapping[str, Side] = field(default_factory=dict)
+    names: Exchange = field(default_factory=Exchange)
+    comments_left: tuple[str, ...] = ()  # comments that stay in their side's entry only
 
 
-def sync(ledger: Ledger, other: Remote, decide: Decide, *, dry_run: bool = False) -> Synced:
-    """Bring both sides to one state. ChangedUnderYou when something stays undecided."""
+class _Again(Exception):
+    """Either side moved meanwhile, or the other one did not take what we sent, and why.
+
+    `done` is what ours has got already.
+    """
+
+    def __init__(self, done: Synced | None = None, tip: str | None = None, why: str = "") -> None:
+        super().__init__(why)
+        self.done, self.seen = done, (tip, why)
+
+
+@dataclass
+class _Meeting:
+    """Both sides while they are brought together."""
+
+    ledger: Ledger
+    other: Remote
+    ours: str | None
+    offer: Offer
+    prefixes: tuple[str, ...]
+    dry_run: bool
+
+    @property
+    def theirs(self) -> str | None:
+        return self.offer.tip
+
+
+def sync(
+    ledger: Ledger, other: Remote, decide: Decide, *, dry_run: bool = False, plans: bool = False
+) -> Synced:
+    """Bring both sides to one state. ChangedUnderYou when something stays undecided.
+
+    `plans`: exchange plans, too. They carry prices and are for the shop's own copies only.
+    """
     if not dry_run:
         ledger.settle()
         other.settle()
+    seen, earlier = None, Synced("equal")
     for _ in range(_TRIES):
-        done = _attempt(ledger, other, decide, dry_run)
-        if done is not None:
-            return done
+        try:
+            done = _attempt(ledger, other, decide, dry_run, exchange.prefixes(plans=plans))
+            return _since(earlier, done)
+        except _Again as again:
+            if again.seen == seen and again.seen[1]:
+                raise DiskError(
+                    f"the other side does not take it: {again.seen[1]}",
+                    hint="ask who keeps it; ours is complete, nothing was lost",
+                ) from None
+            seen = again.seen
+            earlier = _since(earlier, again.done) if again.done else earlier
     raise ChangedUnderYou(
         "the other side is being written to all the time", hint="do it again in a moment"
     )
 
 
-def _attempt(ledger: Ledger, other: Remote, decide: Decide, dry_run: bool) -> Synced | None:
-    """One turn; None if either side moved meanwhile."""
+def _since(earlier: Synced, done: Synced) -> Synced:
+    """What was done in all, where the other side moved on between two turns."""
+    if not earlier.received:
+        return done
+    return replace(
+        done,
+        state="joined" if done.sent else "received",
+        received=(*earlier.received, *done.received),
+        renamed={**earlier.renamed, **done.renamed},
+        decided={**earlier.decided, **done.decided},
+        comments_left=(*earlier.comments_left, *done.comments_left),
+    )
+
+
+def _attempt(
+    ledger: Ledger, other: Remote, decide: Decide, dry_run: bool, prefixes: tuple[str, ...]
+) -> Synced:
     repo = ledger.repo
     ours = repo.tip()
-    theirs, objects = other.fetch(repo)
-    repo.lend(objects)
+    offer = other.fetch(repo, prefixes)
+    repo.lend(offer.objects)
     try:
-        return _meet(ledger, other, decide, dry_run, ours, theirs, objects)
+        return _meet(_Meeting(ledger, other, ours, offer, prefixes, dry_run), decide)
     finally:
         repo.lent.clear()
 
 
-def _meet(
-    ledger: Ledger, other: Remote, decide: Decide, dry_run: bool,
-    ours: str | None, theirs: str | None, objects: list[ShaFile],
-) -> Synced | None:  # fmt: skip
-    repo = ledger.repo
+def _meet(both: _Meeting, decide: Decide) -> Synced:
+    repo, ours, theirs = both.ledger.repo, both.ours, both.theirs
     if ours is None and theirs is None:
         raise NotFound("nothing is recorded on either side", hint="record an entry first")
-    if ours == theirs:
-        return Synced("equal", tip=ours)
     graph: dict[str, tuple[str, ...]] = {}
     for tip in (ours, theirs):
         graph |= entries.graph(repo, tip) if tip else {}
@@ -117,20 +179,52 @@ def _meet(
         _refuse_foreign(repo, ours, theirs, before, there)
     received = _only(repo, theirs, there - before)
     sent = _only(repo, ours, before - there)
+    if ours == theirs:
+        return _settled(both, Synced("equal", tip=ours))
     if theirs is None or theirs in before:
-        done = dry_run or other.push(repo, theirs, ours or "")
-        return Synced("sent", (), sent, ours) if done else None
+        return _settled(both, Synced("sent", (), sent, ours))
     if ours is None or ours in there:
-        done = dry_run or ledger.advance(ours, theirs, objects)
-        return Synced("received", received, (), theirs) if done else None
+        return _settled(both, Synced("received", received, (), theirs))
     made, join, decided = _merged(repo, graph, ours, theirs, decide)
-    if not dry_run:
-        if not ledger.advance(ours, made[-1].id.decode(), [*objects, *made]):
-            return None
-        if not other.push(repo, theirs, made[-1].id.decode()):
-            return None
+    repo.lend(made)
     tip = made[-1].id.decode()
-    return Synced("joined", received, sent, tip, join.renamed, decided)
+    done = Synced("joined", received, sent, tip, join.renamed, decided,
+                  comments_left=tuple(join.comments_left))  # fmt: skip
+    return _settled(both, done)
+
+
+def _settled(both: _Meeting, done: Synced) -> Synced:
+    """Set the names on both sides: first here, then there. `main` before all others."""
+    repo, tip = both.ledger.repo, done.tip or ""
+    names = exchange.compare(repo, tip, held_names(repo, both.prefixes), both.offer.names)
+    done = replace(done, names=names)
+    if both.dry_run:
+        return done
+    new = exchange.needed(repo, tip)
+    if both.ours != tip and not both.ledger.advance(both.ours, tip, new):
+        raise _Again
+    _put(repo, names)
+    give: dict[str, Move] = dict(names.give)
+    if both.theirs != tip:
+        give[MAIN] = (both.theirs, tip)
+    failed = both.other.push(repo, give) if give else {}
+    if MAIN in failed:
+        raise _Again(done, both.theirs, failed[MAIN])
+    _note_failed(names, names.give, failed)
+    return done
+
+
+def _put(repo: Repo, names: Exchange) -> None:
+    if names.take:
+        objects = exchange.needed(repo, *(new for _, new in names.take.values()))
+        _note_failed(names, names.take, put(repo, names.take, objects))
+
+
+def _note_failed(names: Exchange, moves: dict[str, Move], failed: Mapping[str, str]) -> None:
+    """What did not go is told as such, and not as done."""
+    for name, why in failed.items():
+        if moves.pop(name, None):
+            names.refused[exchange.short(name)] = f"was not set: {why}"
 
 
 def _only(repo: Repo, tip: str | None, names: set[str]) -> tuple[Entry, ...]:
