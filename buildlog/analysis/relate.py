@@ -15,7 +15,7 @@ from buildlog.analysis.changes import power_neutral
 from buildlog.analysis.matching import Visit
 from buildlog.analysis.measured import Measured, Relation, measured
 from buildlog.analysis.sheet import Group, Sheet
-from buildlog.physics import repeatability
+from buildlog.physics import repeatability, student
 from buildlog.records.paths import assembly, differences
 
 Side = tuple[Sheet, Group]
@@ -83,7 +83,7 @@ def relate(
     own = repeatability.Z95 * math.sqrt(sum(variances)) / n
     half, dof = own, float(min(kept))
     if n > 1:
-        t = repeatability.t_quantile(0.975, n - 1)
+        t = student.quantile(0.975, n - 1)
         half, dof = max(own, t * float(logs.std(ddof=1)) / math.sqrt(n)), float(n - 1)
     return Relation(
         first, second, math.exp(float(logs.mean())), half, tuple(names), tuple(ratios), dof
@@ -94,7 +94,7 @@ def _own_variance(result: Measured) -> float:
     """Variance of one pair's ratio: scatter of the pulls, and every difference but the dyno's;
     two machines are never visited in one visit, so another day counts."""
     n1, n2 = result.pulls
-    t = repeatability.t_quantile(0.975, result.scatter.dof)
+    t = student.quantile(0.975, result.scatter.dof)
     own = (t / repeatability.Z95) ** 2 * result.scatter.s**2 * (1 / n1 + 1 / n2)
     others = sum(part.u**2 for part in result.parts if part.key != "another dyno")
     day = repeatability.DIFFERENCE_DEFAULTS["another day"].u

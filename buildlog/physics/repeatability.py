@@ -17,6 +17,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from buildlog.physics import student
 from buildlog.physics.regression import Floats
 
 Z95 = 1.959963984540054  # two-sided 95 % point of the normal distribution
@@ -125,22 +126,9 @@ def _common(group: ArrayLike) -> Floats:
     return curves[:, shared]
 
 
-def t_quantile(probability: float, dof: float) -> float:
-    """Quantile of Student's t; of the normal distribution for infinite `dof`.
-
-    >>> round(t_quantile(0.975, 4), 3), round(t_quantile(0.975, math.inf), 3)
-    (2.776, 1.96)
-    """
-    from scipy.special import ndtri, stdtrit  # imported late: costs as much as numpy itself
-
-    if not (0 < probability < 1 and dof > 0):
-        raise ValueError("A t quantile needs a probability between 0 and 1 and dof above 0.")
-    return float(ndtri(probability) if math.isinf(dof) else stdtrit(dof, probability))
-
-
 def mean_half_width(scatter: Scatter, n: int) -> float:
     """Pointwise 95 % half-width of a mean curve of n pulls, relative: t s / sqrt(n)."""
-    return t_quantile(0.975, scatter.dof) * scatter.s / math.sqrt(n)
+    return student.quantile(0.975, scatter.dof) * scatter.s / math.sqrt(n)
 
 
 def half_width_95(scatter: Scatter, n1: int, n2: int, u: float = 0.0) -> float:
@@ -155,7 +143,7 @@ def half_width_95(scatter: Scatter, n1: int, n2: int, u: float = 0.0) -> float:
     """
     if n1 < 1 or n2 < 1 or u < 0:
         raise ValueError("A difference needs at least one pull on each side and u of at least 0.")
-    own = t_quantile(0.975, scatter.dof) * scatter.s * math.sqrt(1 / n1 + 1 / n2)
+    own = student.quantile(0.975, scatter.dof) * scatter.s * math.sqrt(1 / n1 + 1 / n2)
     return math.hypot(own, Z95 * u)
 
 
@@ -261,7 +249,7 @@ def repeatability_limit(scatter: Scatter) -> float:
     >>> round(repeatability_limit(Scatter(1.0, math.inf, 0, 0)), 3)
     2.772
     """
-    return t_quantile(0.975, scatter.dof) * math.sqrt(2) * scatter.s
+    return student.quantile(0.975, scatter.dof) * math.sqrt(2) * scatter.s
 
 
 def critical_difference(
@@ -352,11 +340,9 @@ def _samples(first: ArrayLike, second: ArrayLike) -> tuple[Floats, Floats]:
 
 
 def _tested(delta: float, error: float, dof: float) -> MeanDifference:
-    from scipy.special import stdtr
-
     t = delta / error
     return MeanDifference(
-        delta, t_quantile(0.975, dof) * error, t, dof, 2 * float(stdtr(dof, -abs(t)))
+        delta, student.quantile(0.975, dof) * error, t, dof, 2 * student.upper_tail(abs(t), dof)
     )
 
 
@@ -396,7 +382,7 @@ def _outlier(stacks: list[Floats], g: int, k: int, judged: int) -> Outlier | Non
         return None
     gap = stacks[g][k] / others.mean(axis=0) - 1
     distance = math.sqrt(float((gap**2).mean()))
-    t = t_quantile(1 - 0.025 / judged, rest.dof)
+    t = student.quantile(1 - 0.025 / judged, rest.dof)
     limit = t * rest.s * math.sqrt(1 + 1 / len(others))
     return Outlier(g, k, distance, limit) if distance > limit else None
 
@@ -431,5 +417,5 @@ def trend_in_a_row(curves: ArrayLike) -> RowTrend | None:
     slope = float(order @ level) / sxx
     residual = level - slope * order
     error = math.sqrt(float(residual @ residual) / (n - 2) / sxx)
-    half = t_quantile(0.95, n - 2) * error
+    half = student.quantile(0.95, n - 2) * error
     return RowTrend(slope, half, slope * (n - 1), slope + half < 0)

@@ -24,8 +24,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from buildlog.physics import student
 from buildlog.physics.regression import RPM, Floats
-from buildlog.physics.repeatability import t_quantile
 
 WIDTHS = (100 * RPM, 1200 * RPM)  # narrower is noise, wider is the shape of the engine
 LADDER = (1.0, 1.5, 2.0, 3.0, 4.5, 6.0, 9.0, 12.0)  # widths tried, times the narrowest
@@ -208,7 +208,7 @@ class _Test:
 
     def t(self, alarm: float) -> float:
         trials = 2 * self.scan.height.shape[1] / self.scan.width
-        return t_quantile(1 - alarm / self.widths / trials, self.dof)
+        return student.quantile(1 - alarm / self.widths / trials, self.dof)
 
     def needed(self, alarm: float, n: int = 1) -> float:
         own = self.t(alarm) * float(self.sigma[0]) / math.sqrt(n)
@@ -235,7 +235,7 @@ class _Test:
         for end, near in ((0, slice(0, reach)), (-1, slice(max(height.size - reach, 0), None))):
             real[near] &= height[near] > height[end]
         strength = height / (self.t(alarm) * slack[0])
-        half = t_quantile(0.975, self.dof) * float(slack[0])
+        half = student.quantile(0.975, self.dof) * float(slack[0])
         return [
             _Hit(float(strength[i]), int(scan.places[i]), scan, float(height[i]), half)
             for i in np.flatnonzero(real)

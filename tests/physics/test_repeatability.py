@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from buildlog.physics import student
 from buildlog.physics.repeatability import (
     DIFFERENCE_DEFAULTS,
     RANGE_FACTORS,
@@ -22,7 +23,6 @@ from buildlog.physics.repeatability import (
     pooled_t,
     repeatability_limit,
     simultaneous_half_width,
-    t_quantile,
     trend_in_a_row,
     typical_scatter,
     welch,
@@ -73,12 +73,6 @@ def test_iso_5725_limits_of_the_worked_example() -> None:
     s = float(five.std(ddof=1))
     assert s == pytest.approx(1.158, abs=1e-3)
     assert mean_half_width(Scatter(s, 4, 5, 1), 5) == pytest.approx(1.438, abs=1e-3)
-
-
-def test_t_quantiles_against_scipy() -> None:
-    for dof in (1, 2, 3.887, 10, 120):
-        assert t_quantile(0.975, dof) == pytest.approx(stats.t.ppf(0.975, dof))
-    assert t_quantile(0.975, math.inf) == pytest.approx(stats.norm.ppf(0.975))
 
 
 def test_degrees_of_freedom_count_pulls_not_places() -> None:
@@ -179,7 +173,7 @@ def test_difference_of_curves_keeps_gaps() -> None:
     assert np.isnan(result.relative[2])
     assert result.shown()[:2].tolist() == [1.0, 1.0]
     assert np.isnan(result.shown()[2])
-    assert result.relative_half_width == pytest.approx(t_quantile(0.975, 2) * 0.01)
+    assert result.relative_half_width == pytest.approx(student.quantile(0.975, 2) * 0.01)
 
 
 def test_an_outlying_pull_is_named_and_ordinary_ones_are_not() -> None:
@@ -225,7 +219,6 @@ def test_limit_from_few_pulls_is_wider_than_2_8_s() -> None:
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: t_quantile(1.0, 3), "probability"),
         (lambda: half_width_95(Scatter(0.01, 2, 3, 1), 0, 3), "one pull"),
         (lambda: welch([1.0], [1.0, 2.0]), "two values"),
         (lambda: welch([1.0, 1.0], [2.0, 2.0]), "without any scatter"),
