@@ -13,12 +13,14 @@ from buildlog.analysis.learned import PastStage, kind_of, learned_for
 from buildlog.analysis.measured import Measured
 from buildlog.analysis.prediction_air import Day
 from buildlog.analysis.prediction_anchor import Start
+from buildlog.analysis.prediction_fuel import EVAPORATION
 from buildlog.analysis.prediction_inputs import inputs, not_covered
 from buildlog.analysis.priors import Prior, uncertain
 from buildlog.analysis.version import Version
 from buildlog.errors import InvalidInput
-from buildlog.physics.learning import Learned, adjust, with_scatter
+from buildlog.physics.learning import Learned, adjust, reach, with_scatter
 from buildlog.physics.predict import DRAWS, STRUCTURE, Band, CurveBand, Prediction, predict
+from buildlog.physics.sampling import Uncertain
 from buildlog.physics.state import Group
 
 __all__ = ["STRUCTURE", "Assumed", "Band", "Learned", "Lies", "Predicted", "predicted"]
@@ -116,19 +118,23 @@ class Predicted:
         raw = self.raw.wheel_power
         if self.learned is None:
             return raw
-        gain, learned = self.raw.peak_power_ratio.p50, self.learned
+        carried, learned = self._carried, self.learned
         low, middle, high, mean = (
-            np.asarray(adjust(q, raw.p50, gain, learned))
+            np.asarray(adjust(q, raw.p50, carried, learned))
             for q in (raw.p10, raw.p50, raw.p90, raw.mean)
         )
         return CurveBand(low, middle, high, mean)
 
+    @property
+    def _carried(self) -> float:
+        """How much of the error that past stages share this one carries."""
+        return reach(self.raw.peak_power_ratio.p10, self.raw.peak_power_ratio.p90)
+
     def _adjusted(self, band: Band) -> Band:
         if self.learned is None:
             return band
-        gain = self.raw.peak_power_ratio.p50
         return Band(
-            *(adjust(q, band.p50, gain, self.learned)
+            *(adjust(q, band.p50, self._carried, self.learned)
               for q in (band.p10, band.p50, band.p90, band.mean))
         )  # fmt: skip
 
@@ -181,14 +187,20 @@ def _assumed(raw: Prediction, priors: Mapping[str, Prior]) -> list[Assumed]:
     for used in raw.assumed:
         prior = priors.get(used.name)
         if prior is None:
-            path = used.name.removesuffix(" (declared effect)")
-            ends = [100 * (float(used.distribution.ppf(np.array(p))) - 1) for p in (0.0, 1.0)]
-            words = f"{ends[0]:+g} to {ends[1]:+g} % breathing"
-            listed.append(Assumed(used.name, f"declared at {path}", words, "car.toml", "declared"))
+            listed.append(_declared(used))
             continue
         basis = "priors.toml of this ledger" if prior.own else "prior"
         listed.append(Assumed(prior.name, prior.meaning, prior.describe(), prior.source, basis))
     return listed
+
+
+def _declared(used: Uncertain) -> Assumed:
+    path = used.name.removesuffix(" (declared)").removesuffix(" (declared effect)")
+    low, high = (float(used.distribution.ppf(np.array(p))) for p in (0.0, 1.0))
+    words = f"{100 * (low - 1):+g} to {100 * (high - 1):+g} % breathing"
+    if used.name == EVAPORATION:
+        words = f"{low:g} to {high:g} K cooler charge than with gasoline"
+    return Assumed(used.name, f"declared at {path}", words, "car.toml", "declared")
 
 
 def _force_ratio(before: Version, after: Version, gear: int | None) -> float | None:

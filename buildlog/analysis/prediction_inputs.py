@@ -14,22 +14,19 @@ from typing import TYPE_CHECKING
 from buildlog.analysis.prediction_air import Day
 from buildlog.analysis.prediction_anchor import Start
 from buildlog.analysis.prediction_exhaust import intake_resistance, resistance
+from buildlog.analysis.prediction_fuel import burnt
 from buildlog.analysis.prediction_induction import cooler, induction
 from buildlog.errors import InvalidInput
 from buildlog.physics import engine as engine_physics
-from buildlog.physics.fuel import FUELS, blend
 from buildlog.physics.sampling import Uncertain, Uniform
 from buildlog.physics.state import Anchor, Effect, EngineState
 from buildlog.records.configuration import Configuration
-from buildlog.records.fuel import Fuel
 from buildlog.records.paths import differences, leaves
-from buildlog.records.session import TankFuel
 from buildlog.units import Quantity
 
 if TYPE_CHECKING:
     from buildlog.records.engine import Engine
 
-_GASOLINE = FUELS["gasoline"].energy_per_air
 _SAME_SIZE = 0.01  # a maker's round figure and bore times stroke are one displacement within this
 
 
@@ -59,7 +56,7 @@ def inputs(
     notes: list[str] = []
     sizes = _displacements(one.engine, other.engine, notes)
     back_pressure, exhaust = resistance(one, other, start.peak, priors)
-    before_energy, after_energy = _energies(one.fuel, other.fuel, start.tank, notes)
+    fuels = burnt(one.fuel, other.fuel, start.tank, notes)
     ratios = _ratios(one, other, notes)
     lambdas = _lambdas(one, other, start)
     how = induction(one, other, start, notes)
@@ -68,7 +65,9 @@ def inputs(
         ratios[0],
         lambda_full_load=lambdas[0],
         spark_retard=_retard(one),
-        energy_per_air=before_energy,
+        energy_per_air=fuels[0].energy_per_air,
+        alcohol=fuels[0].alcohol,
+        evaporative_cooling=fuels[0].cooling,
         induction=how[0],
         cooler=cooler(one),
         effects=_effects(one),
@@ -83,7 +82,9 @@ def inputs(
         compression_ratio=ratios[1],
         lambda_full_load=lambdas[1],
         spark_retard=_retard(other),
-        energy_per_air=after_energy,
+        energy_per_air=fuels[1].energy_per_air,
+        alcohol=fuels[1].alcohol,
+        evaporative_cooling=fuels[1].cooling,
         induction=how[1],
         cooler=cooler(other),
         effects=_effects(other),
@@ -201,53 +202,6 @@ def _retard(configuration: Configuration) -> float | None:
     calibration = configuration.calibration
     retard = calibration.spark_retard if calibration else None
     return retard.si if retard is not None else None
-
-
-def _energies(
-    one: Fuel | None, other: Fuel | None, tank: TankFuel | None, notes: list[str]
-) -> tuple[float, float]:
-    """Energy per kilogram of air; the tank of that day holds until the fuel is changed."""
-    before, after = _fuel(one), _fuel(other)
-    if tank is not None:
-        wanted = (tank.kind or before[0], _share(tank.ethanol_content, before[1]))
-        after = wanted if after == before else after
-        before = wanted
-    if before == after:
-        energy = _energy(*before, strict=False)
-        return energy, energy
-    notes.append(
-        "only the heat of the fuel per kg of air: knock limit and charge cooling by the fuel are "
-        "not in it unless fuel.effect or calibration.spark_retard says so"
-    )
-    if before[1] is None or after[1] is None:
-        notes.append("ethanol content is not stated on both sides: 0 % taken where it is missing")
-    return _energy(*before, strict=True), _energy(*after, strict=True)
-
-
-def _share(given: Quantity | None, otherwise: float | None) -> float | None:
-    return given.si if given is not None else otherwise
-
-
-def _fuel(fuel: Fuel | None) -> tuple[str, float | None]:
-    if fuel is None:
-        return "gasoline", None
-    return fuel.kind or "gasoline", _share(fuel.ethanol_content, None)
-
-
-def _energy(kind: str, ethanol: float | None, strict: bool) -> float:
-    if kind in ("ethanol", "methanol") and ethanol is None:
-        return FUELS[kind].energy_per_air
-    if kind in ("gasoline", "ethanol"):
-        return blend(ethanol or 0.0).energy_per_air
-    if kind == "ethanol-blend" and (ethanol is not None or not strict):
-        return blend(ethanol or 0.0).energy_per_air
-    if not strict:
-        return _GASOLINE  # cancels: both sides burn the same
-    if kind == "ethanol-blend":
-        raise InvalidInput(
-            "the ethanol content of the blend is missing", hint='set fuel.ethanol_content="85 %"'
-        )
-    raise InvalidInput(f"no model for a change of fuel to or from {kind}")
 
 
 def _effects(configuration: Configuration) -> tuple[Effect, ...]:

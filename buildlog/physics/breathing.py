@@ -18,6 +18,7 @@ import numpy as np
 from buildlog.physics import charge as ch
 from buildlog.physics import cycle
 from buildlog.physics.constants import ATM
+from buildlog.physics.fuel import room_left_by_vapour
 from buildlog.physics.sampling import Array, Uncertain
 from buildlog.physics.state import (
     Anchor,
@@ -236,6 +237,7 @@ class Breathing:
     ) -> Array:
         of = self.draws.of
         dry = manifold * (1 - state.vapour_pressure / state.ambient_pressure)
+        dry = dry * room_left_by_vapour(of(state.evaporative_cooling))
         residual = cycle.residual_factor(exhaust, manifold, of(state.compression_ratio))
         cooling = (temperature / 298.15) ** -of(self.anchor.temperature_exponent)
         declared = reduce(mul, (of(e.factor) for e in state.effects), _ONE)

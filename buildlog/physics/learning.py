@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, log, sqrt
+from math import exp, hypot, log, sqrt
 
 from buildlog.physics.constants import Real
 
@@ -16,9 +16,11 @@ PRIOR_SD = 0.06
 """[-] standard deviation of the shared error of predictions of one induction kind, of the
 natural logarithm, before anything was measured (common practice, no source)."""
 
-FULL_GAIN = 1.4
-"""[-] predicted ratio at which the shared error counts in full; it is taken to grow with the
-logarithm of the predicted ratio, so that no change learns nothing (this project's rule)."""
+FULL_SD = 0.06
+"""[-] standard deviation of the logarithm of a predicted ratio at which the shared error counts
+in full. It is taken to grow in proportion to what the band itself leaves open: a stage of
+which nothing is uncertain, and so one that changes nothing, has nothing to learn (this
+project's rule). Blown stages have about this much, which is also PRIOR_SD."""
 
 _PRIOR_RESULTS = 10.0
 _P90 = 1.2815515655446004
@@ -44,12 +46,12 @@ class Result:
     @property
     def sd(self) -> float:
         """Standard deviation that the residual should have if the band is honest."""
-        return sqrt((log(self.p90 / self.p10) / (2 * _P90)) ** 2 + self.measured_sd**2)
+        return hypot(band_sd(self.p10, self.p90), self.measured_sd)
 
     @property
     def reach(self) -> float:
-        """How much of the shared error a stage of this size carries [-]."""
-        return reach(self.p50)
+        """How much of the shared error a stage with such a band carries [-]."""
+        return reach(self.p10, self.p90)
 
     @property
     def inside(self) -> bool:
@@ -62,7 +64,7 @@ class Result:
 class Learned:
     """What to do with the next band: shift its logarithm, and draw it in.
 
-    shift [-], at a predicted ratio of FULL_GAIN, and its standard deviation shift_sd [-];
+    shift [-], for a band of FULL_SD, and its standard deviation shift_sd [-];
     width [-], at most 1; spread [-]: the residuals' scatter over what the bands promised;
     above 1 the bands were too narrow, which is to be said, not hidden. count: results
     behind it.
@@ -97,19 +99,19 @@ def _spread(ratio: float, sd: float) -> float:
 def learn(results: Sequence[Result], prior_sd: float = PRIOR_SD) -> Learned:
     """Return what past results of one induction kind say about the next prediction.
 
-    Formula: r_i ~ N(b x_i, s_i^2), b ~ N(0, prior_sd^2), x = ln P50 / ln 1.4; the posterior
+    Formula: r_i ~ N(b x_i, s_i^2), b ~ N(0, prior_sd^2), x = band sd / 0.06; the posterior
     mean of b is the shift. The width is sqrt((10 + sum z^2) / (10 + n)) with
     z = (r - shift x)/s, never above 1: ten imagined results that agree with the band, then
     the real ones.
     Inputs: results, standard deviation of the prior [-]. Result: Learned; without results
-    shift 0, width 1. Validity: stages of one induction kind, changes large against scatter.
+    shift 0, width 1. Validity: stages of one induction kind.
     Errors: ValueError for a result without spread.
     Source: conjugate normal update, any text on Bayesian statistics; the width rule is this
     project's.
 
     >>> learned = learn([Result(1.30, 1.26, 1.40, 1.55, 0.02)] * 3)
     >>> round(learned.shift, 4), learned.count
-    (-0.0451, 3)
+    (-0.0406, 3)
     """
     if any(not r.sd > 0 for r in results):
         raise ValueError("a past result needs a spread above zero to be weighed.")
@@ -121,39 +123,50 @@ def learn(results: Sequence[Result], prior_sd: float = PRIOR_SD) -> Learned:
     return Learned(shift, precision**-0.5, min(spread, 1.0), spread, count)
 
 
-def reach(gain: float) -> float:
-    """Return how much of the shared error a stage of this predicted ratio carries [-].
+def band_sd(p10: float, p90: float) -> float:
+    """Return the standard deviation of the logarithm of a ratio with this band [-].
 
-    Formula: ln gain / ln 1.4; below zero for a loss. Inputs: predicted P50 ratio [-].
+    Formula: ln(p90/p10) / 2.563. Inputs: quantiles of a ratio [-], above zero.
+    Validity: near to a log-normal band. Errors: none. Source: normal distribution, tables.
+
+    >>> band_sd(1.0, 1.0)
+    0.0
+    """
+    return log(p90 / p10) / (2 * _P90)
+
+
+def reach(p10: float, p90: float) -> float:
+    """Return how much of the shared error a stage with this band carries [-].
+
+    Formula: band sd / 0.06. Inputs: quantiles of a predicted ratio [-].
     Validity and errors: above zero. Source: this project's rule.
 
-    >>> reach(1.0), reach(1.4)
+    >>> reach(1.0, 1.0), round(reach(1.3, 1.3 * 1.1663), 3)
     (0.0, 1.0)
     """
-    return log(gain) / log(FULL_GAIN)
+    return band_sd(p10, p90) / FULL_SD
 
 
-def adjust(quantile: Real, middle: Real, gain: float, learned: Learned) -> Real:
+def adjust(quantile: Real, middle: Real, carried: float, learned: Learned) -> Real:
     """Return a quantile of a predicted ratio after learning.
 
-    Formula: m exp(shift reach) (q/m)^width.
-    Inputs: raw quantile q [-] and raw P50 m [-], scalars or curves; predicted P50 of the
-    stage's peak-power ratio, gain [-]; Learned. Result: adjusted quantile [-].
+    Formula: m exp(shift carried) (q/m)^width.
+    Inputs: raw quantile q [-] and raw P50 m [-], scalars or curves; how much of the shared
+    error the stage carries (`reach` of its peak-power ratio) [-]; Learned. Result: adjusted
+    quantile [-].
     Validity: ratios above zero. Errors: none. Source: as `learn`.
 
-    >>> round(adjust(1.5, 1.4, 1.4, Learned(0.0, 0.06, 1.0, 1.0, 0)), 9)
+    >>> round(adjust(1.5, 1.4, 1.0, Learned(0.0, 0.06, 1.0, 1.0, 0)), 9)
     1.5
     """
-    result: Real = (
-        middle * exp(learned.shift * reach(gain)) * (quantile / middle) ** (learned.width)
-    )
+    result: Real = middle * exp(learned.shift * carried) * (quantile / middle) ** learned.width
     return result
 
 
 def adjusted(result: Result, learned: Learned) -> Result:
     """Return a result with the band it would have had after learning."""
     low, middle, high = (
-        adjust(q, result.p50, result.p50, learned) for q in (result.p10, result.p50, result.p90)
+        adjust(q, result.p50, result.reach, learned) for q in (result.p10, result.p50, result.p90)
     )
     return Result(result.measured, low, middle, high, result.measured_sd)
 

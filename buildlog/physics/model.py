@@ -227,7 +227,15 @@ class Anchored:
         mixture = mixture / cycle.mixture_factor(of(a.lambda_full_load))
         spark = self._spark(state, charge) / self._spark(a, self.breathing.measured)
         energy = of(state.energy_per_air) / of(a.energy_per_air)
-        return mixture * spark * energy * self._compression(state)
+        return mixture * spark * energy * self._fuel(state) * self._compression(state)
+
+    def _fuel(self, state: EngineState) -> Array:
+        """What a change between gasoline and alcohol does beyond its heat; grows with the share."""
+        more = state.alcohol - self.state.alcohol
+        if more == 0:
+            return _ONE
+        changed: Array = self.draws.of(self.anchor.fuel_change) ** more
+        return changed
 
     def _spark(self, state: EngineState, charge: Charge) -> Array:
         if state.spark_retard == 0:

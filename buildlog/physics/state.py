@@ -126,7 +126,8 @@ class EngineState:
 
     displacement [m^3]; compression_ratio [-]; lambda_full_load [-]; spark_retard from best
     timing [rad] (a prior is taken as the value at 7 psi and grows with boost);
-    energy_per_air [J/kg] of the fuel; evaporative_cooling [K], only where declared;
+    energy_per_air [J/kg] of the fuel; alcohol [-]: its share of alcohols by volume;
+    evaporative_cooling [K] beyond that of gasoline, only where declared;
     ambient_pressure [Pa], ambient_temperature [K], vapour_pressure [Pa]; exhaust_resistance
     and intake_resistance [-]: pressure loss at equal flow over that of the measured car;
     unmodelled: what no formula here covers ("nitrous", "charge injection", "twin charging"):
@@ -141,6 +142,7 @@ class EngineState:
     lambda_full_load: Given = None
     spark_retard: Given = None
     energy_per_air: Given = 2.955e6
+    alcohol: float = 0.0
     evaporative_cooling: Given = 0.0
     ambient_pressure: float = ATM
     ambient_temperature: float = 298.15
@@ -183,6 +185,7 @@ class Anchor:
     retard_loss: Given = None
     displacement_choke: Given = None
     manifold_change: Given = None
+    fuel_change: Given = None
     PRIORS: ClassVar[dict[str, str]] = {
         "driveline_loss": "driveline_loss",
         "constant_share": "driveline_constant_share",
@@ -196,6 +199,7 @@ class Anchor:
         "retard_loss": "retard_loss",
         "displacement_choke": "displacement_choke",
         "manifold_change": "manifold_change",
+        "fuel_change": "fuel_change",
     }
 
 
@@ -265,14 +269,15 @@ class Group:
 
 _GROUPS = (
     Group("boost", "induction", ("induction",)),
-    Group("charge cooling", "induction", ("cooler", "evaporative_cooling")),
+    Group("charge cooling", "induction", ("cooler",)),
     Group("intake restriction", "induction", ("intake_resistance",)),
     Group("exhaust back pressure", "exhaust", ("exhaust_resistance",)),
     Group("mixture", "calibration", ("lambda_full_load",)),
     Group("spark timing", "calibration", ("spark_retard",)),
     Group("compression ratio", "engine", ("compression_ratio",)),
     Group("displacement", "engine", ("displacement",)),
-    Group("fuel", "fuel", ("energy_per_air",)),
+    Group("fuel", "fuel", ("energy_per_air", "alcohol")),
+    Group("evaporation of the fuel", "fuel", ("evaporative_cooling",)),
     Group(
         "air of the day",
         "air",

@@ -1,12 +1,10 @@
 """What the engine burns and how it gets there."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Count, Listed, Measure, absent
+from buildlog.records.base import Count, Listed, Measure, Record, Text, absent
 from buildlog.records.engine import SubAssembly
 from buildlog.records.parts import Assembly
 from buildlog.units import Quantity
@@ -14,6 +12,7 @@ from buildlog.units import Quantity
 FuelKind = Literal["gasoline", "ethanol-blend", "ethanol", "methanol", "diesel", "lpg", "cng"]
 Share = Annotated[Quantity, Measure("ratio", "0 percent", "100 percent")]
 Octane = Annotated[float, Field(ge=60, le=140)]
+Cooling = Annotated[Quantity, Measure("temperature_difference", "0 K", "150 K")]
 FuelPressure = Annotated[Quantity, Measure("pressure", "5 kPa", "300 MPa")]
 InjectorFlow = Annotated[
     Quantity, Measure(("volume_flow", "mass_flow"), "10 cc/min", "20000 cc/min")
@@ -51,6 +50,18 @@ class Pump(SubAssembly):
     count: Count | None = absent("How many pumps work side by side.")
 
 
+class Evaporation(Record):
+    """How much further than gasoline this fuel cools the charge by evaporating in it."""
+
+    cooling_low: Cooling | None = absent(
+        "The least by which the charge is cooler than with gasoline, when the inlet valves close."
+    )
+    cooling_high: Cooling | None = absent(
+        "The most by which the charge is cooler than with gasoline, when the inlet valves close."
+    )
+    source: Text | None = absent("Who says so, and on what basis.")
+
+
 class Fuel(Assembly):
     """The fuel the car is set up for, and its supply."""
 
@@ -61,6 +72,7 @@ class Fuel(Assembly):
     ethanol_range: Annotated[tuple[Share, Share], Listed] | None = absent(
         "The least and the most ethanol it is set up for, by volume."
     )
+    evaporation: Evaporation | None = absent("A declared cooling of the charge by the fuel.")
     injectors: Injectors | None = absent("Injectors.")
     pump: Pump | None = absent("Pump.")
     regulator: SubAssembly | None = absent("Pressure regulator.")

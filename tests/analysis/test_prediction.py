@@ -201,6 +201,54 @@ def test_gasoline_to_e85_is_no_more_than_the_energy_of_its_air() -> None:
     assert 1.0 < result.ratio.p50 < 1 + 1.2 * (ethanol / gasoline - 1)
 
 
+EVAPORATION = {
+    "fuel.evaporation.cooling_low": "10 K",
+    "fuel.evaporation.cooling_high": "25 K",
+    "fuel.evaporation.source": "manifold thermocouple, both fuels, one evening",
+}
+E85 = {"fuel.kind": "ethanol-blend", "fuel.ethanol_content": "85 percent"}
+
+
+def test_declared_evaporation_counts_once_and_is_listed() -> None:
+    plain, cooled = stage(E85), stage({**E85, **EVAPORATION})
+    assert cooled.ratio.p50 > plain.ratio.p50 + 0.015
+    assert any(
+        "fuel.evaporation.cooling_low" in note and "K if all" in note for note in plain.notes
+    )
+    assert not any("cooling of the charge" in note for note in cooled.notes)
+    listed = {a.name: a for a in cooled.assumed}
+    assert (
+        listed["fuel.evaporation (declared)"].words == "10 to 25 K cooler charge than with gasoline"
+    )
+    assert {s.name for s in cooled.raw.attribution.shares} == {"fuel", "evaporation of the fuel"}
+
+
+def test_evaporation_that_was_only_written_down_later_changes_nothing() -> None:
+    assert stage(EVAPORATION, E85).changes_nothing
+    assert stage({"fuel.evaporation": None}, {**E85, **EVAPORATION}).changes_nothing
+
+
+def test_back_to_gasoline_takes_the_evaporation_away() -> None:
+    there = stage({**E85, **EVAPORATION}).ratio.p50
+    gasoline = {
+        "fuel.kind": "gasoline",
+        "fuel.ethanol_content": "0 percent",
+        "fuel.evaporation": None,
+    }
+    back = stage(gasoline, {**E85, **EVAPORATION}).ratio.p50
+    assert there * back == pytest.approx(1, abs=0.005)
+
+
+def test_a_single_stated_cooling_is_taken_as_known_and_a_turned_band_is_refused() -> None:
+    one = {k: v for k, v in EVAPORATION.items() if "high" not in k}
+    known = stage({**E85, **one})
+    assert "fuel.evaporation (declared)" not in {a.name for a in known.assumed}
+    assert known.ratio.p50 < stage({**E85, **EVAPORATION}).ratio.p50
+    turned = {**EVAPORATION, "fuel.evaporation.cooling_low": "40 K"}
+    with pytest.raises(InvalidInput, match="least cooling is above the most"):
+        stage({**E85, **turned})
+
+
 def test_the_tank_of_the_day_holds_until_the_fuel_is_changed() -> None:
     tank = {"fuel.ethanol_content": "10 percent"}
     assert stage(None, session=tank).changes_nothing

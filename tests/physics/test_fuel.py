@@ -97,3 +97,58 @@ def test_a_share_outside_0_to_1_is_refused(x: float) -> None:
 def test_what_does_not_burn_is_refused(atoms: tuple[float, float, float]) -> None:
     with pytest.raises(ValueError, match="not a fuel"):
         fuel.stoichiometric_ratio(*atoms)
+
+
+@pytest.mark.data
+@pytest.mark.parametrize(("name", "fluid"), [("ethanol", "Ethanol"), ("methanol", "Methanol")])
+def test_latent_heat_of_coolprop(name: str, fluid: str) -> None:
+    """Open library CoolProp 8.0, at 25 degC: 0.9207 and 1.1690 MJ/kg."""
+    props = pytest.importorskip("CoolProp.CoolProp", reason="the extra [data] is not installed")
+    vapour, liquid = (props.PropsSI("H", "T", 298.15, "Q", q, fluid) for q in (1, 0))
+    assert fuel.FUELS[name].latent_heat == pytest.approx(vapour - liquid, rel=2e-3)
+
+
+@pytest.mark.data
+def test_latent_heat_of_the_crc_table() -> None:
+    """Heat of evaporation at 298 K of the CRC Handbook's table as the package chemicals carries
+    it (secondary): ethanol 42.32 kJ/mol; gasoline lies between two of its parts."""
+    chemicals = pytest.importorskip("chemicals", reason="the extra [data] is not installed")
+    table = chemicals.phase_change.Hvap_data_CRC["Hvap298"]
+    molar = table["64-17-5"]
+    assert fuel.FUELS["ethanol"].latent_heat == pytest.approx(molar / 0.0460684, rel=4e-3)
+    assert molar == pytest.approx(fuel._MOLAR_LATENT_HEAT, rel=2e-3)
+    isooctane, toluene = table["540-84-1"] / 0.114229, table["108-88-3"] / 0.092138
+    assert isooctane < fuel.FUELS["gasoline"].latent_heat < toluene
+
+
+def test_latent_heats_as_printed() -> None:
+    """The figures that the two libraries above give, so that the plain run checks them, too."""
+    assert fuel.FUELS["ethanol"].latent_heat == pytest.approx(0.9207e6, rel=1e-3)
+    assert fuel.FUELS["methanol"].latent_heat == pytest.approx(1.1690e6, rel=1e-3)
+
+
+@given(st.floats(0, 1), st.floats(0.7, 1.1), st.floats(0, 1))
+def test_what_evaporation_takes_from_the_air_is_the_latent_heat(
+    x: float, lambda_: float, share: float
+) -> None:
+    """Conservation: cp dT per kg of air is the latent heat of the fuel that evaporated in it."""
+    blend = fuel.blend(x)
+    cooling = fuel.evaporation_cooling(blend, lambda_, share)
+    evaporated = share / (lambda_ * blend.stoichiometric_ratio)
+    assert cooling * 1005 == pytest.approx(evaporated * blend.latent_heat, rel=1e-9, abs=1e-9)
+
+
+@pytest.mark.parametrize("share", [0.2, 0.5, 1.0])
+def test_room_of_ethanol_vapour_by_its_moles(share: float) -> None:
+    """A second way: moles of ethanol beside moles of air, whatever the heat did."""
+    evaporated = share / (0.85 * 9.0)
+    beside = (evaporated / 0.0460684) / (1 / 0.0289647)
+    cooling = fuel.evaporation_cooling(fuel.FUELS["ethanol"], 0.85, share)
+    assert fuel.room_left_by_vapour(cooling) == pytest.approx(1 / (1 + beside), rel=1e-3)
+    assert fuel.room_left_by_vapour(0.0) == 1.0
+
+
+@pytest.mark.parametrize(("lambda_", "share"), [(0.0, 0.5), (0.9, -0.1), (0.9, 1.1)])
+def test_nonsense_evaporation_is_refused(lambda_: float, share: float) -> None:
+    with pytest.raises(ValueError, match="lambda must be above zero"):
+        fuel.evaporation_cooling(fuel.FUELS["ethanol"], lambda_, share)

@@ -17,6 +17,10 @@ from buildlog.physics.learning import (
 )
 
 
+BAND = 2 * 1.2815515655446004 * 0.06
+"""ln P90/P10 of a band whose standard deviation is 6 %."""
+
+
 def result(measured, predicted, predicted_sd, measured_sd):
     """A result with a symmetric band of this standard deviation of its logarithm."""
     half = exp(1.2815515655446004 * predicted_sd)
@@ -38,7 +42,7 @@ def test_update_is_the_conjugate_one():
     density = -0.5 * (b / 0.06) ** 2
     for r in results:
         density = (
-            density - 0.5 * ((log(r.measured / r.p50) - b * log(r.p50) / log(1.4)) / r.sd) ** 2
+            density - 0.5 * ((log(r.measured / r.p50) - b * log(r.p90 / r.p10) / BAND) / r.sd) ** 2
         )
     weight = np.exp(density - density.max())
     mean = (weight * b).sum() / weight.sum()
@@ -65,22 +69,39 @@ def test_band_never_widens_but_the_excess_is_told():
 
 def test_adjustment_moves_and_narrows():
     learned = Learned(-0.05, 0.03, 0.8, 0.8, 6)
-    low, mid, high = (adjust(q, 1.40, 1.40, learned) for q in (1.28, 1.40, 1.53))
+    low, mid, high = (adjust(q, 1.40, 1.0, learned) for q in (1.28, 1.40, 1.53))
     assert mid == pytest.approx(1.40 * exp(-0.05))
     assert log(high / low) == pytest.approx(0.8 * log(1.53 / 1.28))
 
 
-def test_a_small_change_learns_little_and_no_change_nothing():
+def test_a_firm_prediction_moves_little_and_no_change_not_at_all():
+    """The shared error goes with what the band leaves open, whichever way the stage goes."""
     learned = Learned(-0.05, 0.03, 0.8, 0.8, 6)
-    assert adjust(1.0, 1.0, 1.0, learned) == 1.0
-    assert adjust(1.02, 1.02, 1.02, learned) == pytest.approx(1.02, abs=0.004)
-    assert adjust(0.8, 0.8, 0.8, learned) > 0.8
+
+    def moved(middle, sd):
+        return log(adjusted(result(middle, middle, sd, 0.01), learned).p50 / middle)
+
+    nothing = adjusted(Result(1.01, 1.0, 1.0, 1.0, 0.01), learned)
+    assert (nothing.p10, nothing.p50, nothing.p90) == (1.0, 1.0, 1.0)
+    assert moved(1.4, 0.06) == pytest.approx(-0.05)
+    assert moved(1.4, 0.12) == pytest.approx(-0.10)
+    assert moved(1.02, 0.006) == pytest.approx(-0.005)
+    assert moved(0.95, 0.006) == pytest.approx(-0.005)
+
+
+def test_a_bias_of_small_firm_stages_is_learned_too():
+    """Fuel, compression, exhaust: 1 % gained, 1 % bias. A shift that grew with the gain could
+    not learn it."""
+    results = [result(1.02, 1.01, 0.01, 0.01)] * 40
+    raw, learnt = back_test(results), back_test(in_sequence(results))
+    assert learnt.bias < 0.6 * raw.bias
+    assert learnt.width <= raw.width
 
 
 def test_adjustment_takes_curves():
     learned = Learned(-0.05, 0.03, 0.8, 0.8, 6)
-    curve = adjust(np.array([1.3, 1.5]), np.array([1.4, 1.4]), 1.4, learned)
-    assert curve[0] == pytest.approx(adjust(1.3, 1.4, 1.4, learned))
+    curve = adjust(np.array([1.3, 1.5]), np.array([1.4, 1.4]), 1.0, learned)
+    assert curve[0] == pytest.approx(adjust(1.3, 1.4, 1.0, learned))
 
 
 def test_scatter_widens_what_will_be_measured():

@@ -119,14 +119,15 @@ def _narrowed(name):
 
 
 def test_halving_a_prior_narrows_the_band():
-    """Strictly where an input holds over 1 % of the variance; below that chance correlations
-    between 1 024 draws (about 0.03) outweigh what halving can do, so only not by over 0.5 %."""
+    """What `predict` returns, strictly, for every input with over 1 % of the variance. Inputs
+    with less are below the sampling error of a quantile; for every one of them the variance
+    falls strictly: test_halving.py."""
     whole = run(mild(exhaust_resistance=0.6), groups=[])
-    for dominant in whole.dominant:
-        if dominant.name != STRUCTURE:
-            halved = run(mild(exhaust_resistance=0.6), priors=_narrowed(dominant.name), groups=[])
-            limit = whole.peak_power_ratio.width * (1.0 if dominant.share > 0.01 else 1.005)
-            assert halved.peak_power_ratio.width < limit, dominant.name
+    told = [d.name for d in whole.dominant if d.share > 0.01 and d.name != STRUCTURE]
+    assert len(told) >= 6
+    for name in told:
+        halved = run(mild(exhaust_resistance=0.6), priors=_narrowed(name), groups=[])
+        assert halved.peak_power_ratio.width < whole.peak_power_ratio.width, name
 
 
 def test_halving_all_priors_narrows_each_structure():
@@ -282,6 +283,26 @@ def test_ethanol_is_credited_only_with_its_energy_per_air():
     assert 1.0 < ratio.p10 < ratio.p90 < 1.02
     cooled = run(replace(UNBOOSTED, energy_per_air=2.986e6, evaporative_cooling=15.0))
     assert cooled.peak_power_ratio.p50 > ratio.p90
+
+
+def test_an_alcohol_brings_doubt_on_both_sides_and_no_credit():
+    heat = replace(UNBOOSTED, energy_per_air=2.986e6)
+    plain, alcohol = run(heat).peak_power_ratio, run(replace(heat, alcohol=0.85)).peak_power_ratio
+    assert alcohol.p50 == pytest.approx(plain.p50, abs=0.002)
+    assert alcohol.p10 < 1.0 < plain.p10 < plain.p90 < alcohol.p90
+    half = run(replace(heat, alcohol=0.425)).peak_power_ratio
+    assert half.width == pytest.approx(alcohol.width / 2, rel=0.15)
+    back = run(UNBOOSTED, before=replace(heat, alcohol=0.85)).peak_power_ratio
+    assert back.p50 * alcohol.p50 == pytest.approx(1, abs=0.003)
+
+
+def test_what_evaporates_cools_and_takes_room():
+    """30 K less at the port: (298/268)^0.7 = +7.7 % charge, of which vapour takes 2.0 %."""
+    ratio = run(replace(UNBOOSTED, evaporative_cooling=30.0))
+    shares = ratio.attribution.shares
+    assert [s.name for s in shares] == ["evaporation of the fuel"]
+    third = ratio.structures[STRUCTURES[2].name].p50
+    assert third == pytest.approx((298.15 / 268.15) ** 0.725 * 0.9798, abs=0.012)
 
 
 def test_one_point_of_compression():
