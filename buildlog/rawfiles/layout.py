@@ -23,6 +23,7 @@ from buildlog.rawfiles.decode import (
     text_of,
 )
 from buildlog.rawfiles.heads import RULE, Column, columns_of, find_header
+from buildlog.rawfiles.obd import looks_like_bytes
 
 DIALECTS = (
     *(Dialect(sign, point) for sign in "\t;|" for point in ".,"),
@@ -71,6 +72,8 @@ def _layout(head: bytes, name: str) -> Layout:
     dialect, width = _find_dialect(lines, name)
     rows = [dialect.split(line) for line in lines]
     numeric = _numeric_columns(rows, dialect, width)
+    if not any(numeric):
+        raise _no_table(name)
     first = _first_data_row(rows, dialect, numeric)
     _refuse_row_above(rows, first, dialect, name)
     dialect = replace(dialect, grouping=_grouping(rows[first:], dialect, name))
@@ -109,16 +112,23 @@ def _find_dialect(lines: Sequence[str], name: str) -> tuple[Dialect, int]:
         if score > best_score:
             best_score, best, best_width = score, dialect, width
     if best is None:
-        raise InvalidInput(
-            "no table of numbers was found in the file",
-            where=name,
-            hint="a raw file needs at least two columns of numbers with one delimiter throughout",
-        )
+        raise _no_table(name)
     return best, best_width
 
 
+def _no_table(name: str) -> InvalidInput:
+    return InvalidInput(
+        "no table of numbers was found in the file",
+        where=name,
+        hint="a raw file needs at least two columns of numbers with one delimiter throughout",
+    )
+
+
 def _score(lines: Sequence[str], dialect: Dialect) -> tuple[int, int]:
-    """Numbers less words, summed over the lines of the commonest width."""
+    """Numbers less words, summed over the lines of the commonest width.
+
+    A cell of bytes is no word: beside a number it counts as one.
+    """
     scores: Counter[int] = Counter()
     for line in lines:
         cells = dialect.split(line)
@@ -127,6 +137,9 @@ def _score(lines: Sequence[str], dialect: Dialect) -> tuple[int, int]:
         filled = [cell for cell in cells if cell.casefold() not in EMPTY]
         numbers = sum(dialect.is_number(cell) for cell in filled)
         words = sum(not ambiguous(cell) for cell in filled) - numbers
+        if numbers and words > 0:
+            raw = sum(looks_like_bytes(cell) for cell in filled if not dialect.is_number(cell))
+            numbers, words = numbers + raw, words - raw
         if numbers and numbers > words:
             scores[len(cells)] += numbers - max(words, 0)
     if not scores:
@@ -151,7 +164,7 @@ def _full(row: list[str]) -> int:
 
 
 def _numbers(row: list[str], dialect: Dialect) -> int:
-    return sum(dialect.is_number(cell) for cell in row)
+    return sum(dialect.is_number(cell) or looks_like_bytes(cell) for cell in row)
 
 
 def _first_data_row(rows: list[list[str]], dialect: Dialect, numeric: tuple[bool, ...]) -> int:

@@ -14,7 +14,7 @@ import math
 import re
 import sys
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -26,9 +26,11 @@ from buildlog.rawfiles.decode import Source, line_chunks, text_of
 from buildlog.rawfiles.fixed import cell_ends, read_columns
 from buildlog.rawfiles.heads import COMMENT
 from buildlog.rawfiles.layout import Layout, find_layout, is_data, is_ragged, ragged
+from buildlog.rawfiles.obd import cell_reader, looks_like_bytes
 from buildlog.rawfiles.spec import ColumnSpec, find_column
 
 Floats = NDArray[np.float64]
+Readers = Sequence[Callable[[str], float] | None]
 MOST_NOTES = 1000  # more lines between and below the numbers than this are counted, not kept
 
 
@@ -89,7 +91,8 @@ def read_table(
     _refuse_twice(columns, name)
     found = [find_column(layout.columns, spec, name) for spec in columns]
     units = [spec.unit_row() for spec in columns]
-    values, spans = _collect(source, layout, [column.index for column in found], rows)
+    wanted = [column.index for column in found]
+    values, spans = _collect(source, layout, wanted, rows, [cell_reader(c.unit) for c in columns])
     first, last = _filled(values)
     if first == last:
         raise InvalidInput("the wanted columns hold no numbers", where=name)
@@ -123,14 +126,18 @@ def _filled(values: list[Floats]) -> tuple[int, int]:
 
 
 def _collect(
-    source: Source, layout: Layout, wanted: list[int], rows: tuple[int, int] | None
+    source: Source,
+    layout: Layout,
+    wanted: list[int],
+    rows: tuple[int, int] | None,
+    readers: Readers,
 ) -> tuple[list[Floats], list[tuple[int, int]]]:
     """The values of each wanted column, and the lines at which they stand."""
     first, last = _checked_rows(rows, layout.name)
     stores = [_Store() for _ in wanted]
     spans: list[tuple[int, int]] = []
     row = held = 0
-    for piece in pieces(source, layout, wanted, last):
+    for piece in pieces(source, layout, wanted, last, readers=readers):
         size = len(piece.values)
         begin, end = max(first - 1 - row, 0), min(last - row, size)
         if begin < end:
@@ -193,12 +200,14 @@ def pieces(
     wanted: Sequence[int],
     last: int = 1 << 62,
     lenient: bool = False,
+    readers: Readers = (),
 ) -> Iterator[Piece]:
     """The table's rows chunk by chunk, beginning at its first line; stops after row `last`.
 
     `lenient` reads a cell that is no number as empty, to look at columns nobody has asked for.
+    `readers` are what reads the cells of wanted columns that hold no plain numbers.
     """
-    reader = _Reader(layout, list(wanted), last, lenient)
+    reader = _Reader(layout, list(wanted), last, lenient, readers)
     skip = layout.first_line - 1
     for chunk in line_chunks(source, layout.name, layout.encoding):
         if skip:
@@ -212,8 +221,11 @@ def pieces(
 class _Reader:
     """Reads chunk after chunk; remembers what the file has shown so far."""
 
-    def __init__(self, layout: Layout, wanted: list[int], last: int, lenient: bool) -> None:
+    def __init__(
+        self, layout: Layout, wanted: list[int], last: int, lenient: bool, readers: Readers
+    ) -> None:
         self.layout, self.wanted, self.last, self.lenient = layout, wanted, last, lenient
+        self.readers = readers if any(readers) else (None,) * len(wanted)
         self.read_too = sorted({*wanted, layout.number_first})  # tells data lines from others
         self.row = 0  # data rows read so far
         self.line = layout.first_line  # number of the next line
@@ -241,7 +253,12 @@ class _Reader:
     def _fast(self, chunk: bytes) -> Floats | None:
         """The wanted values without a look at each line; None where only the slow way can tell."""
         dialect = self.layout.dialect
-        if dialect.grouping or b'"' in chunk or (dialect.decimal == "," and b"." in chunk):
+        if (
+            any(self.readers)
+            or dialect.grouping
+            or b'"' in chunk
+            or (dialect.decimal == "," and b"." in chunk)
+        ):
             return None
         if dialect.delimiter == SPACES:
             return self._load(chunk)
@@ -320,7 +337,10 @@ class _Reader:
 
     def _numbers(self, cells: list[str], line: int) -> list[float]:
         numbers = []
-        for index in self.wanted:
+        for index, reader in zip(self.wanted, self.readers, strict=True):
+            if reader is not None:
+                numbers.append(self._by(reader, cells[index], line, index))
+                continue
             number = self.layout.dialect.number(cells[index])
             if number is None or math.isinf(number):
                 if not self.lenient:
@@ -328,6 +348,15 @@ class _Reader:
                 number = math.nan
             numbers.append(number)
         return numbers
+
+    def _by(self, reader: Callable[[str], float], cell: str, line: int, index: int) -> float:
+        if cell.casefold() in EMPTY:
+            return math.nan
+        try:
+            return reader(cell)
+        except InvalidInput as problem:
+            named = f'{self.layout.name}, line {line}, column "{self.layout.columns[index].name}"'
+            raise InvalidInput(problem.what, where=named, hint=problem.hint) from None
 
     def _no_number(self, line: int, index: int, cell: str) -> InvalidInput:
         where = f"{self.layout.name}, line {line}"
@@ -339,9 +368,10 @@ class _Reader:
                 where=where,
                 hint="export the run again without thousands separators",
             )
-        return InvalidInput(
-            f'"{cell}" {named} is no number', where=where, hint="an empty cell would be accepted"
-        )
+        hint = "an empty cell would be accepted"
+        if looks_like_bytes(cell):
+            hint = 'bytes of on-board diagnostics have the unit "J1979 0C bytes"'
+        return InvalidInput(f'"{cell}" {named} is no number', where=where, hint=hint)
 
     def _other_line(self, text: str, cells: list[str], line: int, row: int, piece: Piece) -> None:
         """A line that is no data: a break between runs, a header again, a note, or an error."""
