@@ -37,8 +37,7 @@ class Book:
 
     def __init__(self, ledger: Reader, recorded_only: bool = False) -> None:
         self.ledger, self.recorded_only = ledger, recorded_only
-        # Where many ledgers are looked at, each of their files is read once: not worth keeping.
-        self._known = None if recorded_only else Known()
+        self._known = Known() if ledger.recalls else None
         self._configurations: dict[str, Configuration] = {}
         self._sessions: dict[str, Session] = {}
 

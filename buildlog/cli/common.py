@@ -69,10 +69,13 @@ def open_ledger(folder: Path | None) -> Ledger:
 
 
 def read_ledger(folder: Path | None) -> Reader:
-    """The same ledger for a command that only reads: what writing needs is not loaded."""
+    """The same ledger for a command that only looks: what writing needs is not loaded, and what
+    was read before may come from the index."""
     from buildlog.store.reader import Reader
 
-    return Reader.find(_place(folder))
+    found = Reader.find(_place(folder))
+    found.recalls = True
+    return found
 
 
 def _place(folder: Path | None) -> Path:

@@ -39,7 +39,6 @@ def command(full: bool, ledger_folder: Path | None, units: str | None, as_json: 
     work it out anew from the raw files.
     """
     with read_ledger(ledger_folder) as ledger:
-        ledger.recalls = True
         entries = ledger.entries()
         if as_json:
             say_json("history", {"entries": [_json(entry) for entry in entries]})

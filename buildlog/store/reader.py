@@ -22,7 +22,7 @@ class Reader:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.recalls = False  # a long history may come from the index: for looking only
+        self.recalls = False  # what was read before may come from the index: for looking only
         self.repo = Repo(folder)
         self._known: tuple[str | None, list[Entry]] = (None, [])
         self._files: dict[str, dict[str, str]] = {}  # of the tree that was asked for last
