@@ -117,7 +117,9 @@ def _knock(car: Demands) -> Iterator[Row]:
     if run is not None and run.basis == "measured":
         itself = exact(0.0, "this configuration itself ran under full load", "measured")
         kind = replace(margin_kinds.KNOCK, information=True)
-        yield row(kind, itself, itself, note="what asks for more octane was not run yet")
+        yield row(
+            kind, itself, itself, note="this one itself was run; none that asks for more octane was"
+        )
         return
     base = car.subject.known_good
     if base is None:

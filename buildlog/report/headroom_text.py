@@ -8,7 +8,7 @@ from buildlog.analysis.headroom import Ends, Limit, Room
 from buildlog.analysis.margin_rows import Row, State, worth_asking
 from buildlog.analysis.version import Version
 from buildlog.report.lines import table, wrap
-from buildlog.report.margins_text import CAUTION, command_for, left_words, power_words
+from buildlog.report.margins_text import CAUTION, last_lines, left_words, power_words
 from buildlog.report.numbers import Display
 
 NEXT = 3
@@ -18,26 +18,22 @@ def headroom_lines(found: Room, version: Version, show: Display, full: bool = Fa
     """The whole screen."""
     lines = wrap(_answer(found, show), 2, 0)
     lines += wrap(f"{version.name}; {power_words(found.subject, show)}", 2, 2)
-    if found.over:
-        lines += wrap(f"no reserve left now: {', '.join(one.name for one in found.over)}", 2, 2)
     if found.limits:
         lines += ["", *_table(found, show, full), *_upgrade(found, show)]
     lines += _apart(found, show, full)
     asked = worth_asking(list(found.unknown))
-    last = (
-        f"unknown is not clear. next: {command_for(asked[0])}"
-        if asked
-        else "next: buildlog margins"
-    )
-    return [*lines, CAUTION, last]
+    return [*lines, CAUTION, *(last_lines(asked) if asked else ["next: buildlog margins"])]
 
 
 def _answer(found: Room, show: Display) -> str:
     how = "raising boost" if found.boost is not None else "raising power"
+    gone = ", ".join(one.name for one in found.over)
     if not found.limits:
-        return f"{how}: no known limit is reached up to three times the present power"
+        none = f"{how}: no known limit is reached up to three times the present power"
+        return f"no reserve left now: {gone}; {none}" if gone else none
     first = found.limits[0]
-    text = f"first limit: {first.name}, at {_power(first.power, show)} at the wheels"
+    lead = f"no reserve left now: {gone}; the next limit" if gone else "first limit"
+    text = f"{lead}: {first.name}, at {_power(first.power, show)} at the wheels"
     if first.boost is not None:
         text += f" and {_boost(first.boost, show)} of boost"
     gain = (first.power.p50 or 0.0) - found.power

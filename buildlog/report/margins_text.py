@@ -9,7 +9,7 @@ from buildlog.analysis.demands import SESSION, Subject
 from buildlog.analysis.margin_rows import Band, Kind, Row, Rule, State, worth_asking
 from buildlog.analysis.version import Version
 from buildlog.findings import Finding
-from buildlog.report.lines import finding_lines, table, wrap
+from buildlog.report.lines import WIDTH, finding_lines, shorten, table, wrap
 from buildlog.report.numbers import Display, plain, share
 from buildlog.units import unit
 
@@ -28,7 +28,7 @@ _OWN = {
     "driveshaft stress": ("MPa", "pressure"),
 }
 _ANY = {"rad/s": ("rpm", "angular_speed"), "N": ("N", "force")}
-_PLAIN = {"1": "lambda", "year": "years", "octane numbers": "octane numbers"}
+_PLAIN = {"1": "lambda", "year": "years", "octane numbers": "octane"}
 _SAYS = {
     State.OVER: "past the limit",
     State.CLOSE: "close to the limit",
@@ -56,10 +56,12 @@ def margins_lines(
     lines += _unknown(unknown)
     told = [one for one in found if one.kind.information and one.state is not State.UNKNOWN]
     for one in told:
-        lines += wrap(f"for information: {one.name}, {_figures(one, show)} ({one.note})", 2, 0)
+        note = f" ({one.note})" if one.note else ""
+        lines += wrap(f"for information: {one.name}, {_figures(one, show)}{note}", 2, 0)
     if findings:
         lines += finding_lines(findings, 0)
-    return [*lines, CAUTION, last_line(found)]
+    asked = worth_asking([one for one in found if one.state is State.UNKNOWN])
+    return [*lines, CAUTION, *last_lines(asked)]
 
 
 def _head(answers: Sequence[Row], show: Display) -> list[str]:
@@ -85,7 +87,9 @@ def sentence(one: Row, show: Display) -> str:
     if demand is None or capacity is None or one.margin.left is None:
         return f"nobody can say how far the {one.name} is from its limit"
     used, limit = (value(x.p50, one.kind, show) for x in (demand, capacity))
-    if one.kind.rule is Rule.AT_LEAST:
+    if one.kind.unit == "octane numbers":
+        said = f"{one.name} asks for {used} more than what ran before, with {limit} to spare"
+    elif one.kind.rule is Rule.AT_LEAST:
         said = f"{one.name} comes to {used}, and {limit} is the least that is allowed"
     else:
         said = f"{one.name} comes to {used} of the {limit} allowed"
@@ -165,7 +169,8 @@ def power_words(subject: Subject, show: Display) -> str:
 def _rows(rows: Sequence[Row], show: Display, full: bool) -> list[str]:
     """A line of figures for each margin, and below it what the two sides rest on."""
     cells = [
-        [one.name, _figures(one, show), left_words(one, show), one.state.value] for one in rows
+        [shorten(one.name, 24), _figures(one, show), left_words(one, show), one.state.value]
+        for one in rows
     ]
     lines: list[str] = []
     for line, one in zip(table(cells, right=(1, 2)), rows, strict=True):
@@ -231,12 +236,12 @@ def _unknown(rows: Sequence[Row]) -> list[str]:
     return wrap(f"unknown: {', '.join(lacks)}", 2, 0)
 
 
-def last_line(found: Sequence[Row]) -> str:
-    """The next command: what would answer most of the unknown margins."""
-    asked = worth_asking([one for one in found if one.state is State.UNKNOWN])
+def last_lines(asked: Sequence[str]) -> list[str]:
+    """The next command: what would answer most of the unknown margins; never broken in two."""
     if not asked:
-        return "next: buildlog headroom"
-    return f"unknown is not clear. next: {command_for(asked[0])}"
+        return ["next: buildlog headroom"]
+    line = f"unknown is not clear. next: {command_for(asked[0])}"
+    return [line] if len(line) <= WIDTH else line.replace(". next", "\nnext").split("\n")
 
 
 def command_for(path: str) -> str:

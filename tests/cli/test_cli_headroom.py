@@ -54,3 +54,19 @@ def test_without_any_power_it_says_what_to_do(tmp_path: Path, buildlog: Call) ->
     margins = buildlog("margins", at=folder)
     assert margins.status == 0
     assert margins.out.splitlines()[-1].startswith("unknown is not clear.")
+
+
+def test_what_is_past_its_limit_already_comes_first(demo_copy: Path, buildlog: Call) -> None:
+    buildlog("set", "clutch.rated_torque=150 lb*ft", at=demo_copy)
+    lines = buildlog("headroom", "working", at=demo_copy).out.splitlines()
+    assert lines[0].startswith("no reserve left now: clutch torque; the next limit: ")
+    assert all(len(line) <= 80 for line in lines)
+
+
+def test_a_long_command_stands_on_a_line_of_its_own() -> None:
+    from buildlog.report.margins_text import last_lines
+
+    assert len(last_lines(["tyres.made"])) == 1
+    long = last_lines(["induction.compressor.crank_pulley_diameter"])
+    assert long[-1] == 'next: buildlog set induction.compressor.crank_pulley_diameter="..."'
+    assert all(len(line) <= 80 for line in long)
