@@ -15,8 +15,8 @@ from time import perf_counter
 
 import numpy as np
 
-ROOT = Path(__file__).parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "physics")]
+sys.path.insert(0, str(Path(__file__).parents[2]))
+sys.path.insert(0, str(Path(__file__).parents[1] / "physics"))
 from prediction_cases import PRIORS, UNBOOSTED, mild
 
 from buildlog.physics.cycle import typical_full_load_power
