@@ -53,7 +53,7 @@ class Line:
         """Let `talk` speak with a fresh client about a place; asks for a password if one is due."""
         from dulwich.client import HTTPUnauthorized
 
-        for _ in range(_TRIES):
+        for _ in range(1 + _TRIES):
             try:
                 return self._once(talk)
             except HTTPUnauthorized:
@@ -74,26 +74,34 @@ class Line:
     def _once(self, talk: Callable[[Any, str], _Result]) -> _Result:
         from dulwich.client import HTTPUnauthorized
 
+        started: list[Any] = []
         try:
             client, place = self._client()
+            if hasattr(client, "ssh_vendor"):
+                client.ssh_vendor = _noted(client.ssh_vendor, started)
             return talk(client, place)
         except (BuildlogError, HTTPUnauthorized):
             raise
         except Exception as error:
             raise self._sentence(error) from error
+        finally:
+            for one in started:  # dulwich leaves the process of a failed connection unattended
+                one.proc.terminate()
+                one.close()
 
     def _client(self) -> tuple[Any, str]:
         from dulwich.client import get_transport_and_path
         from dulwich.config import ConfigFile
 
-        if self.address.startswith("https://"):
-            more: dict[str, Any] = {"username": self.user, "password": self.password,
-                                    "pool_manager": _pool(self.address)}  # fmt: skip
-        else:
-            more = {"ssh_command": _ssh(attended=self.attended)}
         return get_transport_and_path(
-            self.address, config=ConfigFile(), thin_packs=False, quiet=True, **more
+            self.address, config=ConfigFile(), thin_packs=False, quiet=True, **self._more()
         )
+
+    def _more(self) -> dict[str, Any]:
+        if self.address.startswith("https://"):
+            pool = _pool(self.address)
+            return {"username": self.user, "password": self.password, "pool_manager": pool}
+        return {"ssh_command": _ssh(attended=self.attended)}
 
     def _sentence(self, error: Exception) -> BuildlogError:
         told = f"{type(error).__name__}: {error}"
@@ -131,6 +139,18 @@ def _ssh(*, attended: bool) -> str:
     return " ".join(
         ["ssh", *(f"-o {one}" for one in [*options, *["BatchMode=yes"] * (not attended)])]
     )
+
+
+def _noted(vendor: Any, started: list[Any]) -> Any:
+    """The same way to start ssh; every process it starts is noted."""
+    run = vendor.run_command
+
+    def run_command(*arguments: Any, **named: Any) -> Any:
+        started.append(run(*arguments, **named))
+        return started[-1]
+
+    vendor.run_command = run_command
+    return vendor
 
 
 def _pool(address: str) -> Any:
