@@ -194,6 +194,7 @@ class Asked:
 
     def _cars(self, what: str) -> list[Car]:
         from buildlog.cli.shop_index import cars
+        from buildlog.store import fleet
 
         with _bar(len(self.places), "reading the ledgers") as told:
             found = cars(self.places, what, self.kept, told)
@@ -202,6 +203,9 @@ class Asked:
             for name, car in zip(self.names, found, strict=True)
             if car.problem and what != "standing"
         ]
+        for car in found:
+            if car.problem:
+                fleet.forget(car.place)
         return found
 
     def _with_copies(self, car: Car) -> dict[str, Any]:
@@ -237,6 +241,8 @@ class Asked:
             from buildlog.report.shop_csv import csv_text
 
             click.echo(csv_text(rows), nl=False)
+            if gone := self._not_reached():
+                say(gone[1:], err=True)
             return
         gone = [{"name": one.remote.name, "problem": one.problem} for one in self.unreached]
         unread = [{"ledger": place, "problem": problem} for place, problem in self.problems]

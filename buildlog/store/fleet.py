@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import os
 import re
+import shutil
 import socket
 import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from queue import Empty, SimpleQueue
+from typing import TYPE_CHECKING, Any
 
 from buildlog.errors import BuildlogError, InvalidInput, NotFound
 from buildlog.store.index_db import folder as cache
+
+if TYPE_CHECKING:
+    from buildlog.store.remote import Remote as Side
 
 _DEEPEST = 8  # folders below the one that was named
 _AT_ONCE = 8  # remotes that are fetched in parallel
@@ -167,30 +171,50 @@ def _fetched(remote: Remote) -> str | None:
 
 
 def _fetch(remote: Remote) -> str | None:
-    from dulwich.client import get_transport_and_path
-    from dulwich.objects import ObjectID
-    from dulwich.repo import Repo as Plain
+    from filelock import FileLock
 
     from buildlog.store.ledger import Ledger
     from buildlog.store.repo import MAIN
 
-    place = mirror(remote)
-    if not (place / ".git" / "HEAD").exists():
-        Ledger.create(place, nonce="mirror").close()
-    client, path = get_transport_and_path(remote.url)
-    with contextlib.closing(Plain(str(place))) as plain:
-
-        def wants(refs: dict[bytes, bytes], depth: int | None = None) -> list[bytes]:
-            head = refs.get(MAIN.encode())
-            held = head is not None and ObjectID(head) in plain.object_store
-            return [] if head is None or held else [head]
-
-        result = client.fetch(path, plain, determine_wants=wants)  # type: ignore[arg-type]
-        head = result.refs.get(MAIN.encode())  # type: ignore[call-overload]
-    if head is None:
-        return "it has no branch main"
-    with Ledger.open(place) as ledger:
-        old = ledger.repo.tip()
-        if old != head.decode():
-            ledger.repo.move(MAIN, old, head.decode())
+    side, place = _side(remote.url), mirror(remote)
+    place.parent.mkdir(parents=True, exist_ok=True)
+    with FileLock(f"{place}.lock"):  # the same mirror may be asked for twice, here or elsewhere
+        if not (place / ".git" / "HEAD").exists():
+            Ledger.create(place, nonce="mirror").close()
+        with Ledger.open(place) as ledger:
+            offer, old = side.fetch(ledger.repo, ()), ledger.repo.tip()
+            if offer.tip is None:
+                return "it has no branch main"
+            if offer.objects:
+                ledger.repo.objects.add_objects([(one, None) for one in offer.objects])
+            if offer.tip != old:
+                ledger.repo.move(MAIN, old, offer.tip)
     return None
+
+
+def _side(url: str) -> Side:
+    """What a listed address leads to: read only, so over ways that `sync` does not take, too."""
+    from buildlog.store.remote import remote
+    from buildlog.store.server import Server
+    from buildlog.store.transport import Line
+
+    class Plain(Line):
+        """Plain http and git's own way: dulwich needs to be told nothing more."""
+
+        def _more(self) -> dict[str, Any]:
+            return {}
+
+    if url.startswith(("http://", "git://")):
+        server = Server(url)
+        server.line = Plain(url)
+        return server
+    folder = Path(url.removeprefix("file://"))
+    if folder.is_absolute() and not folder.is_dir():
+        raise NotFound(f"the folder {folder} does not exist", hint="is it on this computer?")
+    return remote(url)
+
+
+def forget(place: Path) -> None:
+    """Delete a mirror that cannot be read; it is fetched anew the next time."""
+    if is_mirror(place):
+        shutil.rmtree(place, ignore_errors=True)

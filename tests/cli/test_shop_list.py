@@ -17,6 +17,7 @@ import pytest
 
 from buildlog.report.shop_csv import csv_text
 from tests.conftest import Call
+from tests.gitservers import daemon
 from tests.histories import git, put, record, usual
 
 ROOT = Path(__file__).parents[2]
@@ -234,6 +235,38 @@ def test_remotes_are_listed_and_those_not_reached_are_said(
     assert car["tightest"] == local["tightest"]
     assert [one["name"] for one in document["not_reached"]] == ["gone"]
     assert "gone was not reached: " in buildlog("shop", "list", "--remote", sites).out
+
+
+@pytest.mark.filterwarnings("ignore::ResourceWarning")
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+def test_what_is_no_ledger_and_what_is_gone_hold_up_no_other(
+    buildlog: Call, cars: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "novel").mkdir()
+    git(tmp_path / "novel", "init", "-q", "-b", "main")
+    (tmp_path / "novel" / "chapter.txt").write_text("It was a dark and stormy night.\n")
+    git(tmp_path / "novel", "add", ".")
+    git(tmp_path / "novel", "commit", "-q", "-m", "first")
+    with daemon(tmp_path) as served:
+        git(tmp_path, "clone", "-q", "--bare", str(cars / "tern"), str(served.root / "tern.git"))
+        git(tmp_path, "clone", "-q", "--bare", str(tmp_path / "novel"), str(served.root / "n.git"))
+        sites = tmp_path / "sites.txt"
+        sites.write_text(f"tern = {served.url}/tern.git\nnovel = {served.url}/n.git\n")
+        document = listed(buildlog, "--remote", sites)
+    tern, novel = sorted(document["cars"], key=lambda car: "problem" in car)
+    assert (tern["ledger"], novel["ledger"]) == ("tern", "novel")
+    assert "car.toml" in novel["problem"]
+    assert "sync" not in str(tern["due"])  # what lies on the server is on another computer
+    after = listed(buildlog, "--remote", sites, "--patience", "5")
+    shown = next(car for car in after["cars"] if car["ledger"] == "tern")
+    assert shown == tern
+    assert {one["name"] for one in after["not_reached"]} == {"tern", "novel"}
+    text = buildlog("shop", "list", "--remote", sites).out
+    assert "tern was not reached: " in text
+    assert "shown as it was fetched before" in " ".join(text.split())
+    csv_out = buildlog("shop", "list", "--remote", sites, "--csv")
+    assert "was not reached" not in csv_out.out
+    assert "tern was not reached" in csv_out.err
 
 
 @pytest.mark.parametrize(

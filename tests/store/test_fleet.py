@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+import contextlib
 import gc
+import io
 import os
 import shutil
 import socket
 import threading
 import time
+from collections.abc import Iterator
+from http.server import ThreadingHTTPServer
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from buildlog.errors import InvalidInput, NotFound
-from buildlog.store import fleet
+from buildlog.store import bundle, fleet
 from buildlog.store.fleet import Remote
 from buildlog.store.ledger import Ledger
+from tests import gitservers
 from tests.histories import git, history, put, record, usual
 
 
@@ -138,6 +144,131 @@ def test_one_that_never_answers_costs_its_patience_and_holds_up_no_other(tmp_pat
         if thread is not threading.main_thread():
             thread.join(10)
     gc.collect()
+
+
+@pytest.fixture(params=["git", "http", "https", "file"])
+def address(
+    request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[tuple[str, Path]]:
+    """Each way to a server, git's own programs behind it: its address, and its folder."""
+    way = request.param
+    if way == "file":
+        (tmp_path / "served").mkdir()
+        yield f"file://{tmp_path}/served", tmp_path / "served"
+        return
+    server = {"git": gitservers.daemon, "http": plain_http, "https": gitservers.https}[way]
+    with server(tmp_path) as served:
+        if served.certificate:
+            monkeypatch.setenv("SSL_CERT_FILE", str(served.certificate))
+        yield served.url, served.root
+
+
+@contextlib.contextmanager
+def plain_http(folder: Path) -> Iterator[gitservers.Served]:
+    served = gitservers.Served("", folder / "served")
+    served.root.mkdir()
+    server = ThreadingHTTPServer(("127.0.0.1", 0), gitservers._handler(served))
+    served.url = f"http://127.0.0.1:{server.server_address[1]}"
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    try:
+        yield served
+    finally:
+        server.shutdown()
+        server.server_close()
+
+
+@pytest.mark.filterwarnings("ignore::ResourceWarning")
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+def test_every_way_to_a_server_gives_the_same_ledgers(
+    address: tuple[str, Path], tmp_path: Path
+) -> None:
+    url, root = address
+    usual(tmp_path / "tern").close()
+    for name in ("tern", "rook"):
+        git(tmp_path, "clone", "-q", "--bare", "tern", str(root / f"{name}.git"))
+    wanted = [Remote(name, f"{url}/{name}.git") for name in ("tern", "rook", "gone")]
+    *good, gone = fleet.fetch_all(wanted, 20)
+    assert [one.problem for one in good] == [None, None]
+    assert gone.problem
+    assert "\n" not in gone.problem
+    assert gone.mirror is None
+    for one in good:
+        assert fleet.tip(one.mirror or tmp_path) == fleet.tip(tmp_path / "tern")
+    git(tmp_path / "tern", "commit", "-q", "--allow-empty", "-m", "by plain git")
+    git(tmp_path / "tern", "push", "-q", str(root / "tern.git"), "main")
+    again = fleet.fetch_all(wanted[:1], 20)[0]
+    assert again.problem is None
+    assert fleet.tip(again.mirror or tmp_path) == fleet.tip(tmp_path / "tern")
+    assert git(again.mirror or tmp_path, "fsck", "--strict") == ""
+
+
+def test_one_address_under_two_names_is_fetched_without_a_clash(tmp_path: Path) -> None:
+    usual(tmp_path / "tern").close()
+    url = served(tmp_path / "tern", tmp_path / "office.git").url
+    found = fleet.fetch_all([Remote(f"r{i}", url) for i in range(6)], 20)
+    assert [one.problem for one in found] == [None] * 6
+    assert len({one.mirror for one in found}) == 1
+
+
+def endless(connection: socket.socket) -> None:
+    """Offers a main, then sends a pack that never ends."""
+
+    def packet(data: bytes) -> bytes:
+        return b"%04x" % (len(data) + 4) + data
+
+    with connection, contextlib.suppress(OSError):
+        connection.recv(4096)
+        name = b"a" * 40 + b" refs/heads/main\0side-band-64k ofs-delta\n"
+        connection.sendall(packet(name) + b"0000")
+        heard = b""
+        while b"done" not in heard:
+            heard += connection.recv(4096)
+        connection.sendall(packet(b"NAK\n"))
+        while True:
+            connection.sendall(packet(b"\x01" + b"PACK" * 16_000))
+
+
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+def test_a_server_that_sends_without_end_is_left(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from buildlog.store import server
+
+    asked: list[int] = []
+
+    def bounded(pack: io.BytesIO, data: bytes) -> int:
+        asked.append(len(data))
+        return real(pack, data)
+
+    real = server._Pack.write
+    monkeypatch.setattr(server._Pack, "write", bounded)
+    monkeypatch.setattr(bundle, "Limits", lambda: SimpleNamespace(all=3_000_000))
+    with socket.socket() as listener:
+        listener.bind(("127.0.0.1", 0))
+        listener.listen(1)
+        url = f"git://127.0.0.1:{listener.getsockname()[1]}/x"
+        threading.Thread(target=lambda: endless(listener.accept()[0]), daemon=True).start()
+        (found,) = fleet.fetch_all([Remote("endless", url)], 20)
+    assert "more than a ledger may hold" in (found.problem or "")
+    assert found.mirror is None
+    assert sum(asked) < 3_200_000
+    gc.collect()
+
+
+def test_a_mirror_that_cannot_be_read_is_fetched_anew(tmp_path: Path) -> None:
+    usual(tmp_path / "tern").close()
+    remote = served(tmp_path / "tern", tmp_path / "office.git")
+    (found,) = fleet.fetch_all([remote], 20)
+    assert found.mirror is not None
+    for pack in (found.mirror / ".git/objects/pack").iterdir():
+        pack.chmod(0o644)
+        pack.write_bytes(b"torn")
+    fleet.forget(found.mirror)
+    (found,) = fleet.fetch_all([remote], 20)
+    assert found.problem is None
+    assert git(found.mirror or tmp_path, "fsck", "--strict") == ""
+    fleet.forget(tmp_path / "tern")  # no mirror: it is let be
+    assert (tmp_path / "tern" / "car.toml").exists()
 
 
 def test_fetching_leaves_no_thread_that_keeps_the_program_alive(tmp_path: Path) -> None:
