@@ -270,6 +270,13 @@ def _state(
     return airfuel.judge(median, usual).verdict
 
 
+def _told(one: RegionReading) -> str:
+    """The leanest mixture; a third decimal where two would show it equal to what it is beyond."""
+    assert one.worst is not None
+    bound = one.usual[1] if one.usual else None
+    return f"{one.worst:.3f}" if bound == round(one.worst, 2) else f"{one.worst:.2f}"
+
+
 def _leaner(readings: list[RegionReading]) -> Iterator[Finding]:
     """Findings on what was held leaner than the target or than is usual under full load."""
     for one in readings:
@@ -293,7 +300,7 @@ def _leaner(readings: list[RegionReading]) -> Iterator[Finding]:
         yield Finding(
             "leaner-than-target" if "declared" in said[0] else "leaner-than-usual",
             "caution",
-            f"{which}: lambda {one.worst:.2f} was held{at}{boost}, {', and '.join(said)}"
+            f"{which}: lambda {_told(one)} was held{at}{boost}, {', and '.join(said)}"
             f"{note if mild else ''}",
             ("calibration.lambda_full_load",),
         )

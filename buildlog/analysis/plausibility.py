@@ -28,6 +28,7 @@ _OLD_TYRE = 6 * 365.25  # days (common practice)
 _PISTON_SPEED = 28.0  # m/s at the limiter; beyond it only racing engines go (common practice)
 _CYLINDER = (40e-6, 1500e-6)  # m^3 of one cylinder of a road car or motorcycle
 _STROKES = (0.6, 1.7)  # bore over stroke
+_HEAVY = 3500.0  # kg; above it a road car needs another licence in most countries
 _SPARK_RATIO, _DIESEL_RATIO = 15.0, 13.0  # compression ratio, at most and at least
 
 
@@ -36,7 +37,7 @@ def configuration(now: Configuration, today: dt.date) -> list[Finding]:
     found: list[Finding] = []
     for one in (_vin, _cylinders, _compression, _piston_speed, _gears, _statements):
         found += one(now)
-    return found + list(_tyre_marks(now, today))
+    return [*found, *_car(now, today), *_tyre_marks(now, today)]
 
 
 def papers(history: Sequence[Version], held: Papers) -> list[Finding]:
@@ -145,6 +146,20 @@ def _vin(now: Configuration) -> Iterator[Finding]:
     if year and now.car.year and year != now.car.year:
         text = f"the VIN tells model year {year}, car.year says {now.car.year}"
         yield _doubt("vin-year", text, "car.year")
+
+
+def _car(now: Configuration, today: dt.date) -> Iterator[Finding]:
+    """A model year that has not come yet, and a mass that no road car has."""
+    year, mass = now.car.year, now.chassis.mass if now.chassis else None
+    if year is not None and year > today.year + 1:
+        text = f"the model year {year} lies ahead: this is {today.year}"
+        yield Finding(
+            "model-year", "caution", text, ("car.year",), "car.toml", "look at the digits"
+        )
+    if mass is not None and mass.si > _HEAVY:
+        text = f"a mass of {mass.text} is more than a road car has"
+        hint = "look at the digits and the unit"
+        yield Finding("car-mass", "caution", text, ("chassis.mass",), "car.toml", hint)
 
 
 def _cylinders(now: Configuration) -> Iterator[Finding]:

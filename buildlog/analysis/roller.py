@@ -62,14 +62,16 @@ def trace_power(
         raise InvalidInput(
             f"power cannot be worked out from the roller's speed: {gone} is missing",
             where=where,
-            hint='drum_inertia = "..." in [dyno], and the time column in [[column]]',
+            hint='--drum-inertia "... kg*m^2" (in session.toml: drum_inertia in [dyno])'
+            if gone != "time"
+            else "name its column: --map time=COLUMN:s",
         )
     omega = roller_omega(session, channels["roller_speed"], unit)
     if omega is None:
         raise InvalidInput(
             "the roller's speed is given at its surface, and its circumference is missing",
             where=where,
-            hint='roller_circumference = "..." in [dyno]',
+            hint='--roller-circumference "... m" (in session.toml: roller_circumference in [dyno])',
         )
     loss, notes = _loss(dyno, where)
     share = dyno.wheels_share.si if dyno.wheels_share else 0.0
@@ -105,7 +107,7 @@ def _loss(dyno: Dyno, where: str) -> tuple[RoadLoad | None, list[str]]:
             "the machine's drag is declared at the roller's surface, and its circumference is "
             "missing",
             where=where,
-            hint='roller_circumference = "..." in [dyno]',
+            hint='--roller-circumference "... m" (in session.toml: roller_circumference in [dyno])',
         )
     a, b, c = (part.si if part else 0.0 for part in declared)
     return RoadLoad(a * radius, b * radius**2, c * radius**3), []

@@ -19,7 +19,8 @@ PER_PULL = ("air.temperature", "air.pressure", "air.humidity", "gear")
 FIELDS = (
     "date", "place", "altitude", "odometer", "gear", "lockup", "standard_applied",
     "boost_control", "tyre_pressure", "strapping", "configuration", "note", "dyno.id",
-    "dyno.kind", "dyno.driven", "dyno.roller_circumference", "dyno.smoothing_applied",
+    "dyno.kind", "dyno.driven", "dyno.roller_circumference", "dyno.drum_inertia",
+    "dyno.smoothing_applied",
     "air.temperature", "air.pressure", "air.humidity", "fuel.kind", "fuel.ethanol_content",
 )  # fmt: skip
 

@@ -21,7 +21,11 @@ from buildlog.cli.common import (
 
 @click.command()
 @click.option("--found", is_flag=True, help="Walk the car part by part: as recorded or not.")
-@click.option("--answers", type=click.Path(path_type=Path), help="For --found: a TOML file.")
+@click.option(
+    "--answers",
+    type=click.Path(path_type=Path),
+    help='For --found: a TOML file: [part] clutch = "as-recorded", [set], [note].',
+)
 @click.option("--odometer", help='For --found: the reading, "42310 mi".')
 @click.option("--by", help="For --found: who looked.")
 @click.option("--date", "on", type=click.DateTime(["%Y-%m-%d"]), help="For --found: the day.")

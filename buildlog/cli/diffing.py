@@ -11,7 +11,7 @@ from buildlog.analysis.matching import Match, match
 from buildlog.analysis.measured import Measured
 from buildlog.analysis.standing import replaced, standing
 from buildlog.analysis.version import Version
-from buildlog.errors import BuildlogError
+from buildlog.errors import BuildlogError, NotFound
 from buildlog.findings import Finding
 
 if TYPE_CHECKING:
@@ -25,6 +25,11 @@ def pair(book: Book, before: str | None, after: str | None) -> tuple[Version, Ve
         return book.version(before), book.version(after), None
     if before:
         return book.version(before), _newest(book), None
+    if not book.history:
+        raise NotFound(
+            "nothing is recorded yet, so there is nothing to compare",
+            hint='buildlog record -m "as it came" --kind found',
+        )
     measured_at = measured_versions(book)
     newest = _newest(book)
     if measured_at and not physically_equal(measured_at[-1].configuration, newest.configuration):

@@ -39,6 +39,8 @@ CONDITIONS: dict[str, tuple[str, str]] = {
     "--dyno": ("dyno.id", "The shop's own name for the machine."),
     "--dyno-kind": ("dyno.kind", "inertia, eddy-brake, hub or road."),
     "--driven": ("dyno.driven", '"two rollers", "four rollers" or "hubs".'),
+    "--drum-inertia": ("dyno.drum_inertia", 'Of all drums of an inertia dyno: "40 kg*m^2".'),
+    "--roller-circumference": ("dyno.roller_circumference", 'Of its roller: "2.51 m".'),
     "--standard-applied": (
         "standard_applied",
         "The correction already inside the file's numbers: a standard, none or unknown.",
@@ -396,7 +398,7 @@ class Addition:
         if place.recorded:
             corrects = f"--kind correction --corrects {place.recorded}"
             return f'buildlog record -m "more pulls: {what}" {corrects}'
-        return f'buildlog record -m "dyno: {what}"'
+        return f'buildlog record -m "{what}"'
 
 
 def _dotted(table: dict[str, Any]) -> list[str]:

@@ -41,7 +41,9 @@ class Conditions:
 
 def option(name: str) -> str:
     """The option that states a field: "air.temperature" -> "--air-temperature"."""
-    short = {"dyno.driven": "driven", "fuel.ethanol_content": "ethanol-content"}
+    short = {"fuel.ethanol_content": "ethanol-content", "dyno.id": "dyno"}
+    for part in ("driven", "drum_inertia", "roller_circumference"):
+        short[f"dyno.{part}"] = part.replace("_", "-")
     return "--" + short.get(name, name.replace(".", "-").replace("_", "-"))
 
 

@@ -54,7 +54,7 @@ def go_round(
     for stop in stops:
         if answers.seen.get(stop.path) == "differs":
             say(f"  differs  {stop.path}: {answers.notes.get(stop.path) or stop.recorded}")
-    reading = f' --odometer "{odometer}"' if odometer else ' --odometer "..."'
+    reading = f' --odometer "{odometer}"' if odometer else ""  # else that of the walk's own file
     say(f'next: buildlog record -m "as found" --kind found{reading}')
 
 
@@ -159,7 +159,7 @@ def _refuse_unrecorded(book: Book) -> None:
         raise InvalidInput(
             "there are changes that are not recorded",
             why="all that an entry of kind found holds counts as found, not as done",
-            hint='buildlog record -m "..." first',
+            hint='record them first: buildlog record -m "..."',
         )
 
 

@@ -63,11 +63,10 @@ def _lines(entries: list[Entry], corrected: set[str], shown: Display, full: bool
     newest = entries[0]
     stages = [entry.stage for entry in entries if entry.stage]
     at = f"at {stages[0]}" if stages else "no stage named yet"
-    lines = [
-        f"{len(entries)} entries, {at}; the newest is {newest.work_date}, "
-        f"{shown.distance(newest.odometer_m)}",
-        "",
-    ]
+    reading = shown.distance(newest.odometer_m)
+    where = reading if newest.odometer_m is not None else f"odometer {reading}"
+    count = "1 entry" if len(entries) == 1 else f"{len(entries)} entries"
+    lines = [f"{count}, {at}; the newest is {newest.work_date}, {where}", ""]
     mi, hp = shown.unit("length").text, shown.unit("power").text
     rows = [["", "id", "date", mi, "kind", hp, "what"]]
     for entry in entries:

@@ -55,7 +55,7 @@ def add(
     """Enter a key under a name: a bench or a shop, no person."""
     from buildlog.cli.signing import signer
     from buildlog.errors import NotFound, UsageError
-    from buildlog.store import keys
+    from buildlog.store import keys, settings
     from buildlog.store.sshsig import public_key
 
     if public is not None and not public.is_file():
@@ -73,7 +73,9 @@ def add(
     _done(entry)
     say(f"  {name} is {shown}")
     say("  give this fingerprint to whoever is to check the history, on paper or by phone")
-    say('next: buildlog record --sign -m "..."')
+    if settings.load().signing_key is None:
+        say(f'  to sign with it: signing_key = "{file}" in {settings.path()}')
+    say("next: buildlog key list")
 
 
 @command.command("rotate")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from pathlib import Path
 
@@ -79,7 +80,6 @@ def command(
             f"started a ledger in {folder}",
             f"  fill in   {folder / 'car.toml'}",
             "  what is not known is left out; it will be said to be missing where it counts",
-            f'next: cd {folder} && buildlog record -m "as it came" --kind found '
-            '--odometer "88312 mi"',
+            f"next: cd {shlex.quote(str(folder))} && buildlog check",
         ]
     )

@@ -193,7 +193,7 @@ def toml_value(field: Field, text: str) -> Any:
             return int(text) if int in kinds else float(text)
         except ValueError:
             raise InvalidInput(
-                f'{field.path} is a plain number, not "{text}"', hint=field.description
+                f'{field.path} is a plain number, not "{text}"', hint=_bare(text, field)
             ) from None
     if dt.date in kinds and not (kinds & {str}):
         try:
@@ -203,6 +203,15 @@ def toml_value(field: Field, text: str) -> Any:
                 f'{field.path} is a day, not "{text}"', hint="write it as 2026-03-14"
             ) from None
     return text
+
+
+def _bare(text: str, field: Field) -> str:
+    """What to write where a plain number was asked for: "70 percent" -> "write 0.7"."""
+    match = re.match(r"(-?\d+(?:[.,]\d+)?)\s*(%|percent)?", text)
+    if match is None:
+        return f"write a number ({field.description.rstrip('.').lower()})"
+    number = float(match.group(1).replace(",", "."))
+    return f"write {number / 100 if match.group(2) else number:g}, without a unit"
 
 
 def _arguments(annotation: Any) -> Iterator[Any]:

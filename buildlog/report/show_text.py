@@ -52,7 +52,8 @@ def show_lines(
     lines += table([["assembly", "field", "value", "since"], *rows], indent=0)
     hidden = sum(_detail(path) for path in values) if not full else 0
     if hidden:
-        lines.append(f"({hidden} fields on parts, sources and notes: --full)")
+        fields = "1 field" if hidden == 1 else f"{hidden} fields"
+        lines.append(f"({fields} on parts, sources and notes: --full)")
     return [*lines, "", "next: buildlog show --parts"]
 
 
@@ -73,7 +74,7 @@ def life_lines(
             ]
         )
     current = value_text(course[-1][1], path) if course else "never given"
-    return [f"{path} is {current}", "", *table(rows, indent=0)]
+    return [f"{path} is {current}", "", *table(rows, indent=0), "", "next: buildlog show"]
 
 
 def _detail(path: str) -> bool:

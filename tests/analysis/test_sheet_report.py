@@ -157,6 +157,17 @@ def test_the_number_set_in_the_instrument_counts() -> None:
     assert result.readings[0].state == "leaner than usual"
 
 
+def test_a_mixture_just_beyond_the_usual_is_not_shown_equal_to_its_edge() -> None:
+    result = mixed(
+        lambda n: {"L": np.full(n.size, 0.904), "b": np.full(n.size, 0.0)},
+        [("lambda", "L", ""), ("boost", "b", "kPa")],
+        car=TURBO | {"calibration.lambda_full_load": None},
+    )
+    (found,) = [f for f in result.findings if f.code == "leaner-than-usual"]
+    assert "lambda 0.904 was held" in found.text
+    assert "(0.85 to 0.90, " in found.text
+
+
 def test_mild_boost_at_lambda_087_is_leaner_than_usual_with_the_note() -> None:
     """Mild boost in the high 12s has been run (common practice, no source); never a verdict
     beyond where the figure lies."""

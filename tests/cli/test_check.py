@@ -231,3 +231,11 @@ def test_found_at_a_terminal_survives_a_slip(demo_copy: Path):
     (walked,) = (demo_copy / "checks").glob("*-as-found.toml")
     results = [one["result"] for one in tomllib.loads(walked.read_text("utf-8"))["item"]]
     assert results[:3] == ["pass", "fail", "not-done"]
+
+
+def test_a_year_ahead_and_a_mass_beyond_any_car(car: Path, buildlog):
+    edit(car, "[car]\n", '[chassis]\nmass = "12400 kg"\n\n[car]\n')
+    edit(car, "year = 1994", "year = 2099")
+    said = {one["code"]: one for one in findings(buildlog("check", "--json", at=car))}
+    assert "2099 lies ahead" in said["model-year"]["text"]
+    assert said["car-mass"]["text"] == "a mass of 12400 kg is more than a road car has"

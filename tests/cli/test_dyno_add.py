@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+import math
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -98,7 +100,7 @@ def test_a_pull_enters_byte_for_byte_and_the_first_line_answers(
     assert (ledger / "dyno/2026-03-14-baseline/run.csv").read_bytes() == data
     assert done.out.startswith("2026-03-14-baseline: 1 pull, peak power 100.0 kW at 5,")
     assert "(wheels, observed,\n  no correction)" in done.out
-    assert done.out.rstrip().endswith('next: buildlog record -m "dyno: baseline"')
+    assert done.out.rstrip().endswith('next: buildlog record -m "baseline"')
     assert session(ledger, "2026-03-14-baseline") == {
         "format": 1,
         "date": dt.date(2026, 3, 14),
@@ -834,3 +836,24 @@ def test_help_lists_the_command_and_imports_nothing_slow() -> None:
     )  # fmt: skip
     assert "--map CHANNEL=COLUMN:UNIT" in done.stdout
     assert done.stdout.rstrip().endswith("[]")
+
+
+def test_a_roller_trace_asks_for_the_drum_and_takes_it_as_an_option(
+    buildlog: Call, ledger: Path, raw: Raw
+) -> None:
+    inertia, radius, power = 40.0, 0.4, 60e3  # constant power: omega^2 grows with 2 P t / J
+    rows = ["time [s],roller speed [rpm],engine speed [rpm]"]
+    for step in range(300):
+        omega = math.sqrt(40.0**2 + 2 * power * step * 0.02 / inertia)
+        rows.append(f"{step * 0.02:.3f},{omega * 30 / math.pi:.3f},{omega * 40:.1f}")
+    file = raw("roller.csv", "\n".join(rows).encode())
+    call = ("dyno", "add", file, "--session", "roller", *SAID, "--dyno-kind", "inertia")
+    refused = buildlog(*call, at=ledger)
+    assert refused.status == 4
+    assert "--drum-inertia" in refused.err
+    done = buildlog(*call, "--drum-inertia", f"{inertia} kg*m^2", "--roller-circumference",
+                    f"{2 * math.pi * radius:.4f} m", "--units", "metric", at=ledger)  # fmt: skip
+    assert done.status == 0, done.err
+    peak = re.search(r"peak power (\d+\.\d) kW", done.out)
+    assert peak is not None
+    assert float(peak[1]) == pytest.approx(60.0, rel=0.01)

@@ -241,3 +241,38 @@ def test_a_hint_pasted_with_its_dots_is_refused(
     assert outcome.status == 2
     assert "stand for what only you know" in outcome.err
     assert (demo_copy / "car.toml").read_bytes() == before
+
+
+def test_the_first_lines_of_an_empty_ledger(tmp_path: Path, buildlog: Call) -> None:
+    folder = tmp_path / "my tern"
+    begun = buildlog("new", folder, "--name", "Marrow Tern")
+    assert begun.out.splitlines()[-1] == f"next: cd '{folder}' && buildlog check"
+    asked = buildlog("diff", at=folder)
+    assert asked.status == 3
+    assert asked.err.startswith("nothing is recorded yet")
+    assert "--kind found" in asked.err
+    buildlog("record", "-m", "as it came")
+    newest = buildlog("history").out.splitlines()[0]
+    assert newest.startswith("1 entry, ")
+    assert newest.endswith("odometer unknown")
+
+
+@pytest.mark.parametrize(
+    ("typed", "hint"),
+    [
+        ("induction.charge_cooler.effectiveness=70 percent", "write 0.7, without a unit"),
+        ("engine.compression_ratio=9,2", "write 9.2, without a unit"),
+        ("engine.compression_ratio=high", "write a number ("),
+    ],
+)
+def test_a_plain_number_says_how_it_is_written(
+    typed: str, hint: str, demo_copy: Path, buildlog: Call
+) -> None:
+    outcome = buildlog("set", typed, at=demo_copy)
+    assert outcome.status == 4
+    assert hint in outcome.err
+
+
+def test_a_field_life_names_the_next_command(demo: Path, buildlog: Call) -> None:
+    out = buildlog("show", "--at", "clutch.rated_torque", at=demo).out.splitlines()
+    assert out[-1] == "next: buildlog show"
