@@ -334,7 +334,7 @@ def _has_calibration(version: Version) -> bool:
 
 
 def _key(version: Version) -> Key:
-    table = version.configuration.calibration or Calibration()
+    table = version.configuration.calibration or Calibration.blank()
     return table.id, table.file_sha256
 
 

@@ -187,7 +187,7 @@ def tyre_rows(car: Demands) -> Iterator[Row]:
 def _tyre_sets(car: Demands) -> list[tuple[str | None, str, TyreSet]]:
     tyres = car.configuration.tyres
     if tyres is None:
-        return [(None, "tyres", TyreSet())]
+        return [(None, "tyres", TyreSet.blank())]
     if tyres.front is None and tyres.rear is None:
         return [(None, "tyres", tyres)]
     return [

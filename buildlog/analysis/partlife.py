@@ -278,12 +278,12 @@ class Ages:
         configuration = self.history[at].configuration
         table = _assemblies(configuration).get(path)
         own = table.part if table else _work_parts(configuration).get(path)
-        return own or Part()
+        return own or Part.blank()
 
     def _left_over(self, span: _Span) -> Part:
         """What was said of the part before this one: said again, it says nothing of this one."""
         before = [one for one in self.spans if one.path == span.path and one.last < span.first]
-        return self._piece(span.path, before[-1].last) if before else Part()
+        return self._piece(span.path, before[-1].last) if before else Part.blank()
 
     def _continuous(self, reading: float, first: int) -> float:
         """A stated reading as the car's distance; one above the instrument's is an older one's."""
@@ -348,8 +348,9 @@ def _spans(history: Sequence[Version]) -> Iterator[_Span]:
         if index and version.kind in _DESCRIBING:
             _described(timeline, index, place_of(history, version.corrects))
     order = [path for names in reversed(timeline) for path in names]
+    moved = [i for i, names in enumerate(timeline) if i == 0 or names != timeline[i - 1]]
     for path in dict.fromkeys(order):
-        yield from _spans_at(timeline, path)
+        yield from _spans_at(timeline, moved, path)
 
 
 def _described(timeline: list[dict[str, Identity]], here: int, corrected: int | None) -> None:
@@ -368,10 +369,11 @@ def _described(timeline: list[dict[str, Identity]], here: int, corrected: int | 
             index -= 1
 
 
-def _spans_at(timeline: list[dict[str, Identity]], path: str) -> Iterator[_Span]:
+def _spans_at(timeline: list[dict[str, Identity]], moved: list[int], path: str) -> Iterator[_Span]:
+    """The spans at a path; only where any part `moved` can one end or begin."""
     first: int | None = None
-    for index, names in enumerate(timeline):
-        name = names.get(path)
+    for index in moved:
+        name = timeline[index].get(path)
         if first is not None and (
             timeline[first].get(path) != name or _swapped(timeline, index, path)
         ):

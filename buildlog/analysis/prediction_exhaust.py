@@ -83,7 +83,7 @@ def _left_over(one: Exhaust | None, other: Exhaust | None) -> bool:
 
 def _freer(one: Configuration, other: Configuration) -> int:
     """+1 where every change of the exhaust lets gas out more freely, -1 where less, else 0."""
-    a, b = one.exhaust or Exhaust(), other.exhaust or Exhaust()
+    a, b = one.exhaust or Exhaust.blank(), other.exhaust or Exhaust.blank()
     before, after = _openness(a), _openness(b)
     if _turbocharged(one) or _turbocharged(other):  # the turbine's own manifold is another matter
         before, after = before[:-1], after[:-1]

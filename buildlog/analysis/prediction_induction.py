@@ -79,7 +79,7 @@ def drive_ratio(compressor: Compressor | None) -> float | None:
 
 
 def _alike(one: Table | None, other: Table | None) -> bool:
-    a, b = one or Table(), other or Table()
+    a, b = one or Table.blank(), other or Table.blank()
     kind, other_kind = (table.kind or "naturally-aspirated" for table in (a, b))
     looked_at = {"naturally-aspirated": (), "turbocharger": _TURBOCHARGER}.get(kind, _DRIVEN)
     moved = [path for path, _, _ in differences(a, b) if path in looked_at]
@@ -108,7 +108,7 @@ def _built(
 
 
 def _positive_displacement(how: Table) -> PositiveDisplacement:
-    compressor = how.compressor or Compressor()
+    compressor = how.compressor or Compressor.blank()
     target, ratio = _target(how), drive_ratio(compressor)
     swept = _si(compressor.displacement_per_rev)
     if target is None and (swept is None or ratio is None):

@@ -44,7 +44,7 @@ def road_power(
     """
     if session.dyno is None or session.dyno.kind != "road":
         return None
-    road = session.road or Road()
+    road = session.road or Road.blank()
     mass = road.mass or (configuration.chassis.mass if configuration.chassis else None)
     gone = [name for name in ("time", "road_speed") if name not in channels]
     gone += ["road.mass"] if mass is None else []

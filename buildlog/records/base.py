@@ -7,7 +7,7 @@ import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, wraps
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Annotated, Any, Literal, Self, TypeVar
 
 # Looking for plugins reads the metadata of everything that is installed, and a plugin of another
 # program has no say over a ledger.
@@ -43,6 +43,11 @@ class Record(BaseModel):
         allow_inf_nan=False,
         defer_build=True,  # each model is compiled once, inside the file it is read with
     )
+
+    @classmethod
+    def blank(cls) -> Self:
+        """One of which nothing is said, made without compiling its rules."""
+        return cls.model_construct()
 
 
 def once(work: Callable[[R], T]) -> Callable[[R], T]:
