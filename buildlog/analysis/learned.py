@@ -35,7 +35,8 @@ class Point:
 class PastStage:
     """A stage that was predicted from the measured curve before it, and then measured.
 
-    start_peak: peak wheel power of the curve before [W].
+    start_peak: peak wheel power of the curve before [W]; odometer: where the car stood when
+    the stage was measured [m].
     """
 
     car: str
@@ -47,6 +48,7 @@ class PastStage:
     kind: str
     result: Result
     start_peak: float = 0.0
+    odometer: float | None = None
 
 
 @dataclass(frozen=True)
@@ -95,7 +97,7 @@ def past_stage(
         return error.what
     if result is None:
         return "nothing that has a formula or a declared effect changed"
-    after = other.version
+    after, odometer = other.version, other.sheet.session.odometer
     return PastStage(
         after.configuration.car.name,
         ledger,
@@ -106,6 +108,7 @@ def past_stage(
         kind_of(after.configuration),
         result,
         compared.power.peak_from.value,
+        odometer.si if odometer else None,
     )
 
 

@@ -35,7 +35,7 @@ from buildlog.cli.common import (
 @click.option(
     "--against",
     type=click.Choice(["odometer", "date"]),
-    help="Peaks of power or torque over the car's life, in place of curves.",
+    help="Peaks over the car's life, in place of curves.",
 )
 @click.option("--predicted", is_flag=True, help="FROM TO: the predicted band beside the measured.")
 @standard_option
@@ -54,7 +54,8 @@ def command(
     """Draw the curves of the versions that were measured, with their bands.
 
     Below them stands the difference between the first and the last, with its band.
-    --what predicted draws each past stage's predicted band and what was measured;
+    --what predicted draws each past stage's predicted band and its measured peak
+    over the odometer, or the date with --against date;
     --what air-fuel or boost draws that channel with the declared target.
     --what margins draws what one version asks of each of its limits.
     """
@@ -65,9 +66,14 @@ def command(
     with read_ledger(ledger_folder) as ledger:
         book = Book(ledger)
         if predicted or what == "predicted":
-            from buildlog.cli.predicting import draw_predicted
+            from buildlog.cli.predicting import draw_predicted, draw_stages
 
-            say(draw_predicted(book, versions, out, standard, display(ledger, units), predicted))
+            shown = display(ledger, units)
+            if predicted:
+                said = draw_predicted(book, versions, out, standard, shown)
+            else:
+                said = draw_stages(book, out, standard, shown, against)
+            say(said)
             return
         if what == "margins":
             from buildlog.cli.plotting import draw_margins

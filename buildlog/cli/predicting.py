@@ -178,24 +178,40 @@ def _of_folder(
     return found, [f"{folder.name}, {sentence}" for sentence in left_out]
 
 
-def draw_predicted(
-    book: Book, names: Sequence[str], out: Path, standard: str | None, show: Display, band: bool
+def draw_stages(
+    book: Book, out: Path, standard: str | None, show: Display, against: str | None
 ) -> list[str]:
-    """Write the figure of one prediction, or of all past ones; says what was left out."""
+    """Write the figure of all past stages; sentences on those left out.
+
+    Over the odometer where it is known of all of them, else over the date; or as asked.
+    """
+    from buildlog.report.figures import write
+    from buildlog.report.stage_pictures import stages_figure
+
+    past, left_out = Predictor(book, standard).history()
+    lacking = [stage for stage in past if stage.odometer is None]
+    if against == "odometer":
+        past = [stage for stage in past if stage.odometer is not None]
+        left_out += [f"{stage.after}: its odometer is not recorded" for stage in lacking]
+    if not past:
+        raise NotFound(
+            "no stage of this ledger was predicted and measured yet",
+            why="; ".join(left_out) or None,
+            hint="buildlog predict FROM TO",
+        )
+    axis = against or ("date" if lacking else "odometer")
+    write(stages_figure(past, axis, show), out)
+    return [*left_out, f"wrote {out}"]
+
+
+def draw_predicted(
+    book: Book, names: Sequence[str], out: Path, standard: str | None, show: Display
+) -> list[str]:
+    """Write the figure of one prediction beside what was measured."""
     from buildlog.report.figures import draw, write
-    from buildlog.report.prediction_pictures import band_beside, peaks_over_life
+    from buildlog.report.prediction_pictures import band_beside
 
     predictor = Predictor(book, standard)
-    if not band:
-        past, left_out = predictor.history()
-        if not past:
-            raise NotFound(
-                "no stage of this ledger was predicted and measured yet",
-                why="; ".join(left_out) or None,
-                hint="buildlog predict FROM TO",
-            )
-        write(draw(peaks_over_life(past, show)), out)
-        return [*left_out, f"wrote {out}"]
     if len(names) != 2:
         raise UsageError(
             "a predicted band needs two versions", hint="buildlog plot FROM TO --predicted"
