@@ -241,8 +241,8 @@ class Asked:
             from buildlog.report.shop_csv import csv_text
 
             click.echo(csv_text(rows), nl=False)
-            if gone := self._not_reached():
-                say(gone[1:], err=True)
+            if lines := self._not_reached():
+                say(lines[1:], err=True)
             return
         gone = [{"name": one.remote.name, "problem": one.problem} for one in self.unreached]
         unread = [{"ledger": place, "problem": problem} for place, problem in self.problems]
