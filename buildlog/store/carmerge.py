@@ -1,7 +1,8 @@
 """Two versions of car.toml that came from one, joined field by field into one text.
 
 The result depends on what the three texts say, never on which side is called ours: the
-ancestor's text is edited, in the order of the model, to what both sides made of it.
+ancestor's text is edited, in the order of the model, to what both sides made of it, and
+their comments are carried into it (`comments`).
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from buildlog.records.configuration import Configuration
 from buildlog.records.merge import Conflict, Side, merge
 from buildlog.records.paths import KEY_FIELDS, Value, assembly, leaves, same_value
 from buildlog.records.reading import read
-from buildlog.store import tomledit, tomlwrite
+from buildlog.store import comments, tomledit, tomlwrite
 from buildlog.store.tomltext import lines_of, statements
 from buildlog.units import Quantity
 
@@ -61,7 +62,8 @@ def joined(
     }
     if merged.conflicts:
         return None, merged.conflicts, values
-    return written(min(bases, default=min(one, other)), values), (), values
+    start = min(bases, default=min(one, other))
+    return comments.carried(start, one, other, written(start, values)), (), values
 
 
 def written(data: bytes, values: Leaves) -> bytes:

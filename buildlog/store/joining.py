@@ -16,7 +16,7 @@ from dulwich.objects import Blob
 
 from buildlog.errors import InvalidInput
 from buildlog.records.merge import Conflict, Side
-from buildlog.store import carmerge, keyring, paths
+from buildlog.store import carmerge, comments, keyring, paths
 from buildlog.store.keyring import REGISTER, SIGNERS
 from buildlog.store.repo import REGULAR, Files, Repo
 from buildlog.store.signatures import ancestors
@@ -136,6 +136,8 @@ def _car(
         out.put(CAR, a)
     else:
         out.put_text(CAR, data)
+        start = min(texts, default=min(one, other))
+        out.comments_left += comments.left_out(start, one, other, data)
 
 
 def _keys(repo: Repo, out: Join, mine: Files, theirs: Files) -> None:
