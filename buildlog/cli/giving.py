@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 def give(
     ledger: Ledger, out: Path, shop: str, now: datetime, show: Display, *, to: str | None,
-    odometer: str | None, note: str | None, plans: bool, pdf: bool,
+    odometer: str | None, note: str | None, plans: bool, pdf: bool, paper: str | None = None,
 ) -> dict[str, Any]:  # fmt: skip
     """Record the custody entry, make the package, and say what was made.
 
@@ -40,7 +40,7 @@ def give(
                                               note=note)  # fmt: skip
     book = RecordedBook(ledger)
     told = content(book, shop)
-    files = payload(book, told, show, pdf=pdf)
+    files = payload(book, told, show, pdf=pdf, paper=paper)
     state = fingerprint(ledger)
     subject = f"handover {number}"
     handover.tag(ledger, number, handover.tag_message(subject, state, files), by, sign)

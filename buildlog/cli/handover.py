@@ -29,6 +29,11 @@ if TYPE_CHECKING:
 @click.option("--note", help="Anything else for the custody record; nothing about persons.")
 @click.option("--with-plans", is_flag=True, help="Proposals leave too, with their prices.")
 @click.option("--no-pdf", is_flag=True, help="The booklet as HTML only.")
+@click.option(
+    "--paper",
+    type=click.Choice(["letter", "a4"]),
+    help="The PDF's page: else letter with US units, a4 with metric ones.",
+)
 @click.option("--dry-run", is_flag=True, help="Say what would leave and what stays; write nothing.")
 @ledger_option
 @units_option
@@ -40,6 +45,7 @@ def command(
     note: str | None,
     with_plans: bool,
     no_pdf: bool,
+    paper: str | None,
     dry_run: bool,
     ledger_folder: Path | None,
     units: str | None,
@@ -85,7 +91,7 @@ def command(
         shop = settings.load().shop or "shop without a name"
         done = give(
             ledger, out, shop, now, shown, to=to, odometer=odometer, note=note,
-            plans=with_plans, pdf=not no_pdf,
+            plans=with_plans, pdf=not no_pdf, paper=paper,
         )  # fmt: skip
         found = leaving(RecordedBook(ledger), plans=with_plans)  # the custody entry leaves, too
     if as_json:

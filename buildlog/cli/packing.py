@@ -13,8 +13,10 @@ if TYPE_CHECKING:
     from buildlog.report.numbers import Display
 
 
-def payload(book: Book, content: Content, show: Display, *, pdf: bool) -> dict[str, bytes]:
-    """Everything below data/ but the bundle."""
+def payload(
+    book: Book, content: Content, show: Display, *, pdf: bool, paper: str | None = None
+) -> dict[str, bytes]:
+    """Everything below data/ but the bundle. `paper`: "letter" or "a4", else as the units say."""
     from buildlog.report.booklet import html
     from buildlog.report.booklet.assemble import booklet
     from buildlog.report.booklet.jsonout import content_json
@@ -33,11 +35,11 @@ def payload(book: Book, content: Content, show: Display, *, pdf: bool) -> dict[s
     if pdf:
         from buildlog.report.booklet.pdf import pdf as made
 
-        files["booklet.pdf"] = made(document, paper(show))
+        files["booklet.pdf"] = made(document, paper or usual_paper(show))
     return files
 
 
-def paper(show: Display) -> str:
+def usual_paper(show: Display) -> str:
     """The page that goes with the units."""
     return "letter" if show.system == "us" else "a4"
 

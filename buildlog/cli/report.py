@@ -20,6 +20,11 @@ from buildlog.cli.common import (
 @click.command()
 @click.argument("versions", metavar="[VERSION]...", nargs=-1)
 @click.option("--out", type=click.Path(path_type=Path), help="Write it: .html, .pdf or .txt.")
+@click.option(
+    "--paper",
+    type=click.Choice(["letter", "a4"]),
+    help="The PDF's page: else letter with US units, a4 with metric ones.",
+)
 @click.option("--full", is_flag=True, help="The whole sheet as text, not the first page alone.")
 @ledger_option
 @units_option
@@ -27,6 +32,7 @@ from buildlog.cli.common import (
 def command(
     versions: tuple[str, ...],
     out: Path | None,
+    paper: str | None,
     full: bool,
     ledger_folder: Path | None,
     units: str | None,
@@ -42,6 +48,7 @@ def command(
     buildlog report stage-2 --out stage-2.pdf
     """
     from buildlog.cli.booklet_content import RecordedBook, content, newest_stage
+    from buildlog.cli.packing import usual_paper
     from buildlog.errors import NotFound
     from buildlog.report.booklet.assemble import stage_sheet
     from buildlog.report.booklet.jsonout import content_json
@@ -63,7 +70,7 @@ def command(
         say([text(document, front_only=not full), "", f"next: buildlog report {' '.join(named)} "
              f"--out {named[-1].replace(':', '-')}.pdf"])  # fmt: skip
         return
-    _write(document, out, "letter" if shown.system == "us" else "a4")
+    _write(document, out, paper or usual_paper(shown))
     say(f"written: {out}")
 
 

@@ -7,6 +7,7 @@ print and by colour-blind readers. No pyplot; the same data give the same bytes.
 from __future__ import annotations
 
 import io
+import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -34,6 +35,8 @@ STYLES: tuple[Any, ...] = (
     (0, (1, 1)),
     (0, (10, 3)),
 )
+PAGE_FONTS = rb"'Segoe UI', 'Helvetica Neue', Arial, 'Liberation Sans', sans-serif"
+_FAMILIES = re.compile(rb"'DejaVu Sans',[^;\"]*sans-serif")
 ENDINGS = {".png": "png", ".svg": "svg", ".pdf": "pdf"}
 
 
@@ -181,8 +184,11 @@ def write(figure: Figure, path: Path) -> None:
         ) from None
 
 
-def render(figure: Figure, ending: str) -> bytes:
-    """The bytes of a figure."""
+def render(figure: Figure, ending: str, *, letters: bool = False) -> bytes:
+    """The bytes of a figure. With `letters`, the text of an SVG stays text, set in the fonts of
+    the page it stands in, which know scripts that the figure's own font lacks."""
+    import warnings
+
     import matplotlib
 
     metadata: dict[str, dict[str, Any]] = {
@@ -191,6 +197,11 @@ def render(figure: Figure, ending: str) -> bytes:
         "pdf": {"CreationDate": None, "Creator": None, "Producer": None},
     }
     out = io.BytesIO()
-    with matplotlib.rc_context({"svg.hashsalt": "buildlog", "svg.fonttype": "path"}):
+    kind = "none" if letters else "path"
+    setting = matplotlib.rc_context({"svg.hashsalt": "buildlog", "svg.fonttype": kind})
+    with setting, warnings.catch_warnings():
+        if letters:  # it is measured with a font that may lack a letter, not drawn with it
+            warnings.filterwarnings("ignore", message="Glyph .* missing")
         figure.savefig(out, format=ending, dpi=144, metadata=metadata[ending])
-    return out.getvalue()
+    data = out.getvalue()
+    return _FAMILIES.sub(PAGE_FONTS, data) if letters else data

@@ -10,6 +10,7 @@ from __future__ import annotations
 import base64
 import io
 import os
+import platform
 import re
 import shutil
 import subprocess
@@ -197,7 +198,7 @@ def source(tmp_path: Path, buildlog: Call, monkeypatch: pytest.MonkeyPatch) -> P
     monkeypatch.setenv("BUILDLOG_CONFIG", str(tmp_path / "settings.toml"))
     own.save(own.Settings(shop="Quarry Lane", signing_key=str(key)))
     monkeypatch.setenv("LOGNAME", CANARIES["user"])
-    monkeypatch.setattr(lock.platform, "node", lambda: CANARIES["host"])
+    monkeypatch.setattr(platform, "node", lambda: CANARIES["host"])
     for arguments in (
         ("key", "add", "bench 1"),
         ("plan", "new", "dear"),

@@ -6,9 +6,9 @@ from buildlog.report.booklet.car import car_sections
 from buildlog.report.booklet.content import Content
 from buildlog.report.booklet.document import Document, Section, joined
 from buildlog.report.booklet.dyno import dyno_section
-from buildlog.report.booklet.front import front
+from buildlog.report.booklet.front import answer, front
 from buildlog.report.booklet.limits import margins_section
-from buildlog.report.booklet.proof import all_sections, caution_section
+from buildlog.report.booklet.proof import NO_NAME, all_sections, caution_section, words_section
 from buildlog.report.booklet.stages import stage_sections
 from buildlog.report.booklet.words import count, day
 from buildlog.report.numbers import Display
@@ -17,10 +17,10 @@ from buildlog.report.numbers import Display
 def booklet(content: Content, show: Display) -> Document:
     """The whole booklet that leaves with a car."""
     middle = [dyno_section(content, show), stage_sections(content.stages, show)]
-    sections = [one for one in middle if one is not None]
+    sections = [words_section(), *(one for one in middle if one is not None)]
     limits = margins_section(content.margins, show)
     sections += [limits] if limits is not None else []
-    sections += [*car_sections(content, show), *all_sections(content)]
+    sections += [*car_sections(content, show), *all_sections(content, show)]
     return _document(content, show, "Build history", tuple(sections))
 
 
@@ -48,7 +48,8 @@ def _document(
     year = f"{car.year}, " if car.year else ""
     subtitle = f"{year}{count(proof.entries, 'entry', 'entries')} from " \
                f"{day(content.first.date)} to {day(content.now.date)}"  # fmt: skip
-    shop = [joined(f"Kept by {content.shop}.")] if content.shop else []
+    shop = content.shop if content.shop and content.shop not in NO_NAME else None
+    kept = [joined(f"Kept by {shop}.")] if shop else []
     return Document(
         title=car.name,
         kicker=kicker,
@@ -56,6 +57,9 @@ def _document(
         strip=tuple(strip),
         front=front(content, show),
         sections=sections,
-        colophon=(*shop, joined(f"Fingerprint {proof.fingerprint}.")),
+        colophon=(*kept, joined(f"Fingerprint {proof.fingerprint}.")),
+        answer=answer(content, show),
+        shop=shop,
+        seal=proof.fingerprint,
         qr=f"buildlog:1:{proof.fingerprint.replace('-', '')}",
     )

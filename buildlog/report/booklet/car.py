@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import groupby
 
 from buildlog.analysis.check_book import values_of
 from buildlog.analysis.gates import closed
 from buildlog.analysis.next_steps import STEP_WORDS
 from buildlog.analysis.partlife import PartLife
-from buildlog.records.paths import assembly, words
-from buildlog.report.booklet.content import Content, DoneList
+from buildlog.records.paths import assembly, parts, words
+from buildlog.report.booklet.content import Content, DoneList, Field
 from buildlog.report.booklet.document import (
     Block,
     Cell,
@@ -20,7 +21,7 @@ from buildlog.report.booklet.document import (
     para,
     table,
 )
-from buildlog.report.booklet.stages import finding_bullets
+from buildlog.report.booklet.stages import finding_bullets, stem
 from buildlog.report.booklet.words import NEUTRAL, day, either, short, state
 from buildlog.report.changes_text import value_text
 from buildlog.report.checklist_text import WORDS
@@ -55,7 +56,7 @@ def _parts(content: Content, show: Display) -> Iterator[Block]:
         yield table(
             "Parts in the car",
             ("part", "which", "condition", "fitted", "odometer then", "distance on it", "by"),
-            [_part(one, show) for one in pieces], right=(4, 5),
+            [_part(one, show) for one in pieces], right=(4, 5), tight=(3,),
         )  # fmt: skip
     if content.gone:
         yield table(
@@ -71,7 +72,7 @@ def _part(one: PartLife, show: Display) -> list[Cell]:
     )  # fmt: skip
     fitted = f"{day(one.fitted.date)}, entry {one.fitted.number}" if one.fitted else one.since
     if one.fitted_on:
-        fitted = f"{day(one.fitted_on)} (stated)"
+        fitted = f"{day(one.fitted_on)}, stated"
     return [
         one.name,
         either(which, "not on record"),
@@ -100,17 +101,35 @@ def _gone(one: PartLife, show: Display) -> list[Cell]:
 def _values(content: Content) -> Iterator[Block]:
     rows: list[Sequence[Cell]] = []
     last = ""
-    for one in content.fields:
-        name = assembly(one.path)
+    for (name, path, since), fields in groupby(content.fields, key=_field_key):
         if name != last:
             rows.append([name.replace("_", " ")])
             last = name
-        since = short(one.since) if one.since else NEUTRAL
-        if one.since is not None and one.since.kind == "found":
-            since = f"as found, entry {one.since.number}"
-        rows.append([words(one.path) or one.path, value_text(one.value), since])
+        rows.append([words(path) or path, _together([*fields]), since])
     if rows:
-        yield table("Every value on record", ("field", "value", "since"), rows)
+        yield para("As it was recorded, word for word. Since which entry each value stands, and "
+                   "whether it was found or made.")  # fmt: skip
+        yield table("Every value on record", ("field", "value", "since"), rows, tight=(2,))
+
+
+def _field_key(one: Field) -> tuple[str, str, str]:
+    """Its assembly, the row it stands in (a part is one row), and since when it is so."""
+    since = f"entry {one.since.number}" if one.since else NEUTRAL
+    if one.since is not None and one.since.kind == "found":
+        since += ", found"
+    return assembly(one.path), stem(one.path), since
+
+
+def _together(fields: Sequence[Field]) -> str:
+    """One value alone; of a part's values all of them, each behind its name where it needs one."""
+    if len(fields) == 1:
+        return value_text(fields[0].value)
+    said = []
+    for one in fields:
+        own = parts(one.path)[-1].replace("_", " ")
+        bare = own in ("maker", "name", "number", "condition", "note", "distance")
+        said.append(value_text(one.value) if bare else f"{own} {value_text(one.value)}")
+    return ", ".join(said)
 
 
 def _calibrations(content: Content) -> Iterator[Block]:
@@ -149,7 +168,7 @@ def _fasteners(content: Content, show: Display) -> Iterator[Block]:
         yield table(
             "Tightening records",
             ("joint", "date", "thread", "asked for", "given", "pieces", "tool", "by", "again"),
-            rows, right=(5,),
+            rows, right=(5,), tight=(1,),
         )  # fmt: skip
         told = [f for one in content.joints for f in one.findings if f.severity == "caution"]
         if told:
@@ -162,8 +181,8 @@ def _lists(content: Content) -> Iterator[Block]:
         yield table(
             f"{done.check.title or done.check.list}, entry {done.version.number}",
             ("item", "result", "value", "limits", "by"),
-            _items(done),
-        )
+            _items(done), tight=(1,),
+        )  # fmt: skip
 
 
 def _items(done: DoneList) -> Iterator[list[Cell]]:
@@ -187,7 +206,8 @@ def _gates(content: Content) -> Iterator[Block]:
             [[STEP_WORDS[one.step], one.why, one.who] for one in shut],
         )
     else:
-        yield para("No gate is closed.")
+        yield para("A gate is closed while a step must not be started before something else is "
+                   "done. No gate is closed.")  # fmt: skip
     if content.to_look_at:
         yield finding_bullets(content.to_look_at)
 

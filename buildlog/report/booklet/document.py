@@ -57,25 +57,27 @@ class Facts:
 
 @dataclass(frozen=True)
 class Table:
-    """Rows under a head. `right` names the columns set flush right; the first column names
-    its row. A row that holds one cell runs across and begins a group."""
+    """Rows under a head. `right` names the columns set flush right, `tight` those that never
+    break; the first column names its row. A row that holds one cell runs across and begins a
+    group."""
 
     caption: str
     head: tuple[str, ...]
     rows: tuple[tuple[Spans, ...], ...]
     right: tuple[int, ...] = ()
     note: str = ""
+    tight: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
 class Figure:
-    """A picture as SVG, with a sentence that stands for it and its numbers as a table."""
+    """A picture as SVG, with a sentence that stands for it and its numbers as tables."""
 
     name: str
     svg: bytes
     alt: str
     caption: str
-    data: Table | None = None
+    data: tuple[Table, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -127,6 +129,9 @@ class Document:
     front: tuple[Section, ...]
     sections: tuple[Section, ...]
     colophon: tuple[Spans, ...]
+    answer: Spans = ()
+    shop: str | None = None
+    seal: str = ""
     qr: str | None = None
 
 
@@ -146,10 +151,11 @@ def table(
     rows: Iterable[Sequence[Cell]],
     right: Sequence[int] = (),
     note: str = "",
+    tight: Sequence[int] = (),
 ) -> Table:
     """A table of texts and spans."""
     body = tuple(tuple(spans(cell) for cell in row) for row in rows)
-    return Table(caption, tuple(head), body, tuple(right), note)
+    return Table(caption, tuple(head), body, tuple(right), note, tuple(tight))
 
 
 def bullets(items: Iterable[Cell]) -> Bullets:

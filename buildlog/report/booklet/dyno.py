@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,11 +13,16 @@ from buildlog.analysis.measured import Measured
 from buildlog.analysis.sheet import Group, Sheet
 from buildlog.report.booklet.content import Content, Reading
 from buildlog.report.booklet.document import Block, Cell, Figure, Section, Span, Table, para, table
+from buildlog.report.booklet.life import life_figure
 from buildlog.report.booklet.words import short
 from buildlog.report.numbers import Display, axis_value, plain
 
+if TYPE_CHECKING:
+    from buildlog.report.figures import Picture
+
 _CURVES = 6  # more cannot be told apart in grey
 _ROWS = 9  # of a figure's table
+_FLAT = 0.72  # of a panel's usual height
 Item = tuple[str, Sheet, Group]
 
 
@@ -39,12 +46,12 @@ def _blocks(content: Content, show: Display) -> Iterator[Block]:
             "Stated values (declared: no raw file exists, scatter not known)",
             ("session", "quantity", "value", "source"), rows, right=(2,),
         )  # fmt: skip
+    life = life_figure(content, show)
+    if life is not None:
+        yield life
     items = drawable(content.readings)
     if items:
-        for quantity in ("power", "torque"):
-            picture = history_figure(items, None, show, quantity)
-            if picture is not None:
-                yield picture
+        yield history_figure(items, None, show)
         left_out = [one for one in content.readings if one.group and one.session not in
                     {sheet.name for _, sheet, _ in items}]  # fmt: skip
         if left_out:
@@ -108,47 +115,57 @@ def drawable(readings: Sequence[Reading]) -> list[Item]:
     return items if len(items) <= _CURVES else [items[0], *items[-(_CURVES - 1) :]]
 
 
-def history_figure(
-    items: Sequence[Item], comparison: Measured | None, show: Display, quantity: str = "power"
-) -> Figure | None:
-    """Curves of several versions, with the sentence and the table that stand for them."""
-    from buildlog.report.figures import draw, render
-    from buildlog.report.pictures import power_history
-
-    shown = [item for item in items if quantity == "power" or item[2].torque is not None]
-    if not shown:
-        return None
+def history_figure(items: Sequence[Item], comparison: Measured | None, show: Display) -> Figure:
+    """Curves of several versions, with the sentence and the table that stand for them: power,
+    and below it their torque, or the difference of the two that are compared."""
     import matplotlib
 
+    from buildlog.report.figures import draw, render
+
     with matplotlib.rc_context({"text.parse_math": False}):  # a dollar is a dollar
-        picture = power_history(shown, comparison, show, quantity)
-        svg = _rounded(render(draw(picture), "svg"))
-    names = "-".join(name.replace(" ", "-") for name, _, _ in (shown[0], shown[-1]))
-    what = f"{quantity} against {'engine' if shown[0][1].axis == 'engine_speed' else 'road'} speed"
+        svg = rounded(render(draw(_picture(items, comparison, show)), "svg", letters=True))
+    names = "-".join(name.replace(" ", "-") for name, _, _ in (items[0], items[-1]))
+    tables = [curve_table(items, comparison, show, "power")]
+    known = [item for item in items if item[2].torque is not None]
+    if comparison is None and known:
+        tables.append(curve_table(known, None, show, "torque"))
+    axis = "engine" if items[0][1].axis == "engine_speed" else "road"
     return Figure(
-        f"{quantity}-{names}" if comparison else f"{quantity}-history",
+        f"power-{names}" if comparison else "power-history",
         svg,
-        f"Curves of {what} for {', '.join(name for name, _, _ in shown)}. "
-        f"{_alt(shown, show, quantity)} The numbers are in the table below.",
-        f"{quantity.capitalize()} across versions, mean of the pulls with its 95 % band"
+        f"Curves of power against {axis} speed for {', '.join(name for name, _, _ in items)}. "
+        f"{_alt(items, show)} The numbers are in the table below.",
+        "Power and torque across versions, mean of the pulls with its 95 % band"
         if not comparison
-        else f"{quantity.capitalize()} before and after, and the difference with its 95 % band",
-        curve_table(shown, comparison, show, quantity),
+        else "Power before and after, and the difference with its 95 % band",
+        tuple(tables),
     )
 
 
-def _rounded(svg: bytes) -> bytes:
+def _picture(items: Sequence[Item], comparison: Measured | None, show: Display) -> Picture:
+    """The panels, flat enough that the figure is as wide as the page."""
+    from buildlog.report.pictures import power_history
+
+    picture = power_history(items, comparison, show)
+    panels = picture.panels
+    known = [item for item in items if item[2].torque is not None]
+    if comparison is None and known:
+        panels += power_history(known, None, show, "torque").panels
+    flat = tuple(dataclasses.replace(one, height=_FLAT * one.height) for one in panels)
+    return dataclasses.replace(picture, panels=flat)
+
+
+def rounded(svg: bytes) -> bytes:
     """Paths to a hundredth of a point, which no eye and no printer can tell: half the bytes."""
     return re.sub(rb' d="[^"]*"', lambda path: re.sub(rb"(\.\d\d)\d+", rb"\1", path.group(0)), svg)
 
 
-def _alt(items: Sequence[Item], show: Display, quantity: str) -> str:
+def _alt(items: Sequence[Item], show: Display) -> str:
     said = []
     for name, sheet, group in items:
-        top = group.peak_power if quantity == "power" else group.peak_torque
-        if top is not None:
-            said.append(f"{name} peaks at {show.value(top.value, quantity)} "
-                        f"at {axis_value(top.at, sheet.axis)}.")  # fmt: skip
+        top = group.peak_power
+        said.append(f"{name} peaks at {show.value(top.value, 'power')} "
+                    f"at {axis_value(top.at, sheet.axis)}.")  # fmt: skip
     return " ".join(said)
 
 

@@ -5,10 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from buildlog.analysis.diff import Diff
-from buildlog.report.booklet.content import Content
-from buildlog.report.booklet.document import Block, Section, Span, bullets, joined, para
-from buildlog.report.booklet.limits import close_to_limit
+from buildlog.analysis.version import Version
+from buildlog.report.booklet.content import Content, StageStory
+from buildlog.report.booklet.document import (
+    Block,
+    Cell,
+    Section,
+    Span,
+    Spans,
+    bullets,
+    joined,
+    para,
+)
+from buildlog.report.booklet.limits import UNKNOWN, close_to_limit
 from buildlog.report.booklet.words import count, day, listed, state
+from buildlog.report.margins_text import left_words
 from buildlog.report.numbers import Display, axis_value, digits_for, plain, signed
 
 _TURBO = {
@@ -17,13 +28,23 @@ _TURBO = {
     "centrifugal": "supercharged (centrifugal)",
     "naturally-aspirated": "naturally aspirated",
 }
-_DONE_KINDS = ("build", "correction")
+_DRIVES = {"spark-ignition": "petrol engine", "compression-ignition": "diesel engine",
+           "hybrid": "hybrid drive"}  # fmt: skip
+_NUMBERS = dict(enumerate(("one", "two", "three", "four", "five", "six", "seven", "eight", "nine",
+                           "ten", "eleven", "twelve"), start=1))  # fmt: skip
+_DONE_KINDS = ("build",)
+_KINDS = {"found": "found", "dyno": "measured", "check": "checked", "fault": "fault",
+          "correction": "record corrected", "earlier": "before this ledger",
+          "handover": "handed over"}  # fmt: skip
+_WHERE = {"wheels": "at the wheels", "hubs": "at the hubs", "crank": "at the crank"}
+_STAGES = 8  # on the first page; each has its own pages
+_WORKS = 4  # of one stage
 
 
 def front(content: Content, show: Display) -> tuple[Section, ...]:
     """Six questions a customer has, each with its answer."""
     sections = (
-        ("what-it-is", "What this car is", list(_car(content, show))),
+        ("what-it-is", f"What this {_vehicle(content)} is", list(_car(content, show))),
         ("what-was-done", "What was done", list(_done(content))),
         ("what-was-gained", "What was gained, and how sure that is", list(_gained(content, show))),
         (
@@ -37,39 +58,100 @@ def front(content: Content, show: Display) -> tuple[Section, ...]:
     return tuple(Section(name, title, tuple(body)) for name, title, body in sections if body)
 
 
+def answer(content: Content, show: Display) -> Spans:
+    """The page in one line: what was gained, what is closest to its limit, what is open."""
+    said = [_gain_in_short(content, show)]
+    rows = [one for one in content.margins if not one.kind.information
+            and one.state.value != UNKNOWN]  # fmt: skip
+    if rows:
+        said.append(f"Closest to its limit: {rows[0].name}, {left_words(rows[0], show)}.")
+    still = sum(one.open for one in content.faults)
+    said.append(f"{count(still, 'fault is', 'faults are')} open." if still else "No open fault.")
+    return joined(" ".join(filter(None, said)))
+
+
+def _gain_in_short(content: Content, show: Display) -> str:
+    found = content.gain.measured if content.gain else None
+    if found is None or not found.comparable:
+        return ""
+    power = found.power
+    change = show.change(power.peak_delta, power.half_width_95, "power")
+    if not power.beyond_scatter:
+        return f"Measured difference {change}: neither a gain nor a loss is shown."
+    word = "gain" if power.peak_delta >= 0 else "loss"
+    return f"Measured {word} {change} {_WHERE[found.at]}."
+
+
+def _vehicle(content: Content) -> str:
+    return content.now.configuration.car.vehicle
+
+
 def _car(content: Content, show: Display) -> Iterator[Block]:
     car, config = content.now.configuration.car, content.now.configuration
+    year = f"a {car.year} " if car.year else "a "
+    wheels = config.chassis.driven_wheels if config.chassis else None
+    driven = ""
+    if wheels:
+        plural = "wheel" if car.vehicle == "motorcycle" and wheels != "all" else "wheels"
+        driven = f" It drives {'' if wheels == 'all' else 'the '}{wheels} {plural}."
+    yield para(f"This is {year}", Span(car.name, "strong"),
+               f"{_engine(content)}.{driven}{_odometer(content, show)}")  # fmt: skip
+
+
+def _engine(content: Content) -> str:
+    """ " with a turbocharged 2.6-litre inline six-cylinder petrol engine"; only what is known."""
+    config = content.now.configuration
     engine, induction = config.engine, config.induction
-    kind = {"spark-ignition": "petrol engine", "compression-ignition": "diesel engine",
-            "hybrid": "hybrid drive", "electric": "electric drive"}  # fmt: skip
+    source = config.car.power_source or ""
+    if source == "electric":
+        return " with an electric drive"
     words = []
-    if engine and engine.layout and engine.cylinders:
-        words.append(f"{engine.layout} {engine.cylinders}-cylinder")
-    if content.displacement:
-        words.append(f"of {1000 * content.displacement:.1f} litres")
     if induction and induction.kind:
         words.append(_TURBO.get(induction.kind, induction.kind))
-    drive = kind.get(car.power_source or "", "engine")
-    year = f"a {car.year} " if car.year else "a "
-    engine_words = f" Its {drive} is {', '.join(words)}." if words else ""
-    wheels = config.chassis.driven_wheels if config.chassis else None
-    driven = f" It drives its {wheels} wheels." if wheels else ""
-    yield para(
-        f"This is {year}", Span(car.name, "strong"), f".{engine_words}{driven} On "
-        f"{day(content.now.date)} it stood at {show.distance(content.now.odometer)}.",
-    )  # fmt: skip
+    if content.displacement:
+        words.append(f"{1000 * content.displacement:.1f}-litre")
+    if engine and engine.layout:
+        words.append(engine.layout)
+    if engine and engine.cylinders:
+        words.append(f"{_NUMBERS.get(engine.cylinders, str(engine.cylinders))}-cylinder")
+    drive = _DRIVES.get(source, "engine")
+    if not words and not source:
+        return ""
+    said = " ".join([*words, drive])
+    return f" with {'an' if said[0] in 'aeiou' else 'a'} {said}"
+
+
+def _odometer(content: Content, show: Display) -> str:
+    """When the odometer was last read; a handover without a reading repeats an older one."""
+    read = [v for v in _versions(content) if v.odometer is not None and v.kind != "handover"]
+    if not read:
+        return " Its odometer was never noted."
+    first = next(one for one in read if one.odometer == read[-1].odometer)
+    return f" Its odometer read {show.distance(first.odometer)} on {day(first.date)}."
+
+
+def _versions(content: Content) -> list[Version]:
+    told = [one.version for stage in content.stages for one in stage.entries]
+    return [one for one in told if one.number <= content.now.number] or [content.now]
 
 
 def _done(content: Content) -> Iterator[Block]:
-    items = []
-    for stage in content.stages:
-        subjects = [one.version.subject for one in stage.entries if one.version.kind in _DONE_KINDS]
-        subjects = subjects or [stage.after.subject]
-        said = "; ".join(dict.fromkeys(subjects))
-        when = day(stage.after.date)
-        items.append(joined(Span(stage.name, "strong"), f" ({when}): {said}"))
-    if items:
-        yield bullets(items)
+    shown = content.stages[-_STAGES:]
+    if len(shown) < len(content.stages):
+        yield para(f"The newest {len(shown)} of {len(content.stages)} stages; the others stand "
+                   "under Stage by stage.", tone="quiet")  # fmt: skip
+    if shown:
+        yield bullets(_stage_done(stage) for stage in shown)
+
+
+def _stage_done(stage: StageStory) -> Cell:
+    """The stage, and the work that its entries name; what was only found or measured says so."""
+    done = [one.version.subject for one in stage.entries if one.version.kind in _DONE_KINDS]
+    word = "" if done else _KINDS.get(stage.after.kind, "")
+    subjects = list(dict.fromkeys(done or [stage.after.subject]))
+    more = f"; and {len(subjects) - _WORKS} more" if len(subjects) > _WORKS else ""
+    when = ", ".join(filter(None, (day(stage.after.date), word)))
+    return joined(Span(stage.name, "strong"), f" ({when}): {'; '.join(subjects[:_WORKS])}{more}")
 
 
 def _gained(content: Content, show: Display) -> Iterator[Block]:
@@ -87,7 +169,7 @@ def gained(found: Diff, show: Display) -> Iterator[Block]:
     assert result is not None
     power, unit = result.power, show.unit("power")
     before, after = power.peak_from, power.peak_to
-    where = {"wheels": "at the wheels", "hubs": "at the hubs", "crank": "at the crank"}[result.at]
+    where = _WHERE[result.at]
     half = power.half_width_95 / unit.factor
     change = signed(power.peak_delta / unit.factor, digits_for(half))
     yield para(
@@ -96,26 +178,28 @@ def gained(found: Diff, show: Display) -> Iterator[Block]:
         f"{show.value(after.value, 'power')} at {axis_value(after.at, result.axis)}: ",
         Span(f"{change} ± {plain(half, digits_for(half))} {unit.text}", "strong"), ".",
     )  # fmt: skip
-    yield para(_how_sure(result.power.beyond_scatter, result.comparable, result.reasons))
+    yield para(_how_sure(power.beyond_scatter, result.comparable, result.reasons,
+                         "gain" if power.peak_delta >= 0 else "loss"))  # fmt: skip
     if found.predicted is not None and not found.predicted.changes_nothing:
         band = found.predicted.peak_power_delta
         low, high = (signed(x / unit.factor, 0) for x in (band.p10, band.p90))
         lies = {"inside": "lies inside that band", "below": "lies below that band",
                 "above": "lies above that band"}  # fmt: skip
-        said = f" The measured value {lies[found.lies.where]}." if found.lies else ""
-        yield para(f"Calculated from the parts alone: {low} to {high} {unit.text} "
-                   f"(eight times in ten).{said}")  # fmt: skip
+        said = f" What was measured {lies[found.lies.where]}." if found.lies else ""
+        yield para(f"What the changes should give, calculated from the first curve: {low} to {high}"
+                   f" {unit.text}, where eight results in ten are expected.{said}")  # fmt: skip
 
 
-def _how_sure(shown: bool, comparable: bool, reasons: tuple[str, ...]) -> str:
+def _how_sure(shown: bool, comparable: bool, reasons: tuple[str, ...], word: str) -> str:
     if not comparable:
         return f"The two measurements are not like for like ({'; '.join(reasons)}): no verdict."
     interval = "The ± is the range that holds the true difference nineteen times in twenty"
     if reasons:
         interval += f"; it was widened because of {listed(list(reasons))}"
     if shown:
-        return f"{interval}. The gain is larger than the dyno's own scatter."
-    return f"{interval}. The dyno scatters more than that: a gain is not shown, nor is its absence."
+        return f"{interval}. The {word} is larger than the dyno's own scatter."
+    return (f"{interval}. The dyno scatters more than that: neither a gain nor a loss is shown, "
+            "which is not the same as no change.")  # fmt: skip
 
 
 def _why_nothing(content: Content) -> str:

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import re
+from collections.abc import Mapping
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING
@@ -18,15 +20,23 @@ from buildlog.report.booklet.document import Document, Spans
 if TYPE_CHECKING:
     from jinja2 import Environment
 
+_PRODUCT = re.compile(r"(?<![A-Za-z])(N|kN|lb|lbf|kg)\*(m|ft|in)(?![A-Za-z])")
+_POWER = re.compile(r"(?<=[a-z])\^([23])(?![\w^])")
+_UNITS = re.compile(
+    r"(?<=\d) (?=(?:hp|kW|rpm|mi|km|psi|kPa|bar|mm|N·m|lb·ft|lb|kg|%|°[CF]|mph)\b|%)"
+)
 _FOLDER = "templates"
 Paper = str  # "a4" or "letter"
 
 
-def html(document: Document, *, paper: Paper | None = None) -> str:
-    """The file. `paper` fixes the size of the page; without it, the reader's printer decides."""
+def html(
+    document: Document, *, paper: Paper | None = None, pages: Mapping[str, int] | None = None
+) -> str:
+    """The file. `paper` fixes the size of the page; without it, the reader's printer decides.
+    `pages`: on which page each name of the contents stands, where that is known."""
     from markupsafe import Markup
 
-    style = _style(paper)
+    style = _style(document, paper)
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     return _environment().get_template("booklet.html.j2").render(
         document=document,
@@ -35,6 +45,7 @@ def html(document: Document, *, paper: Paper | None = None) -> str:
         policy=f"default-src 'none'; img-src data:; style-src 'sha256-{digest}'; "
         "base-uri 'none'; form-action 'none'",
         qr=_qr(document.qr) if document.qr else None,
+        pages=pages or {},
     )  # fmt: skip
 
 
@@ -49,9 +60,31 @@ def _read(name: str) -> str:
     return place.read_text("utf-8")
 
 
-def _style(paper: Paper | None) -> str:
-    style = _read("booklet.css")
-    return style + f"@page {{ size: {paper}; }}\n" if paper else style
+def _style(document: Document, paper: Paper | None) -> str:
+    """Our style sheet, the running header, and the paper's size where it is fixed."""
+    running = f'@page {{ @top-left {{ content: "{_quoted(document.title)}"; }} }}\n'
+    size = f"@page {{ size: {paper}; }}\n" if paper else ""
+    return _read("booklet.css") + running + size
+
+
+def _quoted(text: str) -> str:
+    """A user's text within a string of CSS: whatever is no plain letter as its number."""
+    return "".join(c if c.isascii() and c.isalnum() else f"\\{ord(c):x} " for c in text[:80])
+
+
+def typeset(text: str) -> str:
+    r"""Signs as print has them: "N*m" with its dot, "^2" raised, "degC", a true minus, and no
+    unit at the beginning of a line.
+
+    >>> typeset("385 N*m at 95 degC, -4 hp; stage-2, 0.062 kg*m^2").replace("\xa0", "~")
+    '385~N·m at 95~°C, \u22124~hp; stage-2, 0.062~kg·m²'
+    """
+    text = text.replace(" ± ", "\u00a0±\u00a0")
+    text = _PRODUCT.sub("\\1·\\2", text)
+    text = _POWER.sub(lambda found: "²" if found.group(1) == "2" else "³", text)
+    text = re.sub(r"(?<=\d )deg([CF])\b", r"°\1", text)
+    text = re.sub(r"(?<![\w.)\-/])-(?=\d)", "\u2212", text)
+    return _UNITS.sub("\u00a0", text)
 
 
 @cache
@@ -67,6 +100,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.filters["as_data"] = _as_data
+    environment.filters["typeset"] = typeset
     environment.filters["kind"] = lambda block: type(block).__name__
     environment.filters["empty"] = _empty
     return environment

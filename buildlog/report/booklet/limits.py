@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from buildlog.analysis.margin_rows import Row
 from buildlog.report.booklet.document import Block, Cell, Section, bullets, joined, para, table
-from buildlog.report.booklet.words import NEUTRAL, count, state
+from buildlog.report.booklet.words import NEUTRAL, count, field_words, state
 from buildlog.report.margins_text import left_words, sentence, value
 from buildlog.report.numbers import Display
 
@@ -25,6 +25,9 @@ def close_to_limit(rows: Sequence[Row], show: Display) -> Iterator[Block]:
         rest = [one.name for one in told[_FIRST:]]
         if rest:
             yield para(f"Close or past it as well: {', '.join(rest)}.")
+    if counted:
+        yield para("Each is the distance from a stated limit, no approval of any use. Close is a "
+                   "reason to look, not a fault.", tone="quiet")  # fmt: skip
     unknown = [one.name for one in counted if one.state.value == UNKNOWN]
     if unknown:
         more = f" and {len(unknown) - 2 * _FEW} more" if len(unknown) > 2 * _FEW else ""
@@ -43,26 +46,39 @@ def margins_section(rows: Sequence[Row], show: Display) -> Section | None:
         "close, over, or unknown where a figure is missing. These are distances from stated "
         "limits, not approvals."
     )
-    return Section("margins", "What is left of each limit", (lead, _table(rows, show)), True)
+    counted = [one for one in rows if not one.kind.information]
+    others = [one for one in rows if one.kind.information]
+    tables = [_table("Limits, tightest first", counted, show)] if counted else []
+    tables += [_table("For information: no limit of a part", others, show)] if others else []
+    return Section("margins", "What is left of each limit", (lead, *tables), True)
 
 
 def stage_margins(
     found: Sequence[tuple[Row | None, Row]], before: str, after: str, show: Display
 ) -> Iterator[Block]:
-    """Limits that can be answered before or after a stage."""
+    """Limits that moved in a stage, and those that are close or past theirs."""
     rows: list[list[Cell]] = []
+    same = 0
     for old, new in found:
         known = [one for one in (old, new) if one and one.state.value != UNKNOWN]
         if new.kind.information or not known:
             continue
+        left = left_words(old, show) if old else NEUTRAL, left_words(new, show)
+        if left[0] == left[1] and new.state.value == "clear":
+            same += 1
+            continue
         was = f"{old.state.value}, now " if old and old.state is not new.state else ""
-        rows.append([
-            new.name, left_words(old, show) if old else NEUTRAL, left_words(new, show),
-            joined(was, state(new.state.value)), new.basis,
-        ])  # fmt: skip
+        rows.append([new.name, *left, joined(was, state(new.state.value)), new.basis])
     if rows:
+        note = f"{count(same, 'more limit is', 'more limits are')} clear and did not move." if (
+            same) else ""  # fmt: skip
         yield table(f"Left of each limit, {before} and {after}",
-                    ("limit", before, after, "state", "basis"), rows)  # fmt: skip
+                    ("limit", before, after, "state", "basis"), rows, note=note)  # fmt: skip
+
+
+def asked(path: str) -> str:
+    """What is missing, in words where it is a field: "exhaust limit value"."""
+    return path if " " in path or "/" in path else field_words(path)
 
 
 def _words(one: Row, show: Display) -> Cell:
@@ -70,20 +86,21 @@ def _words(one: Row, show: Display) -> Cell:
     return joined(state(one.state.value), f" {said} ({one.basis}).")
 
 
-def _table(rows: Sequence[Row], show: Display) -> Block:
+def _table(caption: str, rows: Sequence[Row], show: Display) -> Block:
     body: list[list[Cell]] = []
     for one in rows:
         demand, capacity = one.margin.demand, one.margin.capacity
-        missing = f"missing: {', '.join(one.ask[:_FEW])}" if one.state.value == UNKNOWN else ""
+        lacks = ", ".join(map(asked, one.ask[:_FEW]))
+        missing = f"missing: {lacks}" if one.state.value == UNKNOWN else ""
         body.append([
             one.name,
             value(demand.p50, one.kind, show) if demand else NEUTRAL,
             value(capacity.p50, one.kind, show) if capacity else NEUTRAL,
             left_words(one, show) if not missing else NEUTRAL,
-            "for information" if one.kind.information else state(one.state.value),
+            NEUTRAL if one.kind.information else state(one.state.value),
             missing or f"{one.demand.basis} against {one.capacity.basis}",
         ])  # fmt: skip
     return table(
-        "Limits, tightest first",
+        caption,
         ("limit", "asked of it", "limit stated", "left", "state", "basis"), body, right=(1, 2),
     )  # fmt: skip

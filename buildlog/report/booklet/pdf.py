@@ -64,13 +64,34 @@ def by_weasyprint(document: Document, paper: str) -> bytes:
 
 
 def by_browser(document: Document, paper: str) -> bytes:
-    """By a browser of the Chromium family, run without a network."""
+    """By a browser of the Chromium family, run without a network. It cannot number the contents
+    by itself: printed once, the PDF says on which page each name stands, then it is printed
+    with these numbers."""
     program = browser()
     if program is None:
         raise MissingExtra("no browser of the Chromium family is installed", hint="buildlog[pdf]")
+    first = _printed(program, page.html(document, paper=paper))
+    pages = pages_of(first)
+    data = _printed(program, page.html(document, paper=paper, pages=pages)) if pages else first
+    return _without_information(data)
+
+
+def pages_of(data: bytes) -> dict[str, int]:
+    """The page of each named place in a PDF as browsers write it; empty where it is unlike that.
+
+    >>> pages_of(b"3 0 obj\\n<</Type /Page\\n>>\\nendobj\\n9 0 obj\\n<</parts [3 0 R /XYZ 0 1 0]>>")
+    {'parts': 1}
+    """
+    found = re.findall(rb"(?m)^(\d+) 0 obj\s*<<\s*/Type\s*/Page\s", data)
+    number = {one: place for place, one in enumerate(found, 1)}
+    places = re.findall(rb"/([\w-]+)\s*\[(\d+) 0 R\s*/XYZ", data)
+    return {name.decode(): number[one] for name, one in places if one in number}
+
+
+def _printed(program: str, markup: str) -> bytes:
     with tempfile.TemporaryDirectory(prefix="buildlog-") as folder:
         source, target = Path(folder, "booklet.html"), Path(folder, "booklet.pdf")
-        source.write_text(page.html(document, paper=paper), encoding="utf-8")
+        source.write_text(markup, encoding="utf-8")
         command = [
             program, "--headless", "--disable-gpu", "--no-first-run", "--disable-sync",
             "--disable-background-networking", "--disable-component-update", "--disable-quic",
@@ -84,7 +105,7 @@ def by_browser(document: Document, paper: str) -> bytes:
             raise DiskError(f"the browser did not make the PDF: {error}") from error
         if not target.exists():
             raise DiskError("the browser made no PDF", hint="open the HTML and print it")
-        return _without_information(target.read_bytes())
+        return target.read_bytes()
 
 
 def browser() -> str | None:

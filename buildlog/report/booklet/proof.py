@@ -18,8 +18,10 @@ from buildlog.report.booklet.document import (
     table,
 )
 from buildlog.report.booklet.words import NEUTRAL, count, day
+from buildlog.report.numbers import Display
 from buildlog.report.verify_text import VERDICTS
 
+NO_NAME = ("shop without a name", "owner without a name")  # what records say where none is set
 CHECK_LINES = (
     "sha256sum --check manifest-sha256.txt",
     "sha256sum --check tagmanifest-sha256.txt",
@@ -27,7 +29,7 @@ CHECK_LINES = (
     "git clone data/ledger.bundle ledger",
     "git -C ledger fsck --strict",
     "git -C ledger log",
-    "git -C ledger show --no-patch handover/1",
+    "git -C ledger show --no-patch handover/{number}",
 )
 CAUTIONS = (
     "Figures about limits say how far a value is from a stated limit and on what basis. They are "
@@ -41,31 +43,34 @@ CAUTIONS = (
 )
 
 
-def custody_section(content: Content) -> Section | None:
+def custody_section(content: Content, show: Display) -> Section | None:
     """Who held the history, from which entry to which."""
     if not content.custody:
         return None
-    rows = [_custody(one, content) for one in content.custody]
+    rows = [_custody(one, content, show) for one in content.custody]
     body: list[Block] = [
         para("Who held this history, and from which entry and odometer to which."),
-        table("Chain of custody", ("no.", "date", "what", "from", "until", "signed"), rows),
+        table(
+            "Chain of custody", ("no.", "date", "what", "from", "until", "signed"), rows, tight=(1,)
+        ),
     ]
     return Section("custody", "Chain of custody", tuple(body))
 
 
-def _custody(one: CustodyStory, content: Content) -> list[Cell]:
+def _custody(one: CustodyStory, content: Content, show: Display) -> list[Cell]:
     record = one.record
     numbers = {
         story.version.id: story.version.number for stage in content.stages for story in
         stage.entries
     }  # fmt: skip
-    what = f"{record.holder} gave it on" if record.role == "given" else f"{record.holder} took it"
+    holder = "a holder that gave no name" if record.holder in NO_NAME else record.holder
+    what = f"{holder} gave it on" if record.role == "given" else f"{holder} took it over"
     what += f" to {record.to}" if record.to else ""
     ends = [
-        _end(numbers.get(name or ""), name, odometer)
+        _end(numbers.get(name or ""), name, show.distance(odometer.si) if odometer else "")
         for name, odometer in (
-            (record.from_entry, str(record.from_odometer or "")),
-            (record.until_entry, str(record.odometer or "")),
+            (record.from_entry, record.from_odometer),
+            (record.until_entry, record.odometer),
         )
     ]
     signed = one.signed or "not signed"
@@ -82,6 +87,7 @@ def _end(number: int | None, name: str | None, odometer: str) -> str:
 def check_section(content: Content) -> Section:
     """How anybody can check this history, with nothing of ours installed."""
     proof = content.proof
+    newest = max((one.number for one in content.custody), default=1)
     body: list[Block] = [
         para("Nothing here has to be believed. Whoever has this package can check it with two "
              "programs that are on most computers, ", Span("git", "code"), " and ",
@@ -94,7 +100,7 @@ def check_section(content: Content) -> Section:
             ("verdict", VERDICTS.get(proof.verdict, proof.verdict)),
         ]),
         Heading("by-hand", "By hand, in the folder of this package"),
-        Code(CHECK_LINES),
+        Code(tuple(line.format(number=newest) for line in CHECK_LINES)),
         para("The fingerprint stands for the whole history up to its newest entry. Written down "
              "or printed today, it tells in ten years whether a history shown then still contains "
              "this one: ", Span(f"buildlog verify --paper {proof.fingerprint}", "code"), "."),
@@ -177,11 +183,10 @@ def how_to_check(content: Content, handover: int | None) -> str:
     return "\n".join(lines)
 
 
-def all_sections(content: Content) -> Iterator[Section]:
-    """Custody, checking, cautions, words."""
-    held = custody_section(content)
+def all_sections(content: Content, show: Display) -> Iterator[Section]:
+    """Custody, checking, cautions."""
+    held = custody_section(content, show)
     if held is not None:
         yield held
     yield check_section(content)
     yield caution_section(content)
-    yield words_section()

@@ -15,7 +15,6 @@ from buildlog.report.booklet.document import (
     Bullets,
     Cell,
     Heading,
-    Note,
     Section,
     Span,
     Spans,
@@ -34,6 +33,7 @@ from buildlog.report.booklet.words import (
     entry_name,
     field_words,
     label,
+    listed,
     replaced,
     state,
     who,
@@ -92,8 +92,8 @@ def _entries(stage: StageStory, anchor: str) -> Iterator[Block]:
     yield table(
         f"Entries of {stage.name}",
         ("entry", "date", "kind", "what", "who"),
-        [_entry_row(one) for one in stage.entries],
-    )
+        [_entry_row(one) for one in stage.entries], tight=(1, 2),
+    )  # fmt: skip
     for one in stage.entries:
         for correction in one.corrections:
             yield _correction(one, correction)
@@ -122,15 +122,16 @@ def _entry_row(one: EntryStory) -> list[Cell]:
 def _correction(one: EntryStory, correction: Correction) -> Block:
     """A mistake and what replaced it, in words and struck through."""
     where = "" if correction.where == "car.toml" else f" in session {correction.where}"
-    title = f"Entry {one.version.number} was put right by {entry_name(correction.by)}{where}"
-    said: Spans = ()
+    rows: list[list[Cell]] = []
     for change in correction.changes:
         name = field_words(change.path) if not where else change.path.replace("_", " ")
-        said += (
-            Span(f"{'; ' if said else ''}{name}: "),
-            *replaced(_shown(change.old), _shown(change.new)),
-        )
-    return Note(title, said)
+        was: Cell = Span("not recorded", "quiet")
+        if change.old is not None:
+            was = Span(_shown(change.old), "was")
+        rows.append([name, was, Span(_shown(change.new) if change.new is not None else
+                                     "taken out", "now")])  # fmt: skip
+    caption = f"Entry {one.version.number} was put right by {entry_name(correction.by)}{where}"
+    return table(caption, ("field", "written", "corrected to"), rows)
 
 
 def _changes(found: Diff, corrected: dict[str, Correction]) -> Iterator[Block]:
@@ -142,10 +143,10 @@ def _changes(found: Diff, corrected: dict[str, Correction]) -> Iterator[Block]:
         yield para("Nothing physically different was recorded.")
     gone = [one for one in found.replaced if not one.came]
     if gone:
-        yield bullets(
-            f"taken out: {one.path.replace('_', ' ').replace('.', ' ')}, in the car since "
-            f"{one.since}" for one in gone
-        )  # fmt: skip
+        since = dict.fromkeys(one.since for one in gone)
+        yield para("Taken out: " + "; ".join(
+            f"{listed([field_words(one.path) for one in gone if one.since == when])}, "
+            f"in the car since {when}" for when in since) + ".")  # fmt: skip
 
 
 def _change_table(
@@ -154,7 +155,7 @@ def _change_table(
     rows: list[Sequence[Cell]] = []
     for name in dict.fromkeys(change.assembly for change in chosen):
         own = [change for change in chosen if change.assembly == name]
-        plain = [change for change in own if _stem(change.path) == change.path]
+        plain = [change for change in own if stem(change.path) == change.path]
         rows.append([name.replace("_", " ")])
         rows += [[one.words or one.path, _shown(one.old), _now(one, corrected)] for one in plain]
         rows += _pieces([change for change in own if change not in plain])
@@ -163,16 +164,16 @@ def _change_table(
 
 def _pieces(details: Sequence[Change]) -> Iterator[list[Cell]]:
     """The fields of a part, or of a break-in, in one row: "part  Tolvane, TC-240, new"."""
-    for stem in dict.fromkeys(_stem(change.path) for change in details):
-        own = [change for change in details if _stem(change.path) == stem]
+    for head in dict.fromkeys(stem(change.path) for change in details):
+        own = [change for change in details if stem(change.path) == head]
         old, new = (
             ", ".join(_shown(getattr(one, side)) for one in own if getattr(one, side) is not None)
             for side in ("old", "new")
         )
-        yield [stem.partition(".")[2].replace(".", " ").replace("_", " "), old or "-", new or "-"]
+        yield [head.partition(".")[2].replace(".", " ").replace("_", " "), old or "-", new or "-"]
 
 
-def _stem(path: str) -> str:
+def stem(path: str) -> str:
     """The table whose fields belong together ("clutch.part"), else the field itself."""
     for name in ("part", "written_for", "break_in", "limit", "effect"):
         head, found, _ = path.partition(f".{name}.")
@@ -229,15 +230,16 @@ def _measured(stage: StageStory, show: Display, drawn: bool) -> Iterator[Block]:
     rows.append([f"mean power, {plain(low)} to {plain(high)} {unit}", "", "", mean,
                  state("larger than the scatter" if shown else "not shown")])  # fmt: skip
     n1, n2 = result.pulls
-    note = f"{conditions(result)}; {count(n1, 'pull')} and {count(n2, 'pull')}"
+    pulls = f"{count(n1, 'pull')} and {count(n2, 'pull')}"
+    note = f"± holds the true difference 19 times in 20. {conditions(result)}; {pulls}"
     if result.torque is None and result.torque_reason:
         note += f". Torque is not known: {result.torque_reason}"
     if result.reasons:
         note += f". Widened or qualified because of: {'; '.join(result.reasons)}"
     yield table(
         f"Measured at the {result.at}, {found.before.name} and {found.after.name}",
-        ("quantity", found.before.name, found.after.name, "difference, 95 %", "verdict"),
-        rows, note=note,
+        ("quantity", found.before.name, found.after.name, "difference", "verdict"),
+        rows, note=note, tight=(3,),
     )  # fmt: skip
     items = [
         (name, sheet, group)
@@ -271,7 +273,8 @@ def _predicted(found: Diff, show: Display) -> Iterator[Block]:
         yield table(
             "What the predicted change is made of (mean effect)",
             ("change", f"effect [{unit.text}]"),
-            [[one.name, signed(one.delta / unit.factor, 0)] for one in shares], right=(1,),
+            [[one.name.replace(".", " ").replace("_", " "), signed(one.delta / unit.factor, 0)]
+             for one in shares], right=(1,),
         )  # fmt: skip
 
 
@@ -310,4 +313,4 @@ def _looked_at(stage: StageStory) -> Iterator[Block]:
         rows.append(["fault", fault.fault.date.isoformat(), said, fault.fault.by or ""])
     if rows:
         caption = f"Looked at and tightened, {stage.name}"
-        yield table(caption, ("what", "date", "result", "by"), rows)
+        yield table(caption, ("what", "date", "result", "by"), rows, tight=(1,))

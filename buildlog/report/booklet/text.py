@@ -27,6 +27,7 @@ def text(document: Document, *, front_only: bool = False) -> str:
     """The whole document."""
     lines = [document.title, f"{document.kicker}: {document.subtitle}"]
     lines += [f"  {label}: {value}" for label, value in document.strip]
+    lines += ["", *wrap(plain(document.answer))] if document.answer else []
     sections = document.front if front_only else (*document.front, *document.sections)
     for section in sections:
         lines += ["", *_section(section)]
@@ -52,8 +53,8 @@ def _block(block: Block) -> Iterator[str]:
         yield from _table(block)
     elif isinstance(block, Figure):
         yield from wrap(f"[figure: {block.alt}]", 2)
-        if block.data is not None:
-            yield from _table(block.data)
+        for numbers in block.data:
+            yield from _table(numbers)
     elif isinstance(block, Heading):
         yield from ("", block.text)
     elif isinstance(block, Note):

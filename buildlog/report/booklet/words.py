@@ -51,6 +51,8 @@ def field_words(path: str) -> str:
     """A field with its assembly, in words: "fuel injectors flow"."""
     head = assembly(path).replace("_", " ")
     inner = words(path)
+    if ".written_for." in path:  # the name of another field, as the calibration was given it
+        inner = inner.replace(".", " ").replace("_", " ")
     return f"{head} {inner}".strip() if inner and inner != head else head
 
 
@@ -61,7 +63,7 @@ def state(word: str) -> Span:
 
 def replaced(old: str, new: str) -> Spans:
     """What was written, struck through, and what replaced it."""
-    return (Span(old, "was"), Span(" "), Span(new, "now"))
+    return (Span(old, "was"), Span(" corrected to ", "quiet"), Span(new, "now"))
 
 
 def count(number: int, one: str, many: str | None = None) -> str:

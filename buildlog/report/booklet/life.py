@@ -1,0 +1,126 @@
+"""Peak power over the car's life: what was measured beside what had been calculated."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from buildlog.report.booklet.content import Content
+from buildlog.report.booklet.document import Figure, table
+from buildlog.report.booklet.words import NEUTRAL, day
+from buildlog.report.lines import shorten
+from buildlog.report.numbers import Display, plain
+
+_NAMED = 6  # more names than this would touch: then the points are numbered
+_ASIDE = 0.014  # how far a band stands beside its point, as a share of the axis
+
+
+@dataclass(frozen=True)
+class Point:
+    """A visit to a dyno: place on the axis, peak with its half-width, the band before it [W]."""
+
+    name: str
+    x: float
+    when: str
+    peak: float
+    half: float
+    band: tuple[float, float] | None
+
+
+def life_figure(content: Content, show: Display) -> Figure | None:
+    """The figure with its sentence and its numbers; nothing for fewer than two visits."""
+    points, label = _points(content, show)
+    if len(points) < 2:
+        return None
+    unit = show.unit("power")
+    beside = any(one.band for one in points)
+    title = "Peak power over the car's life, measured" + (
+        " beside what the changes should give" if beside else ""
+    )
+    said = "; ".join(f"{one.name} {show.value(one.peak, 'power')}" for one in points)
+    rows = [
+        [one.name if len(points) <= _NAMED else f"{i} {one.name}", one.when,
+         f"{plain(one.peak / unit.factor, 1)} ± {plain(one.half / unit.factor, 1)}",
+         f"{plain(one.band[0] / unit.factor)} to {plain(one.band[1] / unit.factor)}"
+         if one.band else NEUTRAL]
+        for i, one in enumerate(points, 1)
+    ]  # fmt: skip
+    numbers = table(
+        f"Peak power [{unit.text}] of each visit",
+        ("version", "when", "measured", "calculated"),
+        rows, right=(2, 3), note="Measured: mean of the pulls with its 95 % half-width. "
+        "Calculated from the measured curve before it: eight results in ten are expected in "
+        "that range. Two dynos need not read alike.",
+    )  # fmt: skip
+    return Figure(
+        "peaks",
+        _picture(points, label, title, show),
+        f"Peak power against {label.partition(' [')[0]}, in order: {said}. "
+        "The numbers are in the table below.",
+        "Each visit at its odometer" if label.startswith("odometer") else "Each visit on its day",
+        (numbers,),
+    )
+
+
+def _points(content: Content, show: Display) -> tuple[list[Point], str]:
+    """The visits in order, against odometer, or against days where a reading is missing."""
+    visits = [
+        (one, one.sheet, one.group) for one in content.readings if one.sheet and one.group
+    ]  # fmt: skip
+    bands = {
+        stage.after.number: (found.peak_power.p10, found.peak_power.p90)
+        for stage in content.stages
+        if stage.diff and (found := stage.diff.predicted) and not found.changes_nothing
+    }
+    place = show.unit("length")
+    driven = all(sheet.session.odometer for _, sheet, _ in visits)
+    first = min((sheet.session.date for _, sheet, _ in visits), default=None)
+    points = []
+    for one, sheet, group in visits:
+        odometer = sheet.session.odometer
+        x = place.from_si(odometer.si) if driven and odometer else float(
+            (sheet.session.date - (first or sheet.session.date)).days
+        )  # fmt: skip
+        when = day(sheet.session.date)
+        when += f", {show.distance(odometer.si)}" if odometer else ""
+        band = bands.pop(one.version.number, None)
+        points.append(Point(one.version.name, x, when, group.peak_power.value,
+                            sheet.peak_half_width(group), band))  # fmt: skip
+    return points, f"odometer [{place.text}]" if driven else f"days since {day(first)}"
+
+
+def _picture(points: Sequence[Point], label: str, title: str, show: Display) -> bytes:
+    import matplotlib
+    from matplotlib.figure import Figure as Drawing
+
+    from buildlog.report.booklet.dyno import rounded
+    from buildlog.report.figures import COLOURS, render
+
+    unit = show.unit("power")
+    with matplotlib.rc_context({"text.parse_math": False}):
+        drawing = Drawing(figsize=(8.0, 3.9), layout="constrained")
+        frame = drawing.subplots()
+        reach = max(one.x for one in points) - min(one.x for one in points) or 1.0
+        for i, one in enumerate(points, 1):
+            peak, half = one.peak / unit.factor, one.half / unit.factor
+            top = peak + half
+            if one.band:
+                low, high = (end / unit.factor for end in one.band)
+                frame.plot([one.x + _ASIDE * reach] * 2, [low, high], color=COLOURS[1],
+                           linewidth=7, alpha=0.45, solid_capstyle="butt")  # fmt: skip
+                top = max(top, high)
+            frame.errorbar([one.x], [peak], [half], color="black", marker="o", markersize=5,
+                           capsize=3)  # fmt: skip
+            name = one.name if len(points) <= _NAMED else str(i)
+            frame.annotate(shorten(name, 24), (one.x, top), xytext=(0, 5), ha="center",
+                           textcoords="offset points", fontsize=8.5)  # fmt: skip
+        frame.margins(x=0.1)
+        frame.set_ylim(0, 1.18 * frame.dataLim.y1)
+        frame.xaxis.set_major_formatter("{x:,.0f}")
+        frame.set(xlabel=label, ylabel=f"peak power [{unit.text}]")
+        frame.grid(visible=True, axis="y", color="#dddddd", linewidth=0.6)
+        frame.spines[["top", "right"]].set_visible(False)
+        drawing.suptitle(title, fontsize=10.5, weight="bold", x=0.02, ha="left")
+        beside = "; broad bar: calculated, P10 to P90" if any(one.band for one in points) else ""
+        frame.set_title(f"dot: measured, with its 95 % band{beside}", fontsize=8.5, loc="left")
+        return rounded(render(drawing, "svg", letters=True))
