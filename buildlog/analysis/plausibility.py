@@ -156,6 +156,13 @@ def _car(now: Configuration, today: dt.date) -> Iterator[Finding]:
         yield Finding(
             "model-year", "caution", text, ("car.year",), "car.toml", "look at the digits"
         )
+    if now.car.power_source == "electric":
+        own = ("cylinders", "bore", "stroke", "compression_ratio")
+        for name in own if now.engine else ():
+            if getattr(now.engine, name, None) is not None:
+                text = f"engine.{name} is stated, and car.power_source is electric"
+                hint = "take one of the two away"
+                yield Finding("electric", "caution", text, (f"engine.{name}",), "car.toml", hint)
     if mass is not None and mass.si > _HEAVY:
         text = f"a mass of {mass.text} is more than a road car has"
         hint = "look at the digits and the unit"

@@ -58,7 +58,7 @@ def engine_speed(
         words = "no engine speed and no road speed"
         return SpeedSource("missing", words, 0.0, ("road speed",)), None
     if not locked(session, configuration):
-        return SpeedSource("missing", "converter not locked"), None
+        return SpeedSource("missing", _why_not_locked(session, configuration)), None
     if session.known_point is not None:
         return _from_point(session, data, road)
     return _from_ratios(session, data, road, configuration)
@@ -118,4 +118,13 @@ def locked(session: Session, configuration: Configuration) -> bool:
     kind = box.kind if box else None
     if session.lockup is not None and session.lockup != "locked":
         return False
+    if configuration.car.power_source == "electric" and kind is None:
+        return True  # one reduction, nothing that slips
     return kind in {"manual", "dual-clutch"} or session.lockup == "locked"
+
+
+def _why_not_locked(session: Session, configuration: Configuration) -> str:
+    box = configuration.gearbox
+    if session.lockup is None and (box is None or box.kind is None):
+        return "gearbox.kind is missing, so a converter may have slipped"
+    return "converter not locked"

@@ -171,9 +171,11 @@ def _known(given: Sequence[Given], said: Said, as_json: bool) -> list[Understood
     from buildlog.cli import dyno_intake
 
     if _interactive(as_json):
-        return dyno_intake.ask_open(given, said, _ask, say)
-    known = dyno_intake.understand(given, said)
-    dyno_intake.refuse_open(known, said)
+        known = dyno_intake.ask_open(given, said, _ask, say)
+    else:
+        known = dyno_intake.understand(given, said)
+        dyno_intake.refuse_open(known, said)
+    dyno_intake.refuse_unknown(known)
     return known
 
 

@@ -173,6 +173,19 @@ def refuse_open(files: Sequence[Understood], said: Said) -> None:
         )
 
 
+def refuse_unknown(files: Sequence[Understood]) -> None:
+    """InvalidInput for a file of which no column is understood."""
+    for one in files:
+        columns = one.proposal.columns
+        if columns and all(column.channel is None for column in columns):
+            names = ", ".join(f'"{name}"' for name in _names(one.proposal)[:8])
+            raise InvalidInput(
+                f"none of its columns is known here: {names}",
+                where=one.given.label,
+                hint="say what they hold: --map power=COLUMN:kW --map engine_speed=COLUMN:rpm",
+            )
+
+
 def ask_open(
     files: Sequence[Given], said: Said, ask: Callable[[str], str], tell: Callable[[str], None]
 ) -> list[Understood]:

@@ -18,6 +18,8 @@ def template(
 ) -> str:
     """A car.toml with the car's name and everything else as comments to be filled in."""
     e = _EXAMPLES[units]
+    burns = power_source != "electric"
+    diesel = power_source == "compression-ignition"
     quoted = name.replace("\\", "\\\\").replace('"', '\\"')
     known = [f'name = "{quoted}"']
     known.append(f"year = {year}" if year else "# year = 1994")
@@ -42,19 +44,45 @@ def template(
         '# driven_wheels = "rear"           # front, rear, all',
         "",
         "# [engine]",
-        '# layout = "inline"                # inline, vee, flat, rotary',
-        "# cylinders = 6",
-        f'# bore = "{e["bore"]}"',
-        f'# stroke = "{e["stroke"]}"',
-        "# compression_ratio = 9.2",
-        '# rev_limit = "6500 rpm"',
+        *(_cylinders(e, diesel) if burns else []),
         f'# rated_power = "{e["rated"]}"           # the maker\'s figure, at the crank',
         "",
         "# [engine.part]",
         '# condition = "original"           # original, new, used, rebuilt',
         "",
+        *(_combustion(e, diesel) if burns else []),
+        "# [calibration]",
+        '# id = "original"',
+        "",
+        *(_gears(e) if burns else []),
+        "# [final_drive]",
+        f"# ratio = {3.73 if burns else 9.10}",
+        "",
+        "# [tyres]",
+        '# size = "205/55 R16"',
+        f'# pressure = "{e["tyre"]}"',
+        "",
+    ]
+    return "\n".join(lines)
+
+
+def _cylinders(e: dict[str, str], diesel: bool) -> list[str]:
+    return [
+        '# layout = "inline"                # inline, vee, flat, rotary',
+        "# cylinders = 6",
+        f'# bore = "{e["bore"]}"',
+        f'# stroke = "{e["stroke"]}"',
+        f"# compression_ratio = {18.0 if diesel else 9.2}",
+        f'# rev_limit = "{4800 if diesel else 6500} rpm"',
+    ]
+
+
+def _combustion(e: dict[str, str], diesel: bool) -> list[str]:
+    """Induction, exhaust and fuel."""
+    return [
         "# [induction]",
-        '# kind = "naturally-aspirated"     # positive-displacement, centrifugal, turbocharger',
+        f'# kind = "{"turbocharger" if diesel else "naturally-aspirated"}"'
+        "     # positive-displacement, centrifugal, turbocharger",
         "",
         "# [induction.boost]",
         f'# target_gauge = "{e["psi"]}"',
@@ -63,17 +91,26 @@ def template(
         f'# pipe_diameter = "{e["pipe"]}"',
         "",
         "# [fuel]",
-        '# kind = "gasoline"',
-        "# ron = 95",
+        f'# kind = "{"diesel" if diesel else "gasoline"}"',
+        *([] if diesel else ["# ron = 95"]),
         "",
+        *([] if diesel else _injectors(e)),
+    ]
+
+
+def _injectors(e: dict[str, str]) -> list[str]:
+    return [
         "# [fuel.injectors]",
         "# count = 6",
         f'# flow = "{e["flow"]}"               # of one, at its rated pressure',
         f'# rated_pressure = "{e["rail"]}"',
         "",
-        "# [calibration]",
-        '# id = "original"',
-        "",
+    ]
+
+
+def _gears(e: dict[str, str]) -> list[str]:
+    """Clutch and gearbox."""
+    return [
         "# [clutch]",
         f'# outer_diameter = "{e["clutch"]}"',
         f'# rated_torque = "{e["torque"]}"',
@@ -82,12 +119,4 @@ def template(
         '# kind = "manual"                  # manual, automatic, dual-clutch',
         "# ratios = [3.32, 1.95, 1.31, 1.00, 0.81]",
         "",
-        "# [final_drive]",
-        "# ratio = 3.73",
-        "",
-        "# [tyres]",
-        '# size = "205/55 R16"',
-        f'# pressure = "{e["tyre"]}"',
-        "",
     ]
-    return "\n".join(lines)

@@ -241,7 +241,7 @@ def factor(
     else:
         found, limits = _spark(rule, used, temperature, friction_power), rule.spark_limits
         if ignition == "compression":
-            said = (f"{rule.name} has no compression-ignition form here: spark-ignition form.",)
+            said = (f"{rule.name} has no compression-ignition form here; the other is used.",)
     passed = said + _passed(limits, temperature, used, found.value)
     return replace(found, dry_pressure=dry, vapour_pressure=vapour, limits=passed)
 

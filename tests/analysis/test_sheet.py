@@ -236,6 +236,15 @@ def test_with_a_converter_that_is_not_locked_torque_is_unknown() -> None:
     assert locked.axis == "engine_speed"
 
 
+def test_nothing_is_said_of_a_converter_where_the_gearbox_is_not_known() -> None:
+    unknown = make_configuration({"gearbox.kind": None})
+    result = make_sheet([100_000], ROAD, configuration=unknown, **ON_ROAD)
+    assert result.torque_reason == "gearbox.kind is missing, so a converter may have slipped"
+    electric = make_configuration({"gearbox.kind": None, "car.power_source": "electric"})
+    result = make_sheet([100_000], ROAD, configuration=electric, **ON_ROAD)
+    assert "converter" not in (result.torque_reason or "")
+
+
 @pytest.mark.parametrize(
     ("gone", "missing"),
     [

@@ -239,3 +239,10 @@ def test_a_year_ahead_and_a_mass_beyond_any_car(car: Path, buildlog):
     said = {one["code"]: one for one in findings(buildlog("check", "--json", at=car))}
     assert "2099 lies ahead" in said["model-year"]["text"]
     assert said["car-mass"]["text"] == "a mass of 12400 kg is more than a road car has"
+
+
+def test_an_electric_car_has_no_cylinders(car: Path, buildlog):
+    edit(car, "year = 1994", 'year = 1994\npower_source = "electric"')
+    said = [one["paths"] for one in findings(buildlog("check", "--json", at=car))
+            if one["code"] == "electric"]  # fmt: skip
+    assert ["engine.bore"] in said

@@ -857,3 +857,14 @@ def test_a_roller_trace_asks_for_the_drum_and_takes_it_as_an_option(
     peak = re.search(r"peak power (\d+\.\d) kW", done.out)
     assert peak is not None
     assert float(peak[1]) == pytest.approx(60.0, rel=0.01)
+
+
+def test_a_file_of_which_nothing_is_understood_says_what_to_name(
+    buildlog: Call, ledger: Path, raw: Raw
+) -> None:
+    rows = "a,b\n" + "".join(f"{n},{n * 2}\n" for n in range(1, 40))
+    call = ("dyno", "add", raw("s.csv", rows.encode()), "--session", "x", *SAID)
+    done = buildlog(*call, at=ledger)
+    assert done.status == 4
+    assert done.err.startswith('s.csv: none of its columns is known here: "a", "b"')
+    assert "--map power=COLUMN:kW" in done.err

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
+import sys
 import tomllib
 from pathlib import Path
 
@@ -12,7 +14,7 @@ import pytest
 from buildlog.cli.template import template
 from buildlog.records.configuration import Configuration
 from buildlog.records.reading import read
-from tests.conftest import Call
+from tests.conftest import ROOT, Call
 
 
 @pytest.fixture
@@ -75,6 +77,27 @@ def test_every_commented_line_of_the_template_is_valid(units: str) -> None:
     assert record.clutch is not None
     assert record.engine is not None
     assert str(record.engine.bore) == {"us": "3.307 in", "metric": "84.0 mm"}[units]
+
+
+@pytest.mark.parametrize(
+    ("power_source", "has", "has_not"),
+    [
+        ("electric", "rated_power", ("cylinders", "ron =", "clutch", "exhaust", "boost")),
+        ("compression-ignition", '"diesel"', ("ron =", "gasoline", "injectors")),
+        ("spark-ignition", "ron =", ("diesel",)),
+    ],
+)
+def test_the_template_fits_what_drives_the_car(
+    power_source: str, has: str, has_not: tuple[str, ...]
+) -> None:
+    text = template("Marrow Tern", None, None, power_source, "metric")
+    assert has in text
+    assert not [word for word in has_not if word in text]
+    bare = "\n".join(
+        line.removeprefix("# ") if line.startswith("# [") or " = " in line else line
+        for line in text.replace('# vin = "..."', "#").splitlines()
+    )
+    assert read(Configuration, bare.encode(), "car.toml").final_drive is not None
 
 
 def test_both_templates_describe_one_car() -> None:
@@ -276,3 +299,14 @@ def test_a_plain_number_says_how_it_is_written(
 def test_a_field_life_names_the_next_command(demo: Path, buildlog: Call) -> None:
     out = buildlog("show", "--at", "clutch.rated_torque", at=demo).out.splitlines()
     assert out[-1] == "next: buildlog show"
+
+
+@pytest.mark.parametrize("call", [["new", "other"], ["record"], ["fault", "add"]])
+def test_with_the_input_closed_nobody_is_asked(call: list[str], car: Path) -> None:
+    done = subprocess.run(
+        ["sh", "-c", 'exec "$@" <&-', "sh", sys.executable, "-m", "buildlog", *call],
+        cwd=car, capture_output=True, text=True, env=os.environ | {"PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+    assert done.returncode == 2, done.stderr
+    assert "itself failed" not in done.stderr
+    assert "do: " in done.stderr

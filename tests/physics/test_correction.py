@@ -338,7 +338,7 @@ def test_a_spark_form_used_for_compression_ignition_is_said() -> None:
     found = in_air("SAE J1349", CASES["R"], ignition="compression")
     assert found.value == pytest.approx(1, abs=1e-9)
     assert not found.inside_limits
-    assert "spark-ignition form" in found.limits[0]
+    assert "no compression-ignition form here" in found.limits[0]
 
 
 def test_none_needs_no_air_and_changes_nothing() -> None:
