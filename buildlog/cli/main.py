@@ -69,6 +69,8 @@ def cli() -> None:
 
 def run(arguments: list[str] | None = None) -> None:
     """The entry point: every error ends as a sentence and an exit status."""
+    if sys.stdin is None:  # closed by the caller: nobody is there to ask
+        sys.stdin = open(os.devnull)  # noqa: SIM115
     sys.exit(_run(arguments))
 
 
@@ -91,6 +93,8 @@ def _run(arguments: list[str] | None) -> int:
         return 0
     except OSError as error:
         _complain(f"{error.filename or 'the disk'}: {error.strerror or error}")
+        if isinstance(error, PermissionError):
+            _complain("  do: ask for permission on it, or name a folder of your own")
         return 7
     except Exception as error:
         if os.environ.get("BUILDLOG_DEBUG"):
