@@ -32,7 +32,8 @@ DIALECTS = (
     Dialect(SPACES, ","),
 )
 LOOKED_AT = 2000  # lines in which the table must begin
-SAMPLE = 150  # of these, lines at either end by which the dialect is chosen
+SAMPLE = 60  # of these, lines at either end by which the dialect is chosen
+TABLE = 300  # lines of the table by which its columns are told apart
 
 
 @dataclass(frozen=True)
@@ -150,7 +151,7 @@ def _score(lines: Sequence[str], dialect: Dialect) -> tuple[int, int]:
 
 def _numeric_columns(rows: list[list[str]], dialect: Dialect, width: int) -> tuple[bool, ...]:
     """Which columns hold numbers in most of the table's lines."""
-    near = [row for row in rows if len(row) == width][: 2 * SAMPLE]
+    near = [row for row in rows if len(row) == width][:TABLE]
     table = [row for row in near if _numbers(row, dialect) * 2 >= max(_full(row), 1)]
     holds = [
         [dialect.is_number(row[j]) or ambiguous(row[j]) for row in table if row[j]]
