@@ -391,7 +391,8 @@ class Demands:
             return None, absent("fuel.kind")
         if stated.kind == "methanol":
             return FUELS["methanol"], exact(1.0)
-        highest = stated.ethanol_range[1] if stated.ethanol_range else stated.ethanol_content
+        allowed = [*(stated.ethanol_range or ()), stated.ethanol_content]
+        highest = max((x for x in allowed if x is not None), key=lambda x: x.si, default=None)
         if stated.kind == "ethanol" and highest is None:
             return FUELS["ethanol"], exact(1.0)
         if stated.kind not in ("gasoline", "ethanol-blend", "ethanol"):

@@ -33,6 +33,20 @@ class MarginChange:
         return now.p50 < was.p50 - 0.01 * self.after.kind.caution
 
     @property
+    def outgrown(self) -> bool:
+        """Past its limit at the middle, where it was not, or was less far past it."""
+        if self.after is None or self.after.state is not State.OVER:
+            return False
+        return self.before is None or self.before.state is not State.OVER or self.tighter
+
+    @property
+    def doubtful(self) -> bool:
+        """Past its limit at the worse end of the bands only, where it was not."""
+        if self.outgrown or not _worse_end_past(self.after):
+            return False
+        return not _worse_end_past(self.before) or self.tighter
+
+    @property
     def state_changed(self) -> bool:
         """Whether the word for it is another one; a new margin counts unless it is clear."""
         if self.after is None:
@@ -64,12 +78,29 @@ class MarginChanges:
         """What has less left than before."""
         return tuple(one for one in self.changes if one.tighter)
 
+    @property
+    def needs(self) -> tuple[MarginChange, ...]:
+        """What else must change with a plan: limits it passes, or may pass, that hold for it."""
+        limits = [one for one in self.changes if not _information(one)]
+        return tuple(one for one in limits if one.outgrown or one.doubtful)
+
+    @property
+    def blind(self) -> tuple[Row, ...]:
+        """Limits that grow with power and cannot be looked at, for want of a datum."""
+        rows = [one.after for one in self.changes if one.after is not None]
+        return tuple(r for r in rows if r.state is State.UNKNOWN and r.kind.power_driven)
+
     def telling(self) -> tuple[MarginChange, ...]:
         """What a screen shows: the tightest five, what got tighter, what changed its state;
         of those that are unknown on both sides, none."""
         limits = [c for c in self.changes if not _information(c)]
         first = [c.name for c in limits if _answers(c.after)][:FIRST]
         return tuple(c for c in limits if c.name in first or c.tighter or c.state_changed)
+
+
+def _worse_end_past(one: Row | None) -> bool:
+    left = one.margin.left if one is not None else None
+    return left is not None and left.p10 < 0
 
 
 def _answers(one: Row | None) -> bool:
@@ -92,16 +123,3 @@ def margin_changes(
         tuple(MarginChange(name, old.get(name), new.get(name)) for name in names),
         tuple(dict.fromkeys(why_unknown)),
     )
-
-
-def needs(changes: MarginChanges) -> list[str]:
-    """What else must change with a plan: every margin that it pushes past its limit."""
-    over = [
-        one
-        for one in changes.changes
-        if one.after is not None
-        and one.after.state is State.OVER
-        and not one.after.kind.information
-        and (one.before is None or one.before.state is not State.OVER)
-    ]
-    return [f"{one.name} would be past its limit" for one in over]

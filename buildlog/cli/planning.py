@@ -118,7 +118,7 @@ class Planner:
         plan = read(Plan, self.book.ledger.read(branch.version, PLAN), PLAN)
         base = self.book.of(of(branch.base))
         margins = None if result == UNASKED else self._margins(base, version)
-        return offer(branch.name, version, base, plan, result, self.predictor.priors, margins)
+        return offer(branch.name, version, base, plan, result, margins)
 
     def _margins(self, base: Version, version: Version) -> MarginChanges:
         from buildlog.analysis.margin_changes import margin_changes

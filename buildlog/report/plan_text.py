@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from buildlog.analysis.margin_changes import MarginChange
 from buildlog.analysis.plans import Cost, Offer
 from buildlog.records.merge import Conflict
 from buildlog.report.changes_text import change_lines, value_text
 from buildlog.report.json_parts import change_json, value_json, version_json
 from buildlog.report.lines import table, wrap
 from buildlog.report.margins_json import changes_json
-from buildlog.report.margins_text import left_words
+from buildlog.report.margins_text import left_words, value
 from buildlog.report.numbers import Display, plain, signed
+from buildlog.report.plan_tables import limit_tables
 from buildlog.report.prediction_json import predicted_json
 
 
@@ -27,7 +29,7 @@ def offer_lines(offer: Offer, show: Display, full: bool = False) -> list[str]:
         lines += change_lines(offer.changes, full)
     else:
         lines.append(f"changed: nothing yet; buildlog plan set {offer.name} PATH=VALUE")
-    lines += _said(offer, show)
+    lines += [*limit_tables([offer], show), "", *_said(offer, show)]
     return [*lines, "", f"next: buildlog plan compare {offer.name}"]
 
 
@@ -43,7 +45,7 @@ def compare_lines(offers: Sequence[Offer], show: Display) -> list[str]:
     unit = show.unit("power").text
     head = ["plan", f"gain [{unit}]", "middle", "price", f"price per {unit}"]
     rows = [[o.name, *_gain(o, show), price_text(o), cost_text(o.cost, show)] for o in offers]
-    lines += ["", *table([head, *rows], right=(1, 2, 3, 4))]
+    lines += ["", *table([head, *rows], right=(1, 2, 3, 4)), *limit_tables(offers, show)]
     for one in offers:
         said = _said(one, show)
         if said or one.reason:
@@ -129,18 +131,48 @@ def _said(offer: Offer, show: Display) -> list[str]:
         said = f"first limit: {first.name}, {left_words(first, show)} ({first.state.value}"
         tighter = len(offer.margins.tighter)
         lines += wrap(f"{said}, {first.basis}); {tighter} limits get tighter", 4, 2)
-    for text in offer.needs:
+    for text in (*offer.needs, *_outgrown(offer, show)):
         lines += wrap(f"must change too: {text}", 4, 2)
     for text in offer.breaks:
         lines += wrap(f"breaks a limit of the owner: {text}", 4, 2)
-    for text in offer.unknown:
+    for text in (*offer.unknown, *_blind(offer)):
         lines += wrap(f"unknown: {text}", 4, 2)
     found = offer.predicted
     if found is not None and found.not_covered:
         lines += wrap(
             f"not in the prediction: {', '.join(found.not_covered)}; declare an effect", 4, 2
         )
+    for text in found.notes if found is not None else ():
+        lines += wrap(f"taken: {text}", 4, 2)
     return lines
+
+
+def _outgrown(offer: Offer, show: Display) -> list[str]:
+    """Parts and settings that the plan outgrows: what it asks, and what is left without it."""
+    return [_outgrown_words(one, show) for one in (offer.margins.needs if offer.margins else ())]
+
+
+def _outgrown_words(one: MarginChange, show: Display) -> str:
+    row = one.after
+    assert row is not None
+    assert row.margin.demand is not None
+    assert row.margin.capacity is not None
+    used, limit = (value(x.p50, row.kind, show) for x in (row.margin.demand, row.margin.capacity))
+    before = f" ({left_words(one.before, show)} before)" if one.before else ""
+    left = left_words(row, show)
+    if row.kind.unit == "octane numbers":
+        return f"{one.name}: asks for {used} more than what ran before{before}"
+    if one.outgrown:
+        return f"{one.name}: {used} against {limit}, {left}{before}"
+    return f"{one.name}, perhaps: {used} against {limit}, {left}, past it at the worse end{before}"
+
+
+def _blind(offer: Offer) -> list[str]:
+    """Limits that grow with power and cannot be looked at."""
+    names = [one.name for one in (offer.margins.blind if offer.margins else ())]
+    if not names:
+        return []
+    return [f"whether these hold: {', '.join(names)}; see buildlog margins plan:{offer.name}"]
 
 
 def conflict_lines(conflicts: Sequence[Conflict]) -> list[str]:
@@ -169,11 +201,21 @@ def offer_json(offer: Offer) -> dict[str, Any]:
         "predicted": predicted_json(offer.predicted, None) if offer.predicted else None,
         "predicted_from": version_json(offer.predicted.before) if offer.predicted else None,
         "predicted_reason": offer.reason,
-        "must_change": list(offer.needs),
+        "must_change": [*offer.needs, *_outgrown_names(offer)],
         "breaks": list(offer.breaks),
-        "unknown": list(offer.unknown),
+        "unknown": [*offer.unknown, *_blind(offer)],
+        "owner_limits": [
+            {"limit": one.name, "verdict": one.verdict.value, "why": one.why or None}
+            for one in offer.limits
+        ],
         "margins": changes_json(offer.margins) if offer.margins else [],
     }
+
+
+def _outgrown_names(offer: Offer) -> list[str]:
+    """For programs in words only: the figures stand in `margins`."""
+    needs = offer.margins.needs if offer.margins else ()
+    return [f"{one.name} {'would' if one.outgrown else 'may'} be past its limit" for one in needs]
 
 
 def conflict_json(conflict: Conflict) -> dict[str, Any]:

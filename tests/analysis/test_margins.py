@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from buildlog.analysis.demands import SESSION, Demands, Subject
-from buildlog.analysis.margin_changes import margin_changes, needs
+from buildlog.analysis.margin_changes import margin_changes
 from buildlog.analysis.margin_rows import Row, worth_asking
 from buildlog.analysis.margins import findings, margins, states
 from buildlog.physics.margin import State
@@ -382,8 +382,43 @@ def test_a_datum_that_got_lost_counts_as_tighter() -> None:
 
 
 def test_a_plan_that_passes_a_limit_names_what_else_must_change() -> None:
-    assert needs(changes_of(subject(), subject(power=run(400))))
-    assert needs(changes_of(subject(), subject())) == []
+    assert changes_of(subject(), subject()).needs == ()
+    found = {one.name: one for one in changes_of(subject(), subject(power=run(400))).needs}
+    assert found["clutch torque"].outgrown
+    assert not {"engine speed", "tyre load", "grip"} & found.keys()
+    still = changes_of(subject(power=run(400)), subject(power=run(400)))
+    assert still.needs == ()  # past it already: no matter of the plan
+
+
+def test_a_limit_passed_at_the_worse_end_only_is_doubtful_not_outgrown() -> None:
+    rated = {"clutch.rated_torque": "300 N*m"}
+    seen = []
+    for kilowatt in range(100, 300, 5):
+        found = changes_of(subject(rated, power=run(100)), subject(rated, power=run(kilowatt)))
+        one = next(c for c in found.changes if c.name == "clutch torque")
+        assert not (one.outgrown and one.doubtful)
+        seen.append("over" if one.outgrown else "doubtful" if one.doubtful else "holds")
+    assert list(dict.fromkeys(seen)) == ["holds", "doubtful", "over"]
+
+
+def test_a_power_driven_limit_without_its_datum_is_named() -> None:
+    found = changes_of(
+        subject(), subject({"clutch.rated_torque": None, "gearbox.rated_torque": None})
+    )
+    assert {"clutch torque", "gearbox torque"} & {one.name for one in found.blind}
+    assert "engine speed" not in {one.name for one in found.blind}
+
+
+def test_the_fuel_in_use_counts_where_the_range_was_not_set_anew() -> None:
+    """A range left at 0 to 10 % must not hide that the car is to run on 85 %."""
+    old = {"fuel.kind": "ethanol-blend", "fuel.ethanol_range": ["0 percent", "10 percent"]}
+    duty = {
+        share: middle(
+            row(margins(subject({**old, "fuel.ethanol_content": share})), "injector duty")
+        )
+        for share in ("10 percent", "85 percent")
+    }
+    assert duty["85 percent"][0] > 1.3 * duty["10 percent"][0]
 
 
 def test_margins_need_no_numpy() -> None:

@@ -73,23 +73,91 @@ def test_a_plan_says_what_else_must_change_and_what_it_breaks(
     assert any("sound level" in text for text in found["cam"]["unknown"])
     ok(buildlog, planned, "plan", "set", "boost", f"{BOOST}=12 psi", "calibration.id=T26-005")
     needs = compared(buildlog, planned)["boost"]["must_change"]
-    assert "relief valve opens at 10.5 psi, the target is 12 psi" in needs
-    assert "the calibration cuts at 11.5 psi, the target is 12 psi" in needs
+    assert "boost against relief would be past its limit" in needs
+    assert "boost against limit would be past its limit" in needs
+    told = " ".join(ok(buildlog, planned, "plan", "compare", "boost").split())
+    assert (
+        "boost against relief: 12.0 psi against 10.5 psi, past it by 1.5 psi (1.5 psi left" in told
+    )
     assert not any("written anew" in text for text in needs)
 
 
 def test_small_injectors_and_a_weak_clutch_must_change_too(planned: Path, buildlog: Call) -> None:
     """Duty by hand: at 220 hp of crank power and 22 % efficiency, six of 150 cc/min starve."""
     fine = compared(buildlog, planned)["boost"]["must_change"]
-    assert not any(text.startswith(("injectors", "clutch")) for text in fine)
+    assert not any(text.startswith(("injector", "clutch")) for text in fine)
     ok(buildlog, planned, "plan", "set", "boost", "fuel.injectors.flow=150 cc/min",
        "clutch.rated_torque=250 N*m")  # fmt: skip
     needs = compared(buildlog, planned)["boost"]["must_change"]
-    assert any(text.startswith("injectors too small: open for") for text in needs)
-    assert any(text.startswith("clutch too weak: rated 250 N*m") for text in needs)
-    ok(buildlog, planned, "plan", "set", "boost", "clutch.rated_torque=")
-    unknown = compared(buildlog, planned)["boost"]["unknown"]
-    assert "clutch: clutch.rated_torque is missing" in unknown
+    assert "injector duty would be past its limit" in needs
+    assert "clutch torque would be past its limit" in needs
+    told = ok(buildlog, planned, "plan", "show", "boost")
+    line = next(x for x in told.splitlines() if x.startswith("clutch torque"))
+    assert line.endswith("over")
+    assert "5 % close" in line
+    told = " ".join(told.split())
+    assert "must change too: clutch torque: " in told
+    assert "lb*ft against 184 lb*ft, past it by " in told
+    assert "(5 % left before)" in told
+
+
+def test_a_lost_rating_is_unknown_never_fine(planned: Path, buildlog: Call) -> None:
+    ok(buildlog, planned, "plan", "set", "boost", "clutch.rated_torque=", "clutch.clamp_force=")
+    found = compared(buildlog, planned)["boost"]
+    assert any("clutch torque" in text for text in found["unknown"])
+    assert not any("clutch torque" in text for text in found["must_change"])
+
+
+def test_e85_outgrows_the_injectors_though_the_old_range_still_stands(
+    demo_copy: Path, buildlog: Call
+) -> None:
+    """E85 needs about 1.4 times the fuel (14.1 over 9.8 by mass, 3.6 of the physics page)."""
+    ok(buildlog, demo_copy, "plan", "new", "e85")
+    ok(buildlog, demo_copy, "plan", "set", "e85", "fuel.kind=ethanol-blend",
+       "fuel.ethanol_content=85 percent")  # fmt: skip
+    found = compared(buildlog, demo_copy)["e85"]
+    assert "injector duty would be past its limit" in found["must_change"]
+    assert any("fuel.ethanol_range to be set" in text for text in found["must_change"])
+    duty = next(one for one in found["margins"] if one["name"] == "injector duty")
+    asked = [duty[side]["demand"]["p50"] for side in ("before", "after")]
+    assert asked[1] / asked[0] == pytest.approx(1.43, abs=0.08)
+    told = " ".join(ok(buildlog, demo_copy, "plan", "show", "e85").split())
+    assert "only the heat of the fuel per kg of air" in told
+    assert "fuel.evaporation.cooling_low" in told
+    assert "must change too: calibration T26-004 to be written anew" in told
+
+
+def test_each_limit_of_the_owner_gets_its_word(planned: Path, buildlog: Call) -> None:
+    ok(buildlog, planned, "plan", "set", "boost", "intent.wheel_power_limit=209 hp",
+       "intent.boost_limit_gauge=9.5 psi")  # fmt: skip
+    found = compared(buildlog, planned)
+    said = {o["limit"]: o["verdict"] for o in found["boost"]["owner_limits"]}
+    assert said["boost 9.5 psi"] == "broken"
+    assert said["wheel power 209 hp"] in ("broken", "may break")
+    assert said["sound level 96 dB(A)"] == "kept"
+    assert said["emission equipment stays"] == "kept"
+    assert said["fuel the owner can buy"] == "kept"
+    other = {o["limit"]: o["verdict"] for o in found["cam"]["owner_limits"]}
+    assert other["sound level 96 dB(A)"] == "unknown"
+    assert other["emission equipment stays"] == "broken"
+    told = ok(buildlog, planned, "plan", "compare")
+    rows = {x[:24].strip(): x[24:].split() for x in told.splitlines()}
+    assert rows["emission equipment stays"] == ["kept", "broken"]
+    assert rows["boost 9.5 psi"] == ["broken", "-"]
+    assert max(map(len, told.splitlines())) <= 80
+
+
+def test_many_plans_stay_within_the_screen(demo_copy: Path, buildlog: Call) -> None:
+    for number in range(6):
+        name = f"a-plan-with-a-long-name-{number}"
+        ok(buildlog, demo_copy, "plan", "new", name)
+        ok(buildlog, demo_copy, "plan", "set", name, f"{BOOST}={10 + number} psi")
+    told = ok(buildlog, demo_copy, "plan", "compare")
+    tables = [x for x in told.splitlines() if x.startswith("left of the limit")]
+    assert len(tables) >= 2
+    heads = [name for line in tables for name in line.split() if name.startswith("a-plan")]
+    assert len(set(heads)) == 6
+    assert max(map(len, told.splitlines())) <= 80
 
 
 def test_a_plan_touches_neither_main_nor_the_working_files(planned: Path, buildlog: Call) -> None:
