@@ -7,6 +7,7 @@ every distance is in metres, every power in watts, every day an ISO date.
 from __future__ import annotations
 
 import fnmatch
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -25,7 +26,7 @@ from buildlog.analysis.partlife import PartLife
 from buildlog.analysis.version import Version
 from buildlog.errors import InvalidInput
 from buildlog.records.configuration import Configuration
-from buildlog.records.paths import Value, leaves, parts, same_value
+from buildlog.records.paths import Field, Value, fields, leaves, nearest, parts, same_value
 from buildlog.units import DIMENSIONS, Quantity, parse, same
 
 Facts = dict[str, Any]
@@ -176,7 +177,9 @@ def _value(value: Value) -> Facts:
     if isinstance(value, Quantity):
         return {"text": value.text, "dimension": value.dimension}
     if isinstance(value, tuple):
-        return {"text": ", ".join(v.text if isinstance(v, Quantity) else str(v) for v in value)}
+        each = [v.text if isinstance(v, Quantity) else str(v) for v in value]
+        kind = {v.dimension for v in value if isinstance(v, Quantity)}
+        return {"text": ", ".join(each), "items": each, "dimension": kind.pop() if kind else None}
     if isinstance(value, bool):
         return {"text": "true" if value else "false"}
     return {"text": f"{value:.12g}" if isinstance(value, float) else str(value)}
@@ -216,7 +219,10 @@ def kind_of_change(before: Configuration, after: Configuration) -> str:
 
 @dataclass(frozen=True)
 class Sought:
-    """PATH=VALUE. A path may be the end of one; a text may hold * and ?; a quantity is physical."""
+    """PATH=VALUE. A path may be the end of one; names and texts may hold * and ?.
+
+    A quantity is sought physically, and a list has each of its items.
+    """
 
     path: str
     text: str
@@ -226,10 +232,13 @@ class Sought:
         """Whether a span is of this field and had this value."""
         if not at_end(span["path"], self.path):
             return False
-        dimension = span.get("dimension")
+        texts = [span["text"], *span.get("items", ())]
+        return any(self._is(text, span.get("dimension")) for text in texts)
+
+    def _is(self, text: str, dimension: str | None) -> bool:
         if dimension and self.quantities:
-            return any(_alike(one, span["text"], dimension) for one in self.quantities)
-        return fnmatch.fnmatchcase(span["text"].casefold(), self.text.casefold())
+            return any(_alike(one, text, dimension) for one in self.quantities)
+        return fnmatch.fnmatchcase(text.casefold(), self.text.casefold())
 
 
 def sought(argument: str) -> Sought:
@@ -240,27 +249,51 @@ def sought(argument: str) -> Sought:
         raise InvalidInput(
             f"{argument!r} is no PATH=VALUE", hint='write --find "fuel.pump.part.number=FP-23"'
         )
-    _refuse_unknown(path)
-    return Sought(path, text, tuple(_readings(text)))
+    readings = tuple(_readings(text))
+    _refuse_unfit(_fields(path), path, text, readings)
+    return Sought(path, text, readings)
 
 
 @cache
 def at_end(path: str, wanted: str) -> bool:
-    """Whether a path is the wanted one or ends in it.
+    """Whether a path is the wanted one or ends in it; items of lists need not be named.
 
     >>> at_end("fuel.pump.part.number", "pump.part.number"), at_end("fuel.pump.flow", "ump.flow")
     (True, False)
+    >>> at_end("work[respray].part.number", "work.part.*"), at_end("a.b.c", "*.c")
+    (True, True)
     """
-    names, asked = parts(path), parts(wanted)
-    return names[len(names) - len(asked) :] == asked if len(asked) <= len(names) else False
+    asked = parts(wanted)
+    return any(_ends(parts(one), asked) for one in (path, re.sub(r"\[[^\]]*\]", "", path)))
 
 
-def _refuse_unknown(path: str) -> None:
-    from buildlog.records.paths import fields, nearest
+def _ends(names: Sequence[str], asked: Sequence[str]) -> bool:
+    last = names[len(names) - len(asked) :] if len(asked) <= len(names) else []
+    return bool(last) and all(map(fnmatch.fnmatchcase, last, asked))
 
-    known = [name.replace("[]", "") for name in fields(Configuration)]
-    if not any(at_end(name, path) for name in known) and "[" not in path:
-        raise InvalidInput(f"{path} is not a field", hint=nearest(path, known))
+
+def _fields(path: str) -> list[Field]:
+    """The fields that a path may mean."""
+    known = {name.replace("[]", ""): field for name, field in fields(Configuration).items()}
+    plain = re.sub(r"\[[^\]]*\]", "", path)
+    found = [field for name, field in known.items() if at_end(name, plain)]
+    if not found:
+        raise InvalidInput(f"{path} is not a field", hint=nearest(plain, known))
+    return found
+
+
+def _refuse_unfit(
+    found: Sequence[Field], path: str, text: str, readings: Sequence[Quantity]
+) -> None:
+    """A value that none of the fields can have, because its unit is of another kind."""
+    asked = {name for field in found if field.measure for name in field.measure.names}
+    measured = all(field.measure for field in found)
+    wild = not readings and set("*?") & set(text)
+    if measured and not wild and not asked & {reading.dimension for reading in readings}:
+        kinds = " or ".join(sorted(kind.replace("_", " ") for kind in asked))
+        raise InvalidInput(
+            f"{text!r} is no {kinds}, as {path} is", hint="write the number with its unit"
+        )
 
 
 def _readings(text: str) -> Iterator[Quantity]:

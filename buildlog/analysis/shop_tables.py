@@ -31,7 +31,10 @@ class Gains:
 
 @dataclass(frozen=True)
 class PartFaults:
-    """Faults of one part number: how many, in how many cars, and the distances at failure [m]."""
+    """Faults of one part number: how many, in how many cars, and the distances at failure [m].
+
+    unknown: how many have no distance; reasons: why not.
+    """
 
     part: str
     number: str | None
@@ -42,6 +45,7 @@ class PartFaults:
     distances: tuple[float, ...]
     unknown: int
     symptoms: tuple[str, ...]
+    reasons: tuple[str, ...] = ()
 
     @property
     def middle(self) -> float | None:
@@ -112,11 +116,13 @@ def faults_table(found: Iterable[tuple[str, Mapping[str, Any]]]) -> list[PartFau
     for (part, number, maker), lot in by_part.items():
         run = sorted(fault["distance"] for _, fault in lot if fault["distance"] is not None)
         symptoms = tuple(dict.fromkeys(fault["symptom"] for _, fault in lot))
+        without = [fault for _, fault in lot if fault["distance"] is None]
+        reasons = tuple(dict.fromkeys(fault["why"] for fault in without if fault["why"]))
         tables.append(
             PartFaults(
                 part or "no part named", number or None, maker or None, len(lot),
                 sum(fault["open"] for _, fault in lot), len({ledger for ledger, _ in lot}),
-                tuple(run), len(lot) - len(run), symptoms,
+                tuple(run), len(without), symptoms, reasons,
             )
         )  # fmt: skip
     return sorted(tables, key=lambda one: (-one.count, one.part, one.number or ""))

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 STANDING, SPANS, GAINS, FAULTS = "standing", "spans", "gains", "faults"
 _STAGE, _COPIES = "stage", "copies"
-_WORTH_ANOTHER_PROCESS = 24  # ledgers
+_WORTH_ANOTHER_PROCESS = 24  # ledgers; of gains a quarter, since sheets and predictions are made
 _AT_ONCE = 16  # ledgers in one piece of work
 
 Facts = dict[str, Any]
@@ -122,8 +122,10 @@ def _worked_out(
     missing: Sequence[tuple[int, Path]], what: str, kept: Kept, told: Told | None
 ) -> Iterator[Work]:
     """The facts of ledgers that are not kept yet; they are kept piece by piece."""
-    pieces = [missing[i : i + _AT_ONCE] for i in range(0, len(missing), _AT_ONCE)]
-    for found in _in_pieces(pieces, what, kept, len(missing)):
+    weight = 4 if what == GAINS else 1
+    size = max(_AT_ONCE // weight, 1)
+    pieces = [missing[i : i + size] for i in range(0, len(missing), size)]
+    for found in _in_pieces(pieces, what, kept, weight * len(missing)):
         kept.put(_kind(what), {head: facts for _, head, facts, problem in found if not problem})
         for index, _, facts, problem in found:
             yield index, facts, problem

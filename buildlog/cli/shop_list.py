@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from buildlog.store.fleet import Fetched
     from buildlog.store.index_db import Kept
 
-_WORTH_A_BAR = 50  # ledgers to read, or any remote
+_WORTH_A_BAR = 50  # ledgers to read; of gains a tenth, and any remote
+_FEW = 6  # ledgers that cannot be read, before --full
 _BEHIND = "sync", "the newest entry is on no other computer"
 _NO_COPY = "copy", "never synced: on no other computer, as far as is known here"
 
@@ -119,12 +120,16 @@ class Asked:
                 for item in facts.get("due", ())
             ]
             self._out("shop-due", "due", items)
-        elif self.as_csv or self.as_json:
+            return
+        if due:
+            read = [(name, facts) for name, facts in found if not facts.get("problem")]
+            say([*due_lines(read, self._shown(read), self.full), *self._not_reached()])
+            return
+        self.problems = []  # they have a line of their own
+        if self.as_csv or self.as_json:
             self._out("shop-list", "cars", [car_json(name, facts) for name, facts in found])
         else:
-            shown = self._display([facts.get("odometer_text") for _, facts in found])
-            lines = due_lines if due else list_lines
-            say([*lines(found, shown, self.full), *self._not_reached()])
+            say([*list_lines(found, self._shown(found), self.full), *self._not_reached()])
 
     def find(self, argument: str) -> None:
         """Who has, or ever had, a value."""
@@ -196,12 +201,11 @@ class Asked:
         from buildlog.cli.shop_index import cars
         from buildlog.store import fleet
 
-        with _bar(len(self.places), "reading the ledgers") as told:
+        worth = _WORTH_A_BAR // 10 if what == "gains" else _WORTH_A_BAR
+        with _bar(len(self.places), "reading the ledgers", worth) as told:
             found = cars(self.places, what, self.kept, told)
         self.problems = [
-            (name, car.problem)
-            for name, car in zip(self.names, found, strict=True)
-            if car.problem and what != "standing"
+            (name, car.problem) for name, car in zip(self.names, found, strict=True) if car.problem
         ]
         for car in found:
             if car.problem:
@@ -222,6 +226,9 @@ class Asked:
             item = {"code": code, "what": what, "left": None, "since": facts["date"]}
             facts["due"] = [*facts["due"], item]
         return facts
+
+    def _shown(self, cars: Sequence[tuple[str, dict[str, Any]]]) -> Display:
+        return self._display([facts.get("odometer_text") for _, facts in cars])
 
     def _display(self, odometers: Sequence[str | None]) -> Display:
         from buildlog.report.numbers import Display, system_of
@@ -251,7 +258,10 @@ class Asked:
     def _not_reached(self) -> list[str]:
         from buildlog.report.lines import wrap
 
-        gone = [f"{name} could not be read: {problem}" for name, problem in self.problems]
+        few = len(self.problems) if self.full else _FEW
+        gone = [f"{name} could not be read: {problem}" for name, problem in self.problems[:few]]
+        if len(self.problems) > few:
+            gone.append(f"{len(self.problems) - few} more could not be read: --full names them")
         for one in self.unreached:
             older = "; shown as it was fetched before" if one.mirror else ""
             gone.append(f"{one.remote.name} was not reached: {one.problem}{older}")
@@ -273,7 +283,7 @@ def _places(
             wanted = fleet.remotes(remote.read_text("utf-8"), str(remote))
         except (OSError, UnicodeDecodeError) as error:
             raise NotFound(f"{remote} cannot be read: {error}", hint="look at --remote") from None
-        with _bar(len(wanted), "fetching") as told:
+        with _bar(len(wanted), "fetching", 1) as told:
             fetched = fleet.fetch_all(wanted, patience, lambda _: told(1))
         named += [(one.remote.name, one.mirror) for one in fetched if one.mirror]
         unreached = [one for one in fetched if one.problem]
@@ -305,9 +315,9 @@ def _draw(found: Sequence[Any], stages: Sequence[Any], plot: Path) -> None:
 
 
 @contextlib.contextmanager
-def _bar(length: int, label: str) -> Iterator[Callable[[int], None]]:
-    """A progress bar on a terminal's error stream; nothing elsewhere."""
-    if (length < _WORTH_A_BAR and label != "fetching") or not sys.stderr.isatty():
+def _bar(length: int, label: str, worth: int) -> Iterator[Callable[[int], None]]:
+    """A progress bar on a terminal's error stream from `worth` steps on; nothing elsewhere."""
+    if length < worth or not sys.stderr.isatty():
         yield lambda _: None
         return
     with click.progressbar(length=length, label=label, file=sys.stderr) as bar:

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 # What spreadsheets take for the start of a formula (OWASP, "CSV Injection") [from memory].
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
 def csv_text(rows: Sequence[Mapping[str, Any]]) -> str:

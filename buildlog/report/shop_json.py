@@ -102,6 +102,7 @@ def faults_json(found: Sequence[PartFaults]) -> list[dict[str, Any]]:
             "cars": one.cars,
             "distance_at_failure_km": [kilometres(run) for run in one.distances],
             "distance_unknown": one.unknown,
+            "why_unknown": list(one.reasons),
             "symptoms": list(one.symptoms),
         }
         for one in found

@@ -40,7 +40,17 @@ def _headline(table: Sequence[Gains], predicted: Sequence[Facts]) -> str:
     if not predicted:
         return f"{text}; none could be predicted"
     inside = sum(one["predicted"][0] <= one["ratio"] <= one["predicted"][2] for one in predicted)
-    return f"{text}; {inside} of {len(predicted)} predictions hold the measured peak (P10 to P90)"
+    met = sum(map(_meet, predicted))
+    return (
+        f"{text}; of {len(predicted)} predictions (P10 to P90)"
+        f"\n{inside} hold the measured peak, {met} meet its 95 % interval"
+    )
+
+
+def _meet(one: Facts) -> bool:
+    half = one["half_w"] / one["from_w"]
+    low, _, high = one["predicted"]
+    return bool(low <= one["ratio"] + half and one["ratio"] - half <= high)
 
 
 def _gains(frame: Axes, table: Sequence[Gains], stages: Sequence[Facts]) -> None:

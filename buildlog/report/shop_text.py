@@ -135,32 +135,53 @@ def find_lines(
     argument: str, hits: Sequence[tuple[str, str, Facts]], searched: int, shown: Display
 ) -> list[str]:
     """Who has a part and who had it: from when to when, at what odometer."""
-    from buildlog.records.paths import parts
-
     now = [hit for hit in hits if hit[2]["to"] is None]
     head = (
         f"{argument}: in {_count(len({h[0] for h in now}), 'car')} now, "
         f"{_count(len(hits) - len(now), 'time')} in the past; {_count(searched, 'car')} searched"
     )
-    rows = [["car", "field and value", "from", "at", "until", "at"]]
+    if not hits:
+        return wrap(head, 2, 0)
+    paths = {hit[2]["path"] for hit in hits}
+    rows = [["car", _last(*paths), "from", "at", "until", "at", *["in"] * (len(paths) > 1)]]
     twice = _twice(dict(hit[:2] for hit in hits).values())
     for folder, name, span in sorted(hits, key=lambda hit: (hit[2]["to"] is not None, hit[:2])):
-        start, stop = span["from"], span["to"]
-        rows.append(
-            [
-                shorten(folder if name in twice else name, 16),
-                shorten(f"{parts(span['path'])[-1]} {span['text']}", 24),
-                f"<= {start['day']}" if start["found"] else start["day"] or "unknown",
-                shown.number(start["odometer"], "length", 0) if start["odometer"] else "unknown",
-                stop["day"] or "unknown" if stop else "still in",
-                shown.number(stop["odometer"], "length", 0) if stop and stop["odometer"] else "",
-            ]
-        )  # fmt: skip
-    if not hits:
-        return [head]
-    unit = shown.unit("length").text
-    legend = f"odometers in {unit}; <= it was there when the car was looked at on that day"
-    return [*wrap(head, 2, 0), "", *table(rows, right=(3, 5), indent=0), "", legend]
+        row = [shorten(folder if name in twice else name, 16), *_lifetime(span, shown)]
+        rows.append([*row, *[_within(span["path"])] * (len(paths) > 1)])
+    legend = f"odometers in {shown.unit('length').text}; <= it was there when first looked at"
+    return [*wrap(head, 2, 0), "", *_cut(rows, full=False, right=(3, 5)), "", legend]
+
+
+def _lifetime(span: Facts, shown: Display) -> list[str]:
+    """A value, and from when to when it was there."""
+    start, stop = span["from"], span["to"]
+    return [
+        shorten(span["text"], 20),
+        f"<= {start['day']}" if start["found"] else start["day"] or "unknown",
+        _reading(start, shown),
+        (stop["day"] or "unknown") if stop else "still in",
+        _reading(stop, shown) if stop else "",
+    ]
+
+
+def _reading(point: Facts, shown: Display) -> str:
+    return shown.number(point["odometer"], "length", 0) if point["odometer"] else "unknown"
+
+
+def _last(*paths: str) -> str:
+    """What the last names of paths have in common, in words."""
+    from buildlog.records.paths import parts
+
+    names = {parts(path)[-1] for path in paths}
+    return names.pop().replace("_", " ") if len(names) == 1 else "value"
+
+
+def _within(path: str) -> str:
+    """Which part of the car a field belongs to: "fuel.pump" of fuel.pump.part.number."""
+    from buildlog.records.paths import parts
+
+    names = parts(path)[:-1]
+    return ".".join(names[:-1] if names[-1:] == ["part"] and len(names) > 1 else names)
 
 
 def gains_lines(found: Sequence[Gains], left_out: Sequence[str], full: bool = False) -> list[str]:
@@ -201,13 +222,29 @@ def faults_lines(found: Sequence[PartFaults], shown: Display, full: bool = False
     """Faults by part number, with the distance at failure."""
     if not found:
         return ["no fault is written down in these ledgers"]
-    rows = [["part", "number", "faults", "open", "cars", "at failure", "symptom"]]
+    rows = [["part", "number", "faults", "open", "cars", "at failure"]]
     for one in found:
         name = " ".join(word for word in (one.maker, one.number) if word)
         rows.append([one.part, name or "not recorded", str(one.count), str(one.open), str(one.cars),
-                     _at_failure(one, shown), "; ".join(one.symptoms)])  # fmt: skip
+                     _at_failure(one, shown)])  # fmt: skip
     count = sum(one.count for one in found)
-    return [f"{_count(count, 'fault')} of {_count(len(found), 'part')}", "", *_cut(rows, full)]
+    lines = [f"{_count(count, 'fault')} of {_count(len(found), 'part')}", ""]
+    lines += table(rows, right=(2, 3, 4), indent=0)
+    return [*lines, "", *(line for one in found for line in _what_was_seen(one, full))]
+
+
+def _what_was_seen(one: PartFaults, full: bool) -> list[str]:
+    """The symptoms of a part, and why a distance at failure is not known."""
+    name = " ".join(word for word in (one.part, one.maker, one.number) if word)
+    seen = one.symptoms if full else one.symptoms[:_NAMED]
+    more = (
+        f"; {len(one.symptoms) - len(seen)} more: --full" if len(one.symptoms) > len(seen) else ""
+    )
+    lines = wrap(f"{name}: {'; '.join(seen)}{more}", 2, 0)
+    if one.unknown:
+        why = "; ".join(one.reasons) or "no reason is written down"
+        lines += wrap(f"distance unknown at {_count(one.unknown, 'failure')}: {why}", 4, 2)
+    return lines
 
 
 def _at_failure(one: PartFaults, shown: Display) -> str:

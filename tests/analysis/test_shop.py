@@ -104,6 +104,48 @@ def test_a_quantity_is_sought_physically() -> None:
     assert len([one for one in spans(history) if one["path"] == "engine.bore"]) == 1
 
 
+def hits(argument: str, *steps: Step) -> list[str]:
+    history, _ = tell(*steps)
+    wanted = sought(argument)
+    return [f"{span['path']}={span['text']}" for span in spans(history) if wanted.fits(span)]
+
+
+def test_a_list_has_each_of_its_items() -> None:
+    fuels = Step({"intent.fuel_available": ["gasoline RON 96", "E85"]}, miles=1)
+    assert hits("fuel_available=e85", fuels)
+    assert hits("fuel_available=gasoline*", fuels)
+    assert not hits("fuel_available=RON", fuels)
+
+
+def test_names_may_be_wild_and_items_need_not_be_named() -> None:
+    made = Step({**PUMP, "clutch.part.number": "FP-23"}, miles=1)
+    both = ["clutch.part.number=FP-23", "fuel.pump.part.number=FP-23"]
+    assert sorted(hits("*.part.number=FP-23", made)) == both
+    assert hits("fuel.*.part.number=FP-23", made) == both[1:]
+    assert hits("part.*=0007", made) == ["fuel.pump.part.serial=0007"]
+    assert at_end("work[respray].part.number", "work.part.number")
+    assert at_end("work[respray].part.number", "work[*].part.number")
+    assert at_end("work[respray].part.number", "work[respray].part.number")
+    assert not at_end("work[respray].part.number", "work[other].part.number")
+
+
+@pytest.mark.parametrize(
+    ("argument", "sentence", "hint"),
+    [
+        ("engine.boer=84 mm", "is not a field", "engine.bore"),
+        ("w*.bore=84 mm", "is not a field", "engine.bore"),
+        ("engine.bore=84 N*m", "is no length, as engine.bore is", "with its unit"),
+        ("engine.bore=84", "is no length, as engine.bore is", "with its unit"),
+    ],
+)
+def test_a_path_or_a_unit_that_cannot_be_is_refused(
+    argument: str, sentence: str, hint: str
+) -> None:
+    with pytest.raises(InvalidInput, match=sentence) as caught:
+        sought(argument)
+    assert hint in (caught.value.hint or "")
+
+
 @pytest.mark.parametrize("argument", ["", "FP-23", "=FP-23", "fuel.pump=", "fuel.pmup.flow=1"])
 def test_what_cannot_be_sought_is_said(argument: str) -> None:
     with pytest.raises(InvalidInput) as caught:
@@ -128,7 +170,7 @@ def test_a_fault_has_the_distance_its_part_had_run() -> None:
 
 def fault(number: str, distance: float | None, **more: Any) -> dict[str, Any]:
     return {"part": "fuel.pump", "number": number, "maker": None, "distance": distance,
-            "symptom": "whines", "open": False} | more  # fmt: skip
+            "symptom": "whines", "open": False, "why": None} | more  # fmt: skip
 
 
 def test_faults_are_gathered_by_part_number() -> None:
@@ -138,6 +180,8 @@ def test_faults_are_gathered_by_part_number() -> None:
     assert (first.number, first.count, first.open, first.cars) == ("FP-23", 3, 1, 2)
     assert (first.distances, first.unknown, first.middle) == ((300.0, 500.0), 1, 400.0)
     assert second.count == 1
+    missing = faults_table([("a", fault("FP-23", None, why="no odometer"))])[0]
+    assert (missing.middle, missing.reasons) == (None, ("no odometer",))
 
 
 def test_gains_are_gathered_by_kind_with_their_spread() -> None:
