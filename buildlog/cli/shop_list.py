@@ -101,6 +101,7 @@ class Asked:
         self.places = [place for _, place in places]
         self.kept, self.unreached = kept, list(unreached)
         self.units, self.full, self.as_csv, self.as_json = units, full, as_csv, as_json
+        self.problems: list[tuple[str, str]] = []  # ledgers that could not be read, and why
 
     def standing(self, due: bool) -> None:
         """Where each car stands, or what is due."""
