@@ -58,7 +58,8 @@ class Predicted:
     """A prediction with all it rests on. `raw` is before learning; the bands here are after.
 
     force_ratio: tractive force at equal power and road gear, after over before [-]; None where
-    gearing and tyres are the same or not stated.
+    gearing and tyres are the same or not stated. learned_cars: of how many cars the results are
+    that it learned from.
     """
 
     before: Version
@@ -72,6 +73,7 @@ class Predicted:
     not_covered: tuple[str, ...]
     force_ratio: float | None
     draws: int
+    learned_cars: int = 0
 
     @property
     def changes_nothing(self) -> bool:
@@ -167,18 +169,21 @@ def predicted(
     except ValueError as error:
         raise InvalidInput(str(error).rstrip(".")) from None
     usable = start.measured and start.at != "crank"
+    kind = kind_of(after.configuration)
+    alike = [stage for stage in past if stage.kind == kind] if usable else []
     return Predicted(
         before,
         after,
         start,
         day,
         raw,
-        learned_for(kind_of(after.configuration), past) if usable else None,
+        learned_for(kind, alike),
         tuple(_assumed(raw, priors)),
         found.notes,
         not_covered(before.configuration, after.configuration),
         _force_ratio(before, after, start.gear),
         draws,
+        len({stage.ledger for stage in alike}),
     )
 
 

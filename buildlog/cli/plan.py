@@ -130,11 +130,12 @@ def show(
     from buildlog.report.plan_text import offer_json, offer_lines
 
     with open_ledger(ledger_folder) as ledger:
-        found = Planner(Book(ledger), shop).offer(name)
+        planner = Planner(Book(ledger), shop)
+        found, unread = planner.offer(name), planner.predictor.unread
         if as_json:
-            say_json("plan-show", offer_json(found))
+            say_json("plan-show", {**offer_json(found), "not_learned_from": unread})
         else:
-            say(offer_lines(found, display(ledger, units), full))
+            say(offer_lines(found, display(ledger, units), full, unread))
 
 
 @command.command("compare")
@@ -163,10 +164,12 @@ def compare(
         chosen = list(dict.fromkeys(names)) or [one.name for one in plans.plans(ledger)]
         planner = Planner(Book(ledger), shop)
         offers = [planner.offer(name) for name in chosen]
+        unread = planner.predictor.unread
         if as_json:
-            say_json("plan-compare", {"plans": [offer_json(one) for one in offers]})
+            listed = [offer_json(one) for one in offers]
+            say_json("plan-compare", {"plans": listed, "not_learned_from": unread})
         elif offers:
-            say(compare_lines(offers, display(ledger, units)))
+            say(compare_lines(offers, display(ledger, units), unread))
         else:
             say(["no plans yet", "next: buildlog plan new NAME"])
 

@@ -84,9 +84,10 @@ def command(
         from buildlog.report.prediction_text import prediction_lines
 
         if as_json:
-            say_json("predict", prediction_json(result, lie))
+            say_json("predict", prediction_json(result, lie, predictor.unread))
         else:
-            say(prediction_lines(result, lie, display(ledger, units), full))
+            lines = prediction_lines(result, lie, display(ledger, units), full, predictor.unread)
+            say(lines)
 
 
 def _day(

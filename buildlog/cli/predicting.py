@@ -27,6 +27,8 @@ class Predictor:
     def __init__(self, book: Book, standard: str | None = None, shop: Path | None = None) -> None:
         self.book, self.standard, self.shop = book, standard, shop
         self._points: dict[str, Point | None] = {}
+        self.unread: list[str] = []
+        """Sentences on ledgers of the shop that could not be read, once `shop_stages` was."""
 
     @cached_property
     def priors(self) -> dict[str, Prior]:
@@ -96,9 +98,15 @@ class Predictor:
         from buildlog.physics.predict import DRAWS
 
         begun = start or self.start(before)
-        past = [] if quick else known_before(self.past, self.ledger_id, after)
+        past = [] if quick else known_before(self.past, self.ledger_id, self._as_recorded(after))
         draws = QUICK if quick else DRAWS
         return predicted(before, after, begun, self.priors, day=day, past=past, draws=draws)
+
+    def _as_recorded(self, version: Version) -> Version:
+        """The entry that was measured, for a plan or working files that are physically the same:
+        what was measured of it must not teach its own prediction."""
+        point = None if version.number else self.point(version)
+        return version if point is None else self.book.owner(point.sheet.name)
 
     def lies(self, result: Predicted) -> Lies | None:
         """Where the measured peak lies in the band; None where TO was not measured alike."""
@@ -124,8 +132,21 @@ class Predictor:
     def history(self) -> tuple[list[PastStage], list[str]]:
         """Those stages, and sentences for pairs of measured versions that count for nothing."""
         found, left_out = self.own_stages()
+        more, gone = self.shop_stages
+        return found + more, [*left_out, *self.unread, *gone]
+
+    @cached_property
+    def shop_stages(self) -> tuple[list[PastStage], list[str]]:
+        """The same of the shop's other cars, each car once, however many copies lie there."""
+        found: list[PastStage] = []
+        left_out: list[str] = []
+        seen = {self.ledger_id}
         for folder in _ledgers(self.shop):
-            more, gone = _of_folder(folder, self.ledger_id, self.standard)
+            try:
+                more, gone = _of_folder(folder, seen, self.standard)
+            except BuildlogError as error:
+                self.unread.append(f"{folder.name}: {error.what}")
+                continue
             found += more
             left_out += gone
         return found, left_out
@@ -162,19 +183,17 @@ def _ledgers(shop: Path | None) -> list[Path]:
 
 
 def _of_folder(
-    folder: Path, own_id: str, standard: str | None
+    folder: Path, seen: set[str], standard: str | None
 ) -> tuple[list[PastStage], list[str]]:
-    """Another car's stages; a ledger that cannot be read is said, not fatal."""
+    """Another car's stages; nothing of one that was seen. BuildlogError for a damaged ledger."""
     from buildlog.cli.book import Book
     from buildlog.store.ledger import Ledger
 
-    try:
-        with Ledger.open(folder) as ledger:
-            if ledger.id is None or ledger.id == own_id:
-                return [], []
-            found, left_out = Predictor(Book(ledger), standard).own_stages()
-    except BuildlogError as error:
-        return [], [f"{folder.name}: {error.what}"]
+    with Ledger.open(folder) as ledger:
+        if ledger.id is None or ledger.id in seen:
+            return [], []
+        found, left_out = Predictor(Book(ledger), standard).own_stages()
+        seen.add(ledger.id)
     return found, [f"{folder.name}, {sentence}" for sentence in left_out]
 
 

@@ -16,9 +16,12 @@ from buildlog.report.margins_text import left_words, value
 from buildlog.report.numbers import Display, plain, signed
 from buildlog.report.plan_tables import limit_tables
 from buildlog.report.prediction_json import predicted_json
+from buildlog.report.prediction_text import learning_lines, unread_lines
 
 
-def offer_lines(offer: Offer, show: Display, full: bool = False) -> list[str]:
+def offer_lines(
+    offer: Offer, show: Display, full: bool = False, unread: Sequence[str] = ()
+) -> list[str]:
     """One plan: its gain, its price, its changes."""
     lines = wrap(f"plan {offer.name}: {_headline(offer, show)}", 2, 0)
     lines += wrap(f"made from {_base(offer)}; not built", 2, 2)
@@ -29,11 +32,11 @@ def offer_lines(offer: Offer, show: Display, full: bool = False) -> list[str]:
         lines += change_lines(offer.changes, full)
     else:
         lines.append(f"changed: nothing yet; buildlog plan set {offer.name} PATH=VALUE")
-    lines += [*limit_tables([offer], show), "", *_said(offer, show)]
+    lines += [*limit_tables([offer], show), "", *_said(offer, show), *unread_lines(unread)]
     return [*lines, "", f"next: buildlog plan compare {offer.name}"]
 
 
-def compare_lines(offers: Sequence[Offer], show: Display) -> list[str]:
+def compare_lines(offers: Sequence[Offer], show: Display, unread: Sequence[str] = ()) -> list[str]:
     """Plans side by side, in the order in which they were named."""
     start = next((o.predicted for o in offers if o.predicted is not None), None)
     if start is None:
@@ -55,6 +58,7 @@ def compare_lines(offers: Sequence[Offer], show: Display) -> list[str]:
     name = offers[0].name if offers else "NAME"
     return [
         *lines,
+        *unread_lines(unread),
         "",
         "predicted figures are estimates, not approvals",
         f"next: buildlog plan adopt {name}",
@@ -138,6 +142,8 @@ def _said(offer: Offer, show: Display) -> list[str]:
     for text in (*offer.unknown, *_blind(offer)):
         lines += wrap(f"unknown: {text}", 4, 2)
     found = offer.predicted
+    if found is not None and found.learned is not None:
+        lines += learning_lines(found, show)
     if found is not None and found.not_covered:
         lines += wrap(
             f"not in the prediction: {', '.join(found.not_covered)}; declare an effect", 4, 2

@@ -36,7 +36,9 @@ def predicted_json(result: Predicted, lie: Lies | None) -> dict[str, Any]:
             "peak_power": {"unit": "W", **band_json(raw.peak_power_delta)},
             "peak_power_ratio": band_json(raw.peak_power_ratio),
         },
-        "learned": asdict(result.learned) if result.learned else None,
+        "learned": {**asdict(result.learned), "cars": result.learned_cars}
+        if result.learned
+        else None,
         "structures": {name: band_json(band) for name, band in raw.structures.items()},
         "attribution": [
             {"change": s.name, "assembly": s.assembly, "delta": s.delta, "alone": s.alone}
@@ -58,13 +60,16 @@ def predicted_json(result: Predicted, lie: Lies | None) -> dict[str, Any]:
     }
 
 
-def prediction_json(result: Predicted, lie: Lies | None) -> dict[str, Any]:
+def prediction_json(
+    result: Predicted, lie: Lies | None, unread: Sequence[str] = ()
+) -> dict[str, Any]:
     """The body of `predict --json`."""
     curve = result.curve
     return {
         "from": version_json(result.before),
         "to": version_json(result.after),
         **predicted_json(result, lie),
+        "not_learned_from": list(unread),
         "curve": {
             "axis": "engine_speed",
             "axis_unit": "rpm",

@@ -14,17 +14,21 @@ _DOMINANT = 4
 
 
 def prediction_lines(
-    result: Predicted, lie: Lies | None, show: Display, full: bool = False
+    result: Predicted,
+    lie: Lies | None,
+    show: Display,
+    full: bool = False,
+    unread: Sequence[str] = (),
 ) -> list[str]:
-    """The whole screen of `predict`."""
+    """The whole screen of `predict`; `unread`: ledgers of the shop that could not be read."""
     lines = wrap(answer(result, show), 2, 0)
     if lie is not None:
         lines += wrap(lies_words(lie, result), 2, 0)
     lines += [*wrap(_from(result), 2, 0), ""]
     if not result.changes_nothing:
-        lines += [*_bands(result, show), *_learning(result, show), "", *_parts(result, show)]
+        lines += [*_bands(result, show), *learning_lines(result, show), "", *_parts(result, show)]
         lines += ["", *_dominates(result, show)]
-    lines += _also(result)
+    lines += [*_also(result), *unread_lines(unread)]
     lines += ["", *_assumed(result, full)]
     lines += ["", "predicted figures are estimates, not approvals", _next(result)]
     return lines
@@ -98,16 +102,22 @@ def _bands(result: Predicted, show: Display) -> list[str]:
     return table(rows, right=(1, 2, 3, 4))
 
 
-def _learning(result: Predicted, show: Display) -> list[str]:
+def learning_lines(result: Predicted, show: Display) -> list[str]:
     """Raw beside adjusted, and how many results stand behind it."""
     learned = result.learned
     if learned is None:
         return wrap("no past stage of this induction kind to learn from; see --shop", 2)
     raw = _delta_words(result.raw.peak_power_delta, show)
-    lines = wrap(f"adjusted by {_count(learned)}; raw {raw}", 4, 2)
+    cars = f", {result.learned_cars} cars" if result.learned_cars > 1 else ""
+    lines = wrap(f"adjusted by {_count(learned)}{cars}; raw {raw}", 4, 2)
     if learned.spread > 1:
         lines += wrap(_too_narrow(learned), 4, 2)
     return lines
+
+
+def unread_lines(unread: Sequence[str]) -> list[str]:
+    """Ledgers of the shop that taught nothing because they could not be read."""
+    return [line for text in unread for line in wrap(f"nothing learned from {text}", 4, 2)]
 
 
 def _count(learned: Learned) -> str:
