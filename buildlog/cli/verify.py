@@ -14,7 +14,7 @@ from buildlog.cli.common import json_option, ledger_option, say, say_json
 
 if TYPE_CHECKING:
     from buildlog.store.ledger import Ledger
-    from buildlog.store.verify import Outside, Verification
+    from buildlog.store.verify import Outside, Verdict, Verification
 
 
 @click.command()
@@ -118,6 +118,7 @@ def _package(path: Path, outside: Outside) -> Verification:
     """A handover, unpacked for the time of the check; nothing of it stays."""
     from buildlog.errors import BuildlogError
     from buildlog.store import handover
+    from buildlog.store.limits import TooLarge
     from buildlog.store.said import fault
     from buildlog.store.verify import Verification, verify
 
@@ -127,7 +128,8 @@ def _package(path: Path, outside: Outside) -> Verification:
         result = verify(ledger, outside)
         told = [*package.findings, *handover.beside(package, ledger)]
         kept = [one for one in result.findings if one.code != "index"]  # written after this
-        bad = any(one.severity == "error" for one in told)
+        large = result.verdict == "cannot-tell" and bool(result.findings)
+        bad = not large and any(one.severity == "error" for one in told)
         result = dataclasses.replace(result, findings=(*told, *kept))
         found.append(dataclasses.replace(result, verdict="altered", proves=()) if bad else result)
 
@@ -139,5 +141,6 @@ def _package(path: Path, outside: Outside) -> Verification:
         if not found:
             told = fault("package", error, path.name)
             nothing = ("anything: the history in it cannot be read",)
-            return Verification("altered", (), (told,), None, (), nothing)
+            verdict: Verdict = "cannot-tell" if isinstance(error, TooLarge) else "altered"
+            return Verification(verdict, (), (told,), None, (), nothing)
     return found[0]

@@ -13,7 +13,7 @@ VERDICTS = {
     "consistent": "consistent: nothing contradicts itself, but no key you know and no fingerprint "
     "covers all of it: a complete rewrite cannot be excluded",
     "altered": "altered: something is not as it was recorded",
-    "cannot-tell": "cannot tell: there is no history here that can be read",
+    "cannot-tell": "cannot tell: there is no history here, or none that can be read whole",
 }
 
 

@@ -20,7 +20,9 @@ from dulwich.pack import write_pack_objects
 
 from buildlog.errors import DamagedLedger
 from buildlog.store.ledger import STAGES
+from buildlog.store.limits import LARGE, Limits, limits, refuse_bytes, refuse_more
 from buildlog.store.names import PLANS
+from buildlog.store.objects import BY_NAME, BY_PLACE, made, number, way_back
 from buildlog.store.repo import MAIN, Repo
 
 HANDOVERS = "refs/tags/handover/"
@@ -30,18 +32,8 @@ _REFERENCE = re.compile(
     rb"|refs/tags/handover/[0-9]{1,6}|refs/heads/plan/[\w.-]+)",
     re.ASCII,
 )
-_COPIES, _ADDS = (1, 2, 3, 4), (6, 7)  # a pack's kinds: whole objects, deltas
+_COPIES = (1, 2, 3, 4)  # a pack's kinds of whole objects
 _HINT = "ask for the file again; nothing was made of this one"
-
-
-@dataclass(frozen=True)
-class Limits:
-    """What a bundle may hold at most: bytes of one object and of all, objects, header bytes."""
-
-    one: int = 64 * 1024 * 1024
-    all: int = 512 * 1024 * 1024
-    objects: int = 200_000
-    header: int = 256 * 1024
 
 
 @dataclass(frozen=True)
@@ -49,7 +41,7 @@ class Bundle:
     """A bundle that was read: its references, and its pack as it came."""
 
     references: Mapping[str, str]
-    pack: bytes
+    pack: memoryview  # of the file's bytes, which may be many
 
     @property
     def tip(self) -> str:
@@ -78,16 +70,16 @@ def write(repo: Repo, named: Mapping[str, str]) -> bytes:
     objects = list(reachable(repo.objects, named.values()))
     write_pack_objects(out, objects, SHA1)
     data = out.getvalue()
-    _refuse_unlike(read(data), named, {item.id for item in objects})
+    _refuse_unlike(read(data, LARGE), named, {item.id for item in objects})
     return data
 
 
-def read(data: bytes, limits: Limits | None = None) -> Bundle:
+def read(data: bytes, most: Limits | None = None) -> Bundle:
     """Read a bundle that anybody may have made. DamagedLedger says what is wrong with it."""
-    limits = limits or Limits()
+    most = most or limits()
     if not data.startswith(_FIRST_LINE):
         raise _bad("this is no git bundle (version 2)")
-    end = data.find(b"\n\n", 0, limits.header)
+    end = data.find(b"\n\n", 0, most.header)
     if end < 0:
         raise _bad("its list of references has no end")
     named: dict[str, str] = {}
@@ -98,8 +90,8 @@ def read(data: bytes, limits: Limits | None = None) -> Bundle:
         named[match.group(2).decode()] = match.group(1).decode()
     if MAIN not in named or named.get("HEAD", named[MAIN]) != named[MAIN]:
         raise _bad("it does not hold the branch main")
-    pack = data[end + 2 :]
-    _refuse_large(pack, limits)
+    pack = memoryview(data)[end + 2 :]
+    _refuse_large(pack, most)
     return Bundle(named, pack)
 
 
@@ -173,66 +165,49 @@ def _refuse_unlike(found: Bundle, named: Mapping[str, str], written: set[ObjectI
         )
 
 
-def _refuse_large(pack: bytes, limits: Limits) -> None:
+def _refuse_large(pack: memoryview, most: Limits) -> None:
     """Look at every size a pack states before anything is unpacked beyond it."""
-    if len(pack) < 32 or pack[:8] != b"PACK\0\0\0\2":
+    if len(pack) < 32 or bytes(pack[:8]) != b"PACK\0\0\0\2":
         raise _bad("its objects are cut off or of an unknown form")
     if hashlib.sha1(pack[:-20], usedforsecurity=False).digest() != pack[-20:]:
         raise _bad("its objects are not as they were written (checksum)")
     count = int.from_bytes(pack[8:12], "big")
-    if count > limits.objects:
-        raise _bad(f"it holds {count:,} objects, more than {limits.objects:,}")
+    refuse_more(count, most.objects, f"{count:,} objects in the bundle")
     total, at = 0, 12
     for _ in range(count):
-        size, at = _measured(pack, at, limits)
+        size, at = _measured(pack, at, most)
         total += size
-        if total > limits.all:
-            raise _bad(f"it unpacks to more than {limits.all // 2**20} MB")
+        refuse_bytes(total, most.all, "all objects of the bundle")
     if at != len(pack) - 20:
         raise _bad("something stands behind its objects")
 
 
-def _measured(pack: bytes, at: int, limits: Limits) -> tuple[int, int]:
+def _measured(pack: memoryview, at: int, most: Limits) -> tuple[int, int]:
     """The size of the object at a place once unpacked, and the place behind it."""
-    kind = (pack[at] >> 4) & 7
-    size, at = _number(pack, at, first=4)
-    if kind == 6:
-        _, at = _number(pack, at, first=7)
-    elif kind == 7:
-        at += 20
-    elif kind not in _COPIES:
-        raise _bad("it holds an object of an unknown kind")
-    _refuse_size(size, limits)
     stream = zlib.decompressobj()
     try:
+        kind = (pack[at] >> 4) & 7
+        size, at = number(pack, at, first=4)
+        if kind == BY_PLACE:
+            _, at = way_back(pack, at)
+        elif kind == BY_NAME:
+            at += 20
+        elif kind not in _COPIES:
+            raise _bad("it holds an object of an unknown kind")
+        _refuse_size(size, most)
         content = stream.decompress(pack[at:-20], size + 1)
-    except zlib.error as error:
+        result = made(content, most.one) if kind in (BY_PLACE, BY_NAME) else size
+    except (zlib.error, ValueError, IndexError) as error:
         raise _bad("an object in it cannot be unpacked") from error
     if len(content) != size or (not stream.eof and stream.decompress(stream.unconsumed_tail, 1)):
         raise _bad("an object in it is not of the size it states")
     at = len(pack) - 20 - len(stream.unused_data)
-    if kind in _ADDS:
-        _, place = _number(content, 0, first=7)
-        result, _ = _number(content, place, first=7)
-        _refuse_size(result, limits)
-        size = result
-    return size, at
+    _refuse_size(result, most)
+    return result, at
 
 
-def _number(data: bytes, at: int, first: int) -> tuple[int, int]:
-    """A number in groups of seven bits, lowest first; `first` bits are in its first byte."""
-    value, shift, width = 0, 0, first
-    for place in range(at, min(at + 10, len(data))):
-        value |= (data[place] & ((1 << width) - 1)) << shift
-        shift, width = shift + width, 7
-        if not data[place] & 0x80:
-            return value, place + 1
-    raise _bad("a size in it cannot be read")
-
-
-def _refuse_size(size: int, limits: Limits) -> None:
-    if size > limits.one:
-        raise _bad(f"it holds an object of {size:,} bytes, more than {limits.one:,}")
+def _refuse_size(size: int, most: Limits) -> None:
+    refuse_bytes(size, most.one, "an object of the bundle")
 
 
 def _bad(what: str) -> DamagedLedger:

@@ -9,6 +9,7 @@ from dulwich.objects import Commit, ObjectID, Tag
 
 from buildlog.errors import BuildlogError, DamagedLedger
 from buildlog.findings import Finding
+from buildlog.store.limits import MB, refuse_more
 from buildlog.store.repo import Repo
 from buildlog.store.said import fault
 
@@ -49,7 +50,8 @@ def others(repo: Repo, seen: set[str]) -> Iterator[Finding]:
                     for inner in _unseen(repo, found.tree.decode(), seen):
                         _refuse_torn(repo, inner)
         except BuildlogError as error:
-            yield fault("reference", DamagedLedger(f"refs/{name}: {error.what}", hint=error.hint))
+            told = type(error)(f"refs/{name}: {error.what}", hint=error.hint)
+            yield fault("reference", told)
         except Exception as error:
             yield fault("reference", DamagedLedger(f"refs/{name} cannot be read: {error}"))
 
@@ -58,13 +60,16 @@ def _refuse_torn(repo: Repo, object_id: str) -> None:
     """A loose file must end where its compressed stream ends; reading alone forgives its loss."""
     path = repo.git / "objects" / object_id[:2] / object_id[2:]
     if path.exists():
-        stream = zlib.decompressobj()
-        stream.decompress(path.read_bytes())
+        stream, data = zlib.decompressobj(), path.read_bytes()
+        while data and not stream.eof:
+            stream.decompress(data, MB)
+            data = stream.unconsumed_tail
         if not stream.eof or stream.unused_data:
             raise DamagedLedger(f"the file of the object {object_id[:12]} is torn")
 
 
-def _unseen(repo: Repo, tree_id: str, seen: set[str]) -> Iterator[str]:
+def _unseen(repo: Repo, tree_id: str, seen: set[str], depth: int = 0) -> Iterator[str]:
+    refuse_more(depth, repo.limits.depth, "folders in folders")
     if tree_id in seen:
         return
     seen.add(tree_id)
@@ -72,7 +77,7 @@ def _unseen(repo: Repo, tree_id: str, seen: set[str]) -> Iterator[str]:
     for _, mode, oid in repo.fresh_tree(tree_id):
         object_id = oid.decode()
         if mode == 0o040000:
-            yield from _unseen(repo, object_id, seen)
+            yield from _unseen(repo, object_id, seen, depth + 1)
         elif mode != 0o160000 and object_id not in seen:
             seen.add(object_id)
             repo.blob(object_id)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from buildlog.errors import DamagedLedger, InvalidInput
 from buildlog.store import message
 from buildlog.store.digest import recorded
+from buildlog.store.limits import refuse_more
 
 if TYPE_CHECKING:
     from dulwich.objects import Commit
@@ -105,6 +106,7 @@ def _reachable(repo: Repo, tip: str, read: dict[str, Commit] | None = None) -> d
         name = wanted.pop()
         if name not in commits:
             commits[name] = held.get(name) or repo.commit(name)
+            refuse_more(len(commits), repo.limits.commits, "entries in one history")
             wanted += _parents(commits[name])
     return commits
 

@@ -15,8 +15,9 @@ from typing import TYPE_CHECKING, Protocol
 from dulwich.objects import Commit, ShaFile, Tag
 
 from buildlog.errors import ChangedUnderYou, DamagedLedger, InvalidInput, NotFound, UsageError
-from buildlog.store import append, atomic, bundle, index
+from buildlog.store import append, atomic, index
 from buildlog.store.ledger import Ledger
+from buildlog.store.limits import limits, refuse_bytes, refuse_more
 from buildlog.store.lock import hold
 from buildlog.store.repo import MAIN, Repo
 from buildlog.store.sweep import sweep
@@ -158,10 +159,10 @@ def _make(folder: Path) -> None:
 
 def missing(source: Repo, target: Repo, *roots: str) -> Iterator[ShaFile]:
     """What `target` lacks of everything that the roots lead to, files before what names them."""
-    limits = bundle.Limits()
+    most = limits()
     found: dict[str, ShaFile] = {}
     waiting = list(roots)
-    size = 0
+    size = commits = 0
     while waiting:
         name = waiting.pop()
         if name in found or target.has(name):
@@ -172,13 +173,13 @@ def missing(source: Repo, target: Repo, *roots: str) -> Iterator[ShaFile]:
             continue
         if not isinstance(item, Commit):
             continue
+        commits += 1
+        refuse_more(commits, most.commits, "entries on the other side")
         waiting += [parent.decode() for parent in item.parents]
         for below in _below(source, target, item.tree.decode(), found, 0):
             size += below.raw_length()
-            if size > limits.all or len(found) > limits.objects:
-                raise DamagedLedger(
-                    "the other side holds more than a ledger may", hint="look at what it is"
-                )
+            refuse_bytes(size, most.all, "what the other side holds")
+            refuse_more(len(found), most.missing, "objects that one side lacks")
     yield from reversed(found.values())
 
 
@@ -187,8 +188,7 @@ def _below(
 ) -> Iterator[ShaFile]:
     if tree in found or target.has(tree):
         return
-    if depth > 16:
-        raise DamagedLedger("the other side nests folders too deep", hint="look at what it is")
+    refuse_more(depth, source.limits.depth, "folders in folders")
     found[tree] = source.item(tree)
     yield found[tree]
     for _, mode, oid in source.tree(tree):

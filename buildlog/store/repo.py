@@ -12,16 +12,18 @@ import os
 import stat
 from collections.abc import Iterable, Iterator
 from functools import lru_cache
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar, cast
 
-from dulwich.object_store import DiskObjectStore
 from dulwich.objects import Blob, Commit, ObjectID, ShaFile, Tag, Tree
 from dulwich.refs import DiskRefsContainer, Ref
 
 from buildlog.errors import BuildlogError, DamagedLedger, InvalidInput, NotFound
 from buildlog.store.atomic import Locked, fsync_folder, replace
 from buildlog.store.digest import Content, digest, recorded
+from buildlog.store.limits import limits, refuse_more
+from buildlog.store.objects import Objects
 
 if TYPE_CHECKING:
     from dulwich.objects import TreeEntry
@@ -30,8 +32,7 @@ MAIN = "refs/heads/main"
 SPOOL = "buildlog-spool"  # below .git: where drafts of files lie
 REGULAR = 0o100644
 _SUBMODULE = 0o160000
-_LARGEST_OBJECT = 64 * 1024 * 1024
-_DEEPEST_TREE = 16
+_IN_ONE = "files and folders of one version"
 _RESTORE = "restore it from a copy or a handover bundle; `buildlog verify` says what is still good"
 
 _Object = TypeVar("_Object", bound=ShaFile)
@@ -46,12 +47,8 @@ class Repo:
         self.git = folder if bare else folder / ".git"
         _refuse_indirection(self.git)
         _refuse_unknown_format(self.git / "config")
-        self.objects = DiskObjectStore(
-            self.git / "objects",
-            fsync_object_files=True,
-            loose_object_size_limit=_LARGEST_OBJECT,
-            max_tree_depth=_DEEPEST_TREE,
-        )
+        self.objects = Objects(self.git / "objects")
+        self.limits = limits()
         self.refs = DiskRefsContainer(self.git)
         # one level of a tree by its id: sessions stay the same through hundreds of entries
         self.tree = lru_cache(maxsize=8192)(self.fresh_tree)
@@ -149,7 +146,7 @@ class Repo:
 
     def files(self, tree_id: str) -> Files:
         """Every file of a tree, as `git ls-tree -r` lists them."""
-        return dict(self._walk(tree_id, b"", 0))
+        return dict(self._walk(tree_id, b"", 0, count(1)))
 
     def find(self, tree_id: str, path: bytes) -> tuple[int, str] | None:
         """Mode and object id at a path of a tree; None where there is nothing."""
@@ -163,22 +160,28 @@ class Repo:
             mode, found = here.mode, here.sha.decode()
         return mode, found
 
-    def news(self, old: str | None, new: str, prefix: bytes = b"", depth: int = 0) -> Files:
+    def news(self, old: str | None, new: str) -> Files:
         """The files of a tree that another has not, or has with other bytes.
 
         Folders that both share are passed by unread.
         """
-        if depth > _DEEPEST_TREE:
-            raise _damaged(f"folders are nested deeper than {_DEEPEST_TREE}", None)
+        return self._news(old, new, b"", 0, count(1))
+
+    def _news(
+        self, old: str | None, new: str, prefix: bytes, depth: int, visited: Iterator[int]
+    ) -> Files:
+        refuse_more(depth, self.limits.depth, "folders in folders")
         before = {item.path: item for item in self.tree(old)} if old else {}
         found: Files = {}
         for name, mode, object_id in self.tree(new):
+            refuse_more(next(visited), self.limits.files, _IN_ONE)
             was = before.get(name)
             if was is not None and (was.mode, was.sha) == (mode, object_id):
                 continue
             if stat.S_ISDIR(mode):
                 below = was.sha.decode() if was and stat.S_ISDIR(was.mode) else None
-                found |= self.news(below, object_id.decode(), prefix + name + b"/", depth + 1)
+                inner = prefix + name + b"/"
+                found |= self._news(below, object_id.decode(), inner, depth + 1, visited)
             else:
                 found[prefix + name] = (mode, object_id.decode())
         return found
@@ -279,13 +282,14 @@ class Repo:
         return True
 
     def _walk(
-        self, tree_id: str, prefix: bytes, depth: int
+        self, tree_id: str, prefix: bytes, depth: int, visited: Iterator[int]
     ) -> Iterator[tuple[bytes, tuple[int, str]]]:
-        if depth > _DEEPEST_TREE:
-            raise _damaged(f"folders are nested deeper than {_DEEPEST_TREE}", None)
+        refuse_more(depth, self.limits.depth, "folders in folders")
         for name, mode, object_id in self.tree(tree_id):
+            refuse_more(next(visited), self.limits.files, _IN_ONE)
             if stat.S_ISDIR(mode):
-                yield from self._walk(object_id.decode(), prefix + name + b"/", depth + 1)
+                inner = prefix + name + b"/"
+                yield from self._walk(object_id.decode(), inner, depth + 1, visited)
             else:
                 yield prefix + name, (mode, object_id.decode())
 
@@ -295,6 +299,8 @@ class Repo:
             found = self.lent.get(name) or self.objects[name]
         except KeyError as error:
             raise _damaged(f"the {word} {object_id[:12]} is missing", None) from error
+        except BuildlogError:
+            raise
         except Exception as error:
             raise _damaged(f"the {word} {object_id[:12]} cannot be read", error) from error
         if not isinstance(found, wanted):

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
+from buildlog.store.limits import TooLarge
+
+TOO_LARGE = "too-large"
 
 
 def altered(code: str, text: str, where: str) -> Finding:
@@ -13,5 +16,6 @@ def altered(code: str, text: str, where: str) -> Finding:
 
 
 def fault(code: str, error: BuildlogError, where: str | None = None) -> Finding:
-    """Something cannot be read."""
+    """Something cannot be read: it is damaged, or larger than what is read."""
+    code = TOO_LARGE if isinstance(error, TooLarge) else code
     return Finding(code, "error", error.what, where=where, hint=error.hint)

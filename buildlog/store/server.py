@@ -12,6 +12,7 @@ from dulwich.refs import Ref
 
 from buildlog.errors import DamagedLedger
 from buildlog.store import bundle
+from buildlog.store.limits import limits, refuse_bytes
 from buildlog.store.remote import MOST_NAMES, Moves, Offer
 from buildlog.store.repo import MAIN, Repo
 from buildlog.store.transport import Ask, Line
@@ -70,8 +71,7 @@ class _Pack(io.BytesIO):
     """What a server sends, no more of it than a ledger may hold."""
 
     def write(self, data: Any) -> int:
-        if self.tell() + len(data) > bundle.Limits().all:
-            raise DamagedLedger("the server sends more than a ledger may hold")
+        refuse_bytes(self.tell() + len(data), limits().all, "what the server sends")
         return super().write(data)
 
     def empty(self) -> None:

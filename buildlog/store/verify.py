@@ -20,7 +20,7 @@ from buildlog.store.entries import Entry
 from buildlog.store.ledger import STAGES, Ledger
 from buildlog.store.reader import Reader
 from buildlog.store.repo import Repo
-from buildlog.store.said import fault
+from buildlog.store.said import TOO_LARGE, fault
 
 if TYPE_CHECKING:
     from buildlog.store.signatures import Judgement
@@ -81,6 +81,7 @@ def verify(ledger: Reader, outside: Outside | None = None) -> Verification:
     """Look at everything that a ledger's references lead to."""
     outside = outside or Outside()
     try:
+        ledger.repo.objects.refuse_bombs()
         known = ledger.entries()
         tip = ledger.repo.tip()
         commits: Graph = entries.graph(ledger.repo, tip) if tip else {}
@@ -96,6 +97,7 @@ def verify(ledger: Reader, outside: Outside | None = None) -> Verification:
 
 
 _NOTHING = ("anything: there is no history that can be read",)
+_TOO_MUCH = ("anything: more is in it than this program reads from anybody",)
 _DATES = "when an entry was made: its date is the recorder's word"
 
 
@@ -116,6 +118,9 @@ class _Looking:
         found: list[Finding] = []
         for name, count, step in self._steps():
             here = _run(name, step)
+            large = next((one for one in here if one.code == TOO_LARGE), None)
+            if large is not None:
+                return _too_large(large)
             checks.append(Check(name, count, not _errors(here)))
             found += here
         found += [finding for step in self._notes() for finding in _run("notes", step)]
@@ -279,6 +284,8 @@ def _no_judgement() -> Judgement:
 
 def _unreadable(ledger: Reader, error: Finding) -> Verification:
     """The history cannot be walked from `main`; the newest stage that can be says what is good."""
+    if error.code == TOO_LARGE:
+        return _too_large(error)
     found = [error, *_run("packs", lambda: check_objects.pack_faults(ledger.repo))]
     found += _run("around", lambda: around.config(ledger.repo))
     best: list[Entry] = []
@@ -296,6 +303,11 @@ def _unreadable(ledger: Reader, error: Finding) -> Verification:
             best = known
     good = best[-1] if best else None
     return Verification("altered", (), tuple(found), good, (), (_DATES,))
+
+
+def _too_large(error: Finding) -> Verification:
+    """More than is read. Nothing says that it is damaged, and nothing that it is not."""
+    return Verification("cannot-tell", (), (error,), None, (), _TOO_MUCH)
 
 
 def _run_tags(repo: Repo) -> list[str]:
