@@ -37,6 +37,7 @@ STYLES: tuple[Any, ...] = (
 )
 PAGE_FONTS = rb"'Segoe UI', 'Helvetica Neue', Arial, 'Liberation Sans', sans-serif"
 _FAMILIES = re.compile(rb"'DejaVu Sans',[^;\"]*sans-serif")
+_DPI = 144
 ENDINGS = {".png": "png", ".svg": "svg", ".pdf": "pdf"}
 
 
@@ -202,6 +203,19 @@ def render(figure: Figure, ending: str, *, letters: bool = False) -> bytes:
     with setting, warnings.catch_warnings():
         if letters:  # it is measured with a font that may lack a letter, not drawn with it
             warnings.filterwarnings("ignore", message="Glyph .* missing")
-        figure.savefig(out, format=ending, dpi=144, metadata=metadata[ending])
+        _lay_out(figure)
+        figure.savefig(out, format=ending, dpi=_DPI, metadata=metadata[ending])
     data = out.getvalue()
     return _FAMILIES.sub(PAGE_FONTS, data) if letters else data
+
+
+def _lay_out(figure: Figure) -> None:
+    """Give the axes their places once; with a layout engine, saving would draw all of it twice."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    engine = figure.get_layout_engine()
+    if engine is not None:
+        figure.set_dpi(_DPI)
+        FigureCanvasAgg(figure)  # what measures the texts
+        engine.execute(figure)
+        figure.set_layout_engine(None)
