@@ -20,6 +20,7 @@ _NEUTRAL_FIELDS = (
     "author",
     "exemption",
     "written_for",
+    "evaporation",
 )
 _NEUTRAL_ENDINGS = (
     "rated_power",

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from buildlog.errors import InvalidInput
 from buildlog.physics.fuel import FUELS, blend, evaporation_cooling
 from buildlog.physics.sampling import Uncertain, Uniform
@@ -60,8 +62,13 @@ def _note_change(
     fuel: Fuel | None,
     notes: list[str],
 ) -> None:
-    if _cooling(fuel) is None and _alcohol(*after) > _alcohol(*before):
-        most = _whole(*after) - _whole(*before)
+    most, declared = _whole(*after) - _whole(*before), _cooling(fuel)
+    if declared is not None and _highest(declared) > _whole(*after):
+        notes.append(
+            f"the declared cooling by evaporation is more than the {_whole(*after):.0f} K that "
+            "all of the fuel could take from the air"
+        )
+    if declared is None and _alcohol(*after) > _alcohol(*before):
         notes.append(
             "only the heat of the fuel per kg of air: cooling of the charge by the fuel is not in "
             "it unless fuel.evaporation.cooling_low, cooling_high and source say so (at most "
@@ -81,7 +88,11 @@ def _whole(kind: str, ethanol: float | None) -> float:
     return evaporation_cooling(FUELS[kind] if pure else blend(ethanol or 0.0), _RICH)
 
 
-def _cooling(fuel: Fuel | None) -> Given:
+def _highest(cooling: float | Uncertain) -> float:
+    return cooling if isinstance(cooling, float) else float(cooling.distribution.ppf(np.array(1.0)))
+
+
+def _cooling(fuel: Fuel | None) -> float | Uncertain | None:
     """What is declared; None where nothing is."""
     stated = fuel.evaporation if fuel else None
     if stated is None or (stated.cooling_low is None and stated.cooling_high is None):

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from buildlog.analysis.changes import power_neutral
 from buildlog.analysis.learned import Point, past_stage, past_stages
 from buildlog.analysis.prediction import Predicted, predicted
 from buildlog.analysis.prediction_air import asked, day_of
@@ -225,6 +226,7 @@ def test_declared_evaporation_counts_once_and_is_listed() -> None:
 
 def test_evaporation_that_was_only_written_down_later_changes_nothing() -> None:
     assert stage(EVAPORATION, E85).changes_nothing
+    assert all(power_neutral(path) for path in EVAPORATION)
     assert stage({"fuel.evaporation": None}, {**E85, **EVAPORATION}).changes_nothing
 
 
@@ -244,6 +246,8 @@ def test_a_single_stated_cooling_is_taken_as_known_and_a_turned_band_is_refused(
     known = stage({**E85, **one})
     assert "fuel.evaporation (declared)" not in {a.name for a in known.assumed}
     assert known.ratio.p50 < stage({**E85, **EVAPORATION}).ratio.p50
+    lots = stage({**E85, "fuel.evaporation.cooling_low": "120 K"})
+    assert any("more than the 100 K" in note for note in lots.notes)
     turned = {**EVAPORATION, "fuel.evaporation.cooling_low": "40 K"}
     with pytest.raises(InvalidInput, match="least cooling is above the most"):
         stage({**E85, **turned})
