@@ -18,6 +18,7 @@ from buildlog.records.paths import differences
 
 if TYPE_CHECKING:
     from buildlog.analysis.margin_rows import Row
+    from buildlog.analysis.prediction import Predicted
     from buildlog.analysis.priors import Prior
     from buildlog.analysis.version import Version
     from buildlog.cli.book import Book
@@ -64,6 +65,11 @@ class Margining:
         if key not in self._runs:
             self._runs[key] = self._run(version)
         return self._runs[key]
+
+    def take(self, version: Version, found: Predicted) -> None:
+        """Use a prediction that was worked out already, of a version that nobody measured."""
+        if match(version, self.book.visits) is None:
+            self._runs[version.id or version.name] = _predicted_run(found), None
 
     @cached_property
     def priors(self) -> dict[str, Prior]:
@@ -153,20 +159,7 @@ class Margining:
             found = Predictor(self.book).predict(known[-1], version, quick=True)
         except BuildlogError as error:
             return None, f"{version.name} is not measured and cannot be predicted: {error.what}"
-        power, torque = found.peak_power, found.peak_torque
-        source = f"power predicted from the curve of {known[-1].name}"
-        omega = float(found.start.rpm[int(found.curve.p50.argmax())]) * RPM
-        return (
-            Run(
-                Band(power.p10, power.p50, power.p90),
-                omega,
-                "predicted",
-                source,
-                Band(torque.p10, torque.p50, torque.p90),
-                found.start.at == "crank",
-            ),
-            None,
-        )
+        return _predicted_run(found), None
 
     def _rated(self, version: Version) -> Run | None:
         engine = version.configuration.engine
@@ -214,6 +207,18 @@ class Margining:
             if _moved(base.configuration, version.configuration):
                 return KnownGood(base.name, base.configuration, self.run(base)[0])
         return None
+
+
+def _predicted_run(found: Predicted) -> Run:
+    power, torque = found.peak_power, found.peak_torque
+    return Run(
+        Band(power.p10, power.p50, power.p90),
+        float(found.start.rpm[int(found.curve.p50.argmax())]) * RPM,
+        "predicted",
+        f"power predicted from the curve of {found.before.name}",
+        Band(torque.p10, torque.p50, torque.p90),
+        found.start.at == "crank",
+    )
 
 
 def ledger_priors(book: Book) -> dict[str, Prior]:

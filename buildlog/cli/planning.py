@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from buildlog.analysis.prediction import Predicted
     from buildlog.analysis.version import Version
     from buildlog.cli.book import Book
+    from buildlog.cli.margining import Margining
     from buildlog.cli.predicting import Predictor
     from buildlog.records.merge import Conflict, Merged, Side
     from buildlog.store.ledger import Ledger
@@ -117,15 +118,23 @@ class Planner:
 
         plan = read(Plan, self.book.ledger.read(branch.version, PLAN), PLAN)
         base = self.book.of(of(branch.base))
-        margins = None if result == UNASKED else self._margins(base, version)
+        margins = None if result == UNASKED else self._margins(base, version, result)
         return offer(branch.name, version, base, plan, result, margins)
 
-    def _margins(self, base: Version, version: Version) -> MarginChanges:
-        from buildlog.analysis.margin_changes import margin_changes
+    @cached_property
+    def margining(self) -> Margining:
+        """Works out each power once."""
         from buildlog.cli.margining import Margining
 
-        margining = Margining(self.book)
-        return margin_changes(margining.rows(base), margining.rows(version))
+        return Margining(self.book)
+
+    def _margins(self, base: Version, version: Version, result: Predicted | str) -> MarginChanges:
+        """What is left of each limit, for the power that the plan's own line shows."""
+        from buildlog.analysis.margin_changes import margin_changes
+
+        if not isinstance(result, str):
+            self.margining.take(version, result)
+        return margin_changes(self.margining.rows(base), self.margining.rows(version))
 
     def _predicted(self, branch: PlanBranch, version: Version) -> Predicted | str:
         """From the measured curve of the plan's base, else of the newest measured before it."""

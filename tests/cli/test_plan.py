@@ -101,6 +101,20 @@ def test_small_injectors_and_a_weak_clutch_must_change_too(planned: Path, buildl
     assert "(5 % left before)" in told
 
 
+def test_margins_are_those_of_the_power_that_the_plan_shows(
+    demo_copy: Path, buildlog: Call
+) -> None:
+    """Made from the baseline, though newer curves were measured since."""
+    ok(buildlog, demo_copy, "plan", "new", "pipe", "--from", "baseline")
+    ok(buildlog, demo_copy, "plan", "set", "pipe", "exhaust.pipe_diameter=80 mm",
+       "gearbox.rated_torque=400 N*m")  # fmt: skip
+    found = compared(buildlog, demo_copy)["pipe"]
+    crank = found["predicted"]["peak_crank_power_w"]["p50"]
+    torque = next(one for one in found["margins"] if one["name"] == "gearbox torque")["after"]
+    assert "curve of baseline" in torque["source"]
+    assert torque["demand"]["p50"] * 4100 * 3.14159 / 30 < crank < torque["demand"]["p50"] * 628
+
+
 def test_a_lost_rating_is_unknown_never_fine(planned: Path, buildlog: Call) -> None:
     ok(buildlog, planned, "plan", "set", "boost", "clutch.rated_torque=", "clutch.clamp_force=")
     found = compared(buildlog, planned)["boost"]
