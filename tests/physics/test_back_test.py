@@ -74,12 +74,12 @@ def test_truth_from_one_structure_is_mostly_covered(simulated, number):
     assert report.inside >= 0.65
 
 
-@pytest.mark.parametrize("number", [0, 2])
+@pytest.mark.parametrize("number", range(len(STRUCTURES)))
 def test_learning_cuts_the_bias_and_does_not_widen(simulated, number):
     results = _results(simulated, number)
     raw, learnt = back_test(results), back_test(in_sequence(results))
     print(f"{STRUCTURES[number].name}: raw {raw}, learnt {learnt}")
-    assert abs(raw.bias) > 0.02
+    assert abs(raw.bias) > 0.01
     assert abs(learnt.bias) < 0.6 * abs(raw.bias)
     assert learnt.width <= raw.width
     assert learnt.inside > 0.65
