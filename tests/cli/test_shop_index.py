@@ -37,10 +37,11 @@ def shop() -> Iterator[Path]:
 
 def listed(shop: Path, *before: str, **more: Any) -> tuple[int, str, str]:
     """What a process of its own says of the shop."""
+    own = {"PYTHONDONTWRITEBYTECODE": "1", "BUILDLOG_CACHE": str(shop / "cache"), "HOME": str(shop)}
     done = subprocess.run(
         [*before, sys.executable, "-m", "buildlog", "shop", "list", str(shop / "shop"), "--json"],
         cwd=ROOT, capture_output=True, text=True, check=False,
-        env={**os.environ, "PYTHONDONTWRITEBYTECODE": "1", "BUILDLOG_CACHE": str(shop / "cache"), "HOME": str(shop)}, **more,
+        env={**os.environ, **own}, **more,
     )  # fmt: skip
     return done.returncode, done.stdout, done.stderr
 
