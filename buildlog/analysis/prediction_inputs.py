@@ -96,7 +96,10 @@ def inputs(
         vapour_pressure=day.vapour_pressure,
     )
     _refuse_undeclared(before, after)
-    return Inputs(replace(start.anchor, back_pressure=back_pressure), before, after, tuple(notes))
+    anchor = replace(start.anchor, back_pressure=back_pressure)
+    if None not in (before.spark_retard, after.spark_retard):  # the spark is said: no more to guess
+        anchor = replace(anchor, compression_spark=0.0)
+    return Inputs(anchor, before, after, tuple(notes))
 
 
 def _refuse_power_source(configuration: Configuration) -> None:

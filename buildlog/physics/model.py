@@ -251,7 +251,22 @@ class Anchored:
             return _ONE
         of, gamma = self.draws.of, self.draws.of(self.anchor.cycle_gamma)
         efficiency = cycle.compression_factor(of(after), gamma)
-        return efficiency / cycle.compression_factor(of(before), gamma)
+        gained = efficiency / cycle.compression_factor(of(before), gamma)
+        return gained * self._spark_for_compression(of(after) - of(before))
+
+    def _spark_for_compression(self, more: Array) -> Array:
+        """What the knock limit takes back of more compression, or gives beside less.
+
+        The higher ratio has the later spark, so that there and back cancel.
+        """
+        if self.anchor.compression_spark == 0:
+            return _ONE
+        of, loss = self.draws.of, self.draws.of(self.anchor.retard_loss)
+        early = of(self.anchor.knock_retard)
+        late = early + of(self.anchor.compression_spark) * np.abs(more)
+        factor = cycle.spark_factor(late, loss) / cycle.spark_factor(early, loss)
+        changed: Array = factor ** np.sign(more)
+        return changed
 
 
 def _at_wheels(account: _Account, gained: Array) -> Array:

@@ -165,7 +165,9 @@ class Anchor:
 
     omega [rad/s] and power [W] on one grid; at = "wheels", or "crank" for an estimate from
     the maker's figures. working: lowest and highest engine speed [rad/s] of the mean. level
-    [-] multiplies the power: uncertain where the curve was not measured.
+    [-] multiplies the power: uncertain where the curve was not measured. compression_spark
+    [rad]: how much later the spark for a point more of compression; 0 where the calibration of
+    both sides states the spark. knock_retard [rad]: how late it was beside that.
     """
 
     omega: Curve
@@ -186,6 +188,8 @@ class Anchor:
     displacement_choke: Given = None
     manifold_change: Given = None
     fuel_change: Given = None
+    compression_spark: Given = None
+    knock_retard: Given = None
     PRIORS: ClassVar[dict[str, str]] = {
         "driveline_loss": "driveline_loss",
         "constant_share": "driveline_constant_share",
@@ -200,6 +204,8 @@ class Anchor:
         "displacement_choke": "displacement_choke",
         "manifold_change": "manifold_change",
         "fuel_change": "fuel_change",
+        "compression_spark": "compression_spark",
+        "knock_retard": "spark_retard_unboosted",
     }
 
 
