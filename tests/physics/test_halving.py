@@ -2,12 +2,13 @@
 
 Two runs of the same scrambled Sobol points (so that every input keeps its ranks), one with one
 input's prior drawn half way to its median. In each structure the variance of the logarithm of
-the ratio must fall, strictly, for every input that explains a ten-thousandth of it or more. P10 to P90 of all
-structures together must shrink, strictly, for every input with over 1 % of that variance. For
-the others it need not: the structures stand apart, and the tenth and ninetieth part of a
-mixture with three humps can move outwards by a little when each hump gets narrower (up to
-0.04 % with 65 536 points). With the 16 384 of this test the quantiles themselves are only
-known to about 0.15 %, so that 0.2 % is the bound here.
+the ratio must fall, strictly, for every input that explains 0.05 % of it or more; below that
+what an input does to the effect of the others can outweigh its own part, and the variance may
+not rise by over 0.01 %. P10 to P90 of all structures together must shrink, strictly, for every
+input with over 1 % of that variance. For the others it need not: the structures stand apart,
+and the tenth and ninetieth part of a mixture with three humps can move outwards by a little
+when each hump gets narrower (up to 0.04 % with 65 536 points). With the 16 384 of this test
+the quantiles themselves are only known to about 0.15 %, so that 0.2 % is the bound here.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from buildlog.physics.state import fill, uncertain_inputs
 
 STAGE = mild(exhaust_resistance=0.6)
 POINTS = 14  # powers of two
-MOVES = 1e-4  # [-] of the structure's variance, by correlation: less is no influence
+MOVES = 5e-4  # [-] of the structure's variance, by correlation
 
 
 def filled(priors):
@@ -71,12 +72,20 @@ def test_halving_one_prior(name):
     moved = np.array([np.corrcoef(points()[name], one)[0, 1] ** 2 for one in before])
     fell = 1 - (after.std(axis=1) / spread) ** 2
     influential = moved > MOVES
-    assert influential.any()
     assert (fell[influential] > 0).all(), (moved, fell)
+    assert (fell > -1e-4).all(), (moved, fell)
     wider = width(np.exp(after)) / width(np.exp(before)) - 1
     # Halving takes away three quarters of an input's own variance.
     share = fell.mean() / 0.75
     assert wider < (0.0 if share > 0.01 else 2e-3), (share, wider)
+
+
+def test_the_inputs_of_the_strict_claim_are_nearly_all() -> None:
+    """Of 19 inputs, at most one explains less than that in every structure."""
+    log_ratios = np.log(whole()[0])
+    shares = {n: [np.corrcoef(points()[n], r)[0, 1] ** 2 for r in log_ratios] for n in USED}
+    assert len(USED) >= 19
+    assert sum(max(share) <= MOVES for share in shares.values()) <= 1
 
 
 def test_halving_all_priors_halves_the_spread_of_each_structure():
