@@ -160,8 +160,19 @@ def _stage(book: Book, before: Version | None, after: Version) -> StageStory:
             if fault.version.number in numbers
             or (fault.closed is not None and fault.closed.number in numbers)
         ),
+        tuple(_righted(book, between, start)),
         tuple(_margins(book, before, after)) if before else (),
     )
+
+
+def _righted(book: Book, between: Sequence[Version], start: int) -> Iterator[Change]:
+    """What these entries put right in the records of entries up to `start`."""
+    earlier = {version.id for version in book.history[:start]}
+    for version in between:
+        if version.kind == "correction" and version.corrects in earlier:
+            for correction in _corrections(book, version):
+                if correction.where == "car.toml":
+                    yield from correction.changes
 
 
 def _next_turn(book: Book, after: Version) -> Version | None:

@@ -6,7 +6,7 @@ from buildlog.report.booklet.car import car_sections
 from buildlog.report.booklet.content import Content
 from buildlog.report.booklet.document import Document, Section, joined
 from buildlog.report.booklet.dyno import dyno_section
-from buildlog.report.booklet.front import answer, front
+from buildlog.report.booklet.front import answer, front, last_read
 from buildlog.report.booklet.limits import margins_section
 from buildlog.report.booklet.proof import NO_NAME, all_sections, caution_section, words_section
 from buildlog.report.booklet.stages import stage_sections
@@ -39,15 +39,17 @@ def _document(
     car, proof = content.now.configuration.car, content.proof
     stage = content.stages[-1].name if content.stages else content.now.name
     number = car.vin or car.chassis_number
+    read = last_read(content)
     strip = [
         ("stage", stage),
         ("date", day(content.now.date)),
-        ("odometer", show.distance(content.now.odometer)),
+        ("odometer", show.distance(read.odometer) if read else "never noted"),
         ("VIN" if car.vin else "chassis number", number or "not recorded"),
     ]
     year = f"{car.year}, " if car.year else ""
-    subtitle = f"{year}{count(proof.entries, 'entry', 'entries')} from " \
-               f"{day(content.first.date)} to {day(content.now.date)}"  # fmt: skip
+    begun, ended = day(content.first.date), day(content.now.date)
+    between = f", {begun}" if begun == ended else f" from {begun} to {ended}"
+    subtitle = f"{year}{count(proof.entries, 'entry', 'entries')}{between}"
     shop = content.shop if content.shop and content.shop not in NO_NAME else None
     kept = [joined(f"Kept by {shop}.")] if shop else []
     return Document(

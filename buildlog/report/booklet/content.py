@@ -64,6 +64,7 @@ class StageStory:
     lists: tuple[DoneList, ...] = ()
     joints: tuple[JointState, ...] = ()
     faults: tuple[FaultState, ...] = ()
+    righted: tuple[Change, ...] = ()  # in the records of earlier stages: no work on the car
     margins: tuple[tuple[Row | None, Row], ...] = ()  # before and after, tightest first
 
     @property

@@ -169,6 +169,6 @@ def facts(items: Iterable[tuple[str, Cell | None]]) -> Facts:
 
 
 def plain(content: Spans) -> str:
-    """Spans as plain text, struck text said in words."""
-    words = {"was": "[was: {}]", "now": "[now: {}]"}
+    """Spans as plain text, struck text and states said in words."""
+    words = {"was": "[was: {}]", "now": "[now: {}]", "state": "[{}]"}
     return "".join(words.get(span.mark, "{}").format(span.text) for span in content)

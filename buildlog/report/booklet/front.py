@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from buildlog.analysis.diff import Diff
 from buildlog.analysis.version import Version
+from buildlog.records.session import Stated
 from buildlog.report.booklet.content import Content, StageStory
 from buildlog.report.booklet.document import (
     Block,
@@ -123,11 +124,16 @@ def _engine(content: Content) -> str:
 
 def _odometer(content: Content, show: Display) -> str:
     """When the odometer was last read; a handover without a reading repeats an older one."""
-    read = [v for v in _versions(content) if v.odometer is not None and v.kind != "handover"]
-    if not read:
+    found = last_read(content)
+    if found is None:
         return " Its odometer was never noted."
-    first = next(one for one in read if one.odometer == read[-1].odometer)
-    return f" Its odometer read {show.distance(first.odometer)} on {day(first.date)}."
+    return f" Its odometer read {show.distance(found.odometer)} on {day(found.date)}."
+
+
+def last_read(content: Content) -> Version | None:
+    """The entry of the newest reading of the odometer: the first that has it."""
+    known = [one for one in _versions(content) if one.odometer is not None]
+    return next((one for one in known if one.odometer == known[-1].odometer), None)
 
 
 def _versions(content: Content) -> list[Version]:
@@ -141,13 +147,15 @@ def _done(content: Content) -> Iterator[Block]:
         yield para(f"The newest {len(shown)} of {len(content.stages)} stages; the others stand "
                    "under Stage by stage.", tone="quiet")  # fmt: skip
     if shown:
-        yield bullets(_stage_done(stage) for stage in shown)
+        yield bullets(_stage_done(stage, content) for stage in shown)
 
 
-def _stage_done(stage: StageStory) -> Cell:
+def _stage_done(stage: StageStory, content: Content) -> Cell:
     """The stage, and the work that its entries name; what was only found or measured says so."""
     done = [one.version.subject for one in stage.entries if one.version.kind in _DONE_KINDS]
     word = "" if done else _KINDS.get(stage.after.kind, "")
+    if word == "measured" and not any(one.group for one in content.readings):
+        word = "values as stated to us"
     subjects = list(dict.fromkeys(done or [stage.after.subject]))
     more = f"; and {len(subjects) - _WORKS} more" if len(subjects) > _WORKS else ""
     when = ", ".join(filter(None, (day(stage.after.date), word)))
@@ -205,10 +213,20 @@ def _how_sure(shown: bool, comparable: bool, reasons: tuple[str, ...], word: str
 def _why_nothing(content: Content) -> str:
     measured = [one for one in content.readings if one.group is not None]
     if not measured:
+        said = [one for reading in content.readings if reading.sheet
+                for one in reading.sheet.session.stated]  # fmt: skip
+        if said:
+            return ("no file of a measurement exists, only what was stated: "
+                    + "; ".join(_stated(one) for one in said))  # fmt: skip
         return "the car was never measured on a dyno"
     if len({one.version.number for one in measured}) == 1:
         return "the car was measured in one state only, so there is nothing to compare"
     return "no two of the measurements can be set against each other like for like"
+
+
+def _stated(one: Stated) -> str:
+    where = f" at the {one.measured_at}" if one.measured_at else ""
+    return f"{one.quantity} {one.value}{where} ({one.source or 'source not said'})"
 
 
 def _faults(content: Content, show: Display) -> Iterator[Block]:
@@ -222,6 +240,7 @@ def _faults(content: Content, show: Display) -> Iterator[Block]:
         joined(
             state("open"), f" {one.fault.symptom or one.name}, since {day(one.fault.date)}"
             + (f", at {one.fault.odometer.text}" if one.fault.odometer else "")
+            + (". Full load must wait until it is closed" if one.fault.holds_up_full_load else "")
         )
         for one in still
     )  # fmt: skip

@@ -25,7 +25,6 @@ def close_to_limit(rows: Sequence[Row], show: Display) -> Iterator[Block]:
         rest = [one.name for one in told[_FIRST:]]
         if rest:
             yield para(f"Close or past it as well: {', '.join(rest)}.")
-    if counted:
         yield para("Each is the distance from a stated limit, no approval of any use. Close is a "
                    "reason to look, not a fault.", tone="quiet")  # fmt: skip
     unknown = [one.name for one in counted if one.state.value == UNKNOWN]

@@ -8,7 +8,7 @@ from buildlog.analysis.changes import Change
 from buildlog.analysis.check_book import counted
 from buildlog.analysis.diff import Diff
 from buildlog.findings import Finding
-from buildlog.records.paths import Value
+from buildlog.records.paths import Value, same_value
 from buildlog.report.booklet.content import Correction, EntryStory, StageStory
 from buildlog.report.booklet.document import (
     Block,
@@ -69,7 +69,7 @@ def stage_blocks(stage: StageStory, show: Display, drawn: bool = True) -> Iterat
     yield from _entries(stage, anchor)
     corrected = corrections_of(stage)
     if stage.diff is not None:
-        yield from _changes(stage.diff, corrected)
+        yield from _changes(stage.diff, corrected, stage.righted)
         yield from _measured(stage, show, drawn)
         yield from _predicted(stage.diff, show)
         yield from stage_margins(stage.margins, stage.diff.before.name, stage.name, show)
@@ -134,11 +134,21 @@ def _correction(one: EntryStory, correction: Correction) -> Block:
     return table(caption, ("field", "written", "corrected to"), rows)
 
 
-def _changes(found: Diff, corrected: dict[str, Correction]) -> Iterator[Block]:
-    for made, caption in ((True, "Changes made"), (False, "Changes found, made by others")):
-        chosen = [change for change in found.changes if change.made is made]
+def _changes(
+    found: Diff, corrected: dict[str, Correction], righted: Sequence[Change]
+) -> Iterator[Block]:
+    since = f"since {found.before.name}"
+    right = {one.path: one.new for one in righted}
+    only_written = [one for one in found.changes
+                    if one.path in right and same_value(right[one.path], one.new)]  # fmt: skip
+    done = [one for one in found.changes if one not in only_written]
+    for caption, chosen in (
+        (f"Changes made {since}", [one for one in done if one.made]),
+        (f"Changes found {since}, made by others", [one for one in done if not one.made]),
+        (f"Records put right {since}: nothing was done to the car here", only_written),
+    ):
         if chosen:
-            yield _change_table(f"{caption} since {found.before.name}", chosen, corrected)
+            yield _change_table(caption, chosen, corrected)
     if not found.changes:
         yield para("Nothing physically different was recorded.")
     gone = [one for one in found.replaced if not one.came]

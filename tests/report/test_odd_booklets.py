@@ -1,0 +1,155 @@
+"""The booklet and the sheet of unusual cars: nothing crashes, nothing is empty, no nonsense."""
+
+from __future__ import annotations
+
+import json
+import re
+import warnings
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from buildlog.cli.booklet_content import RecordedBook, content, newest_stage
+from buildlog.report.booklet.assemble import booklet, stage_sheet
+from buildlog.report.booklet.content import Content
+from buildlog.report.booklet.document import Document, Figure, Heading, Table
+from buildlog.report.booklet.html import html
+from buildlog.report.booklet.jsonout import content_json
+from buildlog.report.booklet.text import text
+from buildlog.report.numbers import Display
+from tests.odd_cars import CARS, HAN, LONG, RIGHT_TO_LEFT, made
+
+NONSENSE = re.compile(
+    r"\bNone\b(?! is on record)|\bnan\b|\binf\b|\[\]|\{\}|<Quantity|datetime|\.\.\.\."
+)
+SHOW = Display("metric")
+
+
+@pytest.fixture(scope="module", params=CARS)
+def told(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Content:
+    with made(tmp_path_factory.mktemp("odd") / "car", request.param) as ledger:
+        return content(RecordedBook(ledger), "Quarry Lane")
+
+
+@pytest.fixture(scope="module")
+def document(told: Content) -> Document:
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")  # a letter that a font lacks must not disturb anybody
+        return booklet(told, SHOW)
+
+
+class Headings(HTMLParser):
+    """The levels of the headings, in order."""
+
+    def __init__(self, markup: str) -> None:
+        super().__init__()
+        self.levels: list[int] = []
+        self.feed(markup)
+
+    def handle_starttag(self, tag: str, attrs: object) -> None:
+        if re.fullmatch(r"h[1-6]", tag):
+            self.levels.append(int(tag[1]))
+
+
+def test_no_nonsense_is_said(document: Document) -> None:
+    for said in (text(document), re.sub(r"<style>.*?</style>|base64,[^\"]*", "", html(document),
+                                        flags=re.DOTALL)):  # fmt: skip
+        assert NONSENSE.findall(said) == []
+
+
+def test_no_section_no_table_and_no_heading_is_empty(document: Document) -> None:
+    for section in (*document.front, *document.sections):
+        assert section.title.strip()
+        assert section.blocks, section.title
+        for one, following in zip(section.blocks, (*section.blocks[1:], None), strict=True):
+            if isinstance(one, Table):
+                assert one.rows, one.caption
+                assert all(1 <= len(row) <= len(one.head) for row in one.rows), one.caption
+            if isinstance(one, Heading):
+                assert following is not None, one.text
+            if isinstance(one, Figure):
+                assert one.data, one.name
+                assert len(one.alt) > 20
+
+
+def test_headings_step_down_one_at_a_time(document: Document) -> None:
+    levels = Headings(html(document)).levels
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(after <= before + 1 for before, after in zip(levels, levels[1:], strict=False))
+
+
+def test_all_names_that_links_point_to_are_there_once_each(document: Document) -> None:
+    markup = html(document)
+    names = re.findall(r'\sid="([^"]*)"', markup)
+    assert len(names) == len(set(names))
+    assert set(re.findall(r'href="#([^"]*)"', markup)) <= set(names)
+
+
+def test_the_first_page_answers_even_where_nothing_is_known(document: Document) -> None:
+    titles = [section.title for section in document.front]
+    assert titles[0].startswith("What this ")
+    assert titles[1:3] == ["What was done", "What was gained, and how sure that is"]
+    assert {"Open faults", "What is close to its limit"} <= set(titles)
+
+
+def test_a_program_can_read_all_of_it(told: Content) -> None:
+    json.loads(json.dumps(content_json(told), allow_nan=False))
+
+
+def of(name: str, folder: Path, *stages: str) -> Document:
+    with made(folder / "car", name) as ledger:
+        book = RecordedBook(ledger)
+        found = content(book, None, stages)
+    return stage_sheet(found, SHOW) if stages else booklet(found, SHOW)
+
+
+@pytest.mark.parametrize("name", ["only-stated", "one-entry", "corrected", "han"])
+def test_the_newest_stages_sheet_says_no_nonsense_either(name: str, tmp_path: Path) -> None:
+    with made(tmp_path / "car", name) as ledger:
+        book = RecordedBook(ledger)
+        found = content(book, None, (newest_stage(book),))
+    assert NONSENSE.findall(text(stage_sheet(found, SHOW))) == []
+
+
+def test_a_stated_value_is_told_as_stated(tmp_path: Path) -> None:
+    said = " ".join(text(of("only-stated", tmp_path)).split())
+    assert "only what was stated: power 131 hp at the wheel (printout in the glove box)" in said
+    assert "never measured" not in said
+
+
+def test_a_corrected_record_is_no_work_on_the_car(tmp_path: Path) -> None:
+    """The clutch was never changed from 380 to 300 N*m: it was written down wrongly."""
+    for folder, stages in (("a", ()), ("b", ("seen-again",))):
+        (tmp_path / folder).mkdir()
+        said = text(of("corrected", tmp_path / folder, *stages))
+        assert "Records put right since stage-1: nothing was done to the car here" in said
+        assert "Changes made since stage-1" not in said
+        assert "Changes found since stage-1, made by others" in said
+
+
+def test_an_open_fault_stands_on_the_first_page_and_shuts_a_gate(tmp_path: Path) -> None:
+    said = " ".join(text(of("faulty", tmp_path)).split())
+    assert "1 fault is open." in said
+    assert "Full load must wait until it is closed" in said
+    assert "Closed gates" in said
+
+
+@pytest.mark.parametrize(
+    ("name", "word"), [("long-names", LONG), ("right-to-left", RIGHT_TO_LEFT), ("han", HAN)]
+)
+def test_a_name_stands_as_it_was_written(tmp_path: Path, name: str, word: str) -> None:
+    document = of(name, tmp_path)
+    assert f"<h1>{word}</h1>" in html(document)
+    figure = next(
+        block for section in document.sections for block in section.blocks
+        if isinstance(block, Figure) and block.name == "power-history"
+    )  # fmt: skip
+    assert b"<text" in figure.svg, "letters, which the reader's own fonts can show"
+
+
+def test_a_motorcycle_is_called_one_and_drives_one_wheel(tmp_path: Path) -> None:
+    said = " ".join(text(of("motorcycle", tmp_path)).split())
+    assert "WHAT THIS MOTORCYCLE IS" in said
+    assert "It drives the rear wheel." in said
