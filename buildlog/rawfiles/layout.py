@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from buildlog.errors import InvalidInput
+from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.rawfiles.cells import EMPTY, SPACES, Dialect, ambiguous, proves_grouping
 from buildlog.rawfiles.decode import (
     HEAD,
@@ -63,7 +63,12 @@ class Layout:
 
 def find_layout(source: Source, name: str) -> Layout:
     """The layout of a raw file; InvalidInput where there is no table of numbers."""
-    return _layout(head_of(source), name)
+    try:
+        head = head_of(source)
+    except BuildlogError as problem:  # an MDF file is read whole, and knows no name
+        problem.where = problem.where or name
+        raise
+    return _layout(head, name)
 
 
 @lru_cache(maxsize=64)  # the pulls of one file, and the sheets of one session, ask again

@@ -79,8 +79,9 @@ def test_what_was_written_is_read_in_si(recorded: Path, as_path: bool) -> None:
 def test_a_damaged_file_is_refused_in_words(recorded: Path, cut: float) -> None:
     data = recorded.read_bytes()
     short = data[: int(cut if cut > 1 else cut * len(data))]
-    with pytest.raises(InvalidInput):
+    with pytest.raises(InvalidInput) as caught:
         read_table(short, "run.mf4", [ColumnSpec("power", "P wheel", "kW")])
+    assert caught.value.where == "run.mf4"
 
 
 # A file as a logger writes it: several rates, invalid samples, units, a name twice
