@@ -15,6 +15,7 @@ from buildlog.report.booklet.html import html
 from buildlog.report.numbers import Display
 from buildlog.store.ledger import Ledger
 from tests.browser.chromium import Browser, opened, program
+from tests.odd_cars import CARS, made
 
 
 @pytest.fixture(scope="module")
@@ -65,16 +66,48 @@ def test_every_link_leads_somewhere_in_the_file(browser: Browser) -> None:
                          ".getBoundingClientRect().top) < 900")  # fmt: skip
 
 
-def test_the_accessibility_checker_finds_nothing(browser: Browser) -> None:
+def violations(browser: Browser) -> object:
     """axe-core (opened: its own package), every rule it has but those it calls experimental."""
     source = resources.files("axe_core_python").joinpath("axe.min.js").read_text("utf-8")
     browser.value(f"{source}; 0")
     script = """axe.run({resultTypes: ["violations"]}).then(r => r.violations.map(
         v => [v.id, v.impact, v.nodes.length, v.nodes[0].html.slice(0, 160)]))"""
-    assert browser.value(script) == []
+    return browser.value(script)
 
 
-@pytest.mark.parametrize("width", [360, 1100])
+def test_the_accessibility_checker_finds_nothing(browser: Browser) -> None:
+    assert violations(browser) == []
+
+
+@pytest.mark.parametrize(
+    "name", ["one-entry", *(pytest.param(n, marks=pytest.mark.long) for n in CARS)]
+)
+def test_nor_in_the_booklet_of_an_odd_car(name: str, tmp_path: Path, browser: Browser) -> None:
+    """On a telephone; `browser` is asked for so that a missing one is told in one place."""
+    out = tmp_path / "booklet.html"
+    with made(tmp_path / "car", name) as ledger:
+        document = booklet(content(RecordedBook(ledger), "Quarry Lane"), Display("metric"))
+    out.write_text(html(document), encoding="utf-8")
+    with opened(out) as found:
+        assert violations(found) == []
+        found.call("Emulation.setDeviceMetricsOverride", width=390, height=800,
+                   deviceScaleFactor=1, mobile=False)  # fmt: skip
+        assert found.value("document.documentElement.scrollWidth") <= 390
+
+
+def test_a_dark_system_does_not_darken_the_paper(browser: Browser) -> None:
+    """Figures are drawn on white: the whole page stays as it is printed."""
+    script = "(s => [s.backgroundColor, s.color])(getComputedStyle(document.body))"
+    light = browser.value(script)
+    dark = [{"name": "prefers-color-scheme", "value": "dark"}]
+    browser.call("Emulation.setEmulatedMedia", features=dark)
+    assert browser.value("matchMedia('(prefers-color-scheme: dark)').matches")
+    assert browser.value(script) == light
+    assert light[0] == "rgb(255, 255, 255)"
+    browser.call("Emulation.setEmulatedMedia", features=[])
+
+
+@pytest.mark.parametrize("width", [360, 390, 1100])
 def test_no_text_runs_out_of_the_page(page: Path, browser: Browser, width: int) -> None:
     """On a telephone as on a desk: only tables scroll, inside their own frame."""
     browser.call("Emulation.setDeviceMetricsOverride", width=width, height=900,

@@ -6,6 +6,7 @@ import json
 import re
 import warnings
 from html.parser import HTMLParser
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -24,9 +25,13 @@ NONSENSE = re.compile(
     r"\bNone\b(?! is on record)|\bnan\b|\binf\b|\[\]|\{\}|<Quantity|datetime|\.\.\.\."
 )
 SHOW = Display("metric")
+SLOW = [
+    pytest.param(name, marks=pytest.mark.long) if name == "hundred-entries" else name
+    for name in CARS
+]
 
 
-@pytest.fixture(scope="module", params=CARS)
+@pytest.fixture(scope="module", params=SLOW)
 def told(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Content:
     with made(tmp_path_factory.mktemp("odd") / "car", request.param) as ledger:
         return content(RecordedBook(ledger), "Quarry Lane")
@@ -77,7 +82,7 @@ def test_headings_step_down_one_at_a_time(document: Document) -> None:
     levels = Headings(html(document)).levels
     assert levels[0] == 1
     assert levels.count(1) == 1
-    assert all(after <= before + 1 for before, after in zip(levels, levels[1:], strict=False))
+    assert all(after <= before + 1 for before, after in pairwise(levels))
 
 
 def test_all_names_that_links_point_to_are_there_once_each(document: Document) -> None:

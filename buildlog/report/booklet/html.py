@@ -69,7 +69,8 @@ def _style(document: Document, paper: Paper | None) -> str:
 
 def _quoted(text: str) -> str:
     """A user's text within a string of CSS: whatever is no plain letter as its number."""
-    return "".join(c if c.isascii() and c.isalnum() else f"\\{ord(c):x} " for c in text[:80])
+    short = text if len(text) <= 80 else f"{text[:79].rstrip()}…"
+    return "".join(c if c.isascii() and c.isalnum() else f"\\{ord(c):x} " for c in short)
 
 
 def typeset(text: str) -> str:

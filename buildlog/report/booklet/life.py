@@ -63,7 +63,7 @@ def life_figure(content: Content, show: Display) -> Figure | None:
 
 
 def _points(content: Content, show: Display) -> tuple[list[Point], str]:
-    """The visits in order, against odometer, or against days where a reading is missing."""
+    """The visits in order; against days where a reading is missing or another's, too."""
     visits = [
         (one, one.sheet, one.group) for one in content.readings if one.sheet and one.group
     ]  # fmt: skip
@@ -73,7 +73,8 @@ def _points(content: Content, show: Display) -> tuple[list[Point], str]:
         if stage.diff and (found := stage.diff.predicted) and not found.changes_nothing
     }
     place = show.unit("length")
-    driven = all(sheet.session.odometer for _, sheet, _ in visits)
+    read = {sheet.session.odometer.si for _, sheet, _ in visits if sheet.session.odometer}
+    driven = len(read) == len(visits)  # else two points would stand in one place
     first = min((sheet.session.date for _, sheet, _ in visits), default=None)
     points = []
     for one, sheet, group in visits:
