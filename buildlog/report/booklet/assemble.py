@@ -50,6 +50,9 @@ def _document(
     begun, ended = day(content.first.date), day(content.now.date)
     between = f", {begun}" if begun == ended else f" from {begun} to {ended}"
     subtitle = f"{year}{count(proof.entries, 'entry', 'entries')}{between}"
+    if content.sheet_of:
+        told = [one.version.number for stage in content.stages for one in stage.entries]
+        subtitle = f"{year}entries {min(told)} to {max(told)} of {proof.entries}"
     shop = content.shop if content.shop and content.shop not in NO_NAME else None
     kept = [joined(f"Kept by {shop}.")] if shop else []
     return Document(
