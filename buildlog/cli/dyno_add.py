@@ -218,7 +218,8 @@ class Addition:
             if one.cut_line is None or not _interactive(self.as_json):
                 continue
             words = f"{one.given.label}: its last line, {one.cut_line}, is cut off"
-            click.confirm(f"{words}. Read the rows above it?", default=True, abort=True)
+            say(words)
+            click.confirm("Read the rows above it?", default=True, abort=True)
 
     def _split(self) -> bool:
         """Whether the runs that were found in the files are taken as pulls of their own."""

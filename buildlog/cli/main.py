@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import io
 import os
 import sys
 
@@ -86,7 +87,9 @@ def _run(arguments: list[str] | None) -> int:
         _complain(str(error))
         return error.exit_status
     except click.ClickException as error:
-        error.show()
+        shown = io.StringIO()
+        error.show(file=shown)
+        _complain(shown.getvalue().rstrip("\n"))
         return 2
     except click.Abort:
         _complain("stopped; nothing was recorded")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from buildlog.cli.common import say
 from buildlog.errors import BuildlogError, InvalidInput, UsageError
 from buildlog.records.base import Record
 from buildlog.records.configuration import Configuration
@@ -193,10 +194,12 @@ def _decided(conflicts: tuple[Conflict, ...], take: str | None, ask: bool) -> di
 
 def _asked(conflict: Conflict) -> Side:
     from buildlog.report.changes_text import value_text
+    from buildlog.report.lines import clean
 
-    click.echo(f"{conflict.path} was {value_text(conflict.base)} when the plan was made")
+    ours, theirs = value_text(conflict.ours), value_text(conflict.theirs)
+    say(f"{conflict.path} was {value_text(conflict.base)} when the plan was made")
     answer = click.prompt(
-        f"  working has {value_text(conflict.ours)}, the plan {value_text(conflict.theirs)}; take",
+        clean(f"  working has {ours}, the plan {theirs}; take"),
         type=click.Choice(["working", "plan"]),
     )
     return "theirs" if answer == "plan" else "ours"

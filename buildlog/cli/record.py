@@ -108,7 +108,10 @@ def command(
             found, complete = looked_ahead(ledger, meant, facts, now.date(), kind, session_is_new)
             shown(found, complete)
             ledger.judged(meant, complete, now.date())
-            say("nothing was recorded (--dry-run)")
+            if as_json:
+                say_json("record", {"entry": None, "id": None, "kind": complete.kind})
+            else:
+                say("nothing was recorded (--dry-run)")
             return
         entry = record_working(
             ledger,

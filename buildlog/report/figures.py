@@ -10,12 +10,14 @@ import io
 import re
 import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from buildlog.report.lines import clean
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -78,6 +80,13 @@ class Picture:
 
 def draw(picture: Picture) -> Figure:
     """The figure, not yet written."""
+    import matplotlib
+
+    with matplotlib.rc_context({"text.parse_math": False}):  # a dollar is a dollar
+        return _drawn(_shown(picture))
+
+
+def _drawn(picture: Picture) -> Figure:
     from matplotlib.figure import Figure
 
     heights = [panel.height for panel in picture.panels]
@@ -103,6 +112,21 @@ def draw(picture: Picture) -> Figure:
     if picture.notes:
         figure.supxlabel(picture.notes, fontsize=7.5, x=0.02, ha="left")
     return figure
+
+
+def _shown(picture: Picture) -> Picture:
+    """The same with its texts as the terminal shows them: no font has a letter for the rest."""
+    panels = tuple(
+        replace(
+            panel,
+            title=clean(panel.title),
+            y_label=clean(panel.y_label),
+            lines=tuple(replace(line, label=clean(line.label)) for line in panel.lines),
+        )
+        for panel in picture.panels
+    )
+    said = {name: clean(getattr(picture, name)) for name in ("headline", "conditions", "notes")}
+    return replace(picture, panels=panels, **said)
 
 
 def _broken(text: str, width: int) -> list[str]:

@@ -7,6 +7,8 @@ import io
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from buildlog.report.lines import clean
+
 # What spreadsheets take for the start of a formula (OWASP, "CSV Injection") [from memory].
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
@@ -35,7 +37,7 @@ def guarded(value: Any) -> Any:
         return "true" if value else "false"
     if isinstance(value, int | float):
         return value
-    text = str(value)
+    text = clean(str(value))  # it goes to the terminal, too
     return f"'{text}" if text.startswith(_FORMULA) else text
 
 
