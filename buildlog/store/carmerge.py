@@ -1,4 +1,4 @@
-"""Two versions of car.toml that came from one, joined field by field into one text.
+"""Two versions of a TOML file that came from one, joined field by field into one text.
 
 The result depends on what the three texts say, never on which side is called ours: the
 ancestor's text is edited, in the order of the model, to what both sides made of it, and
@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from buildlog.errors import InvalidInput
@@ -23,8 +24,35 @@ from buildlog.units import Quantity
 
 _ITEM = re.compile(r"(?P<table>\w+)\[(?P<key>.*)\]\.(?P<rest>[\w.]+)")
 _QUOTED = re.compile(r'(?P<table>[\w.]+)\."(?P<key>[^"]+)"')
-_ORDER = tuple(Configuration.model_fields)
 Leaves = dict[str, Value]
+
+
+def _as_it_is(values: Leaves) -> Leaves:
+    return values
+
+
+@dataclass(frozen=True)
+class Form:
+    """How a kind of file is taken apart: its leaves, what names its items, how tables stand.
+
+    `grouped` puts leaves together that are one statement (a prior and its source), `apart`
+    undoes it.
+    """
+
+    read: Callable[[bytes], Leaves]
+    keys: Mapping[str, str]
+    order: tuple[str, ...] = ()
+    grouped: Callable[[Leaves], Leaves] = _as_it_is
+    apart: Callable[[Leaves], Leaves] = _as_it_is
+
+    def fields(self, data: bytes) -> Leaves:
+        """What one side can say differently from the other, by name."""
+        return self.grouped(self.read(data))
+
+    def rank(self, path: str) -> tuple[int, str]:
+        """Where a path stands in a file."""
+        table = assembly(path)
+        return (self.order.index(table) if table in self.order else len(self.order), path)
 
 
 class Unsure:
@@ -36,9 +64,12 @@ def fields(data: bytes) -> Leaves:
     return leaves(read(Configuration, data, "car.toml"))
 
 
-def ancestor(bases: Sequence[bytes]) -> dict[str, Any]:
+CAR = Form(fields, KEY_FIELDS, tuple(Configuration.model_fields))
+
+
+def ancestor(bases: Sequence[bytes], form: Form = CAR) -> dict[str, Any]:
     """What the common ancestors say together."""
-    known = [fields(data) for data in bases]
+    known = [form.fields(data) for data in bases]
     paths = dict.fromkeys(path for held in known for path in held)
     agreed = {path: [held.get(path) for held in known] for path in paths}
     return {
@@ -48,13 +79,17 @@ def ancestor(bases: Sequence[bytes]) -> dict[str, Any]:
 
 
 def joined(
-    bases: Sequence[bytes], one: bytes, other: bytes, decided: Mapping[str, Side] | None = None
+    bases: Sequence[bytes],
+    one: bytes,
+    other: bytes,
+    decided: Mapping[str, Side] | None = None,
+    form: Form = CAR,
 ) -> tuple[bytes | None, tuple[Conflict, ...], Leaves]:
-    """The joined text, the undecided fields, the joined leaves. No text while undecided.
+    """The joined text, the undecided fields, the joined fields. No text while undecided.
 
     "ours" in `decided` is `one`, "theirs" is `other`.
     """
-    base, mine, their = ancestor(bases), fields(one), fields(other)
+    base, mine, their = ancestor(bases, form), form.fields(one), form.fields(other)
     merged = merge(base, mine, their, decided)
     values = {
         path: _spelling(base.get(path), mine.get(path), their.get(path), value)
@@ -62,21 +97,21 @@ def joined(
     }
     if merged.conflicts:
         return None, merged.conflicts, values
-    start = min(bases, default=min(one, other))
-    return comments.carried(start, one, other, written(start, values)), (), values
+    text = written(min(bases, default=min(one, other)), form.apart(values), form)
+    return comments.carried(min(bases, default=b""), one, other, text), (), values
 
 
-def written(data: bytes, values: Leaves) -> bytes:
+def written(data: bytes, values: Leaves, form: Form = CAR) -> bytes:
     """The text edited to hold exactly these leaves, or written anew where that cannot be done."""
     try:
-        edited = _edited(data, values)
-        if _same(fields(edited), values):
+        edited = _edited(data, values, form)
+        if _same(form.read(edited), values):
             return edited
     except (InvalidInput, KeyError, IndexError):
         pass
-    anew = tomlwrite.write(_nested(values))
-    if not _same(fields(anew), values):
-        raise InvalidInput("what both sides say together is no valid car.toml")
+    anew = tomlwrite.write(_nested(values, form))
+    if not _same(form.read(anew), values):
+        raise InvalidInput("what both sides say together is no valid file of its kind")
     return anew
 
 
@@ -94,11 +129,11 @@ def _same(found: Leaves, meant: Leaves) -> bool:
     return all(same_value(found.get(path), meant.get(path)) for path in {*found, *meant})
 
 
-def _edited(data: bytes, values: Leaves) -> bytes:
-    before = fields(data)
+def _edited(data: bytes, values: Leaves, form: Form) -> bytes:
+    before = form.read(data)
     changed = [
         path
-        for path in sorted({*before, *values}, key=_rank)
+        for path in sorted({*before, *values}, key=form.rank)
         if str(_plain(before.get(path))) != str(_plain(values.get(path)))
     ]
     items: dict[tuple[str, str], list[str]] = {}
@@ -107,22 +142,24 @@ def _edited(data: bytes, values: Leaves) -> bytes:
         if item:
             items.setdefault((item["table"], item["key"]), []).append(path)
         elif path in values:
-            data = tomledit.set_value(data, _keys(path), _plain(values[path]), order=_ORDER)
+            data = tomledit.set_value(data, _keys(path), _plain(values[path]), order=form.order)
         else:
             data = tomledit.delete(data, path)
     for (table, key), paths in items.items():
-        data = _item(data, table, key, paths, values)
+        data = _item(data, table, key, paths, values, form)
     return data
 
 
-def _item(data: bytes, table: str, key: str, paths: Iterable[str], values: Leaves) -> bytes:
+def _item(
+    data: bytes, table: str, key: str, paths: Iterable[str], values: Leaves, form: Form
+) -> bytes:
     """One item of an array of tables: added, changed where it is, or taken out."""
     prefix = f"{table}[{key}]."
     meant = {path.removeprefix(prefix): v for path, v in values.items() if path.startswith(prefix)}
     listed = tomllib.loads(data.decode("utf-8-sig")).get(table, [])
-    names = [str(item.get(KEY_FIELDS[table])) for item in listed]
+    names = [str(item.get(form.keys[table])) for item in listed]
     if key not in names:
-        return tomlwrite.append_tables(data, table, [_nested(meant)])
+        return tomlwrite.append_tables(data, table, [_nested(meant, form)])
     place = names.index(key)
     if not meant:
         return _without(data, (table, place))
@@ -132,7 +169,7 @@ def _item(data: bytes, table: str, key: str, paths: Iterable[str], values: Leave
             data = tomledit.delete(data, f"{table}.{place}.{rest}")
         else:
             keys: tuple[str | int, ...] = (table, place, *rest.split("."))
-            data = tomledit.set_value(data, keys, _plain(meant[rest]), order=_ORDER)
+            data = tomledit.set_value(data, keys, _plain(meant[rest]), order=form.order)
     return data
 
 
@@ -145,21 +182,16 @@ def _without(data: bytes, item: tuple[str | int, ...]) -> bytes:
     return "".join(lines).encode()
 
 
-def _rank(path: str) -> tuple[int, str]:
-    table = assembly(path)
-    return (_ORDER.index(table) if table in _ORDER else len(_ORDER), path)
-
-
 def _keys(path: str) -> tuple[str, ...]:
     quoted = _QUOTED.fullmatch(path)
     return (*quoted["table"].split("."), quoted["key"]) if quoted else tuple(path.split("."))
 
 
-def _nested(values: Mapping[str, Value]) -> dict[str, Any]:
+def _nested(values: Mapping[str, Value], form: Form) -> dict[str, Any]:
     """The leaves as the tables that they came from."""
     whole: dict[str, Any] = {}
     items: dict[tuple[str, str], dict[str, Value]] = {}
-    for path in sorted(values, key=_rank):
+    for path in sorted(values, key=form.rank):
         item = _ITEM.fullmatch(path)
         if item:
             items.setdefault((item["table"], item["key"]), {})[item["rest"]] = values[path]
@@ -170,7 +202,7 @@ def _nested(values: Mapping[str, Value]) -> dict[str, Any]:
             level = level.setdefault(table, {})
         level[last] = _plain(values[path])
     for (table, _), inner in items.items():
-        whole.setdefault(table, []).append(_nested(inner))
+        whole.setdefault(table, []).append(_nested(inner, form))
     return whole
 
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from buildlog.errors import BuildlogError
+from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.findings import Finding
 from buildlog.records.merge import Conflict
 from buildlog.records.paths import same_value
-from buildlog.store import carmerge, joining, paths
+from buildlog.store import carmerge, filemerge, joining, paths
 from buildlog.store.joining import CAR, Graph
 from buildlog.store.keyring import REGISTER, SIGNERS
 from buildlog.store.repo import Files, Repo
@@ -44,31 +44,42 @@ def _faults(repo: Repo, graph: Graph, name: str, one: str, other: str) -> Iterat
         found = held.get(path)
         if found == meant.files.get(path) or paths.kind_of(text) is None:
             continue
-        if path == CAR and found and all(CAR in side for side in sides):
-            yield from _car(repo, graph, found[1], sides, one, other)
+        both = [side[path][1] for side in sides if path in side]
+        if found and len(both) == 2 and filemerge.form_of(text):
+            yield from _fields(repo, graph, path, found[1], both, one, other)
         elif text in (REGISTER, SIGNERS):
             yield f"does not hold the keys of both sides in {text}"
         elif path not in free or found not in [side.get(path) for side in sides]:
             yield f"changes {text!r} by itself"
 
 
-def _car(
-    repo: Repo, graph: Graph, found: str, sides: list[Files], one: str, other: str
+def _fields(
+    repo: Repo, graph: Graph, path: bytes, found: str, both: list[str], one: str, other: str
 ) -> Iterator[str]:
     """Each field is the one that follows, or one of the two that clash."""
-    before = [_files(repo, name) for name in joining.bases(graph, one, other)]
-    texts = [repo.blob(files[CAR][1]) for files in before if CAR in files]
-    mine, theirs = (repo.blob(side[CAR][1]) for side in sides)
-    if found in (sides[0][CAR][1], sides[1][CAR][1]) and not _valid(mine, theirs):
+    name = path.decode("utf-8", "surrogateescape")
+    form = filemerge.form_of(name)
+    assert form is not None
+    before = [_files(repo, base) for base in joining.bases(graph, one, other)]
+    texts = [repo.blob(files[path][1]) for files in before if path in files]
+    mine, theirs = (repo.blob(side) for side in both)
+    # An older program chose among whole files; only car.toml was always taken apart.
+    if found in both and (path != CAR or not _valid(mine, theirs)):
         return
-    _, clashes, meant = carmerge.joined(texts, mine, theirs)
+    try:
+        _, clashes, meant = carmerge.joined(texts, mine, theirs, None, form)
+        held = form.fields(repo.blob(found))
+    except InvalidInput:
+        if path == CAR:
+            raise
+        yield f"changes {name!r} by itself"
+        return
     undecided: Mapping[str, Conflict] = {clash.path: clash for clash in clashes}
-    held = carmerge.fields(repo.blob(found))
-    for path in sorted(held.keys() | meant.keys() | undecided.keys()):
-        value, clash = held.get(path), undecided.get(path)
-        allowed = [clash.ours, clash.theirs] if clash else [meant.get(path)]
+    for field in sorted(held.keys() | meant.keys() | undecided.keys()):
+        value, clash = held.get(field), undecided.get(field)
+        allowed = [clash.ours, clash.theirs] if clash else [meant.get(field)]
         if not any(same_value(value, one_of) for one_of in allowed):
-            yield f"changes {path} in car.toml by itself"
+            yield f"changes {field} in {name} by itself"
 
 
 def _valid(*texts: bytes) -> bool:

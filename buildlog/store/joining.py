@@ -2,8 +2,9 @@
 
 Path by path, by the common ancestor: a file that one side changed is taken from it. Both
 sides' sessions, checks and other records stand side by side; two that took one name get
-two names, made from their content. car.toml is joined field by field, the key register
-event by event. What both sides changed differently is a clash, and is never guessed.
+two names, made from their content. car.toml, priors, lists and sessions are joined field
+by field, the key register event by event. What both sides changed differently is a clash,
+and is never guessed.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from dulwich.objects import Blob
 
 from buildlog.errors import InvalidInput
 from buildlog.records.merge import Conflict, Side
-from buildlog.store import carmerge, comments, keyring, paths
+from buildlog.store import carmerge, comments, filemerge, keyring, paths
 from buildlog.store.keyring import REGISTER, SIGNERS
 from buildlog.store.repo import REGULAR, Files, Repo
 from buildlog.store.signatures import ancestors
@@ -28,7 +29,7 @@ _UNSURE = (0, "several ancestors")  # equal to no file
 
 @dataclass(frozen=True)
 class Clash:
-    """Something both sides changed differently: a field of car.toml, or a whole file."""
+    """Something both sides changed differently: a field of a file, or a whole file."""
 
     path: str
     field: Conflict | None = None
@@ -36,7 +37,9 @@ class Clash:
     @property
     def name(self) -> str:
         """What `decided` and the command line call it."""
-        return self.field.path if self.field else self.path
+        if self.field is None:
+            return self.path
+        return _in_file(self.path) + self.field.path
 
 
 @dataclass
@@ -85,8 +88,9 @@ def join(
             out.put(path, a)
         elif a == was:
             out.put(path, b)
-        elif path == CAR and a and b:
-            _car(repo, out, [held[CAR][1] for held in before if CAR in held], a, b, decided)
+        elif a and b and filemerge.form_of(_text(path)):
+            texts = [held[path][1] for held in before if path in held]
+            _fields(repo, out, path, texts, a, b, decided)
         else:
             _choose(out, path, a, b, decided)
     _keys(repo, out, mine, theirs)
@@ -116,28 +120,43 @@ def _choose(
     out.put(path, b if side == "theirs" else a)
 
 
-def _car(
+def _fields(
     repo: Repo,
     out: Join,
+    path: bytes,
     before: list[str],
     a: tuple[int, str],
     b: tuple[int, str],
     decided: Mapping[str, Side],
 ) -> None:
-    texts = [repo.blob(name) for name in before]
+    """Join a file field by field; as one piece where it cannot be taken apart."""
+    name = _text(path)
+    form = filemerge.form_of(name)
+    assert form is not None
+    start = _in_file(name)
+    own = {
+        field.removeprefix(start): side
+        for field, side in decided.items()
+        if field.startswith(start)
+    }
+    texts = [repo.blob(one) for one in before]
     try:
         one, other = repo.blob(a[1]), repo.blob(b[1])
-        data, open_, _ = carmerge.joined(texts, one, other, decided)
-    except InvalidInput:  # a side that is no valid car.toml, or the two together are none
-        _choose(out, CAR, a, b, decided)
+        data, open_, _ = carmerge.joined(texts, one, other, own, form)
+    except InvalidInput:  # a side that is no valid file, or the two together are none
+        _choose(out, path, a, b, decided)
         return
-    out.clashes += [Clash("car.toml", one_field) for one_field in open_]
+    out.clashes += [Clash(name, one_field) for one_field in open_]
     if data is None:
-        out.put(CAR, a)
-    else:
-        out.put_text(CAR, data)
-        start = min(texts, default=min(one, other))
-        out.comments_left += comments.left_out(start, one, other, data)
+        out.put(path, a)
+        return
+    out.put_text(path, data)
+    out.comments_left += comments.left_out(min(texts, default=b""), one, other, data)
+
+
+def _in_file(path: str) -> str:
+    """What stands before a field's name where a question is about it; nothing for car.toml."""
+    return "" if path == CAR.decode() else f"{path}:"
 
 
 def _keys(repo: Repo, out: Join, mine: Files, theirs: Files) -> None:

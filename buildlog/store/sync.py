@@ -31,6 +31,7 @@ from buildlog.store import (
     check_merges,
     entries,
     exchange,
+    filemerge,
     joining,
     message,
     signatures,
@@ -60,7 +61,7 @@ class Saying:
 class Question:
     """Something both sides changed differently, for a person to decide."""
 
-    name: str  # the field of car.toml, or the path of a file
+    name: str  # a field of car.toml, FILE:FIELD, or the path of a file
     was: Value | None
     ours: Saying
     theirs: Saying
@@ -360,12 +361,15 @@ def _changed(repo: Repo, tree: str, parent: str | None, clash: Clash) -> bool:
     old = repo.files(parent).get(path) if parent else None
     if new == old or clash.field is None:
         return new != old
-    values = [_field(repo, held, clash.field.path) for held in (old, new)]
+    values = [_field(repo, clash, held) for held in (old, new)]
     return not same_value(*values)
 
 
-def _field(repo: Repo, held: tuple[int, str] | None, path: str) -> Value | None:
+def _field(repo: Repo, clash: Clash, held: tuple[int, str] | None) -> Value | None:
+    form = filemerge.form_of(clash.path)
     try:
-        return carmerge.fields(repo.blob(held[1])).get(path) if held else None
+        if held is None or form is None or clash.field is None:
+            return None
+        return form.fields(repo.blob(held[1])).get(clash.field.path)
     except BuildlogError:
         return None
