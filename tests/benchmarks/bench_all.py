@@ -71,9 +71,10 @@ def timed(
     return {name: taken[1:] for name, taken in times.items()}
 
 
-def table(title: str, cases: Sequence[Case], peers: Mapping[str, Sequence[str]], rounds: int) -> dict[
-    str, float
-]:  # fmt: skip
+def table(
+    title: str, cases: Sequence[Case], peers: Mapping[str, Sequence[str]], rounds: int
+) -> dict[str, float]:
+    """Run, print, and give the medians."""
     return shown(title, cases, peers, timed(cases, peers, rounds))
 
 
