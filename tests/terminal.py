@@ -10,7 +10,7 @@ import time
 from pathlib import Path
 
 
-def at_terminal(folder: Path, arguments: list[str], lines: list[str]) -> str:
+def at_terminal(folder: Path, arguments: list[str], lines: list[str], prompt: str = ">") -> str:
     """Run the command in `folder` and answer each prompt with a line; what the screen showed."""
     import pty  # POSIX only
 
@@ -31,7 +31,7 @@ def at_terminal(folder: Path, arguments: list[str], lines: list[str]) -> str:
                 break
         elif process.poll() is not None:
             break
-        if waiting and screen.rstrip(" ").endswith(">"):
+        if waiting and screen.rstrip(" ").endswith(prompt):
             os.write(ours, f"{waiting.pop(0)}\n".encode())
             screen += "\n"
     process.wait(10)
