@@ -36,11 +36,6 @@ def by_kind(found: list[Stage]) -> dict[str, list[Result]]:
     return kinds
 
 
-def standard_error(results: list[Result]) -> float:
-    """Of the mean residual: what chance alone would make of a bias of nothing."""
-    return float(np.std([r.residual for r in results], ddof=1) / np.sqrt(len(results)))
-
-
 def told(name: str, found: BackTest) -> None:
     print(
         f"{name:<28} {found.count:>4} stages  inside {found.inside:.0%}  bias {found.bias:+.3f}"
@@ -52,7 +47,8 @@ def check_learning(name: str, results: list[Result], coverage: float) -> None:
     """A bias beyond chance is cut; one within chance (two standard errors) stays within it.
     In both cases the band does not widen and still holds its share."""
     raw, learnt = back_test(results), back_test(in_sequence(results))
-    chance = 2 * standard_error(results)
+    assert raw.bias_error is not None
+    chance = 2 * raw.bias_error
     told(f"{name}, raw", raw)
     told(f"{name}, learning", learnt)
     beyond = abs(raw.bias) > chance

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, hypot, log, sqrt
+from statistics import stdev
 
 from buildlog.physics.constants import Real
 
@@ -174,12 +175,14 @@ def adjusted(result: Result, learned: Learned) -> Result:
 @dataclass(frozen=True)
 class BackTest:
     """How past bands did: share inside P10 to P90 (0.80 if honest), bias (mean logarithm of
-    measured over predicted), width (mean logarithm of P90 over P10), number of results."""
+    measured over predicted), width (mean logarithm of P90 over P10), number of results;
+    bias_error: standard error of the bias, from the results' own scatter; None for one."""
 
     inside: float
     bias: float
     width: float
     count: int
+    bias_error: float | None
 
 
 def back_test(results: Sequence[Result]) -> BackTest:
@@ -195,11 +198,13 @@ def back_test(results: Sequence[Result]) -> BackTest:
     if not results:
         raise ValueError("there are no measured stages to test past predictions on.")
     count = len(results)
+    residuals = [r.residual for r in results]
     return BackTest(
         sum(r.inside for r in results) / count,
-        sum(r.residual for r in results) / count,
+        sum(residuals) / count,
         sum(log(r.p90 / r.p10) for r in results) / count,
         count,
+        stdev(residuals) / sqrt(count) if count > 1 else None,
     )
 
 

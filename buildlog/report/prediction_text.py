@@ -241,6 +241,8 @@ def back_test_lines(
         if many < 10:
             lines.append(f"  {many} results say little: the share is not known to better than 25 %")
         lines += ["", *_kind_table(found)]
+        if any(one.raw.count > 1 for one in found):
+            lines.append("  a bias within its ± (twice the standard error) could be chance")
         for one in found:
             if one.learned.spread > 1:
                 lines += wrap(f"{one.kind}: {_too_narrow(one.learned)}", 4, 2)
@@ -259,12 +261,18 @@ def _kind_table(found: Sequence[KindReport]) -> list[str]:
                     one.kind if word == "raw" else "",
                     str(test.count),
                     f"{100 * test.inside:.0f} %",
-                    f"{100 * test.bias:+.1f} %",
+                    _bias(test.bias, test.bias_error),
                     f"{100 * test.width:.1f} %",
                     word,
                 ]
             )
     return table(rows, right=(1, 2, 3, 4))
+
+
+def _bias(bias: float, error: float | None) -> str:
+    """The bias with twice its standard error: within that, it could be chance."""
+    spread = f" ± {200 * error:.1f}" if error is not None else ""
+    return f"{100 * bias:+.1f}{spread} %"
 
 
 def _stage_table(past: Sequence[PastStage]) -> list[str]:

@@ -4,6 +4,7 @@ from math import exp, log, sqrt
 
 import numpy as np
 import pytest
+import scipy.stats
 
 from buildlog.physics.learning import (
     Learned,
@@ -15,7 +16,6 @@ from buildlog.physics.learning import (
     learn,
     with_scatter,
 )
-
 
 BAND = 2 * 1.2815515655446004 * 0.06
 """ln P90/P10 of a band whose standard deviation is 6 %."""
@@ -118,6 +118,9 @@ def test_back_test_counts():
     assert report.inside == 0.6
     assert report.bias == pytest.approx(np.mean([log(r.measured / 1.4) for r in results]))
     assert report.width == pytest.approx(2 * 1.28155 * 0.05, rel=1e-5)
+    residuals = [log(r.measured / 1.4) for r in results]
+    assert report.bias_error == pytest.approx(scipy.stats.sem(residuals))
+    assert back_test(results[:1]).bias_error is None
     with pytest.raises(ValueError, match="no measured stages"):
         back_test([])
 
