@@ -2,7 +2,8 @@
 
     python tests/benchmarks/bench_booklet.py
 
-The bounds are the design's: under 10 s and under 3 MB.
+The bounds are the design's: under 10 s and under 3 MB. Time is the processor's, which does not
+hang on what else the computer does; the clock's is printed beside it.
 """
 
 from __future__ import annotations
@@ -73,11 +74,12 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder, grown(Path(folder)) as ledger:
         entries = ledger.entries()
         sessions = sum(len(ledger.sessions_added(entry)) for entry in entries)
-        begun = time.perf_counter()
+        begun, worked = time.perf_counter(), time.process_time()
         document = booklet(content(RecordedBook(ledger), "Dunmarrow Works"), Display("us"))
         data = html(document).encode()
-        took = time.perf_counter() - begun
-    print(f"{len(entries)} entries, {sessions} sessions: {took:.1f} s, {len(data) / 1e6:.2f} MB")
+        clock, took = time.perf_counter() - begun, time.process_time() - worked
+    print(f"{len(entries)} entries, {sessions} sessions: {took:.1f} s of the processor "
+          f"({clock:.1f} s by the clock), {len(data) / 1e6:.2f} MB")  # fmt: skip
     return int(took > SECONDS or len(data) > BYTES)
 
 

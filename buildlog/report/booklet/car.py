@@ -33,17 +33,17 @@ _AGAIN = {"due": "due now", "done": "done", "gone": "part no longer fitted", "no
 
 def car_sections(content: Content, show: Display) -> Iterator[Section]:
     """The configuration and the records that belong to it; sections with nothing are left out."""
-    for name, title, blocks, new_page in (
-        ("parts", "The car today, part by part", [*_parts(content, show)], True),
-        ("values", "The car today, every value", [*_values(content)], False),
-        ("calibrations", "Calibrations", [*_calibrations(content)], False),
-        ("fasteners", "Fasteners", [*_fasteners(content, show)], False),
-        ("checklists", "Checklists", [*_lists(content)], False),
-        ("gates", "Gates and open points", [*_gates(content)], False),
-        ("attachments", "Attachments", [*_attachments(content)], False),
+    for name, title, blocks in (
+        ("parts", "The car today, part by part", [*_parts(content, show)]),
+        ("values", "The car today, every value", [*_values(content)]),
+        ("calibrations", "Calibrations", [*_calibrations(content)]),
+        ("fasteners", "Fasteners", [*_fasteners(content, show)]),
+        ("checklists", "Checklists", [*_lists(content)]),
+        ("gates", "Gates and open points", [*_gates(content)]),
+        ("attachments", "Attachments", [*_attachments(content)]),
     ):
         if blocks:
-            yield Section(name, title, tuple(blocks), new_page)
+            yield Section(name, title, tuple(blocks))
 
 
 def _parts(content: Content, show: Display) -> Iterator[Block]:

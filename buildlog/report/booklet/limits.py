@@ -49,7 +49,7 @@ def margins_section(rows: Sequence[Row], show: Display) -> Section | None:
     others = [one for one in rows if one.kind.information]
     tables = [_table("Limits, tightest first", counted, show)] if counted else []
     tables += [_table("For information: no limit of a part", others, show)] if others else []
-    return Section("margins", "What is left of each limit", (lead, *tables), True)
+    return Section("margins", "What is left of each limit", (lead, *tables))
 
 
 def stage_margins(

@@ -109,7 +109,7 @@ def check_section(content: Content) -> Section:
         body += [Heading("proves", "What this proves"), bullets(proof.proves)]
     if proof.does_not_prove:
         body += [Heading("does-not-prove", "What it does not prove"), bullets(proof.does_not_prove)]
-    return Section("how-to-check", "How to check this", tuple(body), new_page=True)
+    return Section("how-to-check", "How to check this", tuple(body))
 
 
 def caution_section(content: Content) -> Section:

@@ -153,10 +153,10 @@ def _changes(
         yield para("Nothing physically different was recorded.")
     gone = [one for one in found.replaced if not one.came]
     if gone:
-        since = dict.fromkeys(one.since for one in gone)
+        times = dict.fromkeys(one.since for one in gone)
         yield para("Taken out: " + "; ".join(
             f"{listed([field_words(one.path) for one in gone if one.since == when])}, "
-            f"in the car since {when}" for when in since) + ".")  # fmt: skip
+            f"in the car since {when}" for when in times) + ".")  # fmt: skip
 
 
 def _change_table(
