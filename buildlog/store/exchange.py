@@ -11,10 +11,10 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from dulwich.objects import Commit, ShaFile, Tag
+from dulwich.objects import ObjectID, ShaFile, Tag
 
 from buildlog.errors import BuildlogError
-from buildlog.store import entries, rules, signatures
+from buildlog.store import entries, ordering, rules, signatures
 from buildlog.store.bundle import HANDOVERS
 from buildlog.store.joining import Graph
 from buildlog.store.ledger import STAGES
@@ -76,23 +76,15 @@ def compare(repo: Repo, tip: str, ours: Names, theirs: Names) -> Exchange:
 
 
 def needed(repo: Repo, *roots: str) -> list[ShaFile]:
-    """Of the objects that are lent, those that the roots lead to, files before what names them."""
-    found: dict[bytes, ShaFile] = {}
-    waiting = [root.encode() for root in roots]
+    """Of the objects that are lent, those that the roots lead to, each after what it names."""
+    found: dict[ObjectID, ShaFile] = {}
+    waiting = [ObjectID(root.encode()) for root in roots]
     while waiting:
-        item = repo.lent.get(waiting.pop())  # type: ignore[call-overload]
-        if item is None or item.id in found:
-            continue
-        found[item.id] = item
-        if isinstance(item, Tag):
-            waiting.append(item.object[1])
-        elif isinstance(item, Commit):
-            waiting += [*item.parents, item.tree]
-        else:
-            waiting += [entry.sha for entry in getattr(item, "items", list)()]
-    return sorted(
-        found.values(), key=lambda item: (isinstance(item, Commit), isinstance(item, Tag))
-    )
+        item = repo.lent.get(waiting.pop())
+        if item is not None and item.id not in found:
+            found[item.id] = item
+            waiting += ordering.names(item)
+    return list(ordering.named_first(found.values()))
 
 
 def _stages(repo: Repo, tip: str, ours: Names, theirs: Names, out: Exchange) -> None:

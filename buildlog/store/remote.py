@@ -19,6 +19,7 @@ from buildlog.store import append, atomic, index
 from buildlog.store.ledger import Ledger
 from buildlog.store.limits import limits, refuse_bytes, refuse_more
 from buildlog.store.lock import hold
+from buildlog.store.ordering import named_first
 from buildlog.store.repo import MAIN, Repo
 from buildlog.store.sweep import sweep
 
@@ -158,7 +159,7 @@ def _make(folder: Path) -> None:
 
 
 def missing(source: Repo, target: Repo, *roots: str) -> Iterator[ShaFile]:
-    """What `target` lacks of everything that the roots lead to, files before what names them."""
+    """What `target` lacks of everything that the roots lead to, each after what it names."""
     most = limits()
     found: dict[str, ShaFile] = {}
     waiting = list(roots)
@@ -180,7 +181,7 @@ def missing(source: Repo, target: Repo, *roots: str) -> Iterator[ShaFile]:
             size += below.raw_length()
             refuse_bytes(size, most.all, "what the other side holds")
             refuse_more(len(found), most.missing, "objects that one side lacks")
-    yield from reversed(found.values())
+    yield from named_first(found.values())
 
 
 def _below(

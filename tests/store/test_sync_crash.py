@@ -23,18 +23,25 @@ from tests.histories import CAR, git, next_recorder, usual
 from tests.signing import key, needs_ssh_keygen
 from tests.store.test_ledger_crash import KthCall, drain, in_child, tail
 from tests.store.test_sync import meet, tip, write
+from tests.store.test_sync_names import hand_over, names, plan
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and SIGKILL")
 
 
+NAMES = {
+    "refs/heads/main", "refs/heads/plan/turbo-a", "refs/heads/plan/turbo-b",
+    "refs/tags/handover/1", "refs/tags/handover/2", "refs/tags/stage/stage-1",
+}  # fmt: skip
+
+
 def run_sync(place):
     with Ledger.open(place / "b") as ledger:
-        sync(ledger, remote(str(place / "stick")), lambda questions: {})
+        sync(ledger, remote(str(place / "stick")), lambda questions: {}, plans=True)
 
 
 @pytest.fixture
 def apart(tmp_path):
-    """A stick with a's week on it, and b with a week of its own."""
+    """A stick with a's week on it, and b with a week of its own; a handover and a plan on each."""
     place = tmp_path / "apart"
     usual(place / "a").close()
     meet(place / "a", place / "stick")
@@ -44,7 +51,10 @@ def apart(tmp_path):
     )
     new = CAR.replace("9.2", "9.0").replace("84.0 mm", "84.5 mm")
     write(place / "b", "b", {"car.toml": new, "faults/b.toml": "format = 1\n"})
-    meet(place / "a", place / "stick")
+    for side, number in (("a", 1), ("b", 2)):
+        hand_over(place / side, number)
+        plan(place / side, f"turbo-{side}", "8.0")
+    meet(place / "a", place / "stick", plans=True)
     return place
 
 
@@ -54,12 +64,14 @@ def check_after_sync(place, before):
     for side, old in before.items():
         git(place / side, "merge-base", "--is-ancestor", old, "main")
     run_sync(place)
-    meet(place / "a", place / "stick")
-    assert tip(place / "a") == tip(place / "b") == tip(place / "stick")
+    meet(place / "a", place / "stick", plans=True)
+    assert names(place / "a") == names(place / "b") == names(place / "stick")
+    assert names(place / "a").keys() >= NAMES
     for side in before:
         folder = place / side
         assert tail(folder) == []
         assert git(folder, "status", "--porcelain") == ""
+        assert git(folder, "fsck", "--full", "--strict", "--no-dangling") == ""
         assert verify_folder(folder).verdict == "consistent"
         assert {"a.toml", "b.toml"} <= set(os.listdir(folder / "faults"))
         text = (folder / "car.toml").read_text()
