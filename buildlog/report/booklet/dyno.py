@@ -156,7 +156,10 @@ def _picture(items: Sequence[Item], comparison: Measured | None, show: Display) 
 
 
 def rounded(svg: bytes) -> bytes:
-    """Paths to a hundredth of a point, which no eye and no printer can tell: half the bytes."""
+    """Paths to a hundredth of a point, which no eye and no printer can tell: half the bytes;
+    products of units with their dot, as in the text beside it."""
+    for unit in ("lb*ft", "N*m"):
+        svg = svg.replace(unit.encode(), unit.replace("*", "·").encode())
     return re.sub(rb' d="[^"]*"', lambda path: re.sub(rb"(\.\d\d)\d+", rb"\1", path.group(0)), svg)
 
 
