@@ -29,13 +29,14 @@ def question(asked: Question) -> list[str]:
 def outcome(done: Synced, dry_run: bool, plans_here: Sequence[str]) -> list[str]:
     """What was done; `plans_here`: our plans, when they were not asked for."""
     lines = wrap(_first(done, dry_run), 2, 0)
-    lines += _listed("came", done.received) + _listed("went", done.sent)
+    came, went = ("would come", "would go") if dry_run else ("came", "went")
+    lines += _listed(came, done.received) + _listed(went, done.sent)
     for old, new in done.renamed.items():
         lines += wrap(f"both sides had a {old}: one of them is now {new}", 4, 2)
     lines += [f"  decided {name}: {side}" for name, side in done.decided.items()]
     for comment in done.comments_left:
         lines += wrap(f"left out of the joined text, but kept in its entry: {comment}", 4, 2)
-    lines += _names(done.names)
+    lines += _names(done.names, came, went)
     if plans_here:
         count = "1 plan stays" if len(plans_here) == 1 else f"{len(plans_here)} plans stay"
         lines += wrap(f"{count} here (--with-plans exchanges them): {', '.join(plans_here)}", 4, 2)
@@ -94,11 +95,11 @@ def _listed(word: str, listed: Sequence[Entry]) -> list[str]:
     ]
 
 
-def _names(names: Exchange) -> list[str]:
+def _names(names: Exchange, came: str, went: str) -> list[str]:
     """The tags and plans; a stage's tag goes with its entry and needs no word."""
     lines = [
         f"  {word}  {name}"
-        for word, listed in (("came", names.received), ("went", names.sent))
+        for word, listed in ((came, names.received), (went, names.sent))
         for name in listed
         if not name.startswith("stage/")
     ]

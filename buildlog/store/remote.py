@@ -30,7 +30,8 @@ Move = tuple[str | None, str]  # what a name holds, what it becomes
 Moves = Mapping[str, Move]  # by whole names
 MOST_NAMES = 5_000
 
-_SCP = re.compile(r"[\w.][\w.-]*@[\w.][\w.-]*:[^-].*")
+# HOST:PATH, as ssh's own commands take it; one letter is a drive of Windows.
+_SCP = re.compile(r"([\w.][\w.-]*@)?[\w.][\w.-]+:[^-].*")
 _URL = re.compile(r"(ssh|https|git\+ssh)://[^-/][^/]*/.+")
 
 
@@ -64,11 +65,12 @@ class Remote(Protocol):
 
 def remote(named: str, ask: Ask | None = None, *, attended: bool = False) -> Remote:
     """The other side that a text names. `ask`: who is asked for a password."""
-    if _URL.fullmatch(named) or _SCP.fullmatch(named):
+    way = re.match(r"([\w+.-]+):(//|:)", named)
+    is_scp = _SCP.fullmatch(named) and not way and not Path(named).exists()
+    if _URL.fullmatch(named) or is_scp:
         from buildlog.store.server import Server
 
         return Server(named, ask, attended=attended)
-    way = re.match(r"([\w+.-]+):(//|:)", named)
     if way and way.group(1) != "file":
         raise UsageError(
             f"{way.group(1)} is no way to another ledger", hint="a folder, ssh:// or https://"

@@ -64,6 +64,7 @@ def test_a_dry_run_says_would_and_writes_nothing(pair):
     assert done.stdout.startswith("would be sent: 1 entry")
     assert "nothing was written (--dry-run)" in done.stdout
     assert "is now" not in done.stdout
+    assert "  would go  " in done.stdout
     assert names(stick) == before
 
 

@@ -250,6 +250,16 @@ def test_another_cars_ledger_is_there_already(pair, https, tmp_path):
     assert names(https.root / "tern.git") == there
 
 
+@pytest.mark.parametrize("address", ["nobody.invalid:tern.git", "me@nobody.invalid:tern.git"])
+def test_host_and_path_are_a_server_and_no_new_folder(pair, address, monkeypatch):
+    monkeypatch.chdir(pair[0].parent)
+    with pytest.raises(DiskError, match="no computer of this name"):
+        meet(pair[0], address)
+    assert sorted(os.listdir()) == ["a", "b", "stick"]
+    Path("odd:name").mkdir()  # what is there is meant
+    assert meet(pair[0], "odd:name").state == "sent"
+
+
 # --- somebody was faster, or the server will not -------------------------------------------
 
 
