@@ -12,6 +12,7 @@ from __future__ import annotations
 import argparse
 import math
 import os
+import resource
 import shutil
 import statistics
 import subprocess
@@ -21,6 +22,7 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 sys.path.insert(0, str(Path(__file__).parent))
 from made_ledgers import make, material
@@ -47,22 +49,35 @@ def buildlog(*arguments: str | Path) -> list[str]:
     return [PY, "-m", "buildlog", *map(str, arguments)]
 
 
-def run(command: Sequence[str], before: Callable[[], None] | None) -> float:
+class Taken(NamedTuple):
+    """Seconds by the clock, which the user waits for, and of the processor."""
+
+    clock: float
+    processor: float
+
+
+def run(command: Sequence[str], before: Callable[[], None] | None = None) -> Taken:
     if before:
         before()
-    begun = time.perf_counter()
+    begun, worked = time.perf_counter(), _worked()
     done = subprocess.run(command, cwd=ROOT, capture_output=True)
-    taken = time.perf_counter() - begun
+    taken = Taken(time.perf_counter() - begun, _worked() - worked)
     if done.returncode not in (0, 1):
         raise SystemExit(f"{' '.join(command)} failed:\n{done.stderr.decode()}")
     return taken
 
 
+def _worked() -> float:
+    """The processor time of everything that was run so far."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
 def timed(
     cases: Sequence[Case], peers: Mapping[str, Sequence[str]], rounds: int
-) -> dict[str, list[float]]:
+) -> dict[str, list[Taken]]:
     """The seconds of each case and each peer, run in turn."""
-    times: dict[str, list[float]] = {}
+    times: dict[str, list[Taken]] = {}
     for _ in range(rounds + 1):  # the first round warms the disk and compiles, and is dropped
         for name, command in peers.items():
             times.setdefault(name, []).append(run(command, None))
@@ -82,10 +97,12 @@ def shown(
     title: str,
     cases: Sequence[Case],
     peers: Mapping[str, Sequence[str]],
-    times: dict[str, list[float]],
+    times: dict[str, list[Taken]],
 ) -> dict[str, float]:
-    """Print the medians and their ratios; the medians."""
-    found = {name: statistics.median(taken) for name, taken in times.items()}
+    """Print the medians and their ratios, by the clock and by the processor; the clock's."""
+    found = {name: statistics.median(one.clock for one in taken) for name, taken in times.items()}
+    worked = {name: statistics.median(one.processor for one in taken)
+              for name, taken in times.items()}  # fmt: skip
     rounds = min(map(len, times.values()))
     print(f"\n{title} ({rounds} rounds, medians)")
     for name in peers:
@@ -95,6 +112,7 @@ def shown(
         asked = f"  asked {case.limit:g}" if case.limit else ""
         verdict = "" if not case.limit else "  held" if ratio <= case.limit else "  MISSED"
         print(f"  {case.name:34} {1000 * found[case.name]:9.1f} ms {ratio:7.2f} x {case.peer}"
+              f" (processor {worked[case.name] / worked[case.peer]:.2f} x)"
               f"{asked}{verdict}")  # fmt: skip
     return found
 
@@ -184,14 +202,14 @@ def _shop(folders: Sequence[Path], size: int) -> tuple[float, float]:
     """`shop list` cold and warm, above the start-up in units of the floor."""
     call = buildlog("shop", "list", *folders)
     peers = {"floor": FLOOR, "start-up": STARTUP}
-    found = {name: statistics.median(run(one, None) for _ in range(5))
+    found = {name: statistics.median(run(one).clock for _ in range(5))
              for name, one in peers.items()}  # fmt: skip
     forget()
-    cold, *again = (run(call, None) for _ in range(4))
+    cold, *again = (run(call).clock for _ in range(4))
     warm = statistics.median(again)
     _one_more_entry(next(folders[0].iterdir()), size)
-    one = run(call, None)
-    find = [run([*call, "--find", "chassis.mass=1385 kg"], None) for _ in range(2)]
+    one = run(call).clock
+    find = [run([*call, "--find", "chassis.mass=1385 kg"]).clock for _ in range(2)]
     asked = f" ({_verdict(cold, 60)}, {_verdict(warm, 1.5)})" if size == 1000 else ""
     print(f"  shop list, {size} ledgers x 50 entries: cold {cold:.2f} s, warm {warm:.2f} s{asked}"
           f"\n    one changed {one:.2f} s; first --find {find[0]:.2f} s, next"
@@ -232,7 +250,7 @@ def writing(work: Path, files: dict[str, bytes], rounds: int) -> None:
              "git add + commit": ["sh", "-c", script]}  # fmt: skip
     times = timed(cases, peers, rounds)
     shown("writing three files, both forced to the disk", cases, peers, times)
-    least = {name: min(taken) for name, taken in times.items()}
+    least = {name: min(one.clock for one in taken) for name, taken in times.items()}
     ours = least["record"] - least["record --dry-run"]
     theirs = least["git add + commit"] - least["git --version twice"]
     print(f"  least of each, above what comes before the writing: record {1000 * ours:.1f} ms,"
