@@ -59,7 +59,7 @@ def others(repo: Repo, seen: set[str]) -> Iterator[Finding]:
 def _refuse_torn(repo: Repo, object_id: str) -> None:
     """A loose file must end where its compressed stream ends; reading alone forgives its loss."""
     path = repo.git / "objects" / object_id[:2] / object_id[2:]
-    if path.exists():
+    if path.is_file():
         stream, data = zlib.decompressobj(), path.read_bytes()
         while data and not stream.eof:
             stream.decompress(data, MB)

@@ -77,6 +77,8 @@ class Objects(DiskObjectStore):
     def _from_file(self, raw: RawObjectID) -> tuple[int, bytes]:
         name = raw.hex()
         path = Path(str(self.path), name[:2], name[2:])
+        if path.exists() and not path.is_file():
+            raise DamagedLedger(f"the object {name[:12]} is no ordinary file", hint=_WHOLE)
         with contextlib.suppress(FileNotFoundError):
             refuse_bytes(path.stat().st_size, self._limits.one + MB, "an object's file")
         try:
@@ -125,6 +127,8 @@ class Objects(DiskObjectStore):
 
     def _loose(self) -> Iterator[tuple[int, int]]:
         for path in Path(str(self.path)).glob("[0-9a-f][0-9a-f]/*"):
+            if not path.is_file():
+                continue  # reading it says so
             with path.open("rb") as file:
                 try:
                     head = zlib.decompressobj().decompress(file.read(64), 32)

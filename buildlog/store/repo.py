@@ -107,7 +107,11 @@ class Repo:
 
     def _loose(self, name: str) -> str | None:
         try:
-            return (self.git / name).read_bytes()[:100].decode("ascii", "replace").rstrip("\r\n")
+            if not (self.git / name).exists():
+                return None
+            _refuse_special(self.git / name)
+            with (self.git / name).open("rb") as file:
+                return file.read(100).decode("ascii", "replace").rstrip("\r\n")
         except (FileNotFoundError, NotADirectoryError):
             return None
 
@@ -331,6 +335,8 @@ def _refuse_indirection(git: Path) -> None:
         raise DamagedLedger(
             "the repository points to files elsewhere", where=str(git), hint="use a whole copy"
         )
+    for part in parts:
+        _refuse_special(git / part)
     for part in ("objects/info/alternates", "commondir"):
         if (git / part).exists():
             raise DamagedLedger(
@@ -338,6 +344,12 @@ def _refuse_indirection(git: Path) -> None:
                 where=str(git / part),
                 hint="make a whole copy with `git clone --no-local`",
             )
+
+
+def _refuse_special(path: Path) -> None:
+    """A pipe or a device in the place of a file would be waited for without end."""
+    if path.exists() and not (path.is_file() or path.is_dir()):
+        raise DamagedLedger("this is no ordinary file", where=str(path), hint="use a whole copy")
 
 
 def _refuse_unknown_format(path: Path) -> None:
