@@ -89,7 +89,7 @@ def content(book: Book, shop: str | None, stages: Sequence[str] = ()) -> Content
     now = told[-1].after if stages else history[-1]
     until = history[: now.number]
     readings = tuple(_readings(book, told if stages else None))
-    limits = tuple(Margining(book).rows(now))
+    limits = _limits(book, now.number)
     return Content(
         shop=shop,
         first=history[0],
@@ -333,10 +333,14 @@ def _margins(
     book: Book, before: Version | None, after: Version
 ) -> Iterator[tuple[Row | None, Row]]:
     """Each limit after a stage, with what it was before."""
-    known = Margining(book)
-    old = {row.name: row for row in known.rows(before)} if before else {}
-    for row in known.rows(after):
+    old = {row.name: row for row in _limits(book, before.number)} if before else {}
+    for row in _limits(book, after.number):
         yield old.get(row.name), row
+
+
+@lru_cache(maxsize=64)  # a stage's end is the next one's beginning
+def _limits(book: Book, number: int) -> tuple[Row, ...]:
+    return tuple(Margining(book).rows(book.history[number - 1]))
 
 
 def _not_checked(book: Book, history: Sequence[Version], now: Version) -> Iterator[str]:
