@@ -189,10 +189,15 @@ def _half_step(number_text: str) -> float:
     return 0.5 * 10.0 ** (int(exponent or 0) - decimals)
 
 
+def known(dimensions: Iterable[str]) -> str:
+    """The units of these dimensions, for a hint."""
+    return f"known here: {', '.join(texts(dimensions))}"
+
+
 def _write(dimensions: tuple[str, ...], number: str = "12.3") -> str:
     choices = texts(dimensions)
     first = choices[0] if choices else "?"
-    return f'write "{number} {first}" (known here: {", ".join(choices)})'
+    return f'write "{number} {first}" ({known(dimensions)})'
 
 
 def _grammar_hint(text: str, dimensions: tuple[str, ...]) -> str:

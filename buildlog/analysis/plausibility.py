@@ -7,7 +7,6 @@ person may know better. Limits without a source are common practice.
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections.abc import Iterator, Mapping, Sequence
 
 from buildlog.analysis import partlife
@@ -17,12 +16,10 @@ from buildlog.analysis.version import Version
 from buildlog.errors import InvalidInput
 from buildlog.findings import Finding
 from buildlog.physics import engine, trouble_codes, tyres, vin
-from buildlog.records.base import Measure
 from buildlog.records.configuration import Configuration
 from buildlog.records.driveline import TyreSet
 from buildlog.records.paths import field_at, fields, nearest
 from buildlog.records.stated import read_stated
-from buildlog.units import parse, texts
 
 _OLD_TYRE = 6 * 365.25  # days (common practice)
 _PISTON_SPEED = 28.0  # m/s at the limiter; beyond it only racing engines go (common practice)
@@ -93,32 +90,6 @@ def wheel_power(
                         f"dyno/{visit.name}", hint)
             )  # fmt: skip
     return found
-
-
-def other_unit(finding: Finding) -> str | None:
-    """What was probably meant by a value out of bounds: "3.551 mm" is a bore in inches."""
-    match = re.search(r'"([^"]+)" is outside', finding.text)
-    if match is None or not finding.paths:
-        return None
-    try:
-        measure = field_at(Configuration, finding.paths[0]).measure
-    except InvalidInput:
-        return None
-    return _fitting(match.group(1), measure) if measure else None
-
-
-def _fitting(text: str, measure: Measure) -> str | None:
-    number = text.split()[0]
-    for unit in texts(measure.names):
-        candidate = f"{number} {unit}"
-        try:
-            quantity = parse(candidate, measure.names)
-            low, high = (parse(b, (quantity.dimension,)).si for b in (measure.low, measure.high))
-        except InvalidInput:
-            continue
-        if low <= quantity.si <= high and unit in ("in", "psi", "kPa", "bar", "mm", "degF", "hp"):
-            return candidate
-    return None
 
 
 # The configuration

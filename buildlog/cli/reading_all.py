@@ -73,9 +73,7 @@ def _files(book: Book, files: list[str]) -> Iterator[Finding]:
         except InvalidInput as error:
             yield Finding("unreadable", "error", error.what, (), error.where, error.hint)
             continue
-        for finding in found:
-            meant = plausibility.other_unit(finding) if model is Configuration else None
-            yield replace(finding, hint=f'did you mean "{meant}"?') if meant else finding
+        yield from found
     scan = book.ledger.working()
     for path, reason in scan.refused.items():
         yield Finding("file-refused", "error", f"the file {path!r} {reason}", where=path)

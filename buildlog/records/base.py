@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -25,9 +26,12 @@ from pydantic import (
 from pydantic_core import PydanticCustomError, core_schema
 
 from buildlog.errors import InvalidInput
-from buildlog.units import BLANK, LONGEST, NUMBER, Quantity, parse, texts
+from buildlog.units import BLANK, LONGEST, NUMBER, Quantity, known, parse, texts
 
 FORMAT = 1
+# Units that people leave out or mix up, the likelier first.
+COMMON = ("mm", "in", "rpm", "psi", "kPa", "bar", "degC", "degF", "hp", "kW", "kg", "mi", "km")
+NUMBER_ALONE = re.compile(f"{BLANK}{NUMBER}{BLANK}")
 _MOST_REMEMBERED = 256
 R = TypeVar("R", bound=BaseModel)
 T = TypeVar("T")
@@ -103,23 +107,46 @@ class Measure:
             raise PydanticCustomError(
                 "quantity",
                 "{value} needs a unit",
-                {"value": repr(value), "hint": f'write "{value} {texts(self.names)[0]}"'},
+                {"value": repr(value), "hint": f'write "{self._with_unit(value)}"'},
             )
         try:
             quantity = parse(value, self.names)
             low, high = (_bound(text, quantity.dimension) for text in (self.low, self.high))
         except InvalidInput as error:
+            meant = self.fitting(value) if NUMBER_ALONE.fullmatch(value) else None
+            hint = f'did you mean "{meant}"? ({known(self.names)})' if meant else error.hint
             raise PydanticCustomError(
-                "quantity", "{what}", {"what": error.what, "hint": error.hint or ""}
+                "quantity", "{what}", {"what": error.what, "hint": hint or ""}
             ) from None
         slack = 1e-12 * abs(quantity.si)  # both ends are allowed, whatever unit they come in
         if (low and quantity.si < low.si - slack) or (high and quantity.si > high.si + slack):
+            meant = self.fitting(value)
+            hint = f'did you mean "{meant}"?' if meant else "look at the unit"
             raise PydanticCustomError(
                 "bounds",
                 '"{text}" is outside {low} to {high}',
-                {"text": value, "low": self.low, "high": self.high, "hint": "look at the unit"},
+                {"text": value, "low": self.low, "high": self.high, "hint": hint},
             )
         return quantity
+
+    def _with_unit(self, value: object) -> str:
+        number = str(value)
+        fitting = self.fitting(number) if NUMBER_ALONE.fullmatch(number) else None
+        return fitting or f"{number} {texts(self.names)[0]}"
+
+    def fitting(self, text: str) -> str | None:
+        """The number with a common unit in which it lies inside the bounds: what was meant.
+
+        >>> Measure("length", "20 mm", "300 mm").fitting("3.551 mm")
+        '3.551 in'
+        """
+        number = text.split()[0]
+        for unit in (unit for unit in COMMON if unit in texts(self.names)):
+            quantity = parse(f"{number} {unit}", self.names)
+            low, high = (_bound(bound, quantity.dimension) for bound in (self.low, self.high))
+            if low and high and low.si <= quantity.si <= high.si:
+                return quantity.text
+        return None
 
     def __get_pydantic_core_schema__(
         self, source: Any, handler: GetCoreSchemaHandler

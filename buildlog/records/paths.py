@@ -210,6 +210,8 @@ def _bare(text: str, field: Field) -> str:
     match = re.match(r"(-?\d+(?:[.,]\d+)?)\s*(%|percent)?", text)
     if match is None:
         return f"write a number ({field.description.rstrip('.').lower()})"
+    if match.group() == text and float not in _kinds(field.annotation):
+        return "write a whole number"
     number = float(match.group(1).replace(",", "."))
     return f"write {number / 100 if match.group(2) else number:g}, without a unit"
 

@@ -21,6 +21,13 @@ R = TypeVar("R", bound=Record)
 LARGEST = 1 << 20
 _DEEPEST = 64
 _KEY_PARTS = 24
+# pydantic's words for a number out of bounds: its key for the limit, what is wrong, what is right
+_BOUNDS = {
+    "greater_than": ("gt", "it is above {} in any car", "a number above {}"),
+    "greater_than_equal": ("ge", "the least it can be is {}", "{} or more"),
+    "less_than": ("lt", "it is below {} in any car", "a number below {}"),
+    "less_than_equal": ("le", "the most it can be is {}", "{} or less"),
+}
 _AT = re.compile(r" \(at line (\d+), column (\d+)\)$|\(at end of document\)$")
 
 
@@ -188,6 +195,10 @@ def _sentence(item: Any, model: type[BaseModel], loc: Path, dotted: str) -> tupl
         return f"{dotted} is {_shown(given)}, which it cannot be", _choice(given, choices)
     if kind == "date_type":
         return f"{dotted} is {_shown(given)}, not a day", "write the day without quotes: 2026-03-14"
+    if kind in _BOUNDS and isinstance(given, int | float):
+        limit = f"{context[_BOUNDS[kind][0]]:g}"
+        wrong, right = (words.format(limit) for words in _BOUNDS[kind][1:])
+        return f"{dotted} is {given:g}; {wrong}", f"write {right}: {_description(model, loc)}"
     message = item["msg"].replace("Input should", "it should").replace("Value error, ", "")
     return f"{dotted} is {_shown(given)}; {message}", _description(model, loc)
 

@@ -140,8 +140,14 @@ class Kept:
         for ending in ("", "-wal", "-shm"):
             with contextlib.suppress(OSError):
                 Path(f"{self.path}{ending}").unlink()
-        if not again and self.path.exists():
+        if not again and not self._gone():
             self._usable = False
+
+    def _gone(self) -> bool:
+        try:
+            return not self.path.exists()
+        except OSError:  # not even allowed to look
+            return False
 
     def _give_up(self) -> None:
         self.close()

@@ -40,7 +40,7 @@ def test_a_bore_in_inches_typed_as_millimetres_is_understood():
     text = b'format = 1\n[car]\nname = "Tern"\n[engine]\nbore = "3.551 mm"\n'
     _, findings = load(Configuration, text, "car.toml")
     (finding,) = [f for f in findings if f.severity == "error"]
-    assert plausibility.other_unit(finding) == "3.551 in"
+    assert finding.hint == 'did you mean "3.551 in"?'
     assert "line 5, column 8" in str(finding.where)
 
 
