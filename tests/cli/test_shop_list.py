@@ -389,7 +389,10 @@ def test_csv_is_read_back_as_it_was_meant(buildlog: Call, cars: Path) -> None:
 def test_no_text_acts_as_a_formula_and_numbers_are_untouched(start: str) -> None:
     text = csv_text([{"name": f"{start}HYPERLINK(1)", "gain": -5.25, "n": 3, "none": None}])
     _, row = csv.reader(io.StringIO(text, newline=""))
-    assert row == [f"'{start}HYPERLINK(1)", "-5.25", "3", ""]
+    text_cell, *numbers = row
+    assert not text_cell.startswith(("=", "+", "-", "@", "\t", "\r"))
+    assert text_cell.endswith("HYPERLINK(1)")
+    assert numbers == ["-5.25", "3", ""]
 
 
 def test_quotes_commas_and_line_ends_survive() -> None:
