@@ -352,7 +352,7 @@ def test_settings_that_cannot_be_read(
 # A read-only folder: root may write everywhere, so the commands run as another user then.
 
 AS_OTHER = """
-import contextlib, io, json, os, sys
+import contextlib, encodings.utf_8_sig, io, json, os, sys
 from buildlog.cli.main import run
 arguments, sealed, twin = json.loads(sys.argv[1])
 if os.getuid() == 0:
