@@ -61,8 +61,14 @@ def _pack(folder: Path, hostile: bool) -> str:
     from dulwich.gc import garbage_collect
     from dulwich.repo import Repo as Whole
 
-    with Whole(str(folder)) as repo:
-        garbage_collect(repo, prune=False)
+    try:
+        with Whole(str(folder)) as repo:
+            garbage_collect(repo, prune=False)
+    except OSError:
+        raise
+    except Exception as error:  # whatever it stumbles over in a damaged repository
+        what = f"the repository cannot be packed ({type(error).__name__}: {error})"[:200]
+        raise DamagedLedger(what, hint="run buildlog verify; nothing was changed") from error
     return "dulwich"
 
 

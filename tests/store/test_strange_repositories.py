@@ -499,7 +499,9 @@ def test_verify_and_git_fsck_agree(number: int, tmp_path: Path, buildlog: Call) 
     if number % 2:
         git(folder, "gc", "-q")
     for _ in range(5):
-        files = [one for one in (folder / ".git/objects").rglob("*") if one.is_file()]
+        # not objects/info: a graph of commits is a help that git re-makes, and we never read it
+        places = (folder / ".git/objects").glob("[0-9a-p]*/*")
+        files = [one for one in places if one.is_file() and one.parent.name != "info"]
         path = chance.choice([one for one in files if one.suffix in ("", ".pack", ".idx")])
         before = path.read_bytes()
         path.chmod(0o644)
