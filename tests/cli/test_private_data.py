@@ -41,7 +41,7 @@ CANARIES = {
     "plate": "CNRY 4417",
     "price": "73061.77",
     "note": "canary-note-he-haggles",
-    "path": "/home/canary-path/cars",
+    "path": "/srv/canary-path/cars",
     "host": "canary-host-7731",
     "user": "canaryuser7731",
     "key comment": "bench@canary-key-comment",
