@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from datetime import date
+from functools import lru_cache
 
 from buildlog.errors import InvalidInput
 from buildlog.store.plaintext import clean
@@ -104,6 +105,7 @@ def unsealed(message: bytes) -> bytes:
     return b"".join(line for line in lines if not line.startswith(prefix))
 
 
+@lru_cache(maxsize=4096)
 def parse(message: bytes) -> Parsed:
     """Read any commit message; a commit of plain git's may have no trailers at all."""
     text = message.decode("utf-8", errors="replace").strip("\n")

@@ -9,12 +9,15 @@ from __future__ import annotations
 
 import contextlib
 import mmap
+import os
+import stat
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from dulwich.errors import ObjectFormatException
 from dulwich.object_store import DiskObjectStore
 from dulwich.objects import ObjectID, RawObjectID, hex_to_sha
 
@@ -27,6 +30,8 @@ if TYPE_CHECKING:
     Bytes = bytes | memoryview | mmap.mmap
 
 _WHOLE = "restore it from a copy or a handover bundle"
+_KINDS = {b"commit": 1, b"tree": 2, b"blob": 3, b"tag": 4}
+_HEADER = 64  # bytes before an object's content: a word and a number
 BLOB, BY_PLACE, BY_NAME = 3, 6, 7  # kinds of objects in a pack
 
 
@@ -38,6 +43,20 @@ class Stated:
     size: int
     chain: int = 0
     behind: int = 0  # bytes of all that it is a change of
+
+
+def _unpacked(packed: bytes, most: int) -> tuple[int, bytes]:
+    """Kind and content of an object as a file of its own holds it."""
+    stream = zlib.decompressobj()
+    text = stream.decompress(packed, most + _HEADER)
+    if not stream.eof and stream.unconsumed_tail:
+        refuse_bytes(most + 1, most, "an object")
+    head, _, content = text.partition(b"\0")
+    word, _, size = head.partition(b" ")
+    if word not in _KINDS or not size.isdigit() or int(size) != len(content) or not stream.eof:
+        raise ObjectFormatException("not a whole object")
+    refuse_bytes(len(content), most, "an object")
+    return _KINDS[word], content
 
 
 class Objects(DiskObjectStore):
@@ -66,30 +85,27 @@ class Objects(DiskObjectStore):
             self.sizes(pack).refuse_large(at)
             return pack.get_raw(raw)
 
-        try:
-            kind, data = self._lookup_in_packs(read)
-        except KeyError:
-            kind, data = self._from_file(raw)
+        kind, data = self._from_file(raw) or self._lookup_in_packs(read)
         if kind != BLOB:
             refuse_bytes(len(data), self._limits.listing, "a commit or a folder's list")
         return kind, data
 
-    def _from_file(self, raw: RawObjectID) -> tuple[int, bytes]:
+    def _from_file(self, raw: RawObjectID) -> tuple[int, bytes] | None:
+        """Kind and content of an object in a file of its own; None where there is no such file.
+
+        Looked for before the packs, because most are there and a pack's folder is then not listed.
+        """
         name = raw.hex()
-        path = Path(str(self.path), name[:2], name[2:])
-        if path.exists() and not path.is_file():
-            raise DamagedLedger(f"the object {name[:12]} is no ordinary file", hint=_WHOLE)
-        with contextlib.suppress(FileNotFoundError):
-            refuse_bytes(path.stat().st_size, self._limits.one + MB, "an object's file")
+        path = f"{os.fspath(self.path)}/{name[:2]}/{name[2:]}"
         try:
-            found = self._get_loose_object(ObjectID(name.encode()))
-        except zlib.error as error:
-            if "exceeds maximum" in str(error):
-                refuse_bytes(self._limits.one + 1, self._limits.one, "an object")
-            raise
-        if found is None:
-            raise KeyError(name)
-        return found.type_num, found.as_raw_string()
+            found = os.stat(path)
+        except (FileNotFoundError, NotADirectoryError):
+            return None
+        if not stat.S_ISREG(found.st_mode):
+            raise DamagedLedger(f"the object {name[:12]} is no ordinary file", hint=_WHOLE)
+        refuse_bytes(found.st_size, self._limits.one + MB, "an object's file")
+        with open(path, "rb") as file:
+            return _unpacked(file.read(), self._limits.one)
 
     def sizes(self, pack: Pack) -> Sizes:
         """What the objects of a pack unpack to."""
