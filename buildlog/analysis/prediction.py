@@ -25,9 +25,6 @@ from buildlog.physics.state import Group
 
 __all__ = ["STRUCTURE", "Assumed", "Band", "Learned", "Lies", "Predicted", "predicted"]
 
-QUICK = 1024
-"""Draws where a prediction is only one block of a screen; shown with it."""
-
 
 @dataclass(frozen=True)
 class Assumed:

@@ -85,11 +85,13 @@ def with_prediction(book: Book, found: Diff, standard: str | None) -> Diff:
 
     predictor = Predictor(book, standard)
     if found.measured is not None:
-        point = Point(found.before, found.measured.sheets[0], found.measured.groups[0])
-        predictor.remember(point)
+        sides = zip((found.before, found.after), found.measured.sheets, found.measured.groups,
+                    strict=True)  # fmt: skip
+        for side in sides:
+            predictor.remember(Point(*side))
     try:
         start = predictor.start(found.before, estimate=False)
-        result = predictor.predict(found.before, found.after, start=start, quick=True)
+        result = predictor.predict(found.before, found.after, start=start)
     except BuildlogError as error:
         return replace(found, predicted_reason=error.what)
     lie = lies(result, found.measured) if found.measured is not None else None

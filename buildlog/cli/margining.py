@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from buildlog.analysis.priors import Prior
     from buildlog.analysis.version import Version
     from buildlog.cli.book import Book
+    from buildlog.cli.predicting import Predictor
     from buildlog.records.configuration import Configuration
     from buildlog.records.fasteners import Joint
 
@@ -70,6 +71,13 @@ class Margining:
         """Use a prediction that was worked out already, of a version that nobody measured."""
         if match(version, self.book.visits) is None:
             self._runs[version.id or version.name] = _predicted_run(found), None
+
+    @cached_property
+    def _predictor(self) -> Predictor:
+        """Works out each session once."""
+        from buildlog.cli.predicting import Predictor
+
+        return Predictor(self.book)
 
     @cached_property
     def priors(self) -> dict[str, Prior]:
@@ -153,10 +161,8 @@ class Margining:
         known = [v for v in self.measured_versions if v.number <= number]
         if not known:
             return None, f"no dyno session measured {version.name}, or anything before it"
-        from buildlog.cli.predicting import Predictor
-
         try:
-            found = Predictor(self.book).predict(known[-1], version, quick=True)
+            found = self._predictor.predict(known[-1], version)
         except BuildlogError as error:
             return None, f"{version.name} is not measured and cannot be predicted: {error.what}"
         return _predicted_run(found), None

@@ -27,6 +27,7 @@ class Predictor:
     def __init__(self, book: Book, standard: str | None = None, shop: Path | None = None) -> None:
         self.book, self.standard, self.shop = book, standard, shop
         self._points: dict[str, Point | None] = {}
+        self._own: dict[tuple[int | None, str], list[PastStage]] = {}
         self.unread: list[str] = []
         """Sentences on ledgers of the shop that could not be read, once `shop_stages` was."""
 
@@ -90,17 +91,16 @@ class Predictor:
         *,
         start: Start | None = None,
         day: Day | None = None,
-        quick: bool = False,
     ) -> Predicted:
-        """The prediction; `quick`: fewer draws and no learning."""
+        """The prediction, with what the stages before it taught."""
         from buildlog.analysis.learned import before as known_before
-        from buildlog.analysis.prediction import QUICK, predicted
-        from buildlog.physics.predict import DRAWS
+        from buildlog.analysis.learned import kind_of
+        from buildlog.analysis.prediction import predicted
 
-        begun = start or self.start(before)
-        past = [] if quick else known_before(self.past, self.ledger_id, self._as_recorded(after))
-        draws = QUICK if quick else DRAWS
-        return predicted(before, after, begun, self.priors, day=day, past=past, draws=draws)
+        begun, recorded = start or self.start(before), self._as_recorded(after)
+        own = self._own_before(recorded.number or None, kind_of(after.configuration))
+        past = known_before([*own, *self.shop_stages[0]], self.ledger_id, recorded)
+        return predicted(before, after, begun, self.priors, day=day, past=past)
 
     def _as_recorded(self, version: Version) -> Version:
         """The entry that was measured, for a plan or working files that are physically the same:
@@ -124,13 +124,15 @@ class Predictor:
         """The ledger's id, so that its own stages are told from other cars'."""
         return self.book.ledger.id or ""
 
-    @cached_property
-    def past(self) -> list[PastStage]:
-        """Predicted and measured stages of this ledger and of the shop's others."""
-        return self.history()[0]
+    def _own_before(self, number: int | None, kind: str) -> list[PastStage]:
+        """The stages of this ledger that can teach: later and other kinds' stay unread."""
+        if (number, kind) not in self._own:
+            self._own[number, kind] = self.own_stages(number, kind)[0]
+        return self._own[number, kind]
 
     def history(self) -> tuple[list[PastStage], list[str]]:
-        """Those stages, and sentences for pairs of measured versions that count for nothing."""
+        """Predicted and measured stages of this ledger and of the shop's others, and sentences
+        for pairs of measured versions that count for nothing."""
         found, left_out = self.own_stages()
         more, gone = self.shop_stages
         return found + more, [*left_out, *self.unread, *gone]
@@ -151,23 +153,38 @@ class Predictor:
             left_out += gone
         return found, left_out
 
-    def own_stages(self) -> tuple[list[PastStage], list[str]]:
-        """The stages of this ledger alone."""
-        from buildlog.analysis.learned import past_stages
+    def own_stages(
+        self, before: int | None = None, kind: str | None = None
+    ) -> tuple[list[PastStage], list[str]]:
+        """The stages of this ledger alone: those before an entry and of one induction kind,
+        where they are named."""
+        from buildlog.analysis.learned import kind_of, past_stages
         from buildlog.cli.diffing import measured_versions
 
-        points: list[Point] = []
+        measured = measured_versions(self.book)
         left_out: list[str] = []
-        for version in measured_versions(self.book):
-            try:
-                point = self.point(version)
-            except BuildlogError as error:
-                left_out.append(f"{version.name}: {error.what}")
+        found: list[PastStage] = []
+        for index, version in enumerate(measured):
+            if before is not None and version.number >= before:
+                break
+            if kind is not None and kind_of(version.configuration) != kind:
                 continue
-            if point is not None:
-                points.append(point)
-        found, more = past_stages(points, self.priors, self.ledger_id)
-        return found, left_out + more
+            other = self._read_point(version, left_out)
+            earlier = (self._read_point(one, left_out) for one in reversed(measured[:index]))
+            one = next((point for point in earlier if point), None) if other else None
+            if one is not None and other is not None:
+                stages, why = past_stages([one, other], self.priors, self.ledger_id)
+                found += stages
+                left_out += why
+        return found, list(dict.fromkeys(left_out))
+
+    def _read_point(self, version: Version, left_out: list[str]) -> Point | None:
+        """A version's curve; a sentence in `left_out` where its files cannot be read."""
+        try:
+            return self.point(version)
+        except BuildlogError as error:
+            left_out.append(f"{version.name}: {error.what}")
+            return None
 
 
 def _ledgers(shop: Path | None) -> list[Path]:

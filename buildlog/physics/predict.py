@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -22,7 +23,8 @@ from buildlog.physics.state import (
     uncertain_inputs,
 )
 
-DRAWS = 4096
+DRAWS = 1024
+"""One number for every command, so that one configuration has one band wherever it is shown."""
 SEED = 20260314
 SLICES = 4
 STRUCTURE = "how losses grow with power"
@@ -101,8 +103,6 @@ class Prediction:
     """
 
     omega: Array
-    wheel_power: CurveBand
-    crank_power: CurveBand
     peak_power: Band
     peak_power_delta: Band
     peak_power_ratio: Band
@@ -113,11 +113,35 @@ class Prediction:
     mean_power_ratio: Band
     structures: dict[str, Band]
     attribution: Attribution
-    dominant: tuple[Dominant, ...]
     assumed: tuple[Uncertain, ...]
     beyond: tuple[str, ...]
     ratios: Array
     weights: Array
+    _later: _Later
+
+    @cached_property
+    def wheel_power(self) -> CurveBand:
+        """Wheel power on the grid [W]; worked out when it is asked for, as it takes its time."""
+        return self._later.wheel_power()
+
+    @cached_property
+    def crank_power(self) -> CurveBand:
+        """Crank power on the grid [W]; worked out when it is asked for."""
+        return self._later.crank_power()
+
+    @cached_property
+    def dominant(self) -> tuple[Dominant, ...]:
+        """What the band comes from, largest first; worked out when it is asked for."""
+        return self._later.dominant()
+
+
+@dataclass(frozen=True)
+class _Later:
+    """What not every screen shows, as calls."""
+
+    wheel_power: Callable[[], CurveBand]
+    crank_power: Callable[[], CurveBand]
+    dominant: Callable[[], tuple[Dominant, ...]]
 
 
 def predict(
@@ -155,8 +179,6 @@ def predict(
     chosen = changed_groups(before, after) if groups is None else list(groups)
     return Prediction(
         omega=np.asarray(anchor.omega),
-        wheel_power=full.curve(full.wheel),
-        crank_power=full.curve(full.crank),
         peak_power=full.band(full.peak),
         peak_power_delta=full.band(full.peak - full.peak_before),
         peak_power_ratio=full.band(full.ratio),
@@ -167,11 +189,15 @@ def predict(
         mean_power_ratio=full.band(full.mean(full.wheel) / full.mean(full.wheel_before)),
         structures=_by_structure(full, structures),
         attribution=_attribute(case, part, chosen, full),
-        dominant=_dominant(case, drawn, part, full),
         assumed=tuple(full.used.values()),
         beyond=tuple(_beyond(case, full)),
         ratios=full.ratio.ravel(),
         weights=full.weights.ravel(),
+        _later=_Later(
+            lambda: full.curve(full.wheel),
+            lambda: full.curve(full.crank),
+            lambda: _dominant(case, drawn, part, full),
+        ),
     )
 
 

@@ -45,6 +45,7 @@ def predicted_json(result: Predicted, lie: Lies | None) -> dict[str, Any]:
             for s in parts.shares
         ],
         "attribution_sum_w": parts.total,
+        "attribution_of": "raw.peak_power" if result.learned else "peak_power",
         "interaction_w": parts.interaction,
         "interaction_share": parts.interaction_share,
         "dominant_inputs": [

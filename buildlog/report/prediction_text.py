@@ -44,8 +44,9 @@ def block_lines(result: Predicted, lie: Lies | None, show: Display) -> list[str]
     lines += wrap(f"{text}{said}", 14, 2)
     lines += _share_lines(result, show)
     mean = show.change(result.raw.attribution.total, None, "power")
-    lines.append(f"    (sum {mean} = mean)")
-    return lines + _also(result)
+    raw = "raw " if result.learned is not None else ""
+    lines.append(f"    (sum {mean} = {raw}mean)")
+    return [*lines, *(learning_lines(result, show) if raw else []), *_also(result)]
 
 
 def answer(result: Predicted, show: Display) -> str:
@@ -207,7 +208,7 @@ def _said(name: str, basis: str) -> str:
 
 
 def _draws(result: Predicted) -> str:
-    return f"{result.draws:,} draws, before learning"
+    return f"{result.draws:,} draws"
 
 
 def _name(version: Version) -> str:

@@ -159,12 +159,35 @@ def test_another_induction_kind_teaches_nothing(shop: Path, buildlog: Call) -> N
     assert "no past stage of this induction kind" in words(buildlog, at, "baseline", "working")
 
 
-def test_diff_says_that_it_does_not_learn_and_lies_by_the_raw_band(
-    shop: Path, buildlog: Call
-) -> None:
-    told = buildlog("diff", "baseline", "turbo", at=shop / "car-4")
-    assert "before learning" in " ".join(told.out.split())
+def test_diff_has_the_band_that_predict_has(shop: Path, buildlog: Call) -> None:
     found = json.loads(buildlog("diff", "baseline", "turbo", "--json", at=shop / "car-4").out)
-    assert found["predicted"]["learned"] is None
-    assert found["predicted"]["raw"]["peak_power_ratio"] == found["predicted"]["peak_power_ratio"]
-    assert found["predicted"]["measured_lies"]["measured"] == pytest.approx(1.45, abs=0.01)
+    block = found["predicted"]
+    assert block["learned"] is None
+    assert block["raw"]["peak_power_ratio"] == block["peak_power_ratio"]
+    assert block["measured_lies"]["measured"] == pytest.approx(1.45, abs=0.01)
+    same = asked(buildlog, shop / "car-4", "baseline", "turbo")
+    assert {name: same[name] for name in block} == block
+
+
+def test_diff_margins_and_plan_show_what_was_learned(shop: Path, buildlog: Call) -> None:
+    """The sum of the parts is the raw mean's, and the JSON says so."""
+    at = shop / "car-4"
+    more = "induction.boost.target_gauge=11 psi"
+    assert buildlog("plan", "new", "more", at=at).status == 0
+    assert buildlog("plan", "set", "more", more, at=at).status == 0
+    same = asked(buildlog, at, "turbo", "plan:more")
+    assert same["learned"]["count"] == 1
+    diff = json.loads(buildlog("diff", "turbo", "plan:more", "--json", at=at).out)["predicted"]
+    plan = json.loads(buildlog("plan", "compare", "more", "--json", at=at).out)["plans"][0]
+    assert {name: same[name] for name in diff} == diff == plan["predicted"]
+    assert same["attribution_of"] == "raw.peak_power"
+    total = sum(one["delta"] for one in same["attribution"])
+    assert total == pytest.approx(same["raw"]["peak_power"]["mean"])
+    told = " ".join(buildlog("diff", "turbo", "plan:more", at=at).out.split())
+    assert "= raw mean)" in told
+    assert "adjusted by 1 past result" in told
+    rows = json.loads(buildlog("margins", "plan:more", "--json", at=at).out)["margins"]
+    with_plan = {one["name"]: one["after"] for one in plan["margins"]}
+    assert any(one["demand"] and one["demand"]["p50"] for one in rows)
+    for one in rows:
+        assert with_plan[one["name"]]["demand"] == one["demand"]
