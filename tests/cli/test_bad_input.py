@@ -352,7 +352,7 @@ def test_settings_that_cannot_be_read(
 # A read-only folder: root may write everywhere, so the commands run as another user then.
 
 AS_OTHER = """
-import contextlib, encodings.utf_8_sig, io, json, os, sys
+import contextlib, io, json, os, sys
 from buildlog.cli.main import run
 arguments, sealed, twin = json.loads(sys.argv[1])
 if os.getuid() == 0:
@@ -385,7 +385,10 @@ def as_other(sealed: Path, *arguments: str) -> Outcome:
     done = subprocess.run(
         [sys.executable, "-c", AS_OTHER, json.dumps(call)],
         capture_output=True, text=True, check=False, cwd=ROOT,
-        env=os.environ | {"BUILDLOG_CONFIG": str(sealed.with_name("settings.toml"))},
+        env=os.environ | {
+            "BUILDLOG_CONFIG": str(sealed.with_name("settings.toml")),
+            "BUILDLOG_CACHE": os.devnull,  # nothing kept: both runs go the same way
+        },
     )  # fmt: skip
     return Outcome(done.returncode, done.stdout, done.stderr)
 

@@ -195,10 +195,24 @@ def lay_out(place: Path, build: Callable[[], Made]) -> Path:
     return place
 
 
+# What the system tells of a child's peak holds that of this process, too: the child looks itself.
+MEASURED = """
+import atexit, re, sys
+place = sys.argv.pop(1)
+def peak():
+    with open("/proc/self/status") as status, open(place, "w") as out:
+        out.write(re.search(r"VmHWM:\\s+(\\d+)", status.read())[1])
+atexit.register(peak)
+from buildlog.cli.main import run
+run(sys.argv[1:])
+"""
+
+
 def run(arguments: list[str | Path], at: Path) -> tuple[int, str, float, int]:
     """The command line in a process of its own: status, what it said, seconds, bytes."""
+    peak = at.with_name(f"{at.name}-peak")
     process = subprocess.Popen(
-        [sys.executable, "-m", "buildlog", *map(str, arguments)],
+        [sys.executable, "-c", MEASURED, str(peak), *map(str, arguments)],
         cwd=at, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
         env=os.environ | {"PYTHONPATH": str(ROOT)},
     )  # fmt: skip
@@ -210,7 +224,7 @@ def run(arguments: list[str | Path], at: Path) -> tuple[int, str, float, int]:
     _, status, used = os.wait4(process.pid, 0)
     process.returncode = os.waitstatus_to_exitcode(status)
     timer.cancel()
-    return process.returncode, said, used.ru_utime + used.ru_stime, used.ru_maxrss * 1024
+    return process.returncode, said, used.ru_utime + used.ru_stime, int(peak.read_text()) * 1024
 
 
 def through(door: str, case: Path, here: Path) -> None:

@@ -260,7 +260,7 @@ def config_is_a_folder(folder: Path) -> None:
 
 def packed_references_by_the_thousand(folder: Path) -> None:
     held = tip(folder)
-    lines = "".join(f"{held} refs/tags/stage/s{number:06}\n" for number in range(200_000))
+    lines = "".join(f"{held} refs/tags/stage/s{number:06}\n" for number in range(20_000))
     (folder / ".git/packed-refs").write_text(
         "# pack-refs with: peeled fully-peeled sorted\n" + lines
     )
