@@ -29,7 +29,7 @@ class MarginChange:
             return False
         was, now = self.before.margin.left, self.after.margin.left
         if was is None or now is None:
-            return was is not None
+            return was is not None and not self.after.kind.information
         return now.p50 < was.p50 - 0.01 * self.after.kind.caution
 
     @property
@@ -88,7 +88,8 @@ class MarginChanges:
     def blind(self) -> tuple[Row, ...]:
         """Limits that grow with power and cannot be looked at, for want of a datum."""
         rows = [one.after for one in self.changes if one.after is not None]
-        return tuple(r for r in rows if r.state is State.UNKNOWN and r.kind.power_driven)
+        unknown = [r for r in rows if r.state is State.UNKNOWN and not r.kind.information]
+        return tuple(r for r in unknown if r.kind.power_driven)
 
     def telling(self) -> tuple[MarginChange, ...]:
         """What a screen shows: the tightest five, what got tighter, what changed its state;

@@ -117,9 +117,8 @@ def _knock(car: Demands) -> Iterator[Row]:
     if run is not None and run.basis == "measured":
         itself = exact(0.0, "this configuration itself ran under full load", "measured")
         kind = replace(margin_kinds.KNOCK, information=True)
-        yield row(
-            kind, itself, itself, note="this one itself was run; none that asks for more octane was"
-        )
+        note = "this one itself was run; none that asks for more octane was"
+        yield row(kind, absent(OCTANE_NEED), itself, note=note)
         return
     base = car.subject.known_good
     if base is None:
@@ -139,6 +138,8 @@ def _knock(car: Demands) -> Iterator[Row]:
 
 
 SAME_FUEL = "a session on the fuel"
+# No field holds it and no log gives it: what ran is known to have run, not what it had left.
+OCTANE_NEED = "the octane that this engine needs"
 
 
 def _of_base(car: Demands) -> Demands:

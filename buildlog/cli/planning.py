@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterable
 from functools import cached_property
 from pathlib import Path
@@ -14,7 +15,7 @@ from buildlog.cli.common import say
 from buildlog.errors import BuildlogError, InvalidInput, UsageError
 from buildlog.records.base import Record
 from buildlog.records.configuration import Configuration
-from buildlog.records.plan import Plan
+from buildlog.records.plan import CURRENCY, PRICE, Plan
 from buildlog.records.reading import read
 from buildlog.store import plans
 from buildlog.store.append import Recorder
@@ -80,9 +81,23 @@ def _plan_edited(data: bytes, assignments: list[str]) -> bytes:
     try:
         read(Plan, data, PLAN)
     except InvalidInput as error:
-        hint = "price=5200.00 currency=EUR: digits with a point, and three capital letters"
-        raise InvalidInput(error.what, why="nothing was changed", hint=hint) from None
+        what, hint = _own_words(dict(map(split, assignments))) or (error.what, error.hint)
+        raise InvalidInput(what, why="nothing was changed", hint=hint) from None
     return data
+
+
+def _own_words(given: dict[str, str]) -> tuple[str, str] | None:
+    """What is wrong with a price or a currency, and how it is written."""
+    price, currency = given.get("price", ""), given.get("currency", "")
+    if price and not re.fullmatch(PRICE, price):
+        digits = re.sub(r"[ ']", "", price).replace(",", ".")
+        hint = f"price={digits}" if re.fullmatch(PRICE, digits) else "price=5200.00"
+        what = f'price is "{price}", and not digits with a decimal point'
+        return what, f"write a decimal point and nothing between the digits: {hint}"
+    if currency and not re.fullmatch(CURRENCY, currency):
+        what = f'currency is "{currency}", and not three capital letters'
+        return what, "write the letters of ISO 4217: currency=EUR"
+    return None
 
 
 def count(fields: int) -> str:

@@ -7,8 +7,10 @@ from pydantic import Field
 
 from buildlog.records.base import FileFormat, Note, Record, absent, told
 
-Price = Annotated[str, Field(pattern=r"^[0-9]{1,9}(\.[0-9]{1,2})?$")]
-Currency = Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
+PRICE = r"^[0-9]{1,9}(\.[0-9]{1,2})?$"
+CURRENCY = r"^[A-Z]{3}$"
+Price = Annotated[str, Field(pattern=PRICE)]
+Currency = Annotated[str, Field(pattern=CURRENCY)]
 
 
 class Plan(Record):

@@ -54,14 +54,23 @@ def margins_lines(
     lines += _rows(answers[:many], show, full)
     lines += _short(answers[many:], show)
     lines += _unknown(unknown)
-    told = [one for one in found if one.kind.information and one.state is not State.UNKNOWN]
-    for one in told:
-        note = f" ({one.note})" if one.note else ""
-        lines += wrap(f"for information: {one.name}, {_figures(one, show)}{note}", 2, 0)
+    for one in found:
+        if one.kind.information:
+            lines += wrap(f"for information: {one.name}, {_told(one, show)}", 2, 0)
     if findings:
         lines += finding_lines(findings, 0)
-    asked = worth_asking([one for one in found if one.state is State.UNKNOWN])
+    asked = worth_asking(unknown)
     return [*lines, CAUTION, *last_lines(asked)]
+
+
+def _told(one: Row, show: Display) -> str:
+    """What is no limit of a part; octane is told in words, since none is ever measured."""
+    note = f" ({one.note})" if one.note else ""
+    if one.state is State.UNKNOWN:
+        return f"unknown: missing {', '.join(one.ask[:3])}{note}"
+    if one.kind.unit == "octane numbers" and one.note:
+        return one.note
+    return f"{_figures(one, show)}{note}"
 
 
 def _head(answers: Sequence[Row], show: Display) -> list[str]:

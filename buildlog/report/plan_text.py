@@ -40,7 +40,7 @@ def compare_lines(offers: Sequence[Offer], show: Display, unread: Sequence[str] 
     """Plans side by side, in the order in which they were named."""
     start = next((o.predicted for o in offers if o.predicted is not None), None)
     if start is None:
-        lines = ["no plan can be predicted:"]
+        lines = _none_predicted(offers)
     else:
         lines = wrap(_best(offers, show), 2, 0)
         starts = dict.fromkeys(o.predicted.before.name for o in offers if o.predicted)
@@ -55,14 +55,35 @@ def compare_lines(offers: Sequence[Offer], show: Display, unread: Sequence[str] 
             lines += ["", one.name]
             lines += wrap(f"not predicted: {one.reason}", 4, 2) if one.reason else []
             lines += said
-    name = offers[0].name if offers else "NAME"
     return [
         *lines,
         *unread_lines(unread),
         "",
         "predicted figures are estimates, not approvals",
-        f"next: buildlog plan adopt {name}",
+        f"next: {_next(offers)}",
     ]
+
+
+def _none_predicted(offers: Sequence[Offer]) -> list[str]:
+    """With the reason, where it is the same for all; else each plan says its own below."""
+    reasons = {one.reason for one in offers}
+    why = f": {reasons.pop()}" if len(reasons) == 1 else ", each for its own reason"
+    return wrap(f"no plan can be predicted{why}", 2, 0)
+
+
+def _next(offers: Sequence[Offer]) -> str:
+    """Adopt the first that passes no limit; else look at what stands against the first."""
+    known = [one for one in offers if one.predicted is not None]
+    ready = [one.name for one in known if not _passes_a_limit(one)]
+    if ready:
+        return f"buildlog plan adopt {ready[0]}"
+    if known:
+        return f"buildlog margins plan:{known[0].name}"
+    return f"buildlog plan show {offers[0].name}"
+
+
+def _passes_a_limit(offer: Offer) -> bool:
+    return offer.margins is not None and any(one.outgrown for one in offer.margins.needs)
 
 
 def _best(offers: Sequence[Offer], show: Display) -> str:
@@ -134,7 +155,8 @@ def _said(offer: Offer, show: Display) -> list[str]:
     if first is not None and offer.margins is not None:
         said = f"first limit: {first.name}, {left_words(first, show)} ({first.state.value}"
         tighter = len(offer.margins.tighter)
-        lines += wrap(f"{said}, {first.basis}); {tighter} limits get tighter", 4, 2)
+        words = "1 limit gets" if tighter == 1 else f"{tighter} limits get"
+        lines += wrap(f"{said}, {first.basis}); {words} tighter", 4, 2)
     for text in (*offer.needs, *_outgrown(offer, show)):
         lines += wrap(f"must change too: {text}", 4, 2)
     for text in offer.breaks:

@@ -276,6 +276,38 @@ def test_a_plan_without_a_model_says_why(planned: Path, buildlog: Call) -> None:
     ok(buildlog, planned, "plan", "set", "cam", "nitrous.kind=wet")
     told = ok(buildlog, planned, "plan", "compare")
     assert "not predicted: no model covers nitrous" in " ".join(told.split())
+    alone = ok(buildlog, planned, "plan", "compare", "cam")
+    assert " ".join(alone.split()).startswith("no plan can be predicted: no model covers nitrous")
+    assert alone.splitlines()[-1] == "next: buildlog plan show cam"
+
+
+def test_a_plan_past_a_limit_is_looked_at_before_it_is_adopted(
+    planned: Path, buildlog: Call
+) -> None:
+    told = ok(buildlog, planned, "plan", "compare", "cam")
+    assert told.splitlines()[-1] == "next: buildlog plan adopt cam"
+    ok(buildlog, planned, "plan", "set", "boost", f"{BOOST}=14 psi")
+    told = ok(buildlog, planned, "plan", "compare", "boost")
+    assert told.splitlines()[-1] == "next: buildlog margins plan:boost"
+    told = ok(buildlog, planned, "plan", "compare", "boost", "cam")
+    assert told.splitlines()[-1] == "next: buildlog plan adopt cam"
+
+
+def test_one_limit_gets_tighter(demo_copy: Path, buildlog: Call) -> None:
+    ok(buildlog, demo_copy, "plan", "new", "clutch")
+    ok(buildlog, demo_copy, "plan", "set", "clutch", "clutch.rated_torque=380 N*m")
+    told = " ".join(ok(buildlog, demo_copy, "plan", "compare", "clutch").split())
+    assert "; 1 limit gets tighter" in told
+
+
+def test_a_price_with_a_comma_is_answered_with_a_point(planned: Path, buildlog: Call) -> None:
+    told = buildlog("plan", "set", "boost", "price=4800,50", at=planned)
+    assert told.status == 4
+    assert "price=4800.50" in told.err
+    assert "pattern" not in told.err
+    told = buildlog("plan", "set", "boost", "price=4,800.50", at=planned)
+    assert "price=5200.00" in told.err
+    assert "pattern" not in told.err
 
 
 @pytest.mark.parametrize(
