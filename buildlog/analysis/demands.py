@@ -14,7 +14,7 @@ from math import hypot
 from typing import Any, Literal
 
 from buildlog.analysis.changes import physically_equal
-from buildlog.analysis.gearing import driven_tyres, rolling
+from buildlog.analysis.gearing import driven_tyres, primary_ratio, rolling
 from buildlog.analysis.priors import Prior
 from buildlog.physics import charge, engine, exhaust, fuel, gearing, injectors
 from buildlog.physics.band import Band, propagate
@@ -462,9 +462,10 @@ class Demands:
 
     @cached_property
     def ratios(self) -> tuple[float, ...] | None:
-        """Gear ratios, None where they are not stated."""
-        box = self.configuration.gearbox
-        return box.ratios if box is not None and box.ratios else None
+        """Turns of the crankshaft for one behind the gearbox, gear by gear; None where they are
+        not stated."""
+        box, primary = self.configuration.gearbox, primary_ratio(self.configuration)
+        return tuple(primary * r for r in box.ratios) if box is not None and box.ratios else None
 
     def through_gears(self, formula: Callable[..., float], *figures: Figure) -> Figure:
         """A formula that takes the gear ratios as its last argument."""

@@ -45,7 +45,7 @@ def gearing(configuration: Configuration, gear: int | None) -> Gearing:
     elif box is None or box.ratios is None or len(box.ratios) < gear:
         missing.append("gearbox.ratios")
     else:
-        gear_ratio = box.ratios[gear - 1]
+        gear_ratio = box.ratios[gear - 1] * primary_ratio(configuration)
     final = driven_final_ratio(configuration)
     if final is None:
         missing.append("final_drive.ratio")
@@ -54,6 +54,12 @@ def gearing(configuration: Configuration, gear: int | None) -> Gearing:
         missing.append("tyres.size")
     ratio = gear_ratio * final if gear_ratio and final else None
     return Gearing(ratio, circumference, u, basis, tuple(missing))
+
+
+def primary_ratio(configuration: Configuration) -> float:
+    """Reduction between crankshaft and clutch; 1 where none is stated, as in cars."""
+    box = configuration.gearbox
+    return box.primary_ratio if box is not None and box.primary_ratio is not None else 1.0
 
 
 def driven_final_ratio(configuration: Configuration) -> float | None:

@@ -27,6 +27,8 @@ from buildlog.records.paths import get
 
 # Handbook densities [kg/m^3] (from memory).
 _DENSITY = {"grey-iron": 7200.0, "ductile-iron": 7100.0, "steel": 7850.0, "aluminium": 2700.0}
+_OPEN_ENDED = "ZR"
+_NO_CAUTION = 1e-6
 _SHAFTS = driveshaft.MATERIALS
 
 
@@ -38,10 +40,16 @@ def driveline_rows(car: Demands) -> Iterator[Row]:
     torque = car.crank_torque if car.combustion else _motor_torque(car)
     rated = car.limit("gearbox.rated_torque", "torque")
     if car.combustion or car.configuration.gearbox is not None:
-        yield row(margin_kinds.GEARBOX_TORQUE, torque, rated)
+        yield row(margin_kinds.GEARBOX_TORQUE, _behind_primary(car, torque), rated)
     if car.combustion:
         yield from _driveshaft(car)
         yield from _final_drive(car)
+
+
+def _behind_primary(car: Demands, torque: Figure) -> Figure:
+    """What clutch and gearbox see: more than the crank gives where a primary drive reduces."""
+    primary = car.given("gearbox.primary_ratio")
+    return torque if primary.band is None else derive(lambda t, r: t * r, torque, primary)
 
 
 def _motor_torque(car: Demands) -> Figure:
@@ -53,7 +61,8 @@ def _clutch(car: Demands) -> Iterator[Row]:
     if box is not None and box.kind == "automatic":
         return
     rated = car.limit("clutch.rated_torque", "torque")
-    yield row(margin_kinds.CLUTCH_TORQUE, car.crank_torque, rated, _clutch_computed(car))
+    torque = _behind_primary(car, car.crank_torque)
+    yield row(margin_kinds.CLUTCH_TORQUE, torque, rated, _clutch_computed(car))
 
 
 def _clutch_computed(car: Demands) -> Figure:
@@ -173,7 +182,7 @@ def tyre_rows(car: Demands) -> Iterator[Row]:
     speed = _road_speed(car)
     for axle, path, tyre in sets:
         symbol = _symbol(tyre, path)
-        yield row(margin_kinds.TYRE_SPEED, speed, symbol[0], what=axle)
+        yield _tyre_speed(speed, symbol, path, axle)
         mass, capacity = _axle_mass(car, axle), _tyre_load(car, tyre, path, symbol[1], speed)
         if axle is None:
             yield from _loads_of_one_set(car, capacity)
@@ -208,6 +217,17 @@ def _road_speed(car: Demands) -> Figure:
     if cut.band is None or (by_gear.band is not None and by_gear.band.p50 < cut.band.p50):
         return by_gear
     return cut
+
+
+def _tyre_speed(speed: Figure, symbol: tuple[Figure, str], path: str, axle: str | None) -> Row:
+    """ZR alone promises more than its speed and no upper end: up to it all is clear, beyond it
+    only the symbol beside the load index answers (W or Y)."""
+    kind, (limit, letters) = margin_kinds.TYRE_SPEED, symbol
+    if letters == _OPEN_ENDED and limit.band is not None:
+        kind = replace(kind, caution=_NO_CAUTION, caution_source="ZR means above 240 km/h")
+        if speed.band is not None and speed.band.p90 > limit.band.p50:
+            limit = absent(f"{path}.speed_symbol")
+    return row(kind, speed, limit, what=axle)
 
 
 def _symbol(tyre: TyreSet, path: str) -> tuple[Figure, str]:

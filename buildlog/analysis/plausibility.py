@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
+from math import pi
 
 from buildlog.analysis import partlife
 from buildlog.analysis.changes import physically_equal
+from buildlog.analysis.gearing import gearing
 from buildlog.analysis.papers import Papers, index_of
 from buildlog.analysis.version import Version
 from buildlog.errors import InvalidInput
@@ -24,6 +26,7 @@ from buildlog.records.stated import read_stated
 _OLD_TYRE = 6 * 365.25  # days (common practice)
 _PISTON_SPEED = 28.0  # m/s at the limiter; beyond it only racing engines go (common practice)
 _CYLINDER = (40e-6, 1500e-6)  # m^3 of one cylinder of a road car or motorcycle
+_TOP_SPEED = 450 / 3.6  # m/s; beyond it no road car or motorcycle goes (common practice)
 _STROKES = (0.6, 1.7)  # bore over stroke
 _HEAVY = 3500.0  # kg; above it a road car needs another licence in most countries
 _SPARK_RATIO, _DIESEL_RATIO = 15.0, 13.0  # compression ratio, at most and at least
@@ -32,7 +35,7 @@ _SPARK_RATIO, _DIESEL_RATIO = 15.0, 13.0  # compression ratio, at most and at le
 def configuration(now: Configuration, today: dt.date) -> list[Finding]:
     """What is doubtful in the configuration alone."""
     found: list[Finding] = []
-    for one in (_vin, _cylinders, _compression, _piston_speed, _gears, _statements):
+    for one in (_vin, _cylinders, _compression, _piston_speed, _gears, _top_speed, _statements):
         found += one(now)
     return [*found, *_car(now, today), *_tyre_marks(now, today)]
 
@@ -193,6 +196,22 @@ def _gears(now: Configuration) -> Iterator[Finding]:
     if ratios and list(ratios) != sorted(ratios, reverse=True):
         yield _doubt("gear-ratios", "the gear ratios do not fall from gear to gear",
                      "gearbox.ratios", "first gear first, without reverse")  # fmt: skip
+
+
+def _top_speed(now: Configuration) -> Iterator[Finding]:
+    """No road car does it, and a motorcycle whose primary drive was left out seems to."""
+    limits = [table.rev_limit for table in (now.calibration, now.engine) if table]
+    limit = next((one for one in limits if one is not None), None)
+    ratios = now.gearbox.ratios if now.gearbox else None
+    if limit is None or not ratios:
+        return
+    turns = gearing(now, len(ratios)).turns_per_metre
+    speed = limit.si / (2 * pi) / turns if turns else 0.0
+    if speed > _TOP_SPEED:
+        text = f"the gearing gives {speed * 3.6:.0f} km/h in top gear at the limiter of {limit}"
+        yield _doubt("top-speed", text, "gearbox.ratios",
+                     "is a reduction missing? gearbox.primary_ratio holds a motorcycle's; "
+                     "else look at final_drive.ratio")  # fmt: skip
 
 
 def _statements(now: Configuration) -> Iterator[Finding]:

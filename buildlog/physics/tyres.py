@@ -109,8 +109,8 @@ SPEED_SYMBOLS: dict[str, float] = {
         "Y": 300, "ZR": 240,
     }.items()
 }  # fmt: skip
-"""Highest speed of each speed symbol [m/s]. "ZR" alone promises "above 240 km/h" and no
-more, so its floor is what counts."""
+"""Highest speed of each speed symbol [m/s]. "ZR" alone promises "above 240 km/h" and
+states no upper end: what is here is its floor, up to which it is clear; beyond it is unknown."""
 
 # UN Regulation No. 30, annex 4 (from memory); checked against the geometric rule
 # kg = 45 * 10^(index/80), which holds to 1.8 % and must not replace the table.

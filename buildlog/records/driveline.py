@@ -55,6 +55,9 @@ class Gearbox(Assembly):
     ratios: Annotated[tuple[Ratio, ...], Listed, Field(min_length=1, max_length=12)] | None = (
         absent("Ratios of the forward gears, first gear first.")
     )
+    primary_ratio: Annotated[float, Field(ge=0.5, le=5)] | None = absent(
+        "Reduction between crankshaft and clutch, as motorcycles have; 1 where there is none."
+    )
     rated_torque: Torque | None = absent("The input torque its maker or builder rates it for.")
     fluid: Text | None = absent("What it is filled with.")
     converter: SubAssembly | None = absent("Torque converter of an automatic.")

@@ -85,6 +85,24 @@ def test_gears_fall_and_written_for_names_fields():
     assert codes(calibration__written_for={"fuel.injectors.flow": "550 psi"}) == ["written-for"]
 
 
+def test_a_motorcycle_without_its_primary_reduction_is_too_fast():
+    """By hand: 180/55 R17 is 629.8 mm high and rolls 1.917 m; 12,000 rpm / (1.04 * 2.4) of it."""
+    bike = {
+        "car__vehicle": "motorcycle",
+        "engine__rev_limit": "12000 rpm",
+        "gearbox__ratios": [2.6, 1.9, 1.5, 1.3, 1.15, 1.04],
+        "final_drive__ratio": 2.4,
+        "tyres__size": "180/55 R17",
+    }
+    assert codes(**bike) == ["top-speed"]
+    values = {"car.name": "Tern"} | {path.replace("__", "."): v for path, v in bike.items()}
+    (said,) = plausibility.configuration(configuration(values), TODAY)
+    assert "553 km/h in top gear at the limiter of 12000 rpm" in said.text
+    assert "gearbox.primary_ratio" in (said.hint or "")
+    assert codes(**bike, gearbox__primary_ratio=1.7) == []
+    assert codes(**bike | {"engine__rev_limit": "9700 rpm"}) == []  # 447 km/h
+
+
 def test_the_calibration_file_is_checked_by_its_sha256():
     put = {"calibration.file": "attachments/a.bin", "calibration.file_sha256": "a" * 64}
     now = configuration({"car.name": "Tern"} | put)

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from buildlog.analysis.demands import SESSION, Demands, Subject
-from buildlog.analysis.margin_changes import margin_changes
+from buildlog.analysis.margin_changes import MarginChange, margin_changes
 from buildlog.analysis.margin_rows import Row, worth_asking
 from buildlog.analysis.margins import findings, margins, states
 from buildlog.physics.margin import State
@@ -36,15 +36,22 @@ def middle(one: Row) -> tuple[float, float]:
 def test_every_kind_of_margin_has_its_row_and_answers() -> None:
     found = margins(subject()) + margins(subject(base=BLOWN)) + margins(planned())
     assert {one.kind.name for one in found} == set(KINDS)
-    assert [one.name for one in found if one.state is State.UNKNOWN] == []
+    unknown = [one for one in found if one.state is State.UNKNOWN]
+    assert [one.name for one in unknown if not one.kind.information] == []
     assert all(one.problem is None for one in found)
 
 
 def test_every_row_says_what_both_sides_rest_on() -> None:
     for one in [*margins(subject()), *margins(subject(base=BLOWN))]:
         assert one.capacity.sources, one.name
-        assert one.demand.sources or one.demand.basis == "computed", one.name
-        assert one.basis in ("measured", "declared", "computed", "predicted", "typical")
+        assert one.demand.sources or one.demand.basis == "computed" or one.demand.missing, one.name
+        assert one.kind.information or one.basis in (
+            "measured",
+            "declared",
+            "computed",
+            "predicted",
+            "typical",
+        )
 
 
 def test_figures_by_hand() -> None:
@@ -149,6 +156,11 @@ def test_a_car_without_any_known_power() -> None:
 def test_knock_compares_with_what_ran_and_never_says_an_octane() -> None:
     itself = row(margins(subject()), "knock")
     assert itself.kind.information  # it ran itself: told, but no limit
+    assert itself.state is State.UNKNOWN
+    assert itself.ask == ("the octane that this engine needs",)
+    assert itself.basis == "missing"
+    assert not MarginChange("knock", row(margins(planned({"fuel.kind": "gasoline"})), "knock"),
+                            itself).tighter  # fmt: skip
     more = row(margins(planned({"induction.boost.target_gauge": "10 psi"})), "knock")
     assert more.state is State.OVER
     less = row(margins(planned({"engine.compression_ratio": 8.4})), "knock")
@@ -167,6 +179,40 @@ def test_two_sets_of_tyres_have_a_row_each() -> None:
     }
     found = margins(subject(axles))
     assert {one.what for one in found if one.kind.name == "tyre speed"} == {"front", "rear"}
+
+
+def test_zr_alone_is_clear_below_its_speed_and_unknown_above() -> None:
+    """ZR: above 240 km/h, no upper end stated (the table of tyre makers, physics/tyres.py)."""
+    zr = {"tyres.size": "205/55 ZR16", "tyres.speed_symbol": None}
+
+    def at(limit: str) -> Row:
+        return row(margins(subject(zr | {"calibration.speed_limit": limit})), "tyre speed")
+
+    assert at("235 km/h").state is State.CLEAR
+    fast = zr | {"gearbox.ratios": [3.2, 1.9, 1.3, 0.6]}
+    beyond = row(margins(subject(fast)), "tyre speed")
+    assert beyond.state is State.UNKNOWN
+    assert beyond.ask == ("tyres.speed_symbol",)
+    marked = row(margins(subject(fast | {"tyres.speed_symbol": "V"})), "tyre speed")
+    assert marked.state is State.OVER
+
+
+def test_a_primary_reduction_multiplies_torque_and_divides_speed() -> None:
+    plain, reduced = (
+        {one.name: one for one in margins(subject(changes))}
+        for changes in ({}, {"gearbox.primary_ratio": 1.5})
+    )
+
+    def ratio(name: str) -> float:
+        bands = [found[name].margin.demand for found in (reduced, plain)]
+        assert bands[0] is not None
+        assert bands[1] is not None
+        return bands[0].p50 / bands[1].p50
+
+    for name in ("clutch torque", "gearbox torque", "driveshaft torque", "grip"):
+        assert ratio(name) == pytest.approx(1.5), name
+    for name in ("tyre speed", "driveshaft critical speed"):
+        assert ratio(name) == pytest.approx(1 / 1.5), name
 
 
 # Missing data never become a state that reassures.
@@ -226,7 +272,7 @@ def test_one_missing_datum_makes_unknown_what_needed_it(path: str) -> None:
 @pytest.mark.parametrize("path", OPTIONAL)
 def test_what_is_asked_for_is_a_field_that_can_be_set(path: str) -> None:
     for one in margins(subject({path: None})):
-        for name in one.ask:
+        for name in one.ask if not one.kind.information else ():
             field_at(Configuration, name)
 
 
