@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from buildlog.analysis.margin_changes import MarginChange
+from buildlog.analysis.margin_rows import State
 from buildlog.analysis.plans import Cost, Offer
 from buildlog.records.merge import Conflict
 from buildlog.report.changes_text import change_lines, value_text
@@ -186,7 +187,8 @@ def _outgrown_words(one: MarginChange, show: Display) -> str:
     assert row.margin.demand is not None
     assert row.margin.capacity is not None
     used, limit = (value(x.p50, row.kind, show) for x in (row.margin.demand, row.margin.capacity))
-    before = f" ({left_words(one.before, show)} before)" if one.before else ""
+    known = one.before is not None and one.before.state is not State.UNKNOWN
+    before = f" ({left_words(one.before, show)} before)" if one.before and known else ""
     left = left_words(row, show)
     if row.kind.unit == "octane numbers":
         return f"{one.name}: asks for {used} more than what ran before{before}"

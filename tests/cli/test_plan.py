@@ -289,6 +289,7 @@ def test_a_plan_past_a_limit_is_looked_at_before_it_is_adopted(
     ok(buildlog, planned, "plan", "set", "boost", f"{BOOST}=14 psi")
     told = ok(buildlog, planned, "plan", "compare", "boost")
     assert told.splitlines()[-1] == "next: buildlog margins plan:boost"
+    assert "octane more than what ran before must change" in " ".join(told.split())
     told = ok(buildlog, planned, "plan", "compare", "boost", "cam")
     assert told.splitlines()[-1] == "next: buildlog plan adopt cam"
 
