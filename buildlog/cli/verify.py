@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import shlex
 import sys
 import tempfile
 from pathlib import Path
@@ -80,10 +81,35 @@ def command(
                 list(result.signed.values()),
             )
         )
+        say(["", f"next: {_next(result, target or ledger_folder)}"])
+    if _is_empty(result):
+        sys.exit(3)
     if result.verdict in ("altered", "cannot-tell"):
         sys.exit(5)
     if any(finding.severity != "note" for finding in result.findings):
         sys.exit(1)
+
+
+def _is_empty(result: Verification) -> bool:
+    return any(finding.code == "empty" for finding in result.findings)
+
+
+def _next(result: Verification, target: Path | None) -> str:
+    """The command that follows, as it can be pasted; in words where a copy is asked for."""
+    at = f" --ledger {shlex.quote(str(target))}" if target else ""
+    if _is_empty(result):
+        return f'buildlog record -m "as it came" --kind found{at}'
+    if result.verdict in ("altered", "cannot-tell"):
+        return "verify a copy or the last handover, and go on with what is whole"
+    if target is not None and (target.is_file() or _is_package(target)):
+        return f"buildlog receive {shlex.quote(str(target))} {_free_name()}"
+    return f"buildlog history{at}"
+
+
+def _free_name() -> str:
+    """A folder's name that is not taken here."""
+    names = ("my-car", *(f"my-car-{number}" for number in range(2, 1000)))
+    return next(name for name in names if not Path(name).exists())
 
 
 def _result(target: Path | None, outside: Outside) -> Verification:

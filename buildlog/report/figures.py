@@ -109,6 +109,7 @@ def _drawn(picture: Picture) -> Figure:
     for panel, frame in zip(picture.panels, axes[:, 0], strict=True):
         _fill(frame, panel, names)
     axes[-1, 0].set_xlabel(picture.x_label)
+    axes[-1, 0].xaxis.set_major_formatter("{x:,.15g}")  # whole readings, never "30 +1.432e5"
     if picture.notes:
         figure.supxlabel(picture.notes, fontsize=7.5, x=0.02, ha="left")
     return figure

@@ -62,7 +62,7 @@ def _frame(
     axes.set_ylim(0, highest / show.unit("power").factor / (1 - _LINE * lines))
     axes.set_xlabel(label)
     axes.set_ylabel(f"power [{show.unit('power').text}]")
-    axes.ticklabel_format(axis="x", useOffset=False, style="plain")
+    axes.xaxis.set_major_formatter("{x:,.15g}")
     axes.grid(visible=True, color="#dddddd", linewidth=0.6)
     axes.spines[["top", "right"]].set_visible(False)
 
