@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import shlex
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
@@ -79,7 +80,7 @@ def command(
         raise UsageError("no folder is named", hint="buildlog shop list DIR...")
     places, unreached = _places(folders, remote, patience)
     with Kept() as kept:
-        asked = Asked(places, kept, unreached, units, full, as_csv, as_json)
+        asked = Asked(folders, places, kept, unreached, units, full, as_csv, as_json)
         if find is not None:
             asked.find(find)
         elif gains or plot is not None:
@@ -94,9 +95,11 @@ class Asked:
     """One question to the whole shop, answered in the form that was asked for."""
 
     def __init__(
-        self, places: Sequence[tuple[str, Path]], kept: Kept, unreached: Sequence[Fetched],
+        self, folders: Sequence[Path], places: Sequence[tuple[str, Path]], kept: Kept,
+        unreached: Sequence[Fetched],
         units: str | None, full: bool, as_csv: bool, as_json: bool,
     ) -> None:  # fmt: skip
+        self.folders = folders
         self.names = [name for name, _ in places]
         self.places = [place for _, place in places]
         self.kept, self.unreached = kept, list(unreached)
@@ -105,7 +108,7 @@ class Asked:
 
     def standing(self, due: bool) -> None:
         """Where each car stands, or what is due."""
-        from buildlog.analysis.shop_tables import attention
+        from buildlog.analysis.shop_tables import attention, pressing
         from buildlog.report.shop_json import car_json, due_json
         from buildlog.report.shop_text import due_lines, list_lines
 
@@ -123,14 +126,25 @@ class Asked:
             self._out("shop-due", "due", items)
             return
         if due:
+            here = dict(zip(self.names, self.places, strict=True))
             read = [(name, facts) for name, facts in found if not facts.get("problem")]
             say([*due_lines(read, self._shown(read), self.full), *self._not_reached()])
+            late = [here[name] for name, facts in read if pressing(facts)]
+            self._next("buildlog next --ledger", [p for p in late if (p / "car.toml").exists()][:1])
             return
         self.problems = []  # they have a line of their own
         if self.as_csv or self.as_json:
             self._out("shop-list", "cars", [car_json(name, facts) for name, facts in found])
         else:
             say([*list_lines(found, self._shown(found), self.full), *self._not_reached()])
+            self._next("buildlog shop list --due", self.folders)
+
+    def _next(self, command: str, places: Sequence[Path]) -> None:
+        """The line that follows, with the folders in it, so that it can be pasted."""
+        if places:
+            say(
+                ["", f"next: {' '.join([command, *(shlex.quote(str(place)) for place in places)])}"]
+            )
 
     def find(self, argument: str) -> None:
         """Who has, or ever had, a value."""

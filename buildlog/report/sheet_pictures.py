@@ -97,17 +97,19 @@ def channel_panel(items: Sequence[Item], what: str, show: Display) -> Panel | No
     axis = items[0].sheet.axis if items else "engine_speed"
     unit = show.unit("pressure")
     factor = unit.factor if what == "boost" else 1.0
+    found = [(item, _channel(item, what)) for item in items if item.sheet.axis == axis]
+    logged = [(item, values) for item, values in found if values is not None]
+    owners: dict[tuple[str, float], list[str]] = {}
+    for item, _ in logged:
+        for target in _targets(item, what).items():
+            owners.setdefault(target, []).append(item.name)
     lines: list[Line] = []
-    drawn: set[tuple[str, float]] = set()
-    for item in items:
-        values = _channel(item, what) if item.sheet.axis == axis else None
-        if values is None:
-            continue
+    for item, values in logged:
         lines.append(Line(item.name, item.sheet.grid, values / factor))
-        for name, value in _targets(item, what).items():
-            if (name, value) not in drawn:
-                drawn.add((name, value))
-                flat = np.where(np.isfinite(values), value / factor, np.nan)
+        for target, whose in owners.items():
+            if whose[0] == item.name:  # a target of several is drawn once
+                name = target[0] if len(whose) == len(logged) else f"{target[0]}, {whose[0]}"
+                flat = np.where(np.isfinite(values), target[1] / factor, np.nan)
                 lines.append(Line(name, item.sheet.grid, flat, target=True))
     if not lines:
         return None

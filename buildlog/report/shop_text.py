@@ -49,7 +49,7 @@ def list_lines(cars: Named, shown: Display, full: bool = False) -> list[str]:
     lines += _cut(rows, full, right=(3,)) if read else []
     for folder, facts in broken:
         lines += wrap(f"{folder}: {facts['problem']}", 2, 0)
-    return [*lines, "", "next: buildlog shop list DIR... --due"]
+    return lines
 
 
 def _twice(names: Iterable[str]) -> set[str]:
@@ -106,7 +106,7 @@ def due_lines(cars: Named, shown: Display, full: bool = False) -> list[str]:
         return [f"nothing is due in {_count(len(cars), 'car')}", *alone]
     behind = sum(bool(pressing(facts)) for _, facts in cars)
     head = f"{_count(len(rows) - 1, 'thing')} due in {behind} of {_count(len(cars), 'car')}"
-    return [head, "", *_cut(rows, full), *alone, "", "next: buildlog next --ledger DIR"]
+    return [head, "", *_cut(rows, full), *alone]
 
 
 def _called(folder: str, facts: Facts, twice: set[str]) -> str:

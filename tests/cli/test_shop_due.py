@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shlex
 import shutil
 from pathlib import Path
 from typing import Any
@@ -249,3 +250,14 @@ def test_a_torn_note_is_no_copy(due: Any, car: Path) -> None:
     place.parent.mkdir(parents=True)
     place.write_text("torn")
     assert "copy" in due()
+
+
+def test_the_last_lines_can_be_pasted(car: Path, do: Any, buildlog: Call) -> None:
+    do("fault", "add", "belt squeals", "--part", "engine")
+    do("record", "-m", "whine", "--kind", "fault")
+    told = buildlog("shop", "list", car.parent)
+    for word in ("shop", "next"):  # the list names what is due, that names the first car
+        program, *line = shlex.split(told.out.rstrip().split("\n")[-1].removeprefix("next: "))
+        assert (program, line[0]) == ("buildlog", word)
+        told = buildlog(*line)
+        assert told.status == 0, told.err
