@@ -3,21 +3,29 @@
 from __future__ import annotations
 
 import hashlib
+from functools import lru_cache
+from pathlib import Path
 from typing import TypeVar
 
 from buildlog.records.base import Record
 from buildlog.records.kept import plain, put_together, rules
 from buildlog.records.reading import read
-from buildlog.store.index_db import Kept
+from buildlog.store.index_db import Kept, folder
 
 R = TypeVar("R", bound=Record)
+
+
+@lru_cache(maxsize=1)
+def _shared(_: Path) -> Kept:
+    """One connection for the process, however many ledgers it looks at."""
+    return Kept()
 
 
 class Known:
     """Records by the bytes they were read from. The answers are the same with and without."""
 
     def __init__(self) -> None:
-        self._kept = Kept()
+        self._kept = _shared(folder())
 
     def read(self, model: type[R], data: bytes, name: str) -> R:
         """As `records.reading.read`, with the same errors."""

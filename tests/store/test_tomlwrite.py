@@ -101,7 +101,7 @@ documents = st.dictionaries(visible, values, max_size=5)
 
 
 @given(documents)
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 def test_whatever_is_written_reads_back(document: dict[str, Any]) -> None:
     assert tomllib.loads(write(document).decode()) == document
 
@@ -127,7 +127,7 @@ items = st.lists(st.dictionaries(visible, values, max_size=3), min_size=1, max_s
 
 
 @given(st.dictionaries(visible.filter(lambda key: key != "pull"), values, max_size=4), items, items)
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=80, deadline=None)
 def test_more_items_leave_every_other_byte(
     document: dict[str, Any], there: list[Any], more: list[Any]
 ) -> None:
