@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from buildlog.analysis.matching import Visit
     from buildlog.analysis.papers import Papers
     from buildlog.analysis.sheet import Sheet
+    from buildlog.cli.margining import Margining
+    from buildlog.cli.predicting import Predictor
     from buildlog.records.checks import Check
     from buildlog.records.fasteners import Joint
     from buildlog.records.faults import Fault
@@ -40,6 +42,8 @@ class Book:
         self._known = Known() if ledger.recalls else None
         self._configurations: dict[str, Configuration] = {}
         self._sessions: dict[str, Session] = {}
+        self._sheets: dict[tuple[str, str], Sheet | Exception] = {}
+        self._predictors: dict[str | None, Predictor] = {}
 
     # versions
 
@@ -269,8 +273,22 @@ class Book:
         return self.ledger.files(self.entries[-1])
 
     def sheet(self, name: str, standard: str | None = None) -> Sheet:
-        """A session worked out."""
-        from buildlog.analysis.sheet import DEFAULT_STANDARD, sheet
+        """A session worked out, once."""
+        from buildlog.analysis.sheet import DEFAULT_STANDARD
+
+        key = (name, standard or DEFAULT_STANDARD)
+        if key not in self._sheets:
+            try:
+                self._sheets[key] = self._worked_out(*key)
+            except (BuildlogError, ValueError) as error:
+                self._sheets[key] = error
+        found = self._sheets[key]
+        if isinstance(found, Exception):
+            raise found
+        return found
+
+    def _worked_out(self, name: str, standard: str) -> Sheet:
+        from buildlog.analysis.sheet import sheet
 
         session = self.session(name)
         files = {}
@@ -278,7 +296,24 @@ class Book:
             with contextlib.suppress(NotFound):  # the sheet says of each pull what it misses
                 files[file] = self.session_file(name, file)
         owner = self.owner(name)
-        return sheet(name, session, files, owner.configuration, standard or DEFAULT_STANDARD)
+        return sheet(name, session, files, owner.configuration, standard)
+
+    # what is predicted, what is left of each limit
+
+    def predictor(self, standard: str | None = None) -> Predictor:
+        """The predictions of this ledger by one standard: what it taught is worked out once."""
+        from buildlog.cli.predicting import Predictor
+
+        if standard not in self._predictors:
+            self._predictors[standard] = Predictor(self, standard)
+        return self._predictors[standard]
+
+    @cached_property
+    def margining(self) -> Margining:
+        """The margins of this ledger's versions, each version's worked out once."""
+        from buildlog.cli.margining import Margining
+
+        return Margining(self)
 
 
 def _sessions(paths: set[str]) -> tuple[str, ...]:

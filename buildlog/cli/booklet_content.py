@@ -21,7 +21,6 @@ from buildlog.analysis.standing import standing
 from buildlog.analysis.version import Version
 from buildlog.cli.book import Book
 from buildlog.cli.diffing import difference
-from buildlog.cli.margining import Margining
 from buildlog.errors import BuildlogError
 from buildlog.findings import worst_first
 from buildlog.records.custody import Custody
@@ -46,32 +45,12 @@ if TYPE_CHECKING:
     from buildlog.analysis.margin_rows import Row
     from buildlog.analysis.sheet import Group, Sheet
     from buildlog.store.entries import Entry
-    from buildlog.store.reader import Reader
 
 _LISTS = ("intake", "first-start", "light-load-check", "before-dyno", "after-break-in", "hand-back")
 
 
 class RecordedBook(Book):
     """The book of what is recorded: files on the disk that are not yet recorded stay out."""
-
-    def __init__(self, ledger: Reader) -> None:
-        super().__init__(ledger)
-        self._sheets: dict[tuple[str, str], Sheet | Exception] = {}
-
-    def sheet(self, name: str, standard: str | None = None) -> Sheet:
-        """A session worked out, once."""
-        from buildlog.analysis.sheet import DEFAULT_STANDARD
-
-        key = (name, standard or DEFAULT_STANDARD)
-        if key not in self._sheets:
-            try:
-                self._sheets[key] = super().sheet(*key)
-            except (BuildlogError, ValueError) as error:
-                self._sheets[key] = error
-        found = self._sheets[key]
-        if isinstance(found, Exception):
-            raise found
-        return found
 
     @cached_property
     def until_now(self) -> list[Version]:
@@ -89,7 +68,7 @@ def content(book: Book, shop: str | None, stages: Sequence[str] = ()) -> Content
     now = told[-1].after if stages else history[-1]
     until = history[: now.number]
     readings = tuple(_readings(book, told if stages else None))
-    limits = _limits(book, now.number)
+    limits = book.margining.rows(now)
     return Content(
         shop=shop,
         first=history[0],
@@ -103,7 +82,7 @@ def content(book: Book, shop: str | None, stages: Sequence[str] = ()) -> Content
         calibrations=tuple(_calibrations(book, until)),
         joints=tuple(fastener_book.joints(until, papers)),
         lists=tuple(DoneList(n, c, history[i]) for i, n, c in papers.checks_in(until)),
-        gates=tuple(gates(until, papers, states(list(limits)))),
+        gates=tuple(gates(until, papers, states(limits))),
         faults=tuple(fault_book.faults(until, papers)),
         facts=tuple(legal.facts(until)),
         to_look_at=tuple(worst_first(standing(until, papers, history[0], now))),
@@ -111,7 +90,7 @@ def content(book: Book, shop: str | None, stages: Sequence[str] = ()) -> Content
         custody=tuple(custody(book)),
         not_checked=tuple(_not_checked(book, until, now)),
         proof=_proof(book),
-        margins=limits,
+        margins=tuple(limits),
         displacement=_displacement(now),
         sheet_of=tuple(stages),
     )
@@ -333,14 +312,9 @@ def _margins(
     book: Book, before: Version | None, after: Version
 ) -> Iterator[tuple[Row | None, Row]]:
     """Each limit after a stage, with what it was before."""
-    old = {row.name: row for row in _limits(book, before.number)} if before else {}
-    for row in _limits(book, after.number):
+    old = {row.name: row for row in book.margining.rows(before)} if before else {}
+    for row in book.margining.rows(after):
         yield old.get(row.name), row
-
-
-@lru_cache(maxsize=64)  # a stage's end is the next one's beginning
-def _limits(book: Book, number: int) -> tuple[Row, ...]:
-    return tuple(Margining(book).rows(book.history[number - 1]))
 
 
 def _not_checked(book: Book, history: Sequence[Version], now: Version) -> Iterator[str]:

@@ -17,6 +17,7 @@ from buildlog.findings import Finding
 if TYPE_CHECKING:
     from buildlog.analysis.sheet import Group, Sheet
     from buildlog.cli.book import Book
+    from buildlog.cli.predicting import Predictor
 
 
 def pair(book: Book, before: str | None, after: str | None) -> tuple[Version, Version, str | None]:
@@ -62,11 +63,10 @@ def difference(
 def with_margins(book: Book, found: Diff) -> Diff:
     """The comparison with what is left of each limit, before and after."""
     from buildlog.analysis.margin_changes import margin_changes
-    from buildlog.cli.margining import Margining
 
     sides = (found.before, found.after)
     try:
-        margining = Margining(book)
+        margining = book.margining
         why = [text for side in sides if (text := margining.unknown(side)) is not None]
         before, after = (margining.rows(side) for side in sides)
     except BuildlogError as error:  # a broken priors.toml must not hide what was measured
@@ -79,16 +79,9 @@ def with_prediction(book: Book, found: Diff, standard: str | None) -> Diff:
     """The comparison with its predicted block, or the sentence why there is none."""
     if all(power_neutral(change.path) for change in found.changes):
         return found
-    from buildlog.analysis.learned import Point
     from buildlog.analysis.prediction import lies
-    from buildlog.cli.predicting import Predictor
 
-    predictor = Predictor(book, standard)
-    if found.measured is not None:
-        sides = zip((found.before, found.after), found.measured.sheets, found.measured.groups,
-                    strict=True)  # fmt: skip
-        for side in sides:
-            predictor.remember(Point(*side))
+    predictor = _predictor(book, found, standard)
     try:
         start = predictor.start(found.before, estimate=False)
         result = predictor.predict(found.before, found.after, start=start)
@@ -96,6 +89,20 @@ def with_prediction(book: Book, found: Diff, standard: str | None) -> Diff:
         return replace(found, predicted_reason=error.what)
     lie = lies(result, found.measured) if found.measured is not None else None
     return replace(found, predicted=result, lies=lie)
+
+
+def _predictor(book: Book, found: Diff, standard: str | None) -> Predictor:
+    """The book's own; one apart where the two were compared by another standard than it uses."""
+    from buildlog.analysis.learned import Point
+    from buildlog.cli.predicting import Predictor
+
+    result = found.measured
+    if result is None or all(book.sheet(one.name, standard) is one for one in result.sheets):
+        return book.predictor(standard)
+    apart = Predictor(book, standard)
+    for side in zip((found.before, found.after), result.sheets, result.groups, strict=True):
+        apart.remember(Point(*side))
+    return apart
 
 
 def _newest(book: Book) -> Version:

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from buildlog.analysis.priors import Prior
     from buildlog.analysis.version import Version
     from buildlog.cli.book import Book
-    from buildlog.cli.predicting import Predictor
     from buildlog.records.configuration import Configuration
     from buildlog.records.fasteners import Joint
 
@@ -36,10 +35,14 @@ class Margining:
     def __init__(self, book: Book) -> None:
         self.book = book
         self._runs: dict[str, tuple[Run | None, str | None]] = {}
+        self._rows: dict[str, list[Row]] = {}
 
     def rows(self, version: Version) -> list[Row]:
         """All margins of a version, tightest first."""
-        return margins(self.subject(version))
+        key = version.id or version.name
+        if key not in self._rows:
+            self._rows[key] = margins(self.subject(version))
+        return self._rows[key]
 
     def unknown(self, version: Version) -> str | None:
         """Why the power of a version is not known; None where it is."""
@@ -70,14 +73,9 @@ class Margining:
     def take(self, version: Version, found: Predicted) -> None:
         """Use a prediction that was worked out already, of a version that nobody measured."""
         if match(version, self.book.visits) is None:
-            self._runs[version.id or version.name] = _predicted_run(found), None
-
-    @cached_property
-    def _predictor(self) -> Predictor:
-        """Works out each session once."""
-        from buildlog.cli.predicting import Predictor
-
-        return Predictor(self.book)
+            key = version.id or version.name
+            self._runs[key] = _predicted_run(found), None
+            self._rows.pop(key, None)
 
     @cached_property
     def priors(self) -> dict[str, Prior]:
@@ -162,7 +160,7 @@ class Margining:
         if not known:
             return None, f"no dyno session measured {version.name}, or anything before it"
         try:
-            found = self._predictor.predict(known[-1], version)
+            found = self.book.predictor().predict(known[-1], version)
         except BuildlogError as error:
             return None, f"{version.name} is not measured and cannot be predicted: {error.what}"
         return _predicted_run(found), None

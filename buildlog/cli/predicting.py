@@ -28,6 +28,7 @@ class Predictor:
         self.book, self.standard, self.shop = book, standard, shop
         self._points: dict[str, Point | None] = {}
         self._own: dict[tuple[int | None, str], list[PastStage]] = {}
+        self._pairs: dict[tuple[str, str], tuple[list[PastStage], list[str]]] = {}
         self.unread: list[str] = []
         """Sentences on ledgers of the shop that could not be read, once `shop_stages` was."""
 
@@ -158,7 +159,7 @@ class Predictor:
     ) -> tuple[list[PastStage], list[str]]:
         """The stages of this ledger alone: those before an entry and of one induction kind,
         where they are named."""
-        from buildlog.analysis.learned import kind_of, past_stages
+        from buildlog.analysis.learned import kind_of
         from buildlog.cli.diffing import measured_versions
 
         measured = measured_versions(self.book)
@@ -173,10 +174,19 @@ class Predictor:
             earlier = (self._read_point(one, left_out) for one in reversed(measured[:index]))
             one = next((point for point in earlier if point), None) if other else None
             if one is not None and other is not None:
-                stages, why = past_stages([one, other], self.priors, self.ledger_id)
+                stages, why = self._taught(one, other)
                 found += stages
                 left_out += why
         return found, list(dict.fromkeys(left_out))
+
+    def _taught(self, one: Point, other: Point) -> tuple[list[PastStage], list[str]]:
+        """What two measured versions teach, or why nothing; worked out once."""
+        from buildlog.analysis.learned import past_stages
+
+        key = (one.version.id, other.version.id)
+        if key not in self._pairs:
+            self._pairs[key] = past_stages([one, other], self.priors, self.ledger_id)
+        return self._pairs[key]
 
     def _read_point(self, version: Version, left_out: list[str]) -> Point | None:
         """A version's curve; a sentence in `left_out` where its files cannot be read."""
