@@ -14,7 +14,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
 from buildlog import units
@@ -104,11 +103,17 @@ def _triangular(p: float, low: float, mode: float, high: float) -> float:
     return high - math.sqrt((1 - p) * (high - low) * (high - mode))
 
 
+def _normal(p: float) -> float:
+    from statistics import NormalDist  # few priors are normal
+
+    return NormalDist().inv_cdf(p)
+
+
 _QUANTILES: dict[str, Callable[..., float]] = {
     "triangular": _triangular,
     "uniform": lambda p, low, high: low + p * (high - low),
-    "normal": lambda p, mean, sd: NormalDist(mean, sd).inv_cdf(p),
-    "lognormal": lambda p, median, sigma: median * math.exp(NormalDist(0, sigma).inv_cdf(p)),
+    "normal": lambda p, mean, sd: mean + sd * _normal(p),
+    "lognormal": lambda p, median, sigma: median * math.exp(sigma * _normal(p)),
 }
 
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import secrets
 from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO
@@ -59,7 +58,7 @@ def replace(path: Path, data: bytes, *, spool: Path | None = None, settle: bool 
     path.parent.mkdir(parents=True, exist_ok=True)
     folder = path.parent if spool is None else spool
     folder.mkdir(parents=True, exist_ok=True)
-    draft = folder / f".{path.name[:40]}.{os.getpid()}.{secrets.token_hex(4)}.part"
+    draft = folder / f".{path.name[:40]}.{os.getpid()}.{os.urandom(4).hex()}.part"
     try:
         _write_new(draft, data)
         os.replace(draft, path)

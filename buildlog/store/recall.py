@@ -20,7 +20,7 @@ from buildlog.store.repo import Repo
 if TYPE_CHECKING:
     from dulwich.objects import Commit
 
-WORTH_KEEPING = 300  # entries: fewer are read sooner than looked up
+WORTH_KEEPING = 100  # entries: fewer are read sooner than looked up
 _NAMES = [field.name for field in fields(Entry)]
 _KIND = "history/" + hashlib.sha256(" ".join(_NAMES).encode()).hexdigest()[:8]
 _DATE, _MOMENT, _PARENTS = (_NAMES.index(n) for n in ("work_date", "recorded_at", "parents"))
