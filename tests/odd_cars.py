@@ -51,8 +51,9 @@ def stated(name: str) -> list[Operation]:
 
 
 def electric() -> list[Operation]:
-    bare = ("engine", "induction", "exhaust", "fuel", "calibration", "clutch", "gearbox")
-    changes = {"car.name": "Pell Curlew", "car.power_source": "electric"}
+    bare = ("induction", "exhaust", "fuel", "calibration", "clutch", "gearbox")
+    changes = {"car.name": "Pell Curlew", "car.power_source": "electric",
+               "engine": {"rated_power": "150 kW"}}  # fmt: skip
     return [car(changes, bare), record("intake", kind="found", odometer="12000 km"),
             *visit("base", [150_000, 151_000]), record("first visit", kind="dyno", stage="base"),
             car({**changes, "tyres.pressure": "2.6 bar"}, bare),
@@ -134,6 +135,18 @@ def named(name: str) -> list[Operation]:
             record(name, kind="dyno", stage="later")]  # fmt: skip
 
 
+def not_each_measured() -> list[Operation]:
+    """A blower that was paid for with a stage nobody measured; the next one was."""
+    more = {"induction.kind": "positive-displacement", "induction.boost.target_gauge": "0.4 bar"}
+    return [car(), record("intake", kind="found", odometer="88000 mi"),
+            *visit("base", [100_000, 100_600, 100_300]),
+            record("first visit", kind="dyno", stage="baseline"),
+            car(more), record("blower fitted", odometer="88100 mi", stage="stage-1"),
+            car({**more, "calibration.id": "B-001"}),
+            *visit("tuned", [130_000, 130_600, 130_200], {"date": dt.date(2026, 4, 2)}),
+            record("new calibration", odometer="88200 mi", stage="stage-1b")]  # fmt: skip
+
+
 def one_entry() -> list[Operation]:
     return [put("car.toml", b'format = 1\n\n[car]\nname = "Marrow Tern"\n'),
             record("as it came")]  # fmt: skip
@@ -148,6 +161,7 @@ CARS: dict[str, Callable[[], list[Operation]]] = {
     "only-stated": only_stated,
     "faulty": faulty,
     "corrected": corrected,
+    "not-each-measured": not_each_measured,
     "long-names": lambda: named(LONG),
     "right-to-left": lambda: named(RIGHT_TO_LEFT),
     "han": lambda: named(HAN),

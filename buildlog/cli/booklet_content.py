@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from functools import cached_property, lru_cache
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from buildlog.analysis import fastener_book, fault_book, legal, partlife
@@ -20,7 +19,7 @@ from buildlog.analysis.papers import place_of
 from buildlog.analysis.standing import standing
 from buildlog.analysis.version import Version
 from buildlog.cli.book import Book
-from buildlog.cli.diffing import difference
+from buildlog.cli.diffing import difference, measured_versions
 from buildlog.errors import BuildlogError
 from buildlog.findings import worst_first
 from buildlog.records.custody import Custody
@@ -42,11 +41,13 @@ from buildlog.report.booklet.content import (
 )
 
 if TYPE_CHECKING:
+    from buildlog.analysis.learned import Point
     from buildlog.analysis.margin_rows import Row
     from buildlog.analysis.sheet import Group, Sheet
     from buildlog.store.entries import Entry
 
 _LISTS = ("intake", "first-start", "light-load-check", "before-dyno", "after-break-in", "hand-back")
+_FUEL_LISTS = {"first-start", "light-load-check"}  # an electric car has no use for them
 
 
 class RecordedBook(Book):
@@ -109,12 +110,42 @@ def _stages(book: Book, named: Sequence[str]) -> Iterator[StageStory]:
     wanted = {book.version(name).number for name in named}
     turns += [book.history[number - 1] for number in wanted - {one.number for one in turns}]
     turns.sort(key=lambda one: one.number)
-    for before, after in pairwise([None, *turns]):
-        if after is not None and (not wanted or after.number in wanted):
-            yield _stage(book, before, after)
+    for index, after in enumerate(turns):
+        if not wanted or after.number in wanted:
+            before = turns[index - 1] if index else None
+            if wanted and before is not None:
+                before = _measured_before(book, turns[:index], after, wanted)
+            over = (one.name for one in turns[:index] if before and one.number > before.number)
+            yield _stage(book, before, after, tuple(over))
 
 
-def _stage(book: Book, before: Version | None, after: Version) -> StageStory:
+def _measured_before(
+    book: Book, earlier: Sequence[Version], after: Version, wanted: Collection[int]
+) -> Version:
+    """What a sheet sets a measured stage against: the newest stage that was measured, too, else
+    what was measured without being a stage; but nothing before a stage that is told as well."""
+    if _point(book, after) is None:
+        return earlier[-1]
+    for one in reversed(earlier):
+        if _point(book, one) is not None:
+            return one
+        if one.number in wanted:
+            return earlier[-1]
+    others = [one for one in measured_versions(book) if one.number < after.number]
+    return next((one for one in reversed(others) if _point(book, one)), earlier[-1])
+
+
+def _point(book: Book, version: Version) -> Point | None:
+    """The curve of a version; None where nobody measured it or its files cannot be read."""
+    try:
+        return book.predictor().point(version)
+    except (BuildlogError, ValueError):
+        return None
+
+
+def _stage(
+    book: Book, before: Version | None, after: Version, passed_over: tuple[str, ...] = ()
+) -> StageStory:
     start = before.number if before else 0
     between = book.history[start : after.number]
     if _next_turn(book, after) is None:  # custody entries belong to the last stage
@@ -141,6 +172,7 @@ def _stage(book: Book, before: Version | None, after: Version) -> StageStory:
         ),
         tuple(_righted(book, between, start)),
         tuple(_margins(book, before, after)) if before else (),
+        passed_over,
     )
 
 
@@ -212,6 +244,9 @@ def _readings(book: Book, told: Sequence[StageStory] | None) -> Iterator[Reading
         chosen = {name for stage in told for one in stage.entries for name in one.version.sessions}
         chosen |= {sheet.name for s in told if s.diff and s.diff.measured
                    for sheet in s.diff.measured.sheets}  # fmt: skip
+        first = told[0].before if len(told) > 1 else None
+        start = _point(book, first) if first is not None else None
+        chosen |= {start.sheet.name} if start is not None else set()
     for visit in sorted(book.visits, key=lambda one: (one.session.date, one.name)):
         if chosen is not None and visit.name not in chosen:
             continue
@@ -321,7 +356,9 @@ def _not_checked(book: Book, history: Sequence[Version], now: Version) -> Iterat
     """What nobody looked at, in words a customer understands."""
     papers = book.papers
     done = {one.check.list: one for one in newest_lists(history, papers)}
-    never = [name for name in _LISTS if name not in done]
+    no_fuel = now.configuration.car.power_source == "electric"
+    asked = [name for name in _LISTS if not (no_fuel and name in _FUEL_LISTS)]
+    never = [name for name in asked if name not in done]
     if never:
         yield f"these lists were never gone through: {', '.join(never)}"
     for name, one in done.items():

@@ -75,11 +75,14 @@ def command(
 
 
 def _write(document: object, out: Path, paper: str) -> None:
-    from buildlog.errors import UsageError
+    from buildlog.errors import DiskError, UsageError
     from buildlog.report.booklet.document import Document
     from buildlog.store import atomic
 
     assert isinstance(document, Document)
+    if not out.parent.is_dir():  # a slip of the pen must not leave folders behind
+        hint = f"make the folder {out.parent} first, or choose another place"
+        raise DiskError(f"{out} cannot be written: its folder does not exist", hint=hint)
     ending = out.suffix.lower()
     if ending == ".html":
         from buildlog.report.booklet.html import html

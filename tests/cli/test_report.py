@@ -53,3 +53,12 @@ def test_errors_say_what_to_do(demo: Path, buildlog: Call, tmp_path: Path) -> No
     done = buildlog("report", "stage-2", "--out", tmp_path / "s.docx", at=demo)
     assert done.status == 2
     assert ".html" in done.err
+
+
+def test_a_slip_in_the_place_makes_no_folder(demo: Path, buildlog: Call, tmp_path: Path) -> None:
+    """As `plot` does: refused, and nothing is left behind."""
+    for ending in (".html", ".pdf", ".txt"):
+        done = buildlog("report", "stage-2", "--out", tmp_path / "slip" / f"s{ending}", at=demo)
+        assert done.status == 7
+        assert "make the folder" in done.err
+    assert list(tmp_path.iterdir()) == []

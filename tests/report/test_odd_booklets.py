@@ -158,3 +158,34 @@ def test_a_motorcycle_is_called_one_and_drives_one_wheel(tmp_path: Path) -> None
     said = " ".join(text(of("motorcycle", tmp_path)).split())
     assert "WHAT THIS MOTORCYCLE IS" in said
     assert "It drives the rear wheel." in said
+
+
+def test_a_stage_after_an_unmeasured_one_tells_what_both_gave(tmp_path: Path) -> None:
+    """Whoever paid for the blower reads of it, and of what blower and calibration gave."""
+    said = " ".join(text(of("not-each-measured", tmp_path, "stage-1b")).split())
+    assert "blower fitted; new calibration" in said
+    assert "stage-1 was not measured on a dyno: stage-1b is set against baseline" in said
+    assert "From baseline to stage-1b, peak power" in said
+    assert "Changes made since baseline" in said
+    assert "No gain can be stated" not in said
+
+
+def test_stages_told_together_are_told_once_each(tmp_path: Path) -> None:
+    said = " ".join(text(of("not-each-measured", tmp_path, "stage-1", "stage-1b")).split())
+    assert "set against baseline" not in said
+    assert "Changes made since stage-1 " in said
+    assert "From baseline to stage-1b, peak power" in said
+
+
+def test_an_unmeasured_stage_is_set_against_the_one_before(tmp_path: Path) -> None:
+    said = " ".join(text(of("not-each-measured", tmp_path, "stage-1")).split())
+    assert "No gain can be stated: no dyno session measured stage-1" in said
+    assert "Changes made since baseline" in said
+
+
+def test_an_electric_car_is_called_one_and_misses_no_list_about_fuel(tmp_path: Path) -> None:
+    said = " ".join(text(of("electric", tmp_path, "tyres")).split())
+    assert "with an electric drive rated 150 kW" in said
+    assert "lists were never gone through: intake, before-dyno" in said
+    assert "first-start" not in said
+    assert "light-load-check" not in said

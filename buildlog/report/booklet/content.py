@@ -55,7 +55,10 @@ class DoneList:
 
 @dataclass(frozen=True)
 class StageStory:
-    """From one stage to the next: what was done, what it did, what was looked at."""
+    """From one stage to the next: what was done, what it did, what was looked at.
+
+    `passed_over`: stages that lie between and are told with this one, as nobody measured them.
+    """
 
     before: Version | None
     after: Version
@@ -66,6 +69,7 @@ class StageStory:
     faults: tuple[FaultState, ...] = ()
     righted: tuple[Change, ...] = ()  # in the records of earlier stages: no work on the car
     margins: tuple[tuple[Row | None, Row], ...] = ()  # before and after, tightest first
+    passed_over: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:

@@ -105,7 +105,8 @@ def _engine(content: Content) -> str:
     engine, induction = config.engine, config.induction
     source = config.car.power_source or ""
     if source == "electric":
-        return " with an electric drive"
+        rated = engine.rated_power if engine else None
+        return f" with an electric drive{f' rated {rated.text}' if rated else ''}"
     words = []
     if induction and induction.kind:
         words.append(_TURBO.get(induction.kind, induction.kind))
@@ -148,6 +149,17 @@ def _done(content: Content) -> Iterator[Block]:
                    "under Stage by stage.", tone="quiet")  # fmt: skip
     if shown:
         yield bullets(_stage_done(stage, content) for stage in shown)
+    for stage in shown:
+        if stage.passed_over and stage.before is not None:
+            yield para(passed_over(stage, stage.before))
+
+
+def passed_over(stage: StageStory, before: Version) -> str:
+    """Why a stage is set against an earlier one than the one before it."""
+    names = stage.passed_over
+    were = "was" if len(names) == 1 else "were"
+    return (f"{listed(list(names))} {were} not measured on a dyno: {stage.name} is set against "
+            f"{before.name}, and what was done since then is told with it.")  # fmt: skip
 
 
 def _stage_done(stage: StageStory, content: Content) -> Cell:

@@ -54,8 +54,10 @@ def stage_sections(stages: Sequence[StageStory], show: Display) -> Section | Non
     ]
     if not blocks:
         return None
+    over = any(one.passed_over for one in stages)
+    against = "the newest one before it that was measured" if over else "the one before it"
     lead = para(
-        "Each stage is set against the one before it. What was done is kept apart from what was "
+        f"Each stage is set against {against}. What was done is kept apart from what was "
         "merely found. A mistake that was put right later stays readable: it is struck through."
     )
     return Section("stages", "Stage by stage", (lead, *blocks), new_page=True)
