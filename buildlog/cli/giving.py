@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 def give(
     ledger: Ledger, out: Path, shop: str, now: datetime, show: Display, *, to: str | None,
     odometer: str | None, note: str | None, plans: bool, pdf: bool, paper: str | None = None,
-) -> dict[str, Any]:  # fmt: skip
-    """Record the custody entry, make the package, and say what was made.
+) -> tuple[dict[str, Any], Book]:  # fmt: skip
+    """Record the custody entry and make the package: what was made, and the book it tells.
 
     The entry comes first, because the package holds it. Should the rest fail, the next
     handover finds the entry without its tag and goes on from there.
@@ -49,11 +49,12 @@ def give(
     whole = bag.bag(files, _info(told.now.configuration.car.name, state, now), texts)
     archive = handover.write(out, whole)
     newest = ledger.entries()[-1]
-    return {
+    done = {
         "folder": str(out), "zip": str(archive), "number": number, "entry": newest.number,
         "id": newest.id, "fingerprint": state, "files": sorted(files),
         "bytes": archive.stat().st_size,
     }  # fmt: skip
+    return done, book
 
 
 def own_signer(ledger: Ledger) -> Signer | None:

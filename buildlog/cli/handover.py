@@ -72,9 +72,8 @@ def command(
     with open_ledger(ledger_folder) as ledger:
         if not ledger.entries():
             raise NotFound("nothing is recorded yet", hint="record the car as it came first")
-        book = RecordedBook(ledger)
-        found = leaving(book, plans=with_plans)
         if dry_run:
+            found = leaving(RecordedBook(ledger), plans=with_plans)
             state = fingerprint(ledger)
             if as_json:
                 say_json("handover", {"written": None, **leaving_json(_facts(found), state)})
@@ -89,11 +88,11 @@ def command(
         shown = display(ledger, units)
         now = dt.datetime.now(dt.UTC)
         shop = settings.load().shop or "shop without a name"
-        done = give(
+        done, book = give(
             ledger, out, shop, now, shown, to=to, odometer=odometer, note=note,
             plans=with_plans, pdf=not no_pdf, paper=paper,
         )  # fmt: skip
-        found = leaving(RecordedBook(ledger), plans=with_plans)  # the custody entry leaves, too
+        found = leaving(book, plans=with_plans)  # the custody entry leaves, too
     if as_json:
         say_json("handover", {"written": done, **leaving_json(_facts(found), done["fingerprint"])})
     else:

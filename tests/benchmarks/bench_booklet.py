@@ -2,13 +2,15 @@
 
     python tests/benchmarks/bench_booklet.py
 
-The bounds are the design's: under 10 s and under 3 MB. Time is the processor's, which does not
-hang on what else the computer does; the clock's is printed beside it.
+The bounds are the design's: under 10 s by the clock and under 3 MB. The processor's time, which
+does not hang on what else the computer does, is printed beside it.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import gc
+import os
 import shutil
 import sys
 import tempfile
@@ -16,6 +18,7 @@ import time
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
+os.environ["OPENBLAS_NUM_THREADS"] = "1"  # as `buildlog` itself sets it, before numpy comes
 
 from buildlog.cli.booklet_content import RecordedBook, content
 from buildlog.cli.recording import record_working
@@ -71,16 +74,17 @@ def _session(folder: Path, day: dt.date, number: int) -> None:
 
 
 def main() -> int:
+    gc.set_threshold(50_000, 20, 50)  # this, too, as `buildlog` sets it when it starts
     with tempfile.TemporaryDirectory() as folder, grown(Path(folder)) as ledger:
         entries = ledger.entries()
         sessions = sum(len(ledger.sessions_added(entry)) for entry in entries)
         begun, worked = time.perf_counter(), time.process_time()
         document = booklet(content(RecordedBook(ledger), "Dunmarrow Works"), Display("us"))
         data = html(document).encode()
-        clock, took = time.perf_counter() - begun, time.process_time() - worked
-    print(f"{len(entries)} entries, {sessions} sessions: {took:.1f} s of the processor "
-          f"({clock:.1f} s by the clock), {len(data) / 1e6:.2f} MB")  # fmt: skip
-    return int(took > SECONDS or len(data) > BYTES)
+        clock, processor = time.perf_counter() - begun, time.process_time() - worked
+    print(f"{len(entries)} entries, {sessions} sessions: {clock:.1f} s by the clock "
+          f"({processor:.1f} s of the processor), {len(data) / 1e6:.2f} MB")  # fmt: skip
+    return int(clock > SECONDS or len(data) > BYTES)
 
 
 if __name__ == "__main__":

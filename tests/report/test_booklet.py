@@ -5,10 +5,13 @@ from __future__ import annotations
 
 import base64
 import dataclasses
+import importlib
 import re
 from collections import Counter
+from collections.abc import Callable
 from html.parser import HTMLParser
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -212,3 +215,33 @@ def test_a_small_document_in_both_forms() -> None:
     assert '<tr class="group"><th scope="rowgroup" colspan="2">one group</th></tr>' in html(made)
     assert "<dt>f</dt>" not in html(made)
     assert "SEC" in text(made)
+
+
+def test_nothing_is_worked_out_twice(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Sheets, what the stages before taught, and predictions: once for the whole book."""
+    done: Counter[tuple[object, ...]] = Counter()
+
+    def counted(name: str, key: Callable[..., tuple[object, ...]]) -> None:
+        module, _, function = name.rpartition(".")
+        whole = getattr(importlib.import_module(module), function)
+
+        def once_more(*given: Any, **named: Any) -> Any:
+            done[(function, *key(*given))] += 1
+            return whole(*given, **named)
+
+        monkeypatch.setattr(name, once_more)
+
+    counted("buildlog.analysis.sheet.sheet", lambda *given: (given[0], given[4]))
+    counted("buildlog.analysis.learned.past_stage",
+            lambda one, other, *_: (one.version.name, other.version.name))  # fmt: skip
+    counted("buildlog.analysis.prediction.predicted",
+            lambda one, other, *_: (one.name, other.name))  # fmt: skip
+    counted("buildlog.cli.margining.margins",
+            lambda subject: (id(subject.configuration), subject.on))  # fmt: skip
+    counted("buildlog.store.verify.verify", lambda *_: ())
+    with Ledger.open(demo) as ledger:
+        content(RecordedBook(ledger), "Dunmarrow Works")
+    assert {name for name, *_ in done} == {
+        "sheet", "past_stage", "predicted", "margins", "verify",
+    }  # fmt: skip
+    assert {key: times for key, times in done.items() if times > 1} == {}
