@@ -191,6 +191,7 @@ class Asked:
         else:
             wrote = [f"wrote {plot}"] if plot is not None else []
             say([*gains_lines(found, left_out, self.full), *self._not_reached(), *wrote])
+            self._next("buildlog shop list --faults", self.folders)
 
     def faults(self) -> None:
         """Faults by part number."""
@@ -209,6 +210,7 @@ class Asked:
             self._out("shop-faults", "faults", faults_json(found))
         else:
             say([*faults_lines(found, self._display(()), self.full), *self._not_reached()])
+            self._next("buildlog shop list --due", self.folders)
 
     # inside
 

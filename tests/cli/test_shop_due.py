@@ -252,6 +252,16 @@ def test_a_torn_note_is_no_copy(due: Any, car: Path) -> None:
     assert "copy" in due()
 
 
+def test_with_nothing_to_show_the_last_line_still_can_be_pasted(car: Path, buildlog: Call) -> None:
+    """One unmeasured car without a fault: no gain, no fault, and what to ask next."""
+    for question in ("--gains", "--faults"):
+        told = buildlog("shop", "list", car.parent, question)
+        assert told.out.startswith("no "), told.out
+        line = shlex.split(told.out.rstrip().split("\n")[-1])
+        assert line[:4] == ["next:", "buildlog", "shop", "list"]
+        assert buildlog(*line[2:]).status == 0
+
+
 def test_the_last_lines_can_be_pasted(car: Path, do: Any, buildlog: Call) -> None:
     do("fault", "add", "belt squeals", "--part", "engine")
     do("record", "-m", "whine", "--kind", "fault")
