@@ -37,6 +37,7 @@ STYLES: tuple[Any, ...] = (
     (0, (1, 1)),
     (0, (10, 3)),
 )
+_DOTS = (0, (1, 2))  # of a target: no curve is drawn so
 PAGE_FONTS = rb"'Segoe UI', 'Helvetica Neue', Arial, 'Liberation Sans', sans-serif"
 _FAMILIES = re.compile(rb"'DejaVu Sans',[^;\"]*sans-serif")
 _DPI = 144
@@ -45,7 +46,10 @@ ENDINGS = {".png": "png", ".svg": "svg", ".pdf": "pdf"}
 
 @dataclass(frozen=True)
 class Line:
-    """One curve in display units: `x`, `y`, half-width of its band, and the marked top."""
+    """One curve in display units: `x`, `y`, half-width of its band, and the marked top.
+
+    A target is drawn thin; `owner`: the curve it belongs to, whose colour it has.
+    """
 
     label: str
     x: Floats
@@ -53,6 +57,12 @@ class Line:
     half: Floats | None = None
     top: tuple[float, float] | None = None
     target: bool = False
+    owner: str = ""
+
+    @property
+    def coloured(self) -> str:
+        """The label that its colour goes by."""
+        return self.owner or self.label
 
 
 @dataclass(frozen=True)
@@ -105,7 +115,7 @@ def _drawn(picture: Picture) -> Figure:
         (conditions, below, {"fontsize": 8.5}),
     ):
         figure.text(0.02, 1 - top / size[1], "\n".join(lines), va="top", **look)
-    names = list(dict.fromkeys(line.label for panel in picture.panels for line in panel.lines))
+    names = list(dict.fromkeys(one.coloured for panel in picture.panels for one in panel.lines))
     for panel, frame in zip(picture.panels, axes[:, 0], strict=True):
         _fill(frame, panel, names)
     axes[-1, 0].set_xlabel(picture.x_label)
@@ -122,7 +132,10 @@ def _shown(picture: Picture) -> Picture:
             panel,
             title=clean(panel.title),
             y_label=clean(panel.y_label),
-            lines=tuple(replace(line, label=clean(line.label)) for line in panel.lines),
+            lines=tuple(
+                replace(line, label=clean(line.label), owner=clean(line.owner))
+                for line in panel.lines
+            ),
         )
         for panel in picture.panels
     )
@@ -137,8 +150,8 @@ def _broken(text: str, width: int) -> list[str]:
 
 def _fill(frame: Axes, panel: Panel, names: Sequence[str]) -> None:
     for line in panel.lines:
-        index = names.index(line.label) % len(COLOURS)
-        colour, style = COLOURS[index], STYLES[index]
+        index = names.index(line.coloured) % len(COLOURS)
+        colour, style = COLOURS[index], _DOTS if line.owner else STYLES[index]
         frame.plot(
             line.x, line.y, color=colour, linestyle=style, linewidth=1.0 if line.target else 1.7,
             label=line.label,
@@ -171,17 +184,17 @@ def _label_ends(frame: Axes, panel: Panel, names: Sequence[str]) -> None:
     for line in panel.lines:
         known = np.flatnonzero(np.isfinite(line.y))
         if known.size:
-            ends.append((float(line.y[known[-1]]), float(line.x[known[-1]]), line.label))
+            colour = COLOURS[names.index(line.coloured) % len(COLOURS)]
+            ends.append((float(line.y[known[-1]]), float(line.x[known[-1]]), line.label, colour))
     if not ends:
         return
     low, high = frame.get_ylim()
     least = 0.055 * (high - low) / max(panel.height, 0.3)
-    right = max(x for _, x, _ in ends)
+    right = max(x for _, x, *_ in ends)
     placed: list[float] = []
-    for y, x, label in sorted(ends):
+    for y, x, label, colour in sorted(ends):
         at = y if not placed else max(y, placed[-1] + least)
         placed.append(at)
-        colour = COLOURS[names.index(label) % len(COLOURS)]
         frame.annotate(
             label, (x, y), xytext=(right, at), textcoords="data", fontsize=8, color=colour,
             va="center", ha="left",

@@ -110,7 +110,8 @@ def channel_panel(items: Sequence[Item], what: str, show: Display) -> Panel | No
             if whose[0] == item.name:  # a target of several is drawn once
                 name = target[0] if len(whose) == len(logged) else f"{target[0]}, {whose[0]}"
                 flat = np.where(np.isfinite(values), target[1] / factor, np.nan)
-                lines.append(Line(name, item.sheet.grid, flat, target=True))
+                owner = item.name if len(whose) == 1 else ""
+                lines.append(Line(name, item.sheet.grid, flat, target=True, owner=owner))
     if not lines:
         return None
     if what == "boost":

@@ -10,11 +10,14 @@ import pytest
 from matplotlib.colors import to_hex
 
 from buildlog.analysis.measured import Measured, measured
+from buildlog.cli.booklet_content import RecordedBook
 from buildlog.errors import DiskError, UsageError
 from buildlog.report import figures
 from buildlog.report.figures import draw, render, write
 from buildlog.report.numbers import Display
 from buildlog.report.pictures import power_history
+from buildlog.report.sheet_pictures import Item, channel_panel
+from buildlog.store.ledger import Ledger
 from tests.builders import make_sheet
 
 HP = 745.6998715822702
@@ -203,3 +206,40 @@ def test_recovered_engine_speed_is_said() -> None:
     )  # fmt: skip
     built = power_history([("stage-1", sheet, sheet.kept)], None, US)
     assert "engine speed recovered from road speed: stage-1" in built.conditions
+
+
+def test_a_target_has_its_curves_colour_and_names_its_version(demo: Path) -> None:
+    """Two versions' mixtures with two targets: whose is which needs no guessing."""
+    with Ledger.open(demo) as ledger:
+        book = RecordedBook(ledger)
+        found = [
+            Item(name, point.sheet, point.group, point.version.configuration)
+            for name in ("stage-1", "stage-2")
+            if (point := book.predictor().point(book.version(name)))
+        ]
+    panel = channel_panel(found, "air-fuel", US)
+    assert panel is not None
+    frame = draw(figures.Picture("", "", "engine speed [rpm]", (panel,))).axes[0]
+    colour = {line.get_label(): to_hex(line.get_color()) for line in frame.lines}
+    assert set(colour) == {
+        "stage-1", "target 0.87, stage-1", "stage-2", "target 0.80, stage-2",
+    }  # fmt: skip
+    assert colour["target 0.87, stage-1"] == colour["stage-1"]
+    assert colour["target 0.80, stage-2"] == colour["stage-2"]
+    assert colour["stage-1"] != colour["stage-2"]
+    written = {text.get_text(): to_hex(text.get_color()) for text in frame.texts}
+    assert written == colour
+
+
+def test_a_target_of_both_versions_has_a_colour_of_its_own(demo: Path) -> None:
+    with Ledger.open(demo) as ledger:
+        book = RecordedBook(ledger)
+        point = book.predictor().point(book.version("stage-1"))
+    assert point is not None
+    twice = [Item(name, point.sheet, point.group, point.version.configuration) for name in "ab"]
+    panel = channel_panel(twice, "air-fuel", US)
+    assert panel is not None
+    frame = draw(figures.Picture("", "", "engine speed [rpm]", (panel,))).axes[0]
+    colour = {line.get_label(): to_hex(line.get_color()) for line in frame.lines}
+    assert list(colour).count("target 0.87") == 1
+    assert len(set(colour.values())) == 3
