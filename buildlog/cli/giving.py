@@ -44,15 +44,16 @@ def give(
     state = fingerprint(ledger)
     subject = f"handover {number}"
     handover.tag(ledger, number, handover.tag_message(subject, state, files), by, sign)
-    files[handover.BUNDLE] = bundle.write(ledger.repo, bundle.references(ledger.repo, plans=plans))
-    texts = {"HOW-TO-CHECK.txt": how_to_check(told, number).encode()}
+    history = bundle.write(ledger.repo, bundle.references(ledger.repo, plans=plans))
+    files[handover.BUNDLE], large = history, bundle.is_large(history)
+    texts = {"HOW-TO-CHECK.txt": how_to_check(told, number, large).encode()}
     whole = bag.bag(files, _info(told.now.configuration.car.name, state, now), texts)
     archive = handover.write(out, whole)
     newest = ledger.entries()[-1]
     done = {
         "folder": str(out), "zip": str(archive), "number": number, "entry": newest.number,
         "id": newest.id, "fingerprint": state, "files": sorted(files),
-        "bytes": archive.stat().st_size,
+        "bytes": archive.stat().st_size, "large": large,
     }  # fmt: skip
     return done, book
 

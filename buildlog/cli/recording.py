@@ -104,7 +104,7 @@ def looked_ahead(
     if done.work_date and done.work_date > today + dt.timedelta(days=1):  # it is later elsewhere
         raise InvalidInput(
             f"the date {done.work_date} lies ahead: today is {today}",
-            hint="correct it; what is recorded is never changed",
+            hint="correct it, or the clock of this computer; what is recorded is never changed",
         )
     return found, done
 

@@ -36,6 +36,13 @@ def given_lines(
         f"recorded: entry {done['entry']}, {done['id'][:8]}, handover {done['number']}",
     ]
     lines += _four(found, done["fingerprint"], findings)
+    if done["large"]:
+        lines += wrap(
+            "large: more than buildlog reads from others unasked; whoever gets it types "
+            "BUILDLOG_LARGE=1 before buildlog receive, as HOW-TO-CHECK.txt says",
+            9,
+            0,
+        )
     return [*lines, f"  write the fingerprint on the invoice: {done['fingerprint']}",
             f"next: buildlog verify {done['folder']}"]  # fmt: skip
 

@@ -20,7 +20,7 @@ from dulwich.pack import write_pack_objects
 
 from buildlog.errors import DamagedLedger
 from buildlog.store.ledger import STAGES
-from buildlog.store.limits import LARGE, Limits, limits, refuse_bytes, refuse_more
+from buildlog.store.limits import LARGE, Limits, TooLarge, limits, refuse_bytes, refuse_more
 from buildlog.store.names import PLANS
 from buildlog.store.objects import BY_NAME, BY_PLACE, made, number, way_back
 from buildlog.store.repo import MAIN, Repo
@@ -93,6 +93,15 @@ def read(data: bytes, most: Limits | None = None) -> Bundle:
     pack = memoryview(data)[end + 2 :]
     _refuse_large(pack, most)
     return Bundle(named, pack)
+
+
+def is_large(data: bytes) -> bool:
+    """Whether whoever gets this bundle has to raise the limits to read it."""
+    try:
+        read(data, Limits())
+    except TooLarge:
+        return True
+    return False
 
 
 def unpack(found: Bundle, repo: Repo) -> None:

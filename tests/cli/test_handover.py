@@ -224,3 +224,16 @@ def test_what_should_not_leave_is_pointed_out(
     assert "telephone number" in done.out
     assert "e-mail address" in done.out
     assert "555-123" not in done.out
+
+
+def test_a_package_beyond_the_readers_limits_says_what_the_reader_types(
+    demo_copy: Path, tmp_path: Path, buildlog: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from buildlog.store import bundle
+    from buildlog.store.limits import Limits
+
+    monkeypatch.setattr(bundle, "Limits", lambda: Limits(objects=20))
+    told = buildlog("handover", tmp_path / "out", "--no-pdf", at=demo_copy)
+    assert told.status == 0, told.err
+    assert "BUILDLOG_LARGE=1" in told.out
+    assert "BUILDLOG_LARGE=1" in (tmp_path / "out" / "HOW-TO-CHECK.txt").read_text()

@@ -137,8 +137,8 @@ def words_section() -> Section:
     return Section("words", "Words used here", tuple(body))
 
 
-def how_to_check(content: Content, handover: int | None) -> str:
-    """The plain text that lies beside the manifests."""
+def how_to_check(content: Content, handover: int | None, large: bool = False) -> str:
+    """The plain text that lies beside the manifests; `large`: more than is read unasked."""
     proof, car = content.proof, content.now.configuration.car
     lines = [
         f"How to check this package: {car.name}, {count(proof.entries, 'entry', 'entries')} to "
@@ -178,6 +178,7 @@ def how_to_check(content: Content, handover: int | None) -> str:
         *(f"  - {line}" for line in proof.does_not_prove),
         "",
         "To go on with this history: buildlog receive FOLDER-OR-ZIP NEW-FOLDER",
+        *(["(It is large: buildlog reads it with BUILDLOG_LARGE=1 in the environment.)"] * large),
         "",
     ]
     return "\n".join(lines)
