@@ -96,7 +96,7 @@ def command(
             }
             say_json("show", {"version": version_json(chosen), "fields": fields})
         else:
-            say(show_lines(chosen, since, shown, assembly, full or assembly is not None))
+            say(show_lines(chosen, since, shown, assembly, full))
 
 
 def _default(book: Book) -> Version:

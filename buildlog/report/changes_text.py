@@ -1,21 +1,25 @@
 """Mechanical changes as a table: what was, what is now, found apart from made.
 
 Every changed field is named. Where there are many, the fields that say most get their
-values and the others are named behind them; `full` gives each its values.
+values and the others are named behind them; `full` gives each its values. A diff's screen
+has its own few lines: the weightiest changes, and how many more there are.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from buildlog.analysis.changes import Change, power_neutral
 from buildlog.records.paths import Value, parts
 from buildlog.report.json_parts import VIN, shown_vin
-from buildlog.report.lines import clean, shorten, shorten_start, table, wrap
+from buildlog.report.lines import WIDTH, clean, shorten, shorten_start, table, wrap
+from buildlog.report.weight import rank
 from buildlog.units import Quantity
 
-ROWS = 18  # with values, before the others are only named: a diff fits about one screen
+ROWS = 18  # with values, before the others are only named
+FEW = 8  # on a diff's screen, before the others are only counted
+NAMED = 4  # assemblies that those are in
 
 # Fields that say most about a stage, most telling first.
 _TELLING = (
@@ -66,21 +70,27 @@ def change_lines(changes: Sequence[Change], full: bool = False) -> list[str]:
     return lines
 
 
+def brief_lines(changes: Sequence[Change]) -> list[str]:
+    """The changes that weigh most, in the order of car.toml, and where the others are."""
+    lines: list[str] = []
+    weighty = sorted(changes, key=lambda change: rank(change.path))
+    valued = set(weighty if len(changes) <= FEW + 4 else weighty[:FEW])
+    for made, heading in ((True, "changed"), (False, "changed by others, as found")):
+        chosen = [change for change in changes if change.made is made and change in valued]
+        if chosen:
+            lines += table(_rows(heading, chosen, False)[0], indent=0)
+    others = [change for change in changes if change not in valued]
+    if others:
+        names = list(dict.fromkeys(change.assembly.replace("_", " ") for change in others))
+        rest = f" and {len(names) - NAMED} others" if len(names) > NAMED + 1 else ""
+        where = ", ".join(names[:NAMED] if rest else names) + rest
+        lines += wrap(f"and {len(others)} more in {where}: --full", 4, 2)
+    return lines
+
+
 def _block(heading: str, changes: Sequence[Change], full: bool) -> list[str]:
     valued = set(changes) if full or len(changes) <= ROWS + 6 else set(_most_telling(changes))
-    tables = list(dict.fromkeys(change.assembly for change in changes))
-    rows = [[heading, "", "was", "now"]]
-    places: list[str | None] = [None]
-    for name in tables:
-        first = True
-        for change in changes:
-            if change.assembly == name and change in valued:
-                rows.append(_row(change, name if first else "", full))
-                places.append(name)
-                first = False
-        if first:
-            rows.append([f"  {name.replace('_', ' ')}", "", "", ""])
-            places.append(name)
+    rows, places = _rows(heading, changes, full, valued)
     lines = table(rows, indent=0)
     out: list[str] = []
     for index, line in enumerate(lines):
@@ -91,11 +101,37 @@ def _block(heading: str, changes: Sequence[Change], full: bool) -> list[str]:
     return out
 
 
-def _row(change: Change, name: str, full: bool) -> list[str]:
+def _rows(
+    heading: str, changes: Sequence[Change], full: bool, valued: Collection[Change] | None = None
+) -> tuple[list[list[str]], list[str | None]]:
+    """The rows of a table, each with its assembly; one that has no values has a row still."""
+    shown = set(changes) if valued is None else valued
+    rows: list[list[str]] = []
+    places: list[str | None] = [None]
+    for name in dict.fromkeys(change.assembly for change in changes):
+        title = f"  {name.replace('_', ' ')}"
+        own = [_row(c) for c in changes if c.assembly == name and c in shown]
+        rows += [[title if not i else "", *cells] for i, cells in enumerate(own or [["", "", ""]])]
+        places += [name] * max(len(own), 1)
+    head = [heading, "", "was", "now"]
+    return [head, *(rows if full else _fitted(head, rows))], places
+
+
+def _row(change: Change) -> list[str]:
+    values = (value_text(value, change.path) for value in (change.old, change.new))
+    return [clean(change.words), *(clean(text) for text in values)]
+
+
+def _fitted(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[list[str]]:
+    """The rows cut to the screen: of a field's name the end stays, of a value the start."""
+    first = max(len(row[0]) for row in [head, *rows])
+    field = min(27, max(len(row[1]) for row in rows))
+    room = WIDTH - 6 - first - field
+    was, now = (max(len(row[i]) for row in [head, *rows]) for i in (2, 3))
+    was = min(was, max(room // 2, room - now))
     return [
-        f"  {name.replace('_', ' ')}" if name else "",
-        clean(change.words) if full else shorten_start(clean(change.words), 30),
-        *(_cut(value_text(value, change.path), 19, full) for value in (change.old, change.new)),
+        [row[0], shorten_start(row[1], field), shorten(row[2], was), shorten(row[3], room - was)]
+        for row in rows
     ]
 
 
@@ -115,13 +151,9 @@ def _also(others: Sequence[Change]) -> list[str]:
 
 
 def _most_telling(changes: Sequence[Change]) -> list[Change]:
-    def rank(change: Change) -> tuple[bool, int]:
+    def order(change: Change) -> tuple[bool, int]:
         last = change.path.rsplit(".", 1)[-1]
         place = _TELLING.index(last) if last in _TELLING else len(_TELLING)
         return (power_neutral(change.path) and last != "rated_torque", place)
 
-    return sorted(changes, key=rank)[:ROWS]
-
-
-def _cut(text: str, width: int, full: bool) -> str:
-    return clean(text) if full else shorten(clean(text), width)
+    return sorted(changes, key=order)[:ROWS]

@@ -6,12 +6,15 @@ from collections.abc import Sequence
 
 from buildlog.analysis.diff import Diff, Replaced
 from buildlog.analysis.version import Version
-from buildlog.report.changes_text import change_lines
-from buildlog.report.lines import finding_lines, wrap
+from buildlog.findings import Finding, worst_first
+from buildlog.report.changes_text import brief_lines, change_lines
+from buildlog.report.lines import WIDTH, clean, finding_lines, shorten, wrap
 from buildlog.report.margin_changes_text import margin_block
 from buildlog.report.measured_text import headline, measured_lines
 from buildlog.report.numbers import Display
 from buildlog.report.prediction_text import block_lines
+
+_LOUD, _LEAST = 4, 3  # cautions on the screen without --full; findings, notes filling up
 
 
 def diff_lines(result: Diff, show: Display, full: bool = False) -> list[str]:
@@ -25,13 +28,13 @@ def diff_lines(result: Diff, show: Display, full: bool = False) -> list[str]:
         lines += wrap(f"({result.why_these})", 1, 0)
     lines.append("")
     if result.changes:
-        lines += change_lines(result.changes, full)
+        lines += change_lines(result.changes, full) if full else brief_lines(result.changes)
     else:
         lines.append("changed: nothing that is physically different")
     if result.replaced:
-        lines += ["", *_part_lines(result.replaced, show)]
+        lines += ["", *_part_lines(result.replaced, show)] if full else _part_count(result)
     if result.measured is not None:
-        lines += ["", *measured_lines(result.measured, show)]
+        lines += ["", *measured_lines(result.measured, show, full)]
     if result.predicted is not None:
         lines += ["", *block_lines(result.predicted, result.lies, show)]
     elif result.predicted_reason is not None:
@@ -39,7 +42,7 @@ def diff_lines(result: Diff, show: Display, full: bool = False) -> list[str]:
     if result.margins is not None:
         lines += ["", *margin_block(result.margins, show, full)]
     if rest:
-        lines += ["", "to look at", *finding_lines(rest)]
+        lines += ["", "to look at", *(finding_lines(rest) if full else _cut(rest))]
     lines += ["", _next(result)]
     return lines
 
@@ -87,6 +90,24 @@ def _part_lines(replaced: Sequence[Replaced], show: Display) -> list[str]:
 def _past(part: Replaced, show: Display) -> str:
     run = "distance unknown" if part.distance is None else f"{show.distance(part.distance)} on it"
     return f"since {part.since}, {run}".replace("since before", "from before")
+
+
+def _part_count(result: Diff) -> list[str]:
+    came = sum(part.came for part in result.replaced)
+    return [f"  parts: {len(result.replaced) - came} out, {came} in; which, and how far: --full"]
+
+
+def _cut(findings: Sequence[Finding]) -> list[str]:
+    """Errors and cautions in their words, then notes of a line each, then how many more."""
+    loud = [f for f in worst_first(findings) if f.severity != "note"]
+    notes = [f for f in findings if f.severity == "note"]
+    room = max(_LEAST - len(loud), 0)
+    lines = finding_lines(loud[:_LOUD])
+    for note in notes[:room]:
+        where = f"{note.where}: " if note.where else ""
+        lines.append(shorten(f"  {'note':<8}{clean(where + note.text)}", WIDTH))
+    more = len(loud[_LOUD:]) + len(notes[room:])
+    return [*lines, f"  and {more} more: --full"] if more else lines
 
 
 def _next(result: Diff) -> str:

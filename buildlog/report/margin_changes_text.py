@@ -8,17 +8,18 @@ from buildlog.report.lines import shorten, table, wrap
 from buildlog.report.margins_text import distance, left_words
 from buildlog.report.numbers import Display
 
+FEW = 5  # rows on a diff's screen
+
 
 def margin_block(found: MarginChanges, show: Display, full: bool = False) -> list[str]:
-    """Tightest first; without `full` those that changed state, got tighter, or lead the list."""
-    shown = found.changes if full else found.telling()
+    """Tightest first; without `full` what is over or close, and what leads the list."""
+    shown = found.changes if full else _few(found)
     head = ["left of the limit", "was", "now", "state", "basis"]
     rows = [head, *(_cells(change, show) for change in shown)]
     lines = table(rows, right=(1, 2), indent=0) if shown else ["left of the limit: unknown"]
+    tighter, rest = len(found.tighter), len(found.changes) - len(shown)
     if found.first is not None:
         lines += wrap(f"reached first: {found.first.name}, {left_words(found.first, show)}", 4, 2)
-    tighter = len(found.tighter)
-    rest = len(found.changes) - len(shown)
     more = f"; {rest} more with --full" if rest else ""
     lines += wrap(f"{tighter} of {len(found.changes)} got tighter{more}", 4, 2)
     for why in found.why_unknown:
@@ -26,9 +27,29 @@ def margin_block(found: MarginChanges, show: Display, full: bool = False) -> lis
     return lines
 
 
+def _few(found: MarginChanges) -> tuple[MarginChange, ...]:
+    """Of those that tell: all that are over, and the first others up to a few."""
+    telling = found.telling()
+    over = [c for c in telling if _now(c) == "over"]
+    others = sorted((c for c in telling if c not in over), key=_quiet)
+    chosen = [*over, *others[: max(FEW - len(over), 0)]]
+    return tuple(change for change in telling if change in chosen)
+
+
+def _quiet(change: MarginChange) -> int:
+    """Close before another state that is new, that before what is as it was."""
+    if _now(change) == "close":
+        return 0
+    return 1 if change.state_changed else 2
+
+
+def _now(change: MarginChange) -> str:
+    return change.after.state.value if change.after is not None else "gone"
+
+
 def _cells(change: MarginChange, show: Display) -> list[str]:
     was, now = (_left(side, show) for side in (change.before, change.after))
-    return [shorten(change.name, 30), was, now, _state(change), _basis(change)]
+    return [shorten(change.name, 28), was, now, _state(change), _basis(change)]
 
 
 def _left(one: Row | None, show: Display) -> str:

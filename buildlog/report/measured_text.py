@@ -26,7 +26,7 @@ def verdict(delta: Delta, result: Measured) -> str:
     return "not shown (which is not the same as no change)"
 
 
-def measured_lines(result: Measured, show: Display) -> list[str]:
+def measured_lines(result: Measured, show: Display, full: bool = True) -> list[str]:
     """Conditions above, then peaks, means and extremes with their intervals."""
     low, high = result.range
     unit = "rpm" if result.axis == "engine_speed" else "km/h"
@@ -40,13 +40,8 @@ def measured_lines(result: Measured, show: Display) -> list[str]:
     lines += table(rows, right=(1, 2, 3, 4), indent=2)
     if result.torque is None:
         lines += wrap(f"torque      unknown: {result.torque_reason}", 14, 2)
-    for name, extreme in (
-        ("largest gain", result.largest_gain),
-        ("largest loss", result.largest_loss),
-    ):
-        if extreme is not None:
-            lines += wrap(f"{name}  {_extreme(extreme, result, show)}", 16, 2)
-    return lines + wrap(_basis(result), 2)
+    lines += _extremes(result, show) if full else _extremes_in_a_line(result, show)
+    return lines + wrap(_basis(result, full), 2)
 
 
 def conditions(result: Measured) -> str:
@@ -88,6 +83,25 @@ def _mean_row(name: str, result: Measured, show: Display) -> list[str]:
     return [name, "", "", "", "", text, "shown" if shown else "not shown"]
 
 
+def _extremes(result: Measured, show: Display) -> list[str]:
+    lines: list[str] = []
+    for name, extreme in (("gain", result.largest_gain), ("loss", result.largest_loss)):
+        if extreme is not None:
+            lines += wrap(f"largest {name}  {_extreme(extreme, result, show)}", 16, 2)
+    return lines
+
+
+def _extremes_in_a_line(result: Measured, show: Display) -> list[str]:
+    said = {True: "shown", False: "not shown", None: "no verdict"}
+    words = [
+        f"{name} {show.change(one.value, None, 'power')} at {axis_value(one.at, result.axis)}, "
+        f"{said[one.shown if result.comparable else None]}"
+        for name, one in (("gain", result.largest_gain), ("loss", result.largest_loss))
+        if one is not None
+    ]
+    return wrap(f"largest {'; '.join(words)}", 4, 2) if words else []
+
+
 def _extreme(extreme: Extreme, result: Measured, show: Display) -> str:
     said = {
         True: "larger than the scatter of a largest value",
@@ -102,13 +116,14 @@ def _extreme(extreme: Extreme, result: Measured, show: Display) -> str:
     )
 
 
-def _basis(result: Measured) -> str:
+def _basis(result: Measured, full: bool) -> str:
     scatter = result.scatter
+    own = f"a pull {100 * scatter.s:.2f} %"
     if scatter.basis == "typical":
         own = "scatter of one pull 1 % (common practice: no pull was repeated)"
-    else:
+    elif full:
         own = f"scatter of one pull {100 * scatter.s:.2f} %, {scatter.dof:g} degrees of freedom"
     parts = [f"{part.text} {100 * part.u:.1f} %" for part in result.parts if part.u]
     if parts:
-        own += f"; widened for {', '.join(parts)} (common practice)"
+        own += f"; {'widened for ' if full else ''}{', '.join(parts)} (common practice)"
     return f"interval: {own}"

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from buildlog.analysis.version import Version
 from buildlog.records.paths import Value, assembly, leaves, words
 from buildlog.report.changes_text import value_text
-from buildlog.report.lines import clean, shorten, shorten_start, table
+from buildlog.report.lines import WIDTH, clean, shorten, table, wrap
 from buildlog.report.numbers import Display
+from buildlog.report.weight import detail, rank
+
+_NAME, _SINCE, _LINES = 14, 16, 2  # columns of the short form, and lines an assembly may take
+_HELD = "\N{NO-BREAK SPACE}"  # a value stays with its name
 
 
 @dataclass(frozen=True)
@@ -27,34 +32,61 @@ def show_lines(
     only: str | None = None,
     full: bool = False,
 ) -> list[str]:
-    """The configuration as a table, one assembly after the other."""
+    """The configuration, one assembly after the other: in two lines each, or whole."""
     car = version.configuration.car
     year = f", {car.year}" if car.year else ""
-    lines = [f"{clean(car.name)}{year}: {_label(version, show)}", ""]
-    values = leaves(version.configuration)
-    rows: list[Sequence[str]] = []
-    last = ""
-    for path, value in values.items():
-        name = assembly(path)
-        if name == "format" or (only is not None and name != only):
-            continue
-        if not full and _detail(path):
-            continue
-        rows.append(
-            [
-                "" if name == last else name.replace("_", " "),
-                words(path) if full else shorten_start(words(path), 30),
-                value_text(value, path) if full else shorten(value_text(value, path), 26),
-                _since(since.get(path)),
-            ]
-        )
-        last = name
-    lines += table([["assembly", "field", "value", "since"], *rows], indent=0)
-    hidden = sum(_detail(path) for path in values) if not full else 0
-    if hidden:
-        fields = "1 field" if hidden == 1 else f"{hidden} fields"
-        lines.append(f"({fields} on parts, sources and notes: --full)")
-    return [*lines, "", "next: buildlog show --parts"]
+    tables: dict[str, dict[str, Value]] = {}
+    for path, value in leaves(version.configuration).items():
+        if assembly(path) != "format" and only in (None, assembly(path)):
+            tables.setdefault(assembly(path), {})[path] = value
+    body = _whole(tables, since) if full or only else _brief(tables, since)
+    title = wrap(f"{clean(car.name)}{year}: {_label(version, show)}", 2, 0)
+    return [*title, "", *body, "", "next: buildlog show --parts"]
+
+
+def _whole(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Since]) -> list[str]:
+    """Every field with its value and since when."""
+    rows = [["assembly", "field", "value", "since"]]
+    for name, values in tables.items():
+        for i, (path, value) in enumerate(values.items()):
+            title = "" if i else name.replace("_", " ")
+            rows.append([title, words(path), value_text(value, path), _since(since.get(path))])
+    return table(rows, indent=0)
+
+
+def _brief(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Since]) -> list[str]:
+    """The weightiest fields of each assembly, and when anything in it changed last."""
+    lines = [f"{'assembly':<{_NAME}}{'last changed':<{_SINCE}}what it is"]
+    left = 0
+    for name, values in tables.items():
+        inner, used = _fields(values)
+        left += len(values) - used
+        last = max((since[p] for p in values if p in since), key=_order, default=None)
+        lead = f"{shorten(name.replace('_', ' '), _NAME - 1):<{_NAME}}"
+        lead += f"{_since(last):<{_SINCE}}"
+        lines += [(lead if not i else " " * len(lead)) + text for i, text in enumerate(inner)]
+    if left:
+        fields = "1 more field" if left == 1 else f"{left} more fields"
+        lines.append(f"({fields}: --assembly NAME, or --full for all)")
+    return lines
+
+
+def _order(since: Since) -> tuple[int, bool]:
+    return since.version.number or sys.maxsize, not since.found
+
+
+def _fields(values: Mapping[str, Value]) -> tuple[list[str], int]:
+    """As many fields as two lines hold, weightiest first, and how many these are."""
+    room = WIDTH - _NAME - _SINCE
+    lines, told = [""], ""
+    for count, path in enumerate(sorted(values, key=rank)):
+        one = f"{words(path)} {value_text(values[path], path)}"
+        told += "; " * bool(told) + shorten(clean(one), room - 1).replace(" ", _HELD)
+        wrapped = wrap(told, width=room)
+        if len(wrapped) > _LINES or (detail(path) and count):
+            return lines, count
+        lines = [line.replace(_HELD, " ") for line in wrapped]
+    return lines, len(values)
 
 
 def life_lines(
@@ -75,11 +107,6 @@ def life_lines(
         )
     current = value_text(course[-1][1], path) if course else "never given"
     return [f"{path} is {current}", "", *table(rows, indent=0), "", "next: buildlog show"]
-
-
-def _detail(path: str) -> bool:
-    parts = path.split(".")
-    return any(part in {"part", "source", "note", "written_for"} for part in parts[1:])
 
 
 def _since(since: Since | None) -> str:

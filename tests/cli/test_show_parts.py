@@ -42,3 +42,32 @@ def test_the_screen_fits_and_its_last_line_is_a_command(demo: Path, buildlog):
     assert all(len(line) <= 80 for line in lines)
     assert lines[-1] == "next: buildlog next"
     assert "break-in 500 mi: done" in "\n".join(lines)
+
+
+def test_the_car_in_one_screen(demo: Path, buildlog):
+    """Each assembly in one or two lines; what is not shown is counted."""
+    lines = buildlog("show", at=demo).out.splitlines()
+    body = json.loads(buildlog("show", "--json", at=demo).out)
+    assert len(lines) <= 42
+    assert all(len(line) <= 80 for line in lines)
+    for assembly in {path.split(".")[0].split("[")[0] for path in body["fields"]} - {"format"}:
+        assert any(line.startswith(assembly.replace("_", " ")) for line in lines), assembly
+    text = " ".join(" ".join(lines).split())
+    assert "boost target gauge 9.0 psi" in text
+    assert "rated torque 385 N*m" in text
+    (hint,) = (line for line in lines if line.startswith("("))
+    shown = text.split("what it is")[1].split(" (")[0].count(";")
+    fields = [path for path in body["fields"] if path != "format"]
+    rows = {path.split(".")[0].split("[")[0] for path in fields}
+    left = len(fields) - shown - len(rows)
+    assert hint == f"({left} more fields: --assembly NAME, or --full for all)"
+
+
+def test_in_full_every_field_stands(demo: Path, buildlog):
+    body = json.loads(buildlog("show", "--json", at=demo).out)
+    whole = buildlog("show", "--full", at=demo).out.splitlines()
+    table = whole[whole.index("") + 2 : -2]
+    assert len(table) == len([path for path in body["fields"] if path != "format"])
+    one = buildlog("show", "--assembly", "clutch", at=demo).out
+    assert "inner diameter" in one
+    assert "part maker" in one

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from buildlog.analysis.changes import Change, changes
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import parts
-from buildlog.report.changes_text import change_lines, value_text
+from buildlog.report.changes_text import brief_lines, change_lines, value_text
 from buildlog.units import parse
 from tests.builders import make_configuration
 from tests.documents import documents
@@ -29,6 +29,21 @@ def test_every_changed_field_is_named(one: dict[str, Any], other: dict[str, Any]
     found = changes(Configuration.model_validate(one), Configuration.model_validate(other))
     text = "\n".join(change_lines(found))
     assert [change.path for change in found if not named(change, text)] == []
+
+
+@settings(deadline=None, max_examples=60)
+@given(documents(most=60), documents(most=60))
+def test_in_brief_every_field_is_shown_or_counted(
+    one: dict[str, Any], other: dict[str, Any]
+) -> None:
+    found = changes(Configuration.model_validate(one), Configuration.model_validate(other))
+    lines = brief_lines(found)
+    more = [line for line in lines if line.startswith("  and ")]
+    counted = int(more[0].split()[1]) if more else 0
+    shown = lines.index(more[0]) if more else len(lines)
+    assert max(shown - 1, 0) + counted == len(found)
+    assert all(len(line) <= 80 for line in lines)
+    assert len(lines) <= 16
 
 
 @settings(deadline=None, max_examples=40)

@@ -150,6 +150,20 @@ def test_torque_that_cannot_be_known_is_null_with_a_reason() -> None:
     assert "unknown: one: converter not locked" in "\n".join(measured_lines(result, US))
 
 
-def test_prose_is_eighty_wide_and_tables_little_more() -> None:
+def test_it_is_eighty_wide() -> None:
     for line in diff_lines(diff(compared({"date": dt.date(2026, 5, 2)})), US):
-        assert len(line) <= (92 if "→" in line or "±" in line else 80), line
+        assert len(line) <= 80, line
+
+
+def test_cautions_stand_before_notes_and_what_is_cut_is_counted() -> None:
+    notes = [Finding(f"n{i}", "note", f"note number {i} {'long ' * 30}") for i in range(5)]
+    loud = [Finding("c", "caution", "pulls made without a light-load check")]
+    found = diff(findings=(*notes, *loud))
+    shown = diff_lines(found, US)
+    start = shown.index("to look at")
+    assert shown[start + 1] == "  caution pulls made without a light-load check"
+    assert shown[start + 2].startswith("  note    note number 0 long")
+    assert shown[start + 2].endswith("...")
+    assert shown[start + 4] == "  and 3 more: --full"
+    whole = " ".join(diff_lines(found, US, full=True))
+    assert all(f"note number {i}" in whole for i in range(5))
