@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
+import shlex
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
+import click
 import pytest
 
 from buildlog.cli.main import COMMANDS, cli
@@ -73,8 +76,6 @@ def test_every_command_has_help(name: str, buildlog) -> None:  # type: ignore[no
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_subcommand_has_help(name: str, buildlog) -> None:  # type: ignore[no-untyped-def]
-    import click
-
     context = click.Context(cli)
     command = cli.get_command(context, name)  # type: ignore[attr-defined]
     for sub in getattr(command, "commands", {}):
@@ -83,10 +84,82 @@ def test_every_subcommand_has_help(name: str, buildlog) -> None:  # type: ignore
         assert outcome.out.startswith(f"Usage: buildlog {name} {sub}")
 
 
+def every_command() -> Iterator[tuple[tuple[str, ...], click.Command]]:
+    """Every command and group below the first, by the words that call it."""
+    waiting: list[tuple[tuple[str, ...], click.Command]] = [((), cli)]
+    for words, command in waiting:
+        if words:
+            yield words, command
+        if isinstance(command, click.Group):
+            context = click.Context(command)
+            for name in command.list_commands(context):
+                inner = command.get_command(context, name)
+                assert inner is not None
+                waiting.append(((*words, name), inner))
+
+
+def examples(command: click.Command) -> list[str]:
+    """The example lines of a help, a broken line put together."""
+    paragraphs = (command.help or "").replace("\\\n", " ").split("\n\n")
+    blocks = [block for block in paragraphs if block.lstrip().startswith("\b")]
+    return [
+        line.strip()
+        for block in blocks
+        for line in block.replace("\b", "").splitlines()
+        if line.strip().startswith("buildlog ")
+    ]
+
+
+EVERY = [pytest.param(*pair, id=" ".join(pair[0])) for pair in every_command()]
+
+
+@pytest.mark.parametrize(("words", "command"), EVERY)
+def test_every_help_has_an_example_that_parses(
+    words: tuple[str, ...], command: click.Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each stands behind the first sentence and goes through the parser as it is typed."""
+    monkeypatch.chdir(tmp_path)
+    assert (command.help or "").split("\n\n")[1:], "nothing but a sentence"
+    assert (command.help or "").split("\n\n")[1].lstrip().startswith("\b")
+    found = examples(command)
+    assert found
+    for line in found:
+        typed = shlex.split(line)[1:]
+        assert tuple(typed[: len(words)]) == words
+        for file in typed[len(words) :] if words == ("attach",) else ():
+            (tmp_path / file).parent.mkdir(exist_ok=True)
+            (tmp_path / file).touch()
+        parse(typed)
+
+
+def parse(typed: list[str]) -> None:
+    """The words through the parsers of the commands that they name; nothing is run."""
+    command: click.Command = cli
+    context = click.Context(cli)
+    while isinstance(command, click.Group):
+        inner = command.get_command(context, typed[0])
+        assert inner is not None, typed[0]
+        command, context, typed = inner, click.Context(inner, parent=context), typed[1:]
+    command.make_context(command.name or "", list(typed))
+
+
+def test_a_wrong_example_would_be_noticed() -> None:
+    with pytest.raises(click.NoSuchOption):
+        parse(["diff", "--nonesuch"])
+    with pytest.raises(click.UsageError):
+        parse(["diff", "1", "2", "3"])
+
+
+@pytest.mark.parametrize(("words", "command"), EVERY)
+def test_every_help_is_eighty_wide(
+    words: tuple[str, ...], command: click.Command, buildlog
+) -> None:  # type: ignore[no-untyped-def]
+    out = buildlog(*words, "--help").out
+    assert [line for line in out.splitlines() if len(line) > 80] == []
+
+
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_option_says_what_it_does(name: str) -> None:
-    import click
-
     context = click.Context(cli)
     command = cli.get_command(context, name)  # type: ignore[attr-defined]
     assert command is not None

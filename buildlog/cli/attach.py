@@ -20,11 +20,11 @@ def command(
 ) -> None:
     """Copy calibration files, photos, scans into attachments/, to be recorded next.
 
-    A photo's copy leaves out where it was taken, by which camera and by whom; the digest of
-    the original stays in it. The original is not touched.
-
     \b
     buildlog attach T26-005.bin photos/manifold.jpg
+
+    A photo's copy leaves out where it was taken, by which camera and by whom; the digest of
+    the original stays in it. The original is not touched.
     """
     from buildlog.errors import InvalidInput
     from buildlog.store import photo

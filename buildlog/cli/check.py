@@ -46,6 +46,10 @@ def command(
 ) -> None:
     """Read everything in the working files: syntax, units, names, plausibility, order, gates.
 
+    \b
+    buildlog check
+    buildlog check --found --by D-07 --odometer "88312 mi"
+
     Ends with 1 if there is a caution or an error. Nothing is changed, except by --found,
     which asks for each part whether the car agrees with the ledger and writes what differs
     into car.toml, to be recorded with --kind found.

@@ -29,6 +29,10 @@ list_option = click.option("--list", "name", help="Which list, where several are
 def command() -> None:
     """Checklists: intake, first-start, light-load-check, before-dyno, after-break-in, hand-back.
 
+    \b
+    buildlog checklist show intake
+    buildlog checklist start intake
+
     A shop's own lists lie in the ledger as lists/NAME.toml (buildlog schema checklist).
     """
 
@@ -123,7 +127,11 @@ def tick(
 @ledger_option
 @json_option
 def show(name: str | None, ledger_folder: Path | None, as_json: bool) -> None:
-    """Show a list with its cautions, and what was found for it last."""
+    """Show a list with its cautions, and what was found for it last.
+
+    \b
+    buildlog checklist show first-start
+    """
     from buildlog.cli import ticking
     from buildlog.report.checklist_text import checklist_json, checklist_lines
 
@@ -139,7 +147,11 @@ def show(name: str | None, ledger_folder: Path | None, as_json: bool) -> None:
 @ledger_option
 @json_option
 def list_(ledger_folder: Path | None, as_json: bool) -> None:
-    """Name the lists there are, the shop's own too, and how far each was gone through."""
+    """Name the lists there are, the shop's own too, and how far each was gone through.
+
+    \b
+    buildlog checklist list
+    """
     from buildlog.cli import ticking
     from buildlog.report.checklist_text import list_json, list_lines
 

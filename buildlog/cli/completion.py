@@ -14,7 +14,11 @@ _PLACES = {
 @click.command()
 @click.argument("shell", type=click.Choice([*_PLACES]))
 def command(shell: str) -> None:
-    """Print the completion script; where to put it is said on the error output."""
+    """Print the completion script; where to put it is said on the error output.
+
+    \b
+    buildlog completion bash
+    """
     from click.shell_completion import get_completion_class
 
     from buildlog.cli.main import cli

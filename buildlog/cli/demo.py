@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 def command(folder: Path) -> None:
     """Build the demo car's ledger in DIR and show the main job on it.
 
+    \b
+    buildlog demo
+    buildlog demo my-demo
+
     Car, shop, parts and measurements are invented. Dates, author and nonce are fixed, so
     the entry ids are the same on every machine.
     """

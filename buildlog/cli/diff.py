@@ -43,12 +43,12 @@ def command(
 ) -> None:
     """What changed between two versions, and what it did to power.
 
-    A version is working, latest, first, last-dyno, an entry's number or id, or a stage.
-    Without names: what changed since the last dyno.
-
     \b
     buildlog diff
     buildlog diff stage-1 stage-2 --plot gain.png
+
+    A version is working, latest, first, last-dyno, an entry's number or id, or a stage.
+    Without names: what changed since the last dyno.
     """
     from buildlog.cli.book import Book
     from buildlog.cli.diffing import difference, pair

@@ -17,4 +17,9 @@ COMMANDS: Table = {
 
 @click.command(cls=LazyGroup, table=COMMANDS)
 def command() -> None:
-    """Dyno sessions: raw files in, one sheet out, sessions side by side."""
+    """Dyno sessions: raw files in, one sheet out, sessions side by side.
+
+    \b
+    buildlog dyno add run-*.csv --session baseline
+    buildlog dyno sheet
+    """

@@ -96,12 +96,12 @@ def command(
 ) -> None:
     """Add raw FILES to a session, byte for byte, and say what was understood.
 
-    Columns, units and runs are read from the header; what cannot be decided is asked at a
-    terminal, and refused in a script. Nothing is written until every pull can be read.
-
     \b
     buildlog dyno add run-*.csv --session baseline --gear 4 --odometer "88412 mi"
-    buildlog dyno add log.txt --session stage-1 --map power=Leistung:kW --standard-applied none
+    buildlog dyno add log.txt --session stage-1 --map power=Leistung:kW
+
+    Columns, units and runs are read from the header; what cannot be decided is asked at a
+    terminal, and refused in a script. Nothing is written until every pull can be read.
     """
     from buildlog.cli import dyno_filing, dyno_intake
     from buildlog.cli.book import Book

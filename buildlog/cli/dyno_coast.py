@@ -35,13 +35,14 @@ def command(
 ) -> None:
     """Fit the drag A + B v + C v^2 to coast-down files: time and road speed, in neutral.
 
+    \b
+    buildlog dyno coast north.csv south.csv --mass "1385 kg"
+    buildlog dyno coast down.csv --drum-inertia "335 kg*m^2" \\
+        --roller-circumference "3.39 m"
+
     Use as many runs one way as the other: a steady grade cancels then, wind does not.
     Coast down only where it is lawful and nobody is near. With --drum-inertia the files are
     of an empty dyno running down, and the drag is the machine's own.
-
-    \b
-    buildlog dyno coast north.csv south.csv --mass "1385 kg"
-    buildlog dyno coast down.csv --drum-inertia "335 kg*m^2" --roller-circumference "3.39 m"
     """
     from buildlog.analysis.coasting import coast_down, coasted
 

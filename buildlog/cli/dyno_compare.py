@@ -35,13 +35,13 @@ def command(
 ) -> None:
     """Two sessions, groups or pulls, like for like or saying why not.
 
-    A and B are a session, session:calibration for one group of its pulls, or session/pull.
-    At one high place observed power is compared unless --standard says otherwise.
-
     \b
     buildlog dyno compare baseline stage-1
     buildlog dyno compare stage-1:T26-002 stage-1:T26-003
     buildlog dyno compare baseline/pull-1.csv baseline/pull-2.csv
+
+    A and B are a session, session:calibration for one group of its pulls, or session/pull.
+    At one high place observed power is compared unless --standard says otherwise.
     """
     from buildlog.analysis.measured import Measured
     from buildlog.cli.book import Book

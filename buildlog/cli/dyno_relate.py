@@ -31,11 +31,11 @@ def command(
 ) -> None:
     """How dyno B reads this car against dyno A, from sessions of one configuration on both.
 
-    A and B are the shop's own names for the machines (dyno.id). The ratio is worked out anew
-    from the ledger whenever sessions on these two are compared; no number is converted by it.
-
     \b
     buildlog dyno relate R1 R2
+
+    A and B are the shop's own names for the machines (dyno.id). The ratio is worked out anew
+    from the ledger whenever sessions on these two are compared; no number is converted by it.
     """
     from buildlog.cli.book import Book
     from buildlog.cli.dyno_visits import relation

@@ -46,11 +46,11 @@ def command(
 ) -> None:
     """One session: conditions, pulls, peaks, mixture, sags, and what the pulls can show.
 
-    SESSION is its name or an unmistakable part of it; the newest without one.
-
     \b
     buildlog dyno sheet
     buildlog dyno sheet stage-2 --standard none --figure sheet.png
+
+    SESSION is its name or an unmistakable part of it; the newest without one.
     """
     from buildlog.cli.book import Book
     from buildlog.report.sheet_json import sheet_json

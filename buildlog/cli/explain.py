@@ -13,11 +13,11 @@ from buildlog.cli.common import json_option, say, say_json
 def command(name: tuple[str, ...], as_json: bool) -> None:
     """What a figure means, its formula, its source, what is typical, what it does not say.
 
-    Without a name: what can be explained.
-
     \b
     buildlog explain clutch torque
     buildlog explain half-width
+
+    Without a name: what can be explained.
     """
     from buildlog.report import explain_text
 

@@ -27,7 +27,12 @@ DATE = click.DateTime(["%Y-%m-%d"])
 
 @click.group()
 def command() -> None:
-    """Faults: an open one holds up full load until it is closed."""
+    """Faults: an open one holds up full load until it is closed.
+
+    \b
+    buildlog fault add "loud hiss under load"
+    buildlog fault list --open
+    """
 
 
 @command.command("add")
@@ -56,12 +61,13 @@ def add(
     """Write down a fault: SYMPTOM is what was seen, heard, smelt or felt.
 
     \b
-    buildlog fault add "loud hiss under load" --part induction.charge_cooler --code P0299
+    buildlog fault add "hiss under load" --part induction.charge_cooler
     """
     from buildlog.cli import filing
     from buildlog.cli.book import Book
     from buildlog.errors import UsageError
     from buildlog.records.faults import Fault
+    from buildlog.report.lines import wrap
 
     with open_ledger(ledger_folder) as ledger:
         if symptom is None:
@@ -87,11 +93,13 @@ def add(
             },
         )  # fmt: skip
         ledger.write_working(path, data)
-    say(f"fault: {symptom}" + (f" ({part})" if part else ""))
+    said = "".join(c for c in symptom[:40] if c not in '"$`\\!').strip()  # to be pasted
+    held = "" if no_hold else "; full load waits until it is closed"
+    say(wrap(f"fault: {symptom}" + (f" ({part})" if part else ""), 2, 0))
     for code, words in read_codes:
-        say(f"  {code}  {words}")
-    say(f"  {path}, not yet recorded; " + ("" if no_hold else "full load waits until it is closed"))
-    say(f'next: buildlog record -m "{symptom[:60]}" --kind fault')
+        say(wrap(f"{code}  {words}", 4, 2))
+    say(wrap(f"{path}, not yet recorded{held}", 4, 2))
+    say(f'next: buildlog record -m "{said}" --kind fault')
 
 
 @command.command("close")
@@ -114,6 +122,9 @@ def close(
     ledger_folder: Path | None,
 ) -> None:
     """Close an open fault: NAME or an unmistakable part of it; the only one without a name.
+
+    \b
+    buildlog fault close charge-cooler --remedy "hose and clamp renewed"
 
     The fault itself is never changed: a second file says what was done.
     """
@@ -152,7 +163,11 @@ def close(
 @units_option
 @json_option
 def list_(only_open: bool, ledger_folder: Path | None, units: str | None, as_json: bool) -> None:
-    """List the faults, open ones first, with the distance the part had run when it failed."""
+    """List the faults, open ones first, with the distance the part had run when it failed.
+
+    \b
+    buildlog fault list --open
+    """
     from buildlog.analysis.fault_book import faults
     from buildlog.cli.book import Book
     from buildlog.report.fault_text import fault_json, fault_lines

@@ -53,13 +53,13 @@ def command(
 ) -> None:
     """Give the car's history on: a folder OUT, and the same as OUT.zip.
 
-    Records who held the history until when (an entry of kind handover), then writes the
-    history as a git bundle, the booklet as HTML and PDF, the raw dyno files, the parts
-    list, the plots, and how to check all of it without this program.
-
     \b
     buildlog handover tern-2026 --dry-run
     buildlog handover tern-2026 --to "the next owner" --odometer "90210 mi"
+
+    Records who held the history until when (an entry of kind handover), then writes the
+    history as a git bundle, the booklet as HTML and PDF, the raw dyno files, the parts
+    list, the plots, and how to check all of it without this program.
     """
     from buildlog.cli.booklet_content import RecordedBook
     from buildlog.cli.giving import give

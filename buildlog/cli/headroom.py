@@ -36,12 +36,12 @@ def command(
 ) -> None:
     """What runs out first when boost or power is raised, at what power, and what comes next.
 
-    Everything that power drives is worked out anew at each step. Limits that do not depend
-    on power stand apart, as do those that nobody can answer.
-
     \b
     buildlog headroom
     buildlog headroom stage-2 --full
+
+    Everything that power drives is worked out anew at each step. Limits that do not depend
+    on power stand apart, as do those that nobody can answer.
     """
     from buildlog.analysis.headroom import room
     from buildlog.analysis.margins import findings, margins

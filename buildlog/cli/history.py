@@ -35,6 +35,10 @@ _MEASURED = re.compile(r"(\d+) W at (\d+) (rpm|km/h), (wheels|hubs)")
 def command(full: bool, ledger_folder: Path | None, units: str | None, as_json: bool) -> None:
     """List the entries, newest first.
 
+    \b
+    buildlog history
+    buildlog history --full
+
     Peak power is what was worked out when the entry was recorded; diff and the sheet
     work it out anew from the raw files.
     """

@@ -25,13 +25,13 @@ reason_option = click.option("--reason", help="Why, in a few words.")
 def command() -> None:
     """The key register: who may sign, told by the place in the history and not by dates.
 
-    A key counts from the entry after the one that enters it. Keys are ordinary SSH keys of
-    the kind ed25519: ssh-keygen -t ed25519 -f FILE makes one.
-
     \b
     buildlog key add "bench 1"
     buildlog key rotate "bench 2" --to ~/.ssh/new
     buildlog key compromised "bench 1" --last-good 12
+
+    A key counts from the entry after the one that enters it. Keys are ordinary SSH keys of
+    the kind ed25519: ssh-keygen -t ed25519 -f FILE makes one.
     """
 
 
@@ -52,7 +52,11 @@ def add(
     file: Path | None,
     ledger_folder: Path | None,
 ) -> None:
-    """Enter a key under a name: a bench or a shop, no person."""
+    """Enter a key under a name: a bench or a shop, no person.
+
+    \b
+    buildlog key add "bench 1"
+    """
     from buildlog.cli.signing import signer
     from buildlog.errors import NotFound, UsageError
     from buildlog.store import keys, settings
@@ -86,7 +90,11 @@ def add(
 @key_option
 @ledger_option
 def rotate(name: str, new: Path, file: Path | None, ledger_folder: Path | None) -> None:
-    """Replace your key by a new one, entered under NAME; both sign."""
+    """Replace your key by a new one, entered under NAME; both sign.
+
+    \b
+    buildlog key rotate "bench 2" --to ~/.ssh/new
+    """
     from buildlog.cli.signing import signer
     from buildlog.store import keys
 
@@ -102,7 +110,11 @@ def rotate(name: str, new: Path, file: Path | None, ledger_folder: Path | None) 
 @key_option
 @ledger_option
 def retire(key: str, reason: str | None, file: Path | None, ledger_folder: Path | None) -> None:
-    """Take KEY (its name or fingerprint) out of use; what it signed stays good."""
+    """Take KEY (its name or fingerprint) out of use; what it signed stays good.
+
+    \b
+    buildlog key retire "bench 1"
+    """
     from buildlog.cli.signing import signer
     from buildlog.store import keys
 
@@ -122,7 +134,11 @@ def retire(key: str, reason: str | None, file: Path | None, ledger_folder: Path 
 def compromised(
     key: str, last_good: str, reason: str | None, file: Path | None, ledger_folder: Path | None
 ) -> None:
-    """Say that KEY is in wrong hands. Another key in use must sign this."""
+    """Say that KEY is in wrong hands. Another key in use must sign this.
+
+    \b
+    buildlog key compromised "bench 1" --last-good 12
+    """
     from buildlog.cli.signing import signer
     from buildlog.errors import UsageError
     from buildlog.store import keys
@@ -141,7 +157,11 @@ def compromised(
 @ledger_option
 @json_option
 def list_(ledger_folder: Path | None, as_json: bool) -> None:
-    """The keys that there are, and what became of each."""
+    """The keys that there are, and what became of each.
+
+    \b
+    buildlog key list
+    """
     from buildlog.report.lines import table
     from buildlog.store import keys
     from buildlog.store.sshsig import PublicKey

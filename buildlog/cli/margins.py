@@ -38,12 +38,12 @@ def command(
 ) -> None:
     """How far each demand is from its limit, on what basis, tightest first.
 
-    A margin is clear, close, over or unknown; what is unknown names the datum that would
-    answer. A power that was not measured is predicted from the last one that was.
-
     \b
     buildlog margins
     buildlog margins plan:turbo --full
+
+    A margin is clear, close, over or unknown; what is unknown names the datum that would
+    answer. A power that was not measured is predicted from the last one that was.
     """
     from buildlog.analysis.margins import findings, margins
     from buildlog.cli.book import Book

@@ -38,6 +38,10 @@ def command(
 ) -> None:
     """Start a ledger in DIR: a git repository with a commented car.toml to fill in.
 
+    \b
+    buildlog new my-car
+    buildlog new tern --name "Tern 2.6" --year 1994
+
     Nothing is recorded yet. Fill in what you know, leave out what you do not, then
     record the car as it came.
     """

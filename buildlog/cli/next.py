@@ -30,6 +30,9 @@ def command(
 ) -> None:
     """Say what to do now, what must not be started before, and why.
 
+    \b
+    buildlog next
+
     From the history alone: which checks are open, which calibration is in the car, how far
     the break-in is, what is broken. Nothing here depends on a dyno.
     """

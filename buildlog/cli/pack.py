@@ -15,6 +15,9 @@ from buildlog.cli.common import json_option, ledger_option, open_ledger, say, sa
 def command(ledger_folder: Path | None, as_json: bool) -> None:
     """Pack the repository: the same history in fewer, smaller files.
 
+    \b
+    buildlog pack
+
     Never done by itself. Uses git where there is one, and checks the pack afterwards.
     """
     from buildlog.store.packing import pack

@@ -28,7 +28,7 @@ def command() -> None:
 
     \b
     buildlog plan new turbo --from latest
-    buildlog plan set turbo induction.boost.target_gauge="8 psi" price=5200.00 currency=EUR
+    buildlog plan set turbo fuel.injectors.flow="550 cc/min" price=5200.00
     buildlog plan compare turbo headers
     buildlog plan adopt turbo
     """
@@ -46,7 +46,12 @@ def command() -> None:
 )
 @ledger_option
 def new(name: str, origin: str, ledger_folder: Path | None) -> None:
-    """Start a plan from a version: an entry, another plan, or the working files."""
+    """Start a plan from a version: an entry, another plan, or the working files.
+
+    \b
+    buildlog plan new turbo
+    buildlog plan new turbo --from latest
+    """
     from buildlog.cli.planning import recorder
     from buildlog.store import plans
     from buildlog.store.plans import PLAN
@@ -67,6 +72,10 @@ def new(name: str, origin: str, ledger_folder: Path | None) -> None:
 def set_(name: str, assignments: tuple[str, ...], ledger_folder: Path | None) -> None:
     """Set fields of the planned car, or price=, currency= and note= of the plan.
 
+    \b
+    buildlog plan set turbo induction.boost.target_gauge="8 psi"
+    buildlog plan set turbo price=5200.00 currency=EUR
+
     An empty value removes the field.
     """
     from buildlog.cli import planning
@@ -86,7 +95,11 @@ def set_(name: str, assignments: tuple[str, ...], ledger_folder: Path | None) ->
 @ledger_option
 @json_option
 def list_(ledger_folder: Path | None, as_json: bool) -> None:
-    """List the plans, with what each would cost and how much it changes."""
+    """List the plans, with what each would cost and how much it changes.
+
+    \b
+    buildlog plan list
+    """
     from buildlog.cli.book import Book
     from buildlog.cli.planning import Planner, count
     from buildlog.report.lines import table
@@ -124,7 +137,11 @@ def show(
     units: str | None,
     as_json: bool,
 ) -> None:
-    """One plan: what it would give, what it changes, what must change too."""
+    """One plan: what it would give, what it changes, what must change too.
+
+    \b
+    buildlog plan show turbo
+    """
     from buildlog.cli.book import Book
     from buildlog.cli.planning import Planner
     from buildlog.report.plan_text import offer_json, offer_lines
@@ -152,6 +169,10 @@ def compare(
     as_json: bool,
 ) -> None:
     """Put plans side by side: gain, price, price for the gain, what else must change.
+
+    \b
+    buildlog plan compare
+    buildlog plan compare turbo headers
 
     Without names, all plans.
     """
@@ -186,6 +207,9 @@ def compare(
 def adopt(name: str, take: str | None, ledger_folder: Path | None, as_json: bool) -> None:
     """Merge a plan into the working files, field by field; price and note stay on the plan.
 
+    \b
+    buildlog plan adopt turbo
+
     Where both changed a field differently it asks at a terminal, and refuses elsewhere
     unless --take says which side wins.
     """
@@ -214,7 +238,11 @@ def adopt(name: str, take: str | None, ledger_folder: Path | None, as_json: bool
 @click.argument("name")
 @ledger_option
 def drop(name: str, ledger_folder: Path | None) -> None:
-    """Take a plan away. Entries and working files stay as they are."""
+    """Take a plan away. Entries and working files stay as they are.
+
+    \b
+    buildlog plan drop turbo
+    """
     from buildlog.store import plans
 
     with open_ledger(ledger_folder) as ledger:

@@ -53,6 +53,10 @@ def command(
 ) -> None:
     """Draw the curves of the versions that were measured, with their bands.
 
+    \b
+    buildlog plot baseline stage-1 --out history.png
+    buildlog plot --what margins --out margins.png
+
     Below them stands the difference between the first and the last, with its band.
     --what predicted draws each past stage's predicted band and its measured peak
     over the odometer, or the date with --against date;

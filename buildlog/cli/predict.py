@@ -56,13 +56,13 @@ def command(
 ) -> None:
     """What TO would make, as a band, from the curve that FROM was measured with.
 
-    TO may be working, plan:NAME, or any version; without it, working. Figures are in the
-    air of the measured curve's standard unless other air is asked for.
-
     \b
     buildlog predict stage-1 working
-    buildlog predict stage-1 plan:turbo --altitude "1600 m" --air-temperature "35 degC"
+    buildlog predict stage-1 plan:turbo --altitude "1600 m"
     buildlog predict --back-test --shop ~/cars
+
+    TO may be working, plan:NAME, or any version; without it, working. Figures are in the
+    air of the measured curve's standard unless other air is asked for.
     """
     from buildlog.cli.book import Book
     from buildlog.cli.predicting import Predictor

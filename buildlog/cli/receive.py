@@ -24,11 +24,11 @@ if TYPE_CHECKING:
 def command(package: Path, folder: Path, sign: bool, odometer: str | None, as_json: bool) -> None:
     """Check a handover (its folder, its zip, or the bundle alone) and go on with it in DIR.
 
-    Verifies first. Nothing is left behind of a file that is damaged or not what it says.
-    The entries keep their ids.
-
     \b
     buildlog receive tern-2026.zip tern
+
+    Verifies first. Nothing is left behind of a file that is damaged or not what it says.
+    The entries keep their ids.
     """
     from buildlog.cli.giving import take
     from buildlog.cli.signing import signer

@@ -64,12 +64,12 @@ def command(
 ) -> None:
     """Record the working files as one entry.
 
+    \b
+    buildlog record -m "headers fitted" --stage stage-1 --odometer "88412 mi"
+    buildlog record -m "gap was 0.8 mm" --kind correction --corrects stage-2
+
     Shows what changed, then writes the entry, whole or not at all. What is recorded is
     never changed: a mistake is put right by a later entry.
-
-    \b
-    buildlog record -m "headers and exhaust fitted" --stage stage-1 --odometer "88412 mi"
-    buildlog record -m "injectors were 550, not 500" --kind correction --corrects stage-2
     """
     from buildlog.cli.recording import looked_ahead, record_working
     from buildlog.errors import UsageError

@@ -40,12 +40,12 @@ def command(
 ) -> None:
     """What was done in a stage, what it gave, and what to keep an eye on.
 
-    Without a version: the newest stage. Prints the customer's page; --out writes the whole
-    sheet.
-
     \b
     buildlog report stage-2
     buildlog report stage-2 --out stage-2.pdf
+
+    Without a version: the newest stage. Prints the customer's page; --out writes the whole
+    sheet.
     """
     from buildlog.cli.booklet_content import RecordedBook, content, newest_stage
     from buildlog.cli.packing import usual_paper

@@ -10,6 +10,10 @@ import click
 def command(name: str) -> None:
     """Print the JSON Schema of car.toml or another file of the ledger.
 
+    \b
+    buildlog schema
+    buildlog schema checklist
+
     An editor that knows the first line `#:schema FILE` completes and checks as you type.
     """
     from buildlog.errors import NotFound

@@ -13,4 +13,8 @@ SUBCOMMANDS: Table = {
 
 @click.command(cls=LazyGroup, table=SUBCOMMANDS)
 def command() -> None:
-    """All ledgers of a shop: where each car stands, who has a part, what changes gave."""
+    """All ledgers of a shop: where each car stands, who has a part, what changes gave.
+
+    \b
+    buildlog shop list ~/cars
+    """

@@ -66,6 +66,10 @@ def command(
 ) -> None:
     """One line for each car below the folders, what needs attention first.
 
+    \b
+    buildlog shop list ~/cars
+    buildlog shop list ~/cars --due
+
     Where it stands and since when, what holds it up, its tightest limit, its last measured
     power. Only what is recorded counts; work not yet recorded is seen by `buildlog next`.
     """

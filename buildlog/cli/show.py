@@ -44,6 +44,11 @@ def command(
 ) -> None:
     """Show what is in the car at a version: since when, by whom.
 
+    \b
+    buildlog show stage-1
+    buildlog show --assembly clutch
+    buildlog show --at clutch.rated_torque
+
     Without a version: the newest entry, or the working files where nothing is recorded.
     """
     from buildlog.analysis.origin import life, origins

@@ -43,6 +43,10 @@ def command(
 ) -> None:
     """Fetch what the other side recorded, join it with ours, and send ours.
 
+    \b
+    buildlog sync /media/stick/tern
+    buildlog sync git@server.example:tern.git --take engine.bore=theirs
+
     REMOTE is a folder (another copy, a stick; an empty one becomes a copy) or a git server:
     ssh://..., https://..., user@host:path. Sessions, checks and other records of both
     sides stay; car.toml is joined field by field. What both changed differently is asked,
@@ -51,10 +55,6 @@ def command(
     The tags of stages and handovers go along; plans only with --with-plans, for they carry
     prices: do not use it towards a copy that leaves the shop. A server's password is asked,
     or read from BUILDLOG_SYNC_PASSWORD; a certificate of your own from SSL_CERT_FILE.
-
-    \b
-    buildlog sync /media/stick/tern
-    buildlog sync git@server.example:tern.git --take engine.bore=theirs
     """
     from buildlog.cli import sync_text
     from buildlog.store import copies

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from buildlog.report.lines import wrap
+from buildlog.report.lines import WIDTH, clean, shorten, wrap
 
 if TYPE_CHECKING:
     from buildlog.store.entries import Entry
@@ -88,11 +88,13 @@ def _first(done: Synced, dry_run: bool) -> str:
 def _listed(word: str, listed: Sequence[Entry]) -> list[str]:
     older = len(listed) - _SHOWN
     lines = [f"  {word}  and {older} before these"] if older > 0 else []
-    return lines + [
-        f"  {word}  {entry.short}  {entry.work_date}  {entry.subject}"
-        + (f" ({entry.done_by})" if entry.done_by else "")
-        for entry in listed[-_SHOWN:]
-    ]
+    return lines + [_entry_line(word, entry) for entry in listed[-_SHOWN:]]
+
+
+def _entry_line(word: str, entry: Entry) -> str:
+    lead = f"  {word}  {entry.short}  {entry.work_date}  "
+    by = f" ({entry.done_by})" if entry.done_by else ""
+    return lead + shorten(clean(entry.subject), max(WIDTH - len(lead) - len(by), 12)) + by
 
 
 def _names(names: Exchange, came: str, went: str) -> list[str]:

@@ -23,7 +23,12 @@ from buildlog.cli.common import (
 
 @click.group()
 def command() -> None:
-    """Tightening records: spec, value, tool, who; what the thread's grade can carry."""
+    """Tightening records: spec, value, tool, who; what the thread's grade can carry.
+
+    \b
+    buildlog torque add "header flange" --count 12 --torque "22 N*m"
+    buildlog torque list
+    """
 
 
 @command.command("add")
@@ -72,7 +77,8 @@ def add(
     \b
     buildlog torque add "flywheel to crankshaft" bolt1="105 N*m" bolt2="105 N*m" \\
         --thread M12x1.5 --grade 10.9 --condition oiled --single-use --new
-    buildlog torque add "header flange" --count 12 --torque "22 N*m" --retorque-after "200 mi"
+    buildlog torque add "header flange" --count 12 --torque "22 N*m" \\
+        --retorque-after "200 mi"
     """
     from buildlog.analysis.fastener_book import judged
     from buildlog.cli import filing
@@ -122,7 +128,11 @@ def add(
 def list_(
     full: bool, ledger_folder: Path | None, units: str | None, as_json: bool, strict: bool
 ) -> None:
-    """List the tightened joints: what they got against the spec, and which are due again."""
+    """List the tightened joints: what they got against the spec, and which are due again.
+
+    \b
+    buildlog torque list
+    """
     from buildlog.analysis.fastener_book import joints
     from buildlog.cli.book import Book
     from buildlog.report.torque_text import joint_json, joint_lines

@@ -39,14 +39,14 @@ def command(
 ) -> None:
     """Check a ledger, or a handover as it came: its folder, its zip, or the bundle alone.
 
-    Every object is read, the chain of digests, the rules, signatures, files named by
-    SHA-256. Says in plain words what is proved and what is not: without a key you know or
-    a fingerprint on paper, a history rewritten as a whole cannot be told from the true one.
-
     \b
     buildlog verify
     buildlog verify tern.zip --paper 7KQ4-M2ZX-90DT-HC3V-81RA-5W
     buildlog verify tern.zip --signers shop.pub
+
+    Every object is read, the chain of digests, the rules, signatures, files named by
+    SHA-256. Says in plain words what is proved and what is not: without a key you know or
+    a fingerprint on paper, a history rewritten as a whole cannot be told from the true one.
     """
     from buildlog.cli.signing import known_signers
     from buildlog.report.json_parts import finding_json

@@ -11,7 +11,11 @@ from buildlog.cli.common import ledger_option, open_ledger, say
 
 @click.group()
 def command() -> None:
-    """Work without physics: paint, seats, detailing, suspension."""
+    """Work without physics: paint, seats, detailing, suspension.
+
+    \b
+    buildlog work add paint --note "front wing"
+    """
 
 
 @command.command("add")
@@ -22,7 +26,7 @@ def add(item: str, note: str | None, ledger_folder: Path | None) -> None:
     """Add ITEM to the car's [[work]]; with the name of an item that is there, change its note.
 
     \b
-    buildlog work add "seats" --note "driver's seat re-covered, airbag connector not touched"
+    buildlog work add "seats" --note "driver's seat re-covered"
     """
     from buildlog.cli.filing import refuse_invalid
     from buildlog.records.configuration import Configuration

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from buildlog.analysis.learned import KindReport, PastStage
 from buildlog.analysis.prediction import STRUCTURE, Band, Learned, Lies, Predicted
 from buildlog.analysis.version import Version
-from buildlog.report.lines import table, wrap
+from buildlog.report.lines import shorten, shorten_start, table, wrap
 from buildlog.report.numbers import Display, plain, signed
 
 _DOMINANT = 4
@@ -277,16 +277,21 @@ def _bias(bias: float, error: float | None) -> str:
 
 
 def _stage_table(past: Sequence[PastStage]) -> list[str]:
-    rows = [["stage", "day", "predicted P10 to P90", "measured", ""]]
+    """Each stage below its car; of a long pair of names the end stays."""
+    rows = [["stage", "day", "P10 to P90", "measured", ""]]
+    car = None
     for stage in past:
+        if stage.car != car:
+            car = stage.car
+            rows.append([shorten(car, 30), "", "", "", ""])
         result = stage.result
         rows.append(
             [
-                f"{stage.car}: {stage.before} → {stage.after}",
+                f"  {shorten_start(f'{stage.before} → {stage.after}', 28)}",
                 stage.date.isoformat(),
                 f"{100 * (result.p10 - 1):+.1f} to {100 * (result.p90 - 1):+.1f} %",
                 f"{100 * (result.measured - 1):+.1f} %",
                 "inside" if result.inside else "outside",
             ]
         )
-    return table(rows, right=(3,))
+    return table(rows, right=(3,), indent=0)
