@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from buildlog.analysis.version import Version
 from buildlog.records.paths import Value, assembly, leaves, words
 from buildlog.report.changes_text import value_text
-from buildlog.report.lines import WIDTH, clean, shorten, table, wrap
+from buildlog.report.lines import WIDTH, clean, shorten, shorten_start, table, wrap
 from buildlog.report.numbers import Display
 from buildlog.report.weight import detail, rank
 
@@ -39,7 +39,7 @@ def show_lines(
     for path, value in leaves(version.configuration).items():
         if assembly(path) != "format" and only in (None, assembly(path)):
             tables.setdefault(assembly(path), {})[path] = value
-    body = _whole(tables, since) if full or only else _brief(tables, since)
+    body = (_whole if full else _one if only else _brief)(tables, since)
     title = wrap(f"{clean(car.name)}{year}: {_label(version, show)}", 2, 0)
     return [*title, "", *body, "", "next: buildlog show --parts"]
 
@@ -52,6 +52,25 @@ def _whole(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Since]
             title = "" if i else name.replace("_", " ")
             rows.append([title, words(path), value_text(value, path), _since(since.get(path))])
     return table(rows, indent=0)
+
+
+def _one(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Since]) -> list[str]:
+    """The same for a screen: a long value goes on below itself, in its column."""
+    if not tables:
+        return ["nothing is given there"]
+    ((name, values),) = tables.items()
+    field = max((len(words(path)) for path in values), default=0)
+    field = min(max(field, len("field")), WIDTH // 2 - 6)
+    rows = [f"{name.replace('_', ' '):<{field + 2}}{'since':<{_SINCE}}value"]
+    for path, value in values.items():
+        lead = (
+            f"{shorten_start(words(path), field):<{field + 2}}{_since(since.get(path)):<{_SINCE}}"
+        )
+        room = WIDTH - len(lead)
+        for line in wrap(value_text(value, path), width=room):
+            rows.append(clean(lead) + shorten(line, room))
+            lead = " " * len(lead)
+    return rows
 
 
 def _brief(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Since]) -> list[str]:

@@ -71,3 +71,4 @@ def test_in_full_every_field_stands(demo: Path, buildlog):
     one = buildlog("show", "--assembly", "clutch", at=demo).out
     assert "inner diameter" in one
     assert "part maker" in one
+    assert "nothing is given there" in buildlog("show", "--assembly", "nitrous", at=demo).out

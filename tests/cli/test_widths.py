@@ -9,6 +9,9 @@ import pytest
 from tests.conftest import Call
 
 SCREENS = (
+    "show --assembly induction",
+    "show --assembly calibration",
+    "show --assembly exhaust",
     "history", "show", "show stage-1", "show --parts", "show --at clutch.rated_torque",
     "diff", "diff baseline stage-1", "diff stage-1 stage-2", "diff first latest", "diff 5 7",
     "diff latest first", "dyno sheet", "dyno compare baseline stage-1", "predict --back-test",
