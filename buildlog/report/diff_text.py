@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from buildlog.analysis.diff import Diff, Replaced
+from buildlog.analysis.legal import DECIDE
 from buildlog.analysis.version import Version
 from buildlog.findings import Finding, worst_first
 from buildlog.report.changes_text import brief_lines, change_lines
@@ -98,16 +100,25 @@ def _part_count(result: Diff) -> list[str]:
 
 
 def _cut(findings: Sequence[Finding]) -> list[str]:
-    """Errors and cautions in their words, then notes of a line each, then how many more."""
+    """Errors and cautions in their words, and what local codes decide; then notes of a line each,
+    then how many more."""
+    quiet = [f for f in findings if f.severity == "note"]
+    lawful = [f for f in quiet if f.text.endswith(DECIDE)]
+    notes = [f for f in quiet if f not in lawful]
     loud = [f for f in worst_first(findings) if f.severity != "note"]
-    notes = [f for f in findings if f.severity == "note"]
-    room = max(_LEAST - len(loud), 0)
-    lines = finding_lines(loud[:_LOUD])
+    room = max(_LEAST - len(loud) - len(lawful), 0)
+    lines = finding_lines([*loud[:_LOUD], *_together(lawful)])
     for note in notes[:room]:
         where = f"{note.where}: " if note.where else ""
         lines.append(shorten(f"  {'note':<8}{clean(where + note.text)}", WIDTH))
     more = len(loud[_LOUD:]) + len(notes[room:])
     return [*lines, f"  and {more} more: --full"] if more else lines
+
+
+def _together(lawful: Sequence[Finding]) -> list[Finding]:
+    """What local codes and licensed practice decide, in one sentence."""
+    facts = [finding.text.removesuffix(DECIDE) for finding in lawful]
+    return [replace(lawful[0], text="".join([*facts, DECIDE]))] if lawful else []
 
 
 def _next(result: Diff) -> str:

@@ -18,10 +18,12 @@ def margin_block(found: MarginChanges, show: Display, full: bool = False) -> lis
     rows = [head, *(_cells(change, show) for change in shown)]
     lines = table(rows, right=(1, 2), indent=0) if shown else ["left of the limit: unknown"]
     tighter, rest = len(found.tighter), len(found.changes) - len(shown)
+    said = [f"{tighter} of {len(found.changes)} got tighter"]
     if found.first is not None:
-        lines += wrap(f"reached first: {found.first.name}, {left_words(found.first, show)}", 4, 2)
-    more = f"; {rest} more with --full" if rest else ""
-    lines += wrap(f"{tighter} of {len(found.changes)} got tighter{more}", 4, 2)
+        said.insert(0, f"reached first: {found.first.name}, {left_words(found.first, show)}")
+    if rest:
+        said.append(f"{rest} more: --full")
+    lines += wrap("; ".join(said), 4, 2)
     for why in found.why_unknown:
         lines += wrap(f"power unknown: {why}", 4, 2)
     return lines

@@ -42,10 +42,9 @@ def block_lines(result: Predicted, lie: Lies | None, show: Display) -> list[str]
     text = f"peak power  {_delta_words(result.peak_power_delta, show)}"
     said = f"   measured lies {_where(lie)}" if lie is not None else ""
     lines += wrap(f"{text}{said}", 14, 2)
-    lines += _share_lines(result, show)
     mean = show.change(result.raw.attribution.total, None, "power")
     raw = "raw " if result.learned is not None else ""
-    lines.append(f"    (sum {mean} = {raw}mean)")
+    lines += _share_lines(result, show, f"   (sum {mean} = {raw}mean)")
     return [*lines, *(learning_lines(result, show) if raw else []), *_also(result)]
 
 
@@ -149,11 +148,11 @@ def _parts(result: Predicted, show: Display) -> list[str]:
     return lines
 
 
-def _share_lines(result: Predicted, show: Display) -> list[str]:
+def _share_lines(result: Predicted, show: Display, total: str = "") -> list[str]:
     unit = show.unit("power")
     shares = sorted(result.raw.attribution.shares, key=lambda s: -abs(s.delta))
     words = [f"{s.name} {signed(s.delta / unit.factor, 1)}" for s in shares]
-    return wrap(f"{'   '.join(words)} {unit.text}", 4, 2) if words else []
+    return wrap(f"{'   '.join(words)} {unit.text}{total}", 4, 2) if words else []
 
 
 def _dominates(result: Predicted, show: Display) -> list[str]:

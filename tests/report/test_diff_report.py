@@ -6,6 +6,7 @@ import datetime as dt
 import json
 import re
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -19,6 +20,7 @@ from buildlog.report.diff_text import diff_lines
 from buildlog.report.measured_text import measured_lines
 from buildlog.report.numbers import Display
 from tests.builders import make_configuration, make_sheet, make_version
+from tests.conftest import Call
 
 US = Display("us")
 CAR, NEW = make_configuration(), make_configuration({"induction.kind": "turbocharger"})
@@ -167,3 +169,14 @@ def test_cautions_stand_before_notes_and_what_is_cut_is_counted() -> None:
     assert shown[start + 4] == "  and 3 more: --full"
     whole = " ".join(diff_lines(found, US, full=True))
     assert all(f"note number {i}" in whole for i in range(5))
+
+
+def test_what_local_codes_decide_stands_whole_on_the_short_screen(
+    demo: Path, buildlog: Call
+) -> None:
+    short = buildlog("diff", "stage-1", "stage-2", at=demo).out
+    full = buildlog("diff", "stage-1", "stage-2", "--full", at=demo).out
+    for fact in ("no exemption recorded", "the limit set is 96 dB(A)"):
+        assert fact in " ".join(full.split())
+        assert fact in " ".join(short.split())
+    assert "local codes and licensed practice decide" in " ".join(short.split())
