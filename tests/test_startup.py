@@ -76,7 +76,7 @@ def test_every_command_has_help(name: str, buildlog) -> None:  # type: ignore[no
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_subcommand_has_help(name: str, buildlog) -> None:  # type: ignore[no-untyped-def]
-    context = click.Context(cli)
+    context = click.Context(cli, **cli.context_settings)
     command = cli.get_command(context, name)  # type: ignore[attr-defined]
     for sub in getattr(command, "commands", {}):
         outcome = buildlog(name, sub, "--help")
@@ -91,7 +91,7 @@ def every_command() -> Iterator[tuple[tuple[str, ...], click.Command]]:
         if words:
             yield words, command
         if isinstance(command, click.Group):
-            context = click.Context(command)
+            context = click.Context(command, **cli.context_settings)
             for name in command.list_commands(context):
                 inner = command.get_command(context, name)
                 assert inner is not None
@@ -135,12 +135,12 @@ def test_every_help_has_an_example_that_parses(
 def parse(typed: list[str]) -> None:
     """The words through the parsers of the commands that they name; nothing is run."""
     command: click.Command = cli
-    context = click.Context(cli)
+    context = click.Context(cli, **cli.context_settings)
     while isinstance(command, click.Group):
         inner = command.get_command(context, typed[0])
         assert inner is not None, typed[0]
         command, context, typed = inner, click.Context(inner, parent=context), typed[1:]
-    command.make_context(command.name or "", list(typed))
+    command.make_context(command.name or "", list(typed), parent=context.parent)
 
 
 def test_a_wrong_example_would_be_noticed() -> None:
@@ -160,7 +160,7 @@ def test_every_help_is_eighty_wide(
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_option_says_what_it_does(name: str) -> None:
-    context = click.Context(cli)
+    context = click.Context(cli, **cli.context_settings)
     command = cli.get_command(context, name)  # type: ignore[attr-defined]
     assert command is not None
     commands = [command, *getattr(command, "commands", {}).values()]

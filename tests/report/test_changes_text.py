@@ -53,7 +53,7 @@ def test_in_full_every_value_stands(one: dict[str, Any], other: dict[str, Any]) 
     lines = change_lines(found, full=True)
     assert len(lines) == len(found) + 1 if found else lines == []
     for change in found:
-        assert any(value_text(change.new).strip() in line for line in lines)
+        assert any(value_text(change.new, change.path).strip() in line for line in lines)
 
 
 def test_values_as_their_author_wrote_them() -> None:
