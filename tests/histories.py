@@ -22,6 +22,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from buildlog.store.append import Recorder
 from buildlog.store.entries import Entry
 from buildlog.store.ledger import Ledger
@@ -160,3 +162,13 @@ def git(folder: Path, *arguments: str, when: datetime = START, given: bytes = b"
         env=environment, input=given, capture_output=True, check=True,
     )  # fmt: skip
     return done.stdout.decode("utf-8", "surrogateescape")
+
+
+def stand_in_ssh(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Put a program called ssh before the real one: it runs here what the far side would run."""
+    program = folder / "bin/ssh"
+    program.parent.mkdir()
+    program.write_text('#!/bin/sh\nwhile [ "$1" != example.invalid ]; do shift; done\n'
+                       'shift\nexec sh -c "$*"\n')  # fmt: skip
+    program.chmod(0o755)
+    monkeypatch.setenv("PATH", f"{program.parent}:{os.environ['PATH']}")

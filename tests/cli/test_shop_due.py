@@ -14,7 +14,7 @@ import pytest
 from buildlog.store import copies
 from buildlog.store.ledger import Ledger
 from tests.conftest import Call
-from tests.histories import CAR, git, usual
+from tests.histories import CAR, git, stand_in_ssh, usual
 from tests.signing import make, needs_ssh_keygen
 
 
@@ -190,12 +190,7 @@ def test_a_dry_run_of_sync_is_no_sync(do: Any, due: Any, tmp_path: Path) -> None
 @pytest.fixture
 def far(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
     """A git server over ssh, plain git behind it; only ssh is stood in for."""
-    program = tmp_path / "bin/ssh"
-    program.parent.mkdir()
-    program.write_text('#!/bin/sh\nwhile [ "$1" != example.invalid ]; do shift; done\n'
-                       'shift\nexec sh -c "$*"\n')  # fmt: skip
-    program.chmod(0o755)
-    monkeypatch.setenv("PATH", f"{program.parent}:{os.environ['PATH']}")
+    stand_in_ssh(tmp_path, monkeypatch)
     git(tmp_path, "init", "-q", "--bare", "-b", "main", "far.git")
     return f"ssh://example.invalid{tmp_path}/far.git"
 

@@ -38,6 +38,7 @@ from tests.histories import (
     plain,
     put,
     record,
+    stand_in_ssh,
     usual,
 )
 
@@ -279,13 +280,7 @@ def test_a_bare_repository_and_a_git_server(pair, tmp_path):
 
 @pytest.fixture
 def ssh(tmp_path, monkeypatch):
-    """Stands in for ssh: runs what the far side would run, here."""
-    program = tmp_path / "bin/ssh"
-    program.parent.mkdir()
-    program.write_text('#!/bin/sh\nwhile [ "$1" != example.invalid ]; do shift; done\n'
-                       'shift\nexec sh -c "$*"\n')  # fmt: skip
-    program.chmod(0o755)
-    monkeypatch.setenv("PATH", f"{program.parent}:{os.environ['PATH']}")
+    stand_in_ssh(tmp_path, monkeypatch)
 
 
 @pytest.mark.usefixtures("ssh")
