@@ -164,15 +164,6 @@ def parse(text: str, dimensions: Iterable[str]) -> Quantity:
     return Quantity(text.strip(), number, found, _half_step(number_text) * abs(found.factor))
 
 
-def of(number: float, unit_text: str, dimension: str, decimals: int = 6) -> Quantity:
-    """A quantity the program itself writes, with at most this many decimals."""
-    found = unit(unit_text, dimension)
-    digits = f"{number:.{decimals}f}"
-    if "." in digits:
-        digits = digits.rstrip("0").rstrip(".")
-    return parse(f"{digits} {found.text}", (dimension,))
-
-
 def same(one: Quantity, other: Quantity) -> bool:
     """Whether two quantities mean one physical value (see the module's rule)."""
     if one.dimension != other.dimension:

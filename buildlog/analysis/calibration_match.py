@@ -63,7 +63,6 @@ TELLING = ("induction.kind", "fuel.injectors.flow", "induction.boost.target_gaug
 # Only for a calibration that cuts at a road speed, or beside a gearbox that shifts by it.
 BY_ROAD_SPEED: tuple[str, ...] = ("tyres.size", "tyres.rolling_circumference", "final_drive")
 _ABOUT_THE_PIECE = ("part", "break_in", "effect", "limit", "source", "note", "rated_torque")
-_DESCRIBING = ("correction", "earlier")
 
 Key = tuple[str | None, str | None]  # id and the file's SHA-256
 Hardware = dict[str, Value]

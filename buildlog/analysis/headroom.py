@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
-from buildlog.analysis.demands import SESSION, Demands, Subject, with_power
+from buildlog.analysis.demands import Demands, Subject, with_power
 from buildlog.analysis.margin_rows import Row
 from buildlog.analysis.margins import PARTS, margins, rows
 from buildlog.errors import InvalidInput
@@ -181,8 +181,3 @@ def _named(found: tuple[Margin, ...], counted: dict[str, Row]) -> list[Row]:
     """The rows of these margins, in the order of the rows."""
     kinds = [(margin.kind.name, margin.demand) for margin in found]
     return [one for one in counted.values() if (one.kind.name, one.margin.demand) in kinds]
-
-
-def needs_power(found: list[Row]) -> bool:
-    """Whether a margin waits for a dyno session."""
-    return any(SESSION in one.ask for one in found)

@@ -10,7 +10,7 @@ import contextlib
 import getpass
 import platform
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 _SHORTEST = 4  # of a name: a shorter one is found in any text
 _COMMON = {"root", "user", "admin", "localhost", "home", "main"}
-Search = Callable[[bytes], bool]
 
 
 @dataclass(frozen=True)

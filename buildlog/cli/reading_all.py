@@ -36,11 +36,6 @@ class Reading:
     gates: tuple[Gate, ...] = ()
     missing: tuple[Missing, ...] = field(default=())
 
-    @property
-    def stopped(self) -> bool:
-        """Whether a file could not be read, so that nothing beyond the files was judged."""
-        return any(f.code in ("invalid", "unreadable", "doubled") for f in self.findings)
-
 
 def look(book: Book) -> Reading:
     """The whole check, calibration first."""

@@ -82,47 +82,6 @@ def vapour_pressure(temperature: Real, relative_humidity: float) -> Real:
     return relative_humidity * saturation_pressure(temperature)
 
 
-def dew_point(temperature: Real, relative_humidity: float) -> Real:
-    """Return the temperature at which the water vapour of the air would condense.
-
-    Formula: 40 CFR 1065.645(d), a quotient of two cubics in ln(p_v / Pa).
-    Inputs: temperature [K] scalar or array, relative humidity [-] above 0, to 1.
-    Result: dew point [K].
-    Validity: dew points of 223 to 373 K; agrees with the inverse of saturation_pressure to
-    0.04 K from -30 to 100 degC, 0.12 K from -50 degC.
-    Errors: ValueError outside the ranges and for perfectly dry air, which has no dew point.
-    Source: 40 CFR 1065.645(d) (input opened); the result 279.001 K is asserted by an open
-    part-1065 implementation (secondary).
-
-    >>> round(dew_point(293.15, 0.3961), 3)
-    279.001
-    """
-    _check(relative_humidity, 1e-6, 1, "the relative humidity (a fraction) for a dew point")
-    x = _log(vapour_pressure(temperature, relative_humidity))
-    above = 207.98233 - 20.156028 * x + 0.46778925 * x**2 - 9.2288067e-6 * x**3
-    below = 1 - 0.13319669 * x + 5.6577518e-3 * x**2 - 7.5172865e-5 * x**3
-    dew: Real = above / below
-    return dew
-
-
-def dry_pressure(pressure: Real, temperature: Real, relative_humidity: float) -> Real:
-    """Return the pressure of the air without its water vapour.
-
-    Formula: p_d = p - RH * p_sat(T).
-    Inputs: total (station) pressure [Pa], temperature [K], relative humidity [-]; scalars
-    or arrays of one shape.
-    Result: dry pressure [Pa].
-    Validity: as saturation_pressure.
-    Errors: ValueError outside the ranges.
-    Source: Regulation (EU) 134/2014, annex X, appendix 2.2, 3.2 (opened): total barometric
-    pressure minus vapour pressure.
-
-    >>> round(dry_pressure(96.5e3, 303.15, 0.60) / 1000, 5)
-    93.95437
-    """
-    return pressure - vapour_pressure(temperature, relative_humidity)
-
-
 def moist_density(pressure: Real, temperature: Real, relative_humidity: float) -> Real:
     """Return the density of moist air.
 

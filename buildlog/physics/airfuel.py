@@ -55,25 +55,6 @@ def lambda_from_ratio(
     return np.asarray(air_fuel_ratio, dtype=np.float64) / display_stoichiometric
 
 
-def shift_sensor(time: ArrayLike, values: ArrayLike, delay: float) -> Floats:
-    """What the sensor will show `delay` seconds later, placed where it happened (n,).
-
-    Time (n,) [s] rising; NaN at the end, where that has not been recorded yet.
-
-    >>> shift_sensor([0.0, 1.0, 2.0], [5.0, 6.0, 7.0], 1.0).tolist()
-    [6.0, 7.0, nan]
-    """
-    t, v = np.asarray(time, float).ravel(), np.asarray(values, float).ravel()
-    if t.size != v.size:
-        raise ValueError(f"There are {t.size} times but {v.size} values.")
-    if delay < 0:
-        raise ValueError("A sensor cannot be ahead of the engine: the delay must not be negative.")
-    if np.any(np.diff(t) < 0):
-        raise ValueError("Time runs backwards; take one run of the log.")
-    moved: Floats = np.interp(t + delay, t, v, left=np.nan, right=np.nan)
-    return moved
-
-
 def load_regions(
     *,
     manifold_pressure: ArrayLike | None = None,

@@ -68,11 +68,6 @@ class Band:
         return self * (1 / divisor)
 
 
-def as_band(value: Band | float) -> Band:
-    """Return a plain number as a band without spread, a band as it is."""
-    return value if isinstance(value, Band) else Band.exact(float(value))
-
-
 def propagate(formula: Callable[..., float], *inputs: Any) -> Band:
     """Return the band of a formula's result from the bands of its inputs.
 

@@ -71,24 +71,6 @@ def compressor_power(flow: Real, inlet: Real, outlet: Real, mechanical: Real) ->
     return flow * CP_AIR * (outlet - inlet) / mechanical
 
 
-def ideal_roots_efficiency(pressure_ratio: Real) -> Real:
-    """Return the adiabatic efficiency of a loss-free blower without internal compression.
-
-    Formula: W = (p2 - p1) V against the isentropic work,
-    eta = [gamma/(gamma-1)] (PR^((gamma-1)/gamma) - 1) / (PR - 1).
-    Inputs: pressure ratio PR [-], above 1. Result: efficiency [-].
-    Validity: an upper bound for a straight-lobed Roots blower.
-    Errors: ZeroDivisionError for a scalar PR of 1 (the limit there is 1).
-    Source: derivation; outside check NACA, Schey and Wilson, discharge valves
-    "approximately 26 per cent" at 20 000 ft (abstract opened).
-
-    >>> round(ideal_roots_efficiency(2.0), 4)
-    0.7665
-    """
-    result: Real = (pressure_ratio**ISENTROPIC - 1) / ISENTROPIC / (pressure_ratio - 1)
-    return result
-
-
 def air_flow(
     volumetric_efficiency: Real,
     pressure: Real,

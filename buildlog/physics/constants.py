@@ -28,15 +28,6 @@ G0 = 9.80665
 LBF = POUND * G0
 """[N] pound-force: one pound in standard gravity."""
 
-LBF_FT = LBF * 12 * INCH
-"""[N*m] pound-force foot."""
-
-HP = 550 * LBF_FT
-"""[W] horsepower, 550 ft*lbf/s by definition."""
-
-PS = 75 * G0
-"""[W] metric horsepower, 75 kgf*m/s by definition."""
-
 PSI = LBF / INCH**2
 """[Pa] pound-force per square inch."""
 

@@ -145,8 +145,6 @@ STANDARDS: dict[str, Standard] = {
 
 UNCORRECTED = Factor(1.0, "none", "observed power, no correction", "definition")
 
-DEFAULT = "SAE J1349"
-
 # The name a file may give when nobody knows what was applied; it has no factor.
 UNKNOWN = "unknown"
 

@@ -60,22 +60,6 @@ def shear_stress(torque: float, outer_diameter: float, wall: float) -> float:
     return 16 * torque * outer_diameter / (pi * (outer_diameter**4 - d**4))
 
 
-def torque_at_stress(limit: float, outer_diameter: float, wall: float) -> float:
-    """Return the torque at which a tube reaches a shear stress; the inverse of shear_stress.
-
-    Formula: T = tau pi (D^4 - d^4)/(16 D).
-    Inputs: limit tau [Pa], outer diameter D [m], wall [m].
-    Result: torque [N*m]. Validity, source: as shear_stress.
-    Errors: ValueError unless every input is above zero and the tube is possible.
-
-    >>> round(torque_at_stress(103.1e6, 0.0762, 0.00165) / 3.38)
-    430
-    """
-    above_zero(stress_limit=limit)
-    d = inner_diameter(outer_diameter, wall)
-    return limit * pi * (outer_diameter**4 - d**4) / (16 * outer_diameter)
-
-
 def critical_speed(
     length: float, outer_diameter: float, wall: float, material: ShaftMaterial
 ) -> float:

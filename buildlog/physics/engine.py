@@ -94,25 +94,3 @@ def bmep(torque: Real, displacement: float) -> Real:
     if displacement <= 0:
         raise ValueError(f"displacement must be above zero, not {displacement} m^3.")
     return 4 * pi * torque / displacement
-
-
-def otto_efficiency(cr: Real, gamma: float) -> Real:
-    """Return the efficiency of the ideal constant-volume cycle.
-
-    Formula: 1 - r^(1 - gamma).
-    Inputs: compression ratio r [-] scalar or array of any shape, ratio of specific
-    heats gamma [-].
-    Result: efficiency [-], shape of the compression ratio.
-    Validity: r > 1. Use it for RATIOS of efficiency only, with gamma about 1.25-1.30
-    for the fuel-air cycle; the absolute value is far above that of a real engine.
-    Errors: ValueError unless gamma is above one.
-    Source: textbook identity; worked examples in the solutions to Balmer, Modern
-    Engineering Thermodynamics, ex. 13.14 (opened as companion solutions): r 8 gives 56.5 %.
-
-    >>> round(otto_efficiency(8.0, 1.4), 3)
-    0.565
-    """
-    if gamma <= 1:
-        raise ValueError(f"the ratio of specific heats must be above one, not {gamma}.")
-    efficiency: Real = 1 - cr ** (1 - gamma)
-    return efficiency

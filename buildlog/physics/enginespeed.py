@@ -1,8 +1,7 @@
 """Engine speed where none was logged, and slip where it was.
 
-Three ways back: road speed with ratios and tyre; one known point; a second log. All
-need a LOCKED drive: with an open converter the ratio is not constant and none applies.
-The relative uncertainty of engine speed is carried into torque, because T = P/omega.
+Two ways back from road speed: ratios and tyre; one known point. Both need a LOCKED drive:
+with an open converter the ratio is not constant and neither applies.
 Sources: the kinematics of rolling; figures for slip and growth are common practice.
 """
 
@@ -15,18 +14,14 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from buildlog.physics.alignment import Alignment, onto_speed, onto_time
 from buildlog.physics.regression import Floats
 
 U_PLAIN_SIZE = 0.015  # pi D/1.032 against revs per mile of 70 cars of 1990, s = 0.0155
-U_MEASURED = 0.003  # a roll-out over several turns; common practice, no source
 U_SLIP = 0.010  # tyre on a roller at full load; common practice, no source
 U_GROWTH = 0.005  # circumference against speed; common practice, no source
 DRIFT_LIMIT = 0.02  # engine to road speed over a pull; common practice, no source
 
-Way = Literal[
-    "ratios and tyre", "one known point", "second log by time", "second log by road speed"
-]
+Way = Literal["ratios and tyre", "one known point"]
 
 
 @dataclass(frozen=True)
@@ -96,70 +91,10 @@ def from_known_point(
     return EngineSpeed(omega, _quadrature(parts), "one known point", parts)
 
 
-def from_log_by_time(
-    time: ArrayLike,
-    log_time: ArrayLike,
-    log_omega: ArrayLike,
-    alignment: Alignment,
-    *,
-    u_log: float = 0.002,
-) -> EngineSpeed:
-    """Engine speed of a second log at the pull's times (n,) [s], by a found shift.
-
-    u adds the log's own (`u_log`) and what the shift's uncertainty means at the median
-    rate of rise. NaN where the log does not reach. Errors: ValueError for a refused shift.
-    """
-    if not alignment.accepted:
-        raise ValueError(f"The two records could not be aligned. {alignment.reason}")
-    omega = onto_time(time, log_time, log_omega, alignment.shift)
-    t = np.asarray(time, dtype=np.float64)
-    known = np.isfinite(omega)
-    if known.sum() < 2:
-        raise ValueError("The second log does not cover the pull.")
-    rate = abs(float(np.polyfit(t[known], omega[known], 1)[0]))
-    parts = {
-        "second log": u_log,
-        "alignment": rate * alignment.u_shift / float(np.median(omega[known])),
-    }
-    return EngineSpeed(omega, _quadrature(parts), "second log by time", parts)
-
-
-def from_log_by_road_speed(
-    road_speed: ArrayLike,
-    log_speed: ArrayLike,
-    log_omega: ArrayLike,
-    width: float,
-    *,
-    u_log: float = 0.002,
-    u_speed: float = 0.01,
-) -> EngineSpeed:
-    """Engine speed of a second log at the pull's road speeds (n,) [m/s].
-
-    Both logs in the same gear; `width` [m/s] of the smoothing; `u_speed` relative: how
-    far the two road speeds may disagree (a speedometer reads high; common practice).
-    """
-    omega = onto_speed(road_speed, log_speed, log_omega, width)
-    if not np.isfinite(omega).any():
-        raise ValueError("The second log has no road speed in common with the pull.")
-    parts = {"second log": u_log, "road speeds of the two logs": u_speed}
-    return EngineSpeed(omega, _quadrature(parts), "second log by road speed", parts)
-
-
 def _quadrature(parts: dict[str, float]) -> float:
     if min(parts.values()) < 0:
         raise ValueError("An uncertainty cannot be below zero.")
     return math.sqrt(sum(u * u for u in parts.values()))
-
-
-def torque(power: ArrayLike, speed: EngineSpeed, u_power: float = 0.0) -> tuple[Floats, float]:
-    """Torque [N*m] (n,) and its relative uncertainty: T = P/omega, sqrt(u_P^2 + u_omega^2).
-
-    >>> t, u = torque([100e3], from_known_point([40.0], 40.0, 500.0), 0.01)
-    >>> float(t[0]), round(u, 4)
-    (200.0, 0.018)
-    """
-    omega = np.where(speed.omega > 0, speed.omega, np.nan)
-    return np.asarray(power, dtype=np.float64) / omega, math.hypot(u_power, speed.u)
 
 
 @dataclass(frozen=True)

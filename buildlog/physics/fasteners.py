@@ -177,22 +177,3 @@ def preload_at_torque(torque: float, thread: Thread, nut_factor: float) -> float
     """
     above_zero(torque=torque, nut_factor=nut_factor)
     return torque / (nut_factor * thread.diameter)
-
-
-def preload_from_angle(
-    angle: float, thread: Thread, bolt_stiffness: float, joint_stiffness: float
-) -> float:
-    """Return the preload that turning a snug bolt by an angle adds while all is elastic.
-
-    Formula: F = (angle/2 pi) p kb kj/(kb + kj).
-    Inputs: angle [rad], Thread (pitch p [m]), stiffness of bolt and joint [N/m].
-    Result: force [N].
-    Validity: elastic; a result beyond the proof load says that the bolt yields.
-    Errors: ValueError unless every input is above zero. Source: two springs in series.
-
-    >>> round(preload_from_angle(pi / 3, parse_thread("M10x1.5"), 300e6, 900e6) / 1e3, 2)
-    56.25
-    """
-    above_zero(angle=angle, bolt_stiffness=bolt_stiffness, joint_stiffness=joint_stiffness)
-    series = bolt_stiffness * joint_stiffness / (bolt_stiffness + joint_stiffness)
-    return angle / (2 * pi) * thread.pitch * series

@@ -42,18 +42,3 @@ def from_charge(air_flow: float, temperature_in: float, temperature_out: float) 
     not_negative(air_flow=air_flow)
     above_zero(temperature_in=temperature_in, temperature_out=temperature_out)
     return air_flow * CP_AIR * max(0.0, temperature_in - temperature_out)
-
-
-def temperature_rise(heat: float, mass_flow: float, specific_heat: float) -> float:
-    """Return how much a stream warms by a heat flow; the inverse of the others.
-
-    Formula: dT = Q/(m c).
-    Inputs: heat Q [W], mass_flow m [kg/s], specific_heat c [J/(kg*K)]. Result: [K].
-    Validity: no boiling. Errors: ValueError unless flow and specific heat are above zero.
-    Source: first law.
-
-    >>> round(temperature_rise(100e3, 2.0, 3500.0), 1)
-    14.3
-    """
-    above_zero(mass_flow=mass_flow, specific_heat=specific_heat)
-    return heat / (mass_flow * specific_heat)

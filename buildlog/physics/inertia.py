@@ -15,9 +15,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from buildlog.physics.regression import Floats, fit_trace, noise
-from buildlog.physics.roadload import RoadLoad, coast_down
+from buildlog.physics.roadload import RoadLoad
 
-WHEELS_SHARE = 0.02  # of the drum's inertia, two wheels on a common drum; worked figure
 DEFAULT_INTERVAL = 25.0  # regression widths along a pull; common practice, no source
 
 
@@ -37,11 +36,6 @@ class RollerPower:
     width: float
     smoothing: tuple[float, float, float]
 
-    def smoothing_at_engine(self, ratio: float) -> tuple[float, float, float]:
-        """The smoothing in engine speed [rad/s]; `ratio` = engine speed over roller speed."""
-        least, median, most = (ratio * s for s in self.smoothing)
-        return least, median, most
-
 
 def roller_power(
     time: ArrayLike,
@@ -56,7 +50,7 @@ def roller_power(
 
     Inputs: time (n,) [s], rising, jitter allowed; omega (n,) roller speed [rad/s]; inertia
     of the roller with what turns with it [kg*m^2]; `width` [s] of the regression, by
-    default a 25th of the pull; `loss` from `parasitic_loss` (None: not added, so the
+    default a 25th of the pull; `loss` from its coast-down (None: not added, so the
     result is too low); `wheels_share` of the inertia (0: wheels and tyres not added).
     Bias: a change of power narrower than the width is smeared over it; elsewhere the bias
     is near width^2/76 of the second derivative of power in time. Errors: ValueError for an
@@ -87,26 +81,3 @@ def roller_power(
     smoothing = (float(span.min()), float(np.median(span)), float(span.max()))
     u = whole * fit.values * sigma * np.sqrt(fit.slope_gain)
     return RollerPower(fit.values, fit.slope, power, u, width, smoothing)
-
-
-def width_for(time: ArrayLike, omega: ArrayLike, interval: float) -> float:
-    """Width [s] over which the roller gains `interval` [rad/s] at its median rate.
-
-    For a smoothing of 150 engine rpm give 150 rpm in rad/s over the engine-to-roller ratio.
-    """
-    t, w = np.asarray(time, float).ravel(), np.asarray(omega, float).ravel()
-    rough = fit_trace(t, w, float(t[-1] - t[0]) / 10)
-    rate = float(np.nanmedian(rough.slope))
-    if not (rate > 0 and interval > 0):
-        raise ValueError("The roller does not gain speed here, or the interval is not above zero.")
-    return interval / rate
-
-
-def parasitic_loss(runs: list[tuple[ArrayLike, ArrayLike]], inertia: float) -> RoadLoad:
-    """The roller's own drag from coast-downs: T_loss = A + B omega + C omega^2 [N*m].
-
-    Inputs: runs of (time (n,) [s], omega (n,) [rad/s]) with nothing driving the roller;
-    inertia of what coasts [kg*m^2]. The same fit as a car's coast-down, with inertia in
-    place of mass and torque in place of force (A [N*m], B [N*m*s], C [N*m*s^2]).
-    """
-    return coast_down(runs, inertia)

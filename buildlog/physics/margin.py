@@ -6,13 +6,11 @@ number is looked at, so that no combination of missing data can become a state t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from math import inf
-from typing import Any
 
-from buildlog.physics.band import Band, propagate
+from buildlog.physics.band import Band
 
 
 class State(StrEnum):
@@ -61,44 +59,6 @@ class Kind:
     def __post_init__(self) -> None:
         if not self.caution > 0:
             raise ValueError(f"the caution band of {self.name} must be wider than zero.")
-
-
-@dataclass(frozen=True)
-class Side:
-    """One side of a margin, demand or capacity: a formula and the named data it needs.
-
-    inputs: name of the datum as the user writes it -> Band, number or flag, None if missing.
-    The order is that of the formula's arguments.
-    """
-
-    formula: Callable[..., float]
-    inputs: Mapping[str, Any]
-
-    @property
-    def missing(self) -> tuple[str, ...]:
-        """The data without which this side cannot be computed."""
-        return tuple(name for name, value in self.inputs.items() if value is None)
-
-    def band(self) -> Band | None:
-        """Return the figure with its band, or None if any datum is missing."""
-        return None if self.missing else propagate(self.formula, *self.inputs.values())
-
-
-def stated(name: str, value: Band | float | None) -> Side:
-    """Return the side that is a stated limit or rating itself.
-
-    Errors (when evaluated): ValueError for a limit of zero or below.
-
-    >>> stated("clutch.rated_torque", 415.0).band()
-    Band(p10=415.0, p50=415.0, p90=415.0)
-    """
-
-    def limit(number: float) -> float:
-        if number <= 0:
-            raise ValueError(f"{name} is {number}, but a limit must be above zero.")
-        return number
-
-    return Side(limit, {name: value})
 
 
 @dataclass(frozen=True)
@@ -168,19 +128,6 @@ def state_of(left: Band | None, caution: float) -> State:
     return State.CLEAR if left.p10 >= caution else State.CLOSE
 
 
-def assess(kind: Kind, demand: Side, capacity: Side, computed: Side | None = None) -> Margin:
-    """Return the margin of a demand against a capacity, unknown if any datum is missing.
-
-    `computed` is a second way to the capacity. A stated capacity wins over it; where none is
-    stated, the computed one serves, and its data are named as missing beside the rating.
-    """
-    used, other = choose(capacity.band(), computed.band() if computed else None)
-    missing = demand.missing
-    if used is None:
-        missing += capacity.missing + (computed.missing if computed else ())
-    return Margin(kind, demand.band(), used, missing, other)
-
-
 # Two figures for one capacity that lie closer than this say the same thing.
 SAME_WITHIN = 0.15
 
@@ -212,8 +159,3 @@ def tightness(margin: Margin) -> tuple[bool, int, float, str]:
     distance = inf if margin.left is None else margin.left.p50 / margin.kind.caution
     kind = margin.kind
     return kind.information, _ORDER.index(margin.state), distance, kind.name
-
-
-def tightest_first(margins: Iterable[Margin]) -> list[Margin]:
-    """Return the margins in the order of what gives first."""
-    return sorted(margins, key=tightness)

@@ -16,7 +16,7 @@ import numpy as np
 from buildlog.physics import charge as ch
 from buildlog.physics import cycle
 from buildlog.physics.breathing import Breathing, Charge, Draws, anchor_power
-from buildlog.physics.constants import CP_AIR, PSI
+from buildlog.physics.constants import PSI
 from buildlog.physics.losses import Driveline, crank_power, driveline_at, wheel_power
 from buildlog.physics.sampling import Array, Uncertain
 from buildlog.physics.state import Anchor, EngineState, Turbocharger
@@ -79,22 +79,6 @@ class Carried:
 
 
 @dataclass(frozen=True)
-class Balance:
-    """Where the work of one structure goes: mep [Pa], air_flow [kg/s], heat flows [W].
-
-    indicated = brake + losses. blower_gas: enthalpy that the compressor puts into the
-    charge; cooler_heat: what cooler and evaporation take out again.
-    """
-
-    indicated: Array
-    brake: Array
-    losses: Losses
-    air_flow: Array
-    blower_gas: Array
-    cooler_heat: Array
-
-
-@dataclass(frozen=True)
 class _Account:
     """The measured configuration as one structure sees it; mep [Pa], powers [W]."""
 
@@ -147,22 +131,6 @@ class Anchored:
         carried = self._carry(state)
         curves = (_at_wheels(a, self._gained(a, carried)) for a in self._accounts)
         return _stacked([curve.max(axis=-1) for curve in curves])
-
-    def balance(self, state: EngineState, structure: Structure) -> Balance:
-        """Return the energy account of another state for one structure."""
-        account, carried = self._account(structure), self._carry(state)
-        rise = account.indicated * (carried.gain - 1)
-        losses = self._losses(structure, carried, rise)
-        charge, flow = carried.charge, carried.air_flow
-        hot = charge.compressor_temperature
-        return Balance(
-            account.indicated + rise,
-            account.brake + (rise - (losses.total - account.losses)),
-            losses,
-            flow,
-            flow * CP_AIR * (hot - charge.inlet_temperature),
-            flow * CP_AIR * (hot - charge.manifold_temperature),
-        )
 
     def _account(self, structure: Structure) -> _Account:
         driveline = self._driveline(structure)

@@ -1,4 +1,4 @@
-"""Channels that stop following: clipped at a range, held at a setting, cut by a limiter.
+"""Channels that stop following: clipped at a range, cut by a limiter, relieved near a setting.
 
 A plateau is a stretch, not a sample: it must last over a stated part of the axis. What is
 found here is where a channel stood still and how near a stated setting that was; which
@@ -16,7 +16,6 @@ from numpy.typing import ArrayLike, NDArray
 from buildlog.physics.regression import RPM, Floats
 
 HOLD = 200 * RPM  # [rad/s]
-NEAR_SETTING = 0.03  # of the setting; common practice, no source
 LIMITER_SHARE = 0.015  # below the highest speed; common practice, no source
 
 # Ends of range of channels that are often logged, SI. SAE J1979 service 01 [secondary].
@@ -70,31 +69,6 @@ def clipped(
     if name is None and last - first + 1 < 4 * elsewhere:
         return None
     return Plateau(first, last, float(x[first]), float(x[last]), top, name)
-
-
-def held_at(
-    axis: ArrayLike,
-    values: ArrayLike,
-    setting: float,
-    *,
-    hold: float = HOLD,
-    near: float = NEAR_SETTING,
-) -> Plateau | None:
-    """Where a channel stays within `near` (relative) of a stated setting over a stretch.
-
-    Inputs: axis (n,), values (n,) in the unit of the setting (for a pressure: both gauge or
-    both absolute). Two rows in a row may leave the band without ending the stretch. Result:
-    the longest stretch with its mean value, or None.
-    """
-    x, v = _pair(axis, values)
-    if setting <= 0 or near <= 0:
-        raise ValueError("The setting and its band must be above zero.")
-    inside = np.abs(v - setting) <= near * setting
-    first, last = _longest(_bridged(inside, 2))
-    if last < first or _reach(x, first, last) < hold:
-        return None
-    mean = float(np.nanmean(v[first : last + 1]))
-    return Plateau(first, last, float(x[first]), float(x[last]), mean)
 
 
 def speed_limiter(time: ArrayLike, omega: ArrayLike, *, hold_time: float = 0.25) -> Plateau | None:

@@ -80,21 +80,3 @@ def flow_from_two(first: PumpPoint, second: PumpPoint, pressure: float) -> float
         raise ValueError("the flow of a pump cannot rise with pressure; exchange the two points.")
     slope = (high.flow - low.flow) / (high.pressure - low.pressure)
     return max(0.0, low.flow + slope * (pressure - low.pressure))
-
-
-def outside(points: tuple[PumpPoint, ...], pressure: float, reach: float = 200e3) -> bool:
-    """Whether a pressure is so far from the stated points that the flow is extrapolated.
-
-    Inputs: the stated points, pressure [Pa] gauge, reach beyond the outermost [Pa] for a
-    single point (two points are a range of their own and allow none).
-    Result: True if extrapolated. Errors: ValueError without a point.
-    Source: common practice, no source.
-
-    >>> outside((PumpPoint(70e-6, 300e3),), 550e3)
-    True
-    """
-    if not points:
-        raise ValueError("a pump needs at least one stated point.")
-    spare = reach if len(points) == 1 else 0.0
-    pressures = [p.pressure for p in points]
-    return not min(pressures) - spare <= pressure <= max(pressures) + spare

@@ -10,7 +10,6 @@ Scatterplots", J. Am. Stat. Assoc. 74 (1979), weights and local fit [from memory
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -71,14 +70,6 @@ def grid(lo: float, hi: float, step: float) -> Floats:
     slack = 1e-9  # so that 50 rpm in rad/s still counts as a multiple of itself
     first, last = math.ceil(lo / step - slack), math.floor(hi / step + slack)
     return np.arange(first, last + 1, dtype=np.float64) * step
-
-
-def common_grid(axes: Iterable[ArrayLike], step: float) -> Floats:
-    """The grid over the range that every one of `axes` covers; empty if there is none."""
-    finite = [a[np.isfinite(a)] for a in (np.asarray(axis, float) for axis in axes)]
-    if not finite or any(a.size == 0 for a in finite):
-        raise ValueError("A common range needs at least one curve with numbers in it.")
-    return grid(max(float(a.min()) for a in finite), min(float(a.max()) for a in finite), step)
 
 
 def local_quadratic(x: ArrayLike, y: ArrayLike, at: ArrayLike, width: float) -> Fit:

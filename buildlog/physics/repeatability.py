@@ -3,8 +3,8 @@
 Scatter s_r is relative (0.008 = 0.8 %) and pooled along the curve and over groups.
 Degrees of freedom are counted per PULL (n - 1 per group, summed): points along one
 smoothed curve move together and are not independent measurements.
-Sources: ISO 5725-6 for the limits (2.8 s_r) [secondary]; W. S. Gosset's t and
-Welch's test in any statistics text; the default differences are common practice.
+Sources: ISO 5725-6 for the limits (2.8 s_r) [secondary]; W. S. Gosset's t in any
+statistics text; the default differences are common practice.
 """
 
 from __future__ import annotations
@@ -168,41 +168,6 @@ def combine_differences(
     return math.sqrt(sum(part.u**2 for part in parts)), tuple(parts)
 
 
-@dataclass(frozen=True)
-class Difference:
-    """Mean curve B against mean curve A on one grid; arrays (g,), NaN where not both exist.
-
-    `delta` in the unit of the curves, `relative` = B/A - 1. The half-widths are
-    pointwise 95 %: right at any ONE place, not for the largest of many places.
-    """
-
-    mean_a: Floats
-    mean_b: Floats
-    delta: Floats
-    relative: Floats
-    half_width: Floats
-    relative_half_width: float
-
-    def shown(self) -> Floats:
-        """1.0 where the difference is larger than the scatter, 0.0 where not, NaN outside."""
-        known = np.where(np.abs(self.relative) > self.relative_half_width, 1.0, 0.0)
-        return np.where(np.isfinite(self.relative), known, np.nan)
-
-
-def difference(
-    group_a: ArrayLike, group_b: ArrayLike, scatter: Scatter, u: float = 0.0
-) -> Difference:
-    """Difference of two groups (n1, g) and (n2, g) on one grid, with its pointwise band."""
-    a, b = (np.atleast_2d(np.asarray(g, dtype=np.float64)) for g in (group_a, group_b))
-    if a.shape[1] != b.shape[1]:
-        raise ValueError("The two groups are not on one grid.")
-    mean_a, mean_b = a.mean(axis=0), b.mean(axis=0)
-    delta = mean_b - mean_a
-    half = half_width_95(scatter, len(a), len(b), u)
-    relative = delta / np.where(mean_a > 0, mean_a, np.nan)
-    return Difference(mean_a, mean_b, delta, relative, half * mean_a, half)
-
-
 def simultaneous_half_width(
     groups: Sequence[ArrayLike], n1: int, n2: int, u: float = 0.0, *, draws: int = 4000
 ) -> float:
@@ -250,100 +215,6 @@ def repeatability_limit(scatter: Scatter) -> float:
     2.772
     """
     return student.quantile(0.975, scatter.dof) * math.sqrt(2) * scatter.s
-
-
-def critical_difference(
-    s_r: float, n1: int, n2: int, s_reproducibility: float | None = None
-) -> float:
-    """ISO 5725-6 critical difference of two means, for KNOWN standard deviations.
-
-    Same place and day: 2.8 s_r sqrt(1/(2 n1) + 1/(2 n2)); other day or dyno:
-    sqrt((2.8 s_R)^2 - (2.8 s_r)^2 (1 - 1/(2 n1) - 1/(2 n2))). In the unit of s_r.
-    Source: ISO 5725-6, 4.2.1 [from memory].
-
-    >>> round(critical_difference(1.5, 3, 5), 3), round(critical_difference(1.5, 3, 3, 4.0), 2)
-    (2.169, 10.66)
-    """
-    share = 1 / (2 * n1) + 1 / (2 * n2)
-    if s_reproducibility is None:
-        return 2.8 * s_r * math.sqrt(share)
-    return math.sqrt((2.8 * s_reproducibility) ** 2 - (2.8 * s_r) ** 2 * (1 - share))
-
-
-# 95 % points of the studentised range for a known standard deviation, n = 2..10: computed
-# (scipy.stats.studentized_range); ISO 5725-6 prints them to one decimal [from memory].
-RANGE_FACTORS: Mapping[int, float] = {
-    2: 2.772,
-    3: 3.314,
-    4: 3.633,
-    5: 3.858,
-    6: 4.030,
-    7: 4.170,
-    8: 4.286,
-    9: 4.387,
-    10: 4.474,
-}
-
-
-def critical_range(s_r: float, n: int) -> float:
-    """Largest range (max - min) that n repeats should show: f(n) s_r, n = 2..10.
-
-    >>> critical_range(2.0, 3)
-    6.628
-    """
-    if n not in RANGE_FACTORS:
-        raise ValueError(f"The range factor is tabulated for 2 to 10 repeats, not for {n}.")
-    return RANGE_FACTORS[n] * s_r
-
-
-@dataclass(frozen=True)
-class MeanDifference:
-    """Difference of two means (second minus first) with its 95 % half-width and p value."""
-
-    difference: float
-    half_width: float
-    t: float
-    dof: float
-    p: float
-
-
-def welch(first: ArrayLike, second: ArrayLike) -> MeanDifference:
-    """Welch's t: two samples of at least two values each, with unequal scatter allowed.
-
-    >>> result = welch([201.2, 203.0, 202.1], [214.8, 216.9, 215.5])
-    >>> round(result.difference, 3), round(result.t, 3), round(result.dof, 3)
-    (13.633, 16.896, 3.887)
-    """
-    a, b = _samples(first, second)
-    va, vb = float(a.var(ddof=1)) / a.size, float(b.var(ddof=1)) / b.size
-    if va + vb == 0:
-        raise ValueError("Both samples are without any scatter: nothing can be tested.")
-    dof = (va + vb) ** 2 / (va**2 / (a.size - 1) + vb**2 / (b.size - 1))
-    return _tested(float(b.mean() - a.mean()), math.sqrt(va + vb), dof)
-
-
-def pooled_t(first: ArrayLike, second: ArrayLike) -> MeanDifference:
-    """Student's t with a common scatter: two samples of at least two values each."""
-    a, b = _samples(first, second)
-    dof = a.size + b.size - 2
-    square = ((a.size - 1) * float(a.var(ddof=1)) + (b.size - 1) * float(b.var(ddof=1))) / dof
-    if square == 0:
-        raise ValueError("Both samples are without any scatter: nothing can be tested.")
-    return _tested(float(b.mean() - a.mean()), math.sqrt(square * (1 / a.size + 1 / b.size)), dof)
-
-
-def _samples(first: ArrayLike, second: ArrayLike) -> tuple[Floats, Floats]:
-    a, b = np.asarray(first, dtype=np.float64), np.asarray(second, dtype=np.float64)
-    if min(a.size, b.size) < 2:
-        raise ValueError("A t test needs at least two values on each side.")
-    return a, b
-
-
-def _tested(delta: float, error: float, dof: float) -> MeanDifference:
-    t = delta / error
-    return MeanDifference(
-        delta, student.quantile(0.975, dof) * error, t, dof, 2 * student.upper_tail(abs(t), dof)
-    )
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """Road load F = A + B v + C v^2, from a coast-down, and power from a road log.
 
-Sources: 40 CFR 1066.210 (symbols), 40 CFR 1037.528(h)(4) (force from deceleration),
-Reg. (EU) 2017/1151 Annex XXI Sub-Annex 4 para 2.5 (rotating mass), all opened.
+Sources: 40 CFR 1066.210 (symbols), Reg. (EU) 2017/1151 Annex XXI Sub-Annex 4 para 2.5
+(rotating mass), both opened.
 Power from a road log is an ESTIMATE with its own, wider interval.
 """
 
@@ -73,32 +73,6 @@ def driveline_mass(inertia: float, overall_ratio: float, rolling_radius: float) 
     if rolling_radius <= 0 or overall_ratio <= 0 or inertia < 0:
         raise ValueError("Ratio and radius must be above zero and inertia not below.")
     return inertia * (overall_ratio / rolling_radius) ** 2
-
-
-def deceleration_force(
-    effective_mass: float,
-    mass: float,
-    speeds: tuple[float, float],
-    times: tuple[float, float],
-    heights: tuple[float, float] = (0.0, 0.0),
-    distances: tuple[float, float] = (0.0, 1.0),
-    gravity: float = G0,
-) -> float:
-    """Mean road load [N] over one stretch of a coast-down, with grade taken out.
-
-    F = Me (v1 - v2)/(t2 - t1) - M g (h2 - h1)/(D2 - D1). Me [kg] with rotating parts, M
-    [kg], (start, end) of speed [m/s], time [s], height and distance along the road [m].
-    Source: 40 CFR 1037.528(h)(4) and its example, opened: 4645.5 N.
-
-    >>> round(deceleration_force(17129, 16108, (31.28, 26.77), (3.05, 19.11),
-    ...       (0.044, 0.547), (215.4, 697.8), 9.8061), 1)
-    4645.5
-    """
-    duration, length = times[1] - times[0], distances[1] - distances[0]
-    if duration <= 0 or length <= 0:
-        raise ValueError("Time and distance must increase over the stretch.")
-    slope = (heights[1] - heights[0]) / length
-    return effective_mass * (speeds[0] - speeds[1]) / duration - mass * gravity * slope
 
 
 def coast_down(runs: list[tuple[ArrayLike, ArrayLike]], effective_mass: float) -> RoadLoad:
@@ -230,17 +204,3 @@ def road_power(
     middle = float(np.nanmedian(power))
     share = {name: float(np.nanmedian(np.abs(part))) / middle for name, part in parts.items()}
     return RoadPower(v, dv, power, u, share, width)
-
-
-def coasting_time(road_load: RoadLoad, mass: float, start: float, end: float) -> float:
-    """Time [s] to coast from `start` to `end` [m/s]: integral of M dv/F, 64-point Gauss."""
-    if not start > end >= 0 or mass <= 0:
-        raise ValueError(
-            "A coast-down goes from a higher to a lower speed, with a mass above zero."
-        )
-    nodes, weights = np.polynomial.legendre.leggauss(64)
-    v = (start + end) / 2 + (start - end) / 2 * nodes
-    force = road_load.force(v)
-    if (force <= 0).any():
-        raise ValueError("The road load is not above zero over this range: it would never slow.")
-    return float(mass * (start - end) / 2 * (weights / force).sum())

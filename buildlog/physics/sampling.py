@@ -106,19 +106,6 @@ class LogNormal:
 
 
 @dataclass(frozen=True)
-class Narrowed:
-    """Another distribution drawn towards its median: what knowing an input better would do."""
-
-    of: Distribution
-    factor: float
-
-    def ppf(self, u: Array) -> Array:
-        """Inverse cumulative distribution."""
-        middle = self.of.ppf(np.array(0.5))
-        return middle + self.factor * (self.of.ppf(u) - middle)
-
-
-@dataclass(frozen=True)
 class Uncertain:
     """An input that is not known exactly. Inputs of one name share their draws."""
 

@@ -132,26 +132,6 @@ def trim_sweep(
     return _account(x, p, rows, begin, end, sigma, (*flags, *more))
 
 
-def propose_runs(axis: ArrayLike, time: ArrayLike | None = None) -> list[tuple[int, int]]:
-    """Row ranges (first, last), both inclusive and 0-based, of the runs in one file.
-
-    A run is a rise, as in `trim_sweep`, of at least half the greatest one and at
-    least 10 rows. One range for a file with one run; they are a proposal to be shown.
-    """
-    x, _, t = _checked(axis, None, time)
-    rows = np.flatnonzero(np.isfinite(x) if t is None else np.isfinite(x) & np.isfinite(t))
-    _refuse_hopeless(x, rows)
-    values = x[rows]
-    pieces, _ = _pieces(None if t is None else t[rows], rows.size)
-    sigma = axis_noise(values)
-    rises = [r for first, last in pieces for r in _rises(values, first, last, sigma)]
-    reach = max(float(values[b] - values[a]) for a, b in rises)
-    runs = [
-        (a, b) for a, b in rises if values[b] - values[a] >= 0.5 * reach and b - a + 1 >= MIN_ROWS
-    ]
-    return [(int(rows[a]), int(rows[b])) for a, b in runs]
-
-
 def axis_noise(values: Floats) -> float:
     """Standard deviation of a channel about a straight local course.
 

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 Kind = Literal["standard", "maker", "reserved"]
-
-_LETTERS = "PCBU"
 _SYSTEMS = {"P": "powertrain", "C": "chassis", "B": "body", "U": "network"}
 
 # Third character of a standard powertrain code: 1 to 7 secondary (two makers' manuals), the
@@ -77,21 +75,3 @@ def _other_kind(code: str) -> Kind:
     if code[1] == "0" or code[:2] == "U3":
         return "standard"
     return "maker" if code[1] in "12" else "reserved"
-
-
-def from_bytes(a: int, b: int) -> TroubleCode:
-    """Decode the two bytes in which a control unit reports a trouble code.
-
-    Formula: bits 15-14 the letter (P, C, B, U), bits 13-12 the first digit, the rest three
-    hexadecimal digits.
-    Inputs: first byte a and second byte b [-], 0 to 255 each. Result: TroubleCode.
-    Validity: two-byte codes of service 03; not the three-byte form with a failure type.
-    Errors: ValueError for values that are no bytes.
-    Source: SAE J1979 / ISO 15031-5 and -6 (secondary).
-
-    >>> from_bytes(0xC1, 0x58).text
-    'U0158'
-    """
-    if not (0 <= a <= 255 and 0 <= b <= 255):
-        raise ValueError(f"a trouble code is two bytes of 0 to 255, not {a} and {b}.")
-    return parse(f"{_LETTERS[a >> 6]}{a >> 4 & 0b11:X}{a & 0xF:X}{b:02X}")

@@ -110,18 +110,6 @@ def unit(text: str, dimensions: tuple[str, ...]) -> Unit | None:
     )
 
 
-def value(pid: int, data: bytes) -> float:
-    """The value of a parameter's data bytes in its own unit (`PARAMETERS[pid].unit`).
-
-    >>> value(0x0C, bytes.fromhex("1AF8")), value(0x0F, bytes.fromhex("41"))
-    (1726.0, 25.0)
-    """
-    known = PARAMETERS[pid]
-    if len(data) < known.size:
-        raise InvalidInput(f"J1979 {pid:02X} needs {known.size} bytes, not {len(data)}")
-    return float(int.from_bytes(data[: known.size], "big") * known.factor + known.offset)
-
-
 def cell_reader(text: str) -> Callable[[str], float] | None:
     """What reads the cells of a column in this unit as whole numbers, NaN for an empty one.
 

@@ -87,11 +87,6 @@ class Proposal:
     findings: tuple[Finding, ...] = ()
     layout: Layout | None = field(default=None, repr=False, compare=False)
 
-    @property
-    def questions(self) -> tuple[str, ...]:
-        """The sentences of what must be asked."""
-        return tuple(question.text for question in self.asked)
-
     def specs(self, run: str | None = None) -> list[ColumnSpec]:
         """The columns to read, for one run where runs stand side by side."""
         return [

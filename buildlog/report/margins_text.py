@@ -136,11 +136,6 @@ def number(si: float, kind: Kind, show: Display) -> str:
     return plain(shown, _decimals(shown, kind))
 
 
-def unit_text(kind: Kind, show: Display) -> str:
-    """The unit that a kind is shown in."""
-    return _in_unit(1.0, kind, show)[1]
-
-
 def _in_unit(si: float, kind: Kind, show: Display) -> tuple[float, str]:
     own = _OWN.get(kind.name) or _ANY.get(kind.unit)
     if own is not None:

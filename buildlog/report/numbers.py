@@ -40,7 +40,6 @@ _UNITS: dict[System, dict[str, str]] = {
         "mass_flow": "kg/h",
     },
 }
-AXIS_WORDS = {"engine_speed": "rpm", "road_speed": "km/h"}
 
 
 @dataclass(frozen=True)

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from buildlog.analysis.measured import Measured
 from buildlog.analysis.sheet import Group, Sheet
 from buildlog.report.figures import Line, Panel, Picture
@@ -111,8 +109,3 @@ def _conditions(items: Sequence[tuple[str, Sheet, Group]]) -> str:
         parts.append(f"engine speed recovered from road speed: {', '.join(recovered)}")
     pulls = ", ".join(f"{name} {group.pulls}" for name, _, group in items)
     return f"{'; '.join(parts)}\npulls: {pulls}"
-
-
-def finite_range(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> tuple[float, float]:
-    """Least and largest number of an array that may hold NaN."""
-    return float(np.nanmin(values)), float(np.nanmax(values))

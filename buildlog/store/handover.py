@@ -42,11 +42,6 @@ class Package:
     findings: tuple[Finding, ...] = ()
 
 
-def number_of(tag: str) -> int:
-    """The number in the name of a handover's tag."""
-    return int(tag.rpartition("/")[2])
-
-
 def tag_message(subject: str, fingerprint: str, payload: Mapping[str, bytes]) -> str:
     """What the tag says: which state left, and the digest of every file that left beside it."""
     listed = "".join(

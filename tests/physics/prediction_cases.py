@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import pi
 
 import numpy as np
 
 from buildlog.analysis import priors
-from buildlog.physics.constants import PSI
+from buildlog.physics.constants import CP_AIR, PSI
 from buildlog.physics.cycle import typical_full_load_power
+from buildlog.physics.model import Anchored, Losses, Structure
+from buildlog.physics.sampling import Array, Distribution
 from buildlog.physics.state import Anchor, ChargeCooler, EngineState, PositiveDisplacement
 
 PRIORS = priors.uncertain(priors.load())
@@ -29,3 +31,48 @@ def mild(psi: float = 7.0, **changes) -> EngineState:
         exhaust_resistance=PRIORS["exhaust_resistance_freer"],
     )
     return replace(state, **changes)
+
+
+@dataclass(frozen=True)
+class Narrowed:
+    """Another distribution drawn towards its median: what knowing an input better would do."""
+
+    of: Distribution
+    factor: float
+
+    def ppf(self, u: Array) -> Array:
+        middle = self.of.ppf(np.array(0.5))
+        return middle + self.factor * (self.of.ppf(u) - middle)
+
+
+@dataclass(frozen=True)
+class Balance:
+    """Where the work of one structure goes: mep [Pa], air_flow [kg/s], heat flows [W].
+
+    blower_gas: enthalpy that the compressor puts into the charge; cooler_heat: what cooler and
+    evaporation take out again.
+    """
+
+    indicated: Array
+    brake: Array
+    losses: Losses
+    air_flow: Array
+    blower_gas: Array
+    cooler_heat: Array
+
+
+def balance(model: Anchored, state: EngineState, structure: Structure) -> Balance:
+    """The energy account of a state, from the model's own parts."""
+    account, carried = model._account(structure), model._carry(state)
+    rise = account.indicated * (carried.gain - 1)
+    losses = model._losses(structure, carried, rise)
+    charge, flow = carried.charge, carried.air_flow
+    hot = charge.compressor_temperature
+    return Balance(
+        account.indicated + rise,
+        account.brake + (rise - (losses.total - account.losses)),
+        losses,
+        flow,
+        flow * CP_AIR * (hot - charge.inlet_temperature),
+        flow * CP_AIR * (hot - charge.manifold_temperature),
+    )

@@ -15,7 +15,6 @@ from buildlog.physics.airfuel import (
     judge,
     lambda_from_ratio,
     load_regions,
-    shift_sensor,
     sustained,
 )
 
@@ -125,16 +124,6 @@ def test_by_region_breaks_holds_at_borders_and_counts_what_it_ignores() -> None:
     assert cruise.rows + boosted.rows + 2 == t.size
 
 
-def test_sensor_delay_moves_the_reading_back() -> None:
-    t = np.arange(0, 3, 0.1)
-    happened = np.where(t >= 1.0, 0.8, 1.0)
-    shown = np.where(t >= 1.3, 0.8, 1.0)
-    moved = shift_sensor(t, shown, 0.3)
-    known = np.isfinite(moved)
-    assert np.allclose(moved[known], happened[known], atol=1e-6)
-    assert np.isnan(moved[-3:]).all()
-
-
 @pytest.mark.parametrize(
     ("call", "words"),
     [
@@ -142,8 +131,6 @@ def test_sensor_delay_moves_the_reading_back() -> None:
         (lambda: load_regions(), "needs manifold pressure"),
         (lambda: sustained([1.0]), "time or engine speed"),
         (lambda: sustained([1.0, 1.0], time=[1.0]), "2 values"),
-        (lambda: shift_sensor([0, 1], [1, 1], -0.1), "negative"),
-        (lambda: shift_sensor([1, 0], [1, 1], 0.1), "backwards"),
         (lambda: by_region([1.0], ["cruise", "cruise"]), "1 readings"),
     ],
 )

@@ -54,14 +54,6 @@ def test_isentropic_exponent_against_the_published_worked_figures():
         assert hot - 273.15 == pytest.approx(celsius, abs=0.06)
 
 
-def test_ideal_roots_against_naca():
-    """NACA, Schey and Wilson, Roots discharge valves (abstract opened): ideal valves save
-    "approximately 26 per cent" at a critical altitude of 20 000 ft (46.60 kPa, standard
-    atmosphere)."""
-    saved = 1 - charge.ideal_roots_efficiency(101.325 / 46.60)
-    assert saved == pytest.approx(0.26, abs=0.005)
-
-
 def test_no_pressure_rise_no_heat():
     assert charge.compressor_temperature(300.0, 1.0, 0.6) == 300.0
 

@@ -1,4 +1,4 @@
-"""Engine speed recovered three ways, and slip, against rolling kinematics."""
+"""Engine speed recovered from road speed, and slip, against rolling kinematics."""
 
 from __future__ import annotations
 
@@ -7,14 +7,10 @@ import math
 import numpy as np
 import pytest
 
-from buildlog.physics.alignment import align_by_time
 from buildlog.physics.enginespeed import (
     from_known_point,
-    from_log_by_road_speed,
-    from_log_by_time,
     from_ratios,
     ratio_drift,
-    torque,
 )
 
 RPM = math.pi / 30
@@ -56,44 +52,6 @@ def test_a_known_point_needs_neither_tyre_nor_ratio() -> None:
     assert ours.u < true.u
 
 
-def test_torque_carries_the_uncertainty_and_the_identity() -> None:
-    v = np.linspace(20, 60, 50)
-    speed = from_ratios(v, 1.0, 3.9, 1.95)
-    power = np.linspace(30e3, 120e3, 50)
-    t, u = torque(power, speed, u_power=0.01)
-    assert np.allclose(t * speed.omega, power, rtol=1e-12)
-    assert u == pytest.approx(math.hypot(0.01, speed.u))
-    zero, _ = torque([1.0], from_known_point([0.0], 10.0, 100.0))
-    assert np.isnan(zero[0])
-
-
-def test_from_a_second_log_by_time_and_by_road_speed() -> None:
-    rng = np.random.default_rng(1)
-    t = np.arange(0, 12, 0.02)
-    v = np.interp(t, [0, 1, 11, 12], [15, 15, 50, 49]) + rng.normal(0, 0.03, t.size)
-    log_t = np.arange(0, 12, 0.1) + 100
-    log_v = np.interp(log_t - 100, [0, 1, 11, 12], [15, 15, 50, 49])
-    log_omega = 12.0 * log_v + rng.normal(0, 1.0, log_t.size)
-    found = align_by_time(t, v, log_t, log_v + rng.normal(0, 0.03, log_t.size))
-    by_time = from_log_by_time(t, log_t, log_omega, found)
-    inside = np.isfinite(by_time.omega)
-    assert inside.mean() > 0.95
-    assert np.abs(by_time.omega[inside] / (12 * v[inside]) - 1).max() < 0.02
-    assert 0.002 <= by_time.u < 0.02
-    rise = slice(50, 550)
-    by_speed = from_log_by_road_speed(v[rise], log_v[10:110], log_omega[10:110], 4.0)
-    inside = np.isfinite(by_speed.omega)
-    assert np.abs(by_speed.omega[inside] / (12 * v[rise][inside]) - 1).max() < 0.01
-
-
-def test_a_refused_alignment_gives_no_engine_speed() -> None:
-    rng = np.random.default_rng(2)
-    t = np.arange(0, 10, 0.05)
-    refused = align_by_time(t, np.sin(t), t, rng.normal(0, 1, t.size))
-    with pytest.raises(ValueError, match="could not be aligned"):
-        from_log_by_time(t, t, t, refused)
-
-
 def test_slip_is_seen_and_a_locked_drive_is_not_accused() -> None:
     rng = np.random.default_rng(3)
     v = np.linspace(20, 55, 500) + rng.normal(0, 0.1, 500)
@@ -118,7 +76,6 @@ def test_slip_is_seen_and_a_locked_drive_is_not_accused() -> None:
         (lambda: from_ratios([1.0], 0.0, 1.0, 1.0), "above zero"),
         (lambda: from_ratios([1.0], 1.0, 1.0, 1.0, u_slip=-0.1), "below zero"),
         (lambda: from_known_point([1.0], 0.0, 100.0), "above zero"),
-        (lambda: from_log_by_road_speed([1.0, 2.0], [5, 6, 7, 8], [1, 2, 3, 4], 5.0), "in common"),
         (lambda: ratio_drift([1.0] * 5, [1.0] * 5), "20 usable"),
         (lambda: ratio_drift([1.0] * 5, [1.0] * 4), "rows"),
     ],

@@ -17,12 +17,12 @@ from functools import cache
 
 import numpy as np
 import pytest
-from prediction_cases import ANCHOR, PRIORS, UNBOOSTED, mild
+from prediction_cases import ANCHOR, PRIORS, UNBOOSTED, Narrowed, mild
 from scipy.stats import qmc
 
 from buildlog.physics.breathing import Draws
 from buildlog.physics.model import STRUCTURES, Anchored
-from buildlog.physics.sampling import Narrowed, Uncertain, weighted_quantiles
+from buildlog.physics.sampling import Uncertain, weighted_quantiles
 from buildlog.physics.state import fill, uncertain_inputs
 
 STAGE = mild(exhaust_resistance=0.6)

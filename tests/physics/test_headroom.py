@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -23,7 +24,7 @@ from buildlog.physics import (
     margin_kinds,
     pump,
 )
-from buildlog.physics.band import Band
+from buildlog.physics.band import Band, propagate
 from buildlog.physics.charge import (
     compressor_power,
     compressor_temperature,
@@ -31,10 +32,23 @@ from buildlog.physics.charge import (
 )
 from buildlog.physics.headroom import Trial, headroom
 from buildlog.physics.losses import wheel_force
-from buildlog.physics.margin import Kind, Margin, Side, State, assess, stated
+from buildlog.physics.margin import Kind, Margin, State
 
 PSI = 6894.757
 HP = 745.7
+
+
+Side = tuple[Band | None, tuple[str, ...]]
+
+
+def side(formula: Callable[..., float], inputs: Mapping[str, Any]) -> Side:
+    """One side of a margin, and the data it lacks."""
+    missing = tuple(name for name, value in inputs.items() if value is None)
+    return (None if missing else propagate(formula, *inputs.values())), missing
+
+
+def margin(kind: Kind, demand: Side, capacity: Side) -> Margin:
+    return Margin(kind, demand[0], capacity[0], demand[1] + capacity[1])
 
 
 def boost_for(power: float) -> float:
@@ -46,10 +60,10 @@ def injector_trial(count: int = 6, cc: float = 550.0):
     def trial(power: float) -> Margin:
         differential = injectors.differential_pressure(300e3, boost_for(power), referenced=False)
         bsfc = Band.around(0.60 * 0.4536 / HP / 3600, 0.10)
-        return assess(
+        return margin(
             margin_kinds.INJECTOR_DUTY,
-            Side(injectors.fuel_demand, {"power": power, "bsfc": bsfc}),
-            Side(
+            side(injectors.fuel_demand, {"power": power, "bsfc": bsfc}),
+            side(
                 lambda q: count * injectors.mass_flow(q, 300e3, differential, 745.0),
                 {"fuel.injectors.flow": cc * 1e-6 / 60},
             ),
@@ -65,10 +79,10 @@ def pump_trial(litres_per_hour: float = 255.0):
         pressure = pump.rail_gauge(300e3, boost_for(power), referenced=True)
         fuel = injectors.fuel_demand(power, 0.60 * 0.4536 / HP / 3600) / 745.0
         slope = Band(0.6e-6, 1.0e-6, 1.6e-6)
-        return assess(
+        return margin(
             margin_kinds.FUEL_PUMP,
-            Side(float, {"fuel flow": fuel}),
-            Side(pump.flow_from_slope, {"fuel.pump": point, "loss": slope, "p": pressure}),
+            side(float, {"fuel flow": fuel}),
+            side(pump.flow_from_slope, {"fuel.pump": point, "loss": slope, "p": pressure}),
         )
 
     return trial
@@ -76,10 +90,10 @@ def pump_trial(litres_per_hour: float = 255.0):
 
 def clutch_trial(rating: float | None = 500.0):
     def trial(power: float) -> Margin:
-        return assess(
+        return margin(
             margin_kinds.CLUTCH_TORQUE,
-            Side(engine.torque, {"crank power": power, "engine speed": 5000 * math.pi / 30}),
-            Side(
+            side(engine.torque, {"crank power": power, "engine speed": 5000 * math.pi / 30}),
+            side(
                 clutch.usable_torque,
                 {"clutch.rated_torque": rating, "service factor": Band(1.1, 1.2, 1.4)},
             ),
@@ -90,15 +104,17 @@ def clutch_trial(rating: float | None = 500.0):
 
 def temperature_trial(power: float) -> Margin:
     ratio = (101_325 + boost_for(power)) / 101_325
-    return assess(
+    return margin(
         margin_kinds.CHARGE_TEMPERATURE,
-        Side(lambda eta: compressor_temperature(298.15, ratio, eta), {"eta": Band(0.5, 0.6, 0.7)}),
-        stated("limit", 393.15),
+        side(lambda eta: compressor_temperature(298.15, ratio, eta), {"eta": Band(0.5, 0.6, 0.7)}),
+        side(float, {"limit": 393.15}),
     )
 
 
 def piston_trial(power: float) -> Margin:
-    return assess(margin_kinds.PISTON_SPEED, Side(float, {"speed": 17.0}), stated("limit", 22.0))
+    return margin(
+        margin_kinds.PISTON_SPEED, side(float, {"speed": 17.0}), side(float, {"limit": 22.0})
+    )
 
 
 TRIALS = {
@@ -136,7 +152,7 @@ RATIOS = [3.4, 2.0, 1.3, 1.0]
 
 def against(kind: Kind, demand: Callable[[float], float], limit: float) -> Trial:
     """A trial whose demand follows power and whose limit is stated."""
-    return lambda power: assess(kind, Side(demand, {"power": power}), stated("limit", limit))
+    return lambda power: margin(kind, side(demand, {"power": power}), side(float, {"limit": limit}))
 
 
 def boost_ratio(power: float) -> float:
@@ -171,8 +187,8 @@ BELT_SPEED = belt.belt_speed(OMEGA, 0.150)
 
 def rail_trial(power: float) -> Margin:
     args = {"rail": 300e3, "boost": boost_for(power), "fuel.injectors.referenced": False}
-    differential = Side(injectors.differential_pressure, args)
-    return assess(margin_kinds.RAIL_DIFFERENTIAL, differential, stated("limit", 200e3))
+    differential = side(injectors.differential_pressure, args)
+    return margin(margin_kinds.RAIL_DIFFERENTIAL, differential, side(float, {"limit": 200e3}))
 
 
 EVERY = {
@@ -186,10 +202,10 @@ EVERY = {
     margin_kinds.BOOST_SENSOR: against(
         margin_kinds.BOOST_SENSOR, lambda p: 101_325 + boost_for(p), 200e3
     ),
-    margin_kinds.BELT_GRIP: lambda power: assess(
+    margin_kinds.BELT_GRIP: lambda power: margin(
         margin_kinds.BELT_GRIP,
-        Side(belt.effective_tension, {"power": belt_power(power), "speed": BELT_SPEED}),
-        Side(belt.grip, {"T0": 400.0, "mu": Band(0.25, 0.3, 0.4), "wrap": math.pi}),
+        side(belt.effective_tension, {"power": belt_power(power), "speed": BELT_SPEED}),
+        side(belt.grip, {"T0": 400.0, "mu": Band(0.25, 0.3, 0.4), "wrap": math.pi}),
     ),
     margin_kinds.BELT_RIB_POWER: against(
         margin_kinds.BELT_RIB_POWER, lambda p: belt.power_per_rib(belt_power(p), 6), 4e3

@@ -1,4 +1,4 @@
-"""Injector flow and duty against trade examples; the fuel demand two ways."""
+"""Injector flow and fuel demand against trade examples and published tables."""
 
 import tomllib
 from pathlib import Path
@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildlog.physics import injectors as inj
-from buildlog.physics.fuel import FUELS, blend
+from buildlog.physics.fuel import blend
 
 TABLES = Path(__file__).parents[2] / "shared" / "tables"
 TABLE = tomllib.loads((TABLES / "margin-examples.toml").read_text(encoding="utf-8"))
@@ -38,32 +38,18 @@ def test_boost_eats_into_a_rail_without_reference() -> None:
 def test_injector_size_of_the_trade_example() -> None:
     t = TABLE["injector_size"]
     demand = inj.fuel_demand(t["horsepower"] * 745.699872, t["lb_per_hp_h"] * LB_HP_H)
-    assert inj.duty(demand, t["count"], t["flow_lb_h"] * LB_H) == pytest.approx(t["duty"], abs=5e-4)
-    size = inj.flow_each_for_duty(demand, t["count"], 0.85) / LB_H
-    assert size == pytest.approx(t["flow_at_85_percent_lb_h"], abs=0.01)
-
-
-def test_fuel_by_power_and_by_air_agree() -> None:
-    """A brake efficiency of 0.28 on gasoline at lambda 0.85, air by energy balance."""
-    power, lam, efficiency = 200e3, 0.85, 0.28
-    gasoline = FUELS["gasoline"]
-    bsfc = inj.specific_consumption(efficiency, gasoline.lower_heating_value)
-    by_power = inj.fuel_demand(power, bsfc)
-    air = by_power * lam * gasoline.stoichiometric_ratio
-    assert inj.fuel_for_air(air, lam, gasoline.stoichiometric_ratio) == pytest.approx(by_power)
+    each = demand / t["count"] / LB_H
+    assert each / t["flow_lb_h"] == pytest.approx(t["duty"], abs=5e-4)
+    assert each / 0.85 == pytest.approx(t["flow_at_85_percent_lb_h"], abs=0.01)
 
 
 def test_ethanol_needs_half_as_much_again() -> None:
     """Mass times 1.498 at equal air and lambda, DOE table; energy per air 1 % more."""
-    air = 0.15
-    on_gasoline = inj.fuel_for_air(air, 0.85, blend(0.0).stoichiometric_ratio)
-    on_e85 = inj.fuel_for_air(air, 0.85, blend(0.85).stoichiometric_ratio)
-    assert on_e85 / on_gasoline == pytest.approx(1.498, abs=1e-3)
     by_energy = [
         inj.specific_consumption(0.25, fuel.lower_heating_value) * fuel.energy_per_air
         for fuel in (blend(0.0), blend(0.85))
     ]
-    assert by_energy[1] / by_energy[0] == pytest.approx(on_e85 / on_gasoline, rel=1e-9)
+    assert by_energy[1] / by_energy[0] == pytest.approx(1.498, abs=1e-3)
 
 
 @given(positive, positive, positive)
@@ -72,12 +58,6 @@ def test_flow_back_at_the_rated_pressure_is_the_rated_flow(
 ) -> None:
     there = inj.flow_at_pressure(q, p, other)
     assert inj.flow_at_pressure(there, other, p) == pytest.approx(q, rel=1e-9)
-
-
-@given(positive, st.integers(1, 12), st.floats(0.1, 1.2))
-def test_size_and_duty_are_inverse(flow: float, count: int, duty: float) -> None:
-    size = inj.flow_each_for_duty(flow, count, duty)
-    assert inj.duty(flow, count, size) == pytest.approx(duty, rel=1e-9)
 
 
 @given(positive, positive, positive, st.floats(600, 900), st.floats(600, 900))
@@ -102,12 +82,9 @@ def test_no_differential_no_flow() -> None:
         lambda: inj.flow_at_pressure(1.0, 0.0, 300e3),
         lambda: inj.mass_flow(1.0, 1.0, 1.0, density=-745.0),
         lambda: inj.differential_pressure(0.0, 0.0, True),
-        lambda: inj.duty(1.0, 0, 1.0),
-        lambda: inj.flow_each_for_duty(1.0, 4, 0.0),
         lambda: inj.fuel_demand(-1.0, 1.0),
         lambda: inj.fuel_demand(1.0, 0.0),
         lambda: inj.fuel_demand(float("nan"), 1.0),
-        lambda: inj.fuel_for_air(1.0, 0.0, 14.7),
         lambda: inj.specific_consumption(0.0, 43e6),
     ],
 )

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from prediction_cases import ANCHOR, PRIORS, UNBOOSTED, mild
+from prediction_cases import ANCHOR, PRIORS, UNBOOSTED, balance, mild
 
 from buildlog.physics.breathing import Draws
 from buildlog.physics.constants import CP_AIR, PSI
@@ -45,7 +45,7 @@ def test_indicated_work_is_all_accounted_for(state, structure):
     """Indicated = brake + friction + pumping + blower, and brake is the power at the crank."""
     model = anchored(structures=(structure,))
     state = fill(state, PRIORS)
-    account = model.balance(state, structure)
+    account = balance(model, state, structure)
     spent = account.brake + account.losses.total
     np.testing.assert_allclose(spent, np.broadcast_to(account.indicated, spent.shape), rtol=1e-12)
     crank = account.brake * state.displacement * model.omega / (4 * pi)
@@ -57,7 +57,7 @@ def test_fuel_energy_covers_work_and_heat(state):
     """Of the fuel's energy a third or more becomes indicated work, less than the Otto cycle;
     the rest, above zero, is heat to coolant and exhaust, and fuel that found no air."""
     model, state = anchored(), fill(state, PRIORS)
-    account = model.balance(state, SEPARATE)
+    account = balance(model, state, SEPARATE)
     indicated = account.indicated * state.displacement * model.omega / (4 * pi)
     fuel = account.air_flow * state.energy_per_air / model.draws.of(state.lambda_full_load)
     share = indicated / fuel
@@ -70,7 +70,7 @@ def test_fuel_energy_covers_work_and_heat(state):
 def test_enthalpy_of_the_charge(state):
     """What the compressor adds less what the cooler takes is what the charge has gained."""
     model, state = anchored(), fill(state, PRIORS)
-    account = model.balance(state, SEPARATE)
+    account = balance(model, state, SEPARATE)
     charge, _ = model.breathing.of_state(state)
     gained = account.air_flow * CP_AIR * (charge.manifold_temperature - charge.inlet_temperature)
     np.testing.assert_allclose(account.blower_gas - account.cooler_heat, gained, rtol=1e-9)
@@ -96,7 +96,7 @@ def test_matched_blower_feeds_what_the_engine_takes():
     ratio = charge.manifold_pressure / state.ambient_pressure
     density = state.ambient_pressure / (287.05 * state.ambient_temperature)
     delivered = 0.9e-3 * 1.85 * (0.95 - 0.08 * (ratio - 1)) * density * model.omega / (2 * pi)
-    taken = model.balance(state, SEPARATE).air_flow
+    taken = balance(model, state, SEPARATE).air_flow
     middle = np.median(taken / delivered)
     assert middle == pytest.approx(1.0, abs=0.12)
 
@@ -117,7 +117,7 @@ def test_more_boost_at_equal_temperature_never_lowers_indicated_power(low, more,
 
     def indicated(psi):
         state = fill(mild(induction=make(psi * PSI), **cooled), PRIORS)
-        return model.balance(state, SEPARATE).indicated
+        return balance(model, state, SEPARATE).indicated
 
     assert (indicated(low + more) >= indicated(low)).all()
 

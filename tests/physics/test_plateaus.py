@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from buildlog.physics.plateaus import clipped, held_at, relief_sign, speed_limiter
+from buildlog.physics.plateaus import clipped, relief_sign, speed_limiter
 
 RPM = np.pi / 30
 AXIS = np.linspace(2000, 6500, 600) * RPM
@@ -51,20 +51,6 @@ def test_what_is_not_clipped() -> None:
     assert clipped(AXIS, spiked) is None
 
 
-def test_held_at_a_stated_setting() -> None:
-    rng = np.random.default_rng(3)
-    boost = np.minimum(np.interp(AXIS / RPM, [2000, 4000, 6500], [0, 60e3, 80e3]), 62e3)
-    boost += rng.normal(0, 500, 600)
-    boost[450] = 40e3  # one wild row does not end it
-    found = held_at(AXIS, boost, 62e3)
-    assert found is not None
-    assert found.value == pytest.approx(62e3, rel=0.01)
-    assert found.start / RPM == pytest.approx(4050, abs=120)
-    assert found.last == 599
-    assert held_at(AXIS, boost, 75e3) is None
-    assert held_at(AXIS, boost, 30e3) is None  # only passed through
-
-
 def test_a_speed_limiter_is_told_from_a_pull_that_simply_ends() -> None:
     t = np.arange(0, 12, 0.02)
     rng = np.random.default_rng(4)
@@ -104,7 +90,6 @@ def test_a_relief_opening_near_its_setting() -> None:
         (lambda: clipped(AXIS, np.full(600, 5.0)), "stuck"),
         (lambda: clipped(AXIS, np.full(600, np.nan)), "no numbers"),
         (lambda: clipped(AXIS, [1.0, 2.0]), "rows"),
-        (lambda: held_at(AXIS, AXIS, 0.0), "above zero"),
     ],
 )
 def test_nonsense_is_a_sentence(call, words) -> None:

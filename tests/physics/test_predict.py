@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from prediction_cases import ANCHOR, OMEGA, PRIORS, RPM, UNBOOSTED, WHEEL, mild
+from prediction_cases import ANCHOR, OMEGA, PRIORS, RPM, UNBOOSTED, WHEEL, Narrowed, mild
 
 from buildlog.physics.air import standard_atmosphere_pressure
 from buildlog.physics.constants import ATM, PSI
 from buildlog.physics.model import STRUCTURES
 from buildlog.physics.predict import STRUCTURE, predict
-from buildlog.physics.sampling import Narrowed, Uncertain, Uniform
+from buildlog.physics.sampling import Uncertain, Uniform
 from buildlog.physics.state import (
     Centrifugal,
     ChargeCooler,

@@ -57,14 +57,6 @@ def test_boost_reaches_the_rail_only_through_the_reference() -> None:
     assert pump.rail_gauge(300e3, 70e3, referenced=False) == 300e3
 
 
-def test_extrapolation_is_said() -> None:
-    one, two = PumpPoint(70e-6, 300e3), PumpPoint(56e-6, 500e3)
-    assert not pump.outside((one,), 450e3)
-    assert pump.outside((one,), 501e3)
-    assert not pump.outside((one, two), 500e3)
-    assert pump.outside((one, two), 501e3)
-
-
 @pytest.mark.parametrize(
     ("call", "words"),
     [
@@ -80,7 +72,6 @@ def test_extrapolation_is_said() -> None:
             lambda: pump.flow_from_two(PumpPoint(1e-4, 3e5), PumpPoint(2e-4, 5e5), 4e5),
             "cannot rise",
         ),
-        (lambda: pump.outside((), 3e5), "at least one"),
     ],
 )
 def test_nonsense_is_refused(call, words: str) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.signal import savgol_filter
 
-from buildlog.physics.regression import common_grid, fit_trace, grid, local_quadratic, noise, peak
+from buildlog.physics.regression import fit_trace, grid, local_quadratic, noise, peak
 
 
 def reference(x: np.ndarray, y: np.ndarray, place: float, width: float) -> tuple[float, float]:
@@ -103,8 +103,6 @@ def test_grid_holds_multiples_even_when_the_step_is_50_rpm_in_si() -> None:
     places = grid(2000 * np.pi / 30, 2200 * np.pi / 30, step)
     assert places.size == 5
     assert places[0] == pytest.approx(2000 * np.pi / 30)
-    assert common_grid([[0, 10], [3, 12], [np.nan, 2, 8]], 1.0).tolist() == [3, 4, 5, 6, 7, 8]
-    assert common_grid([[0, 1], [5, 6]], 1.0).size == 0
 
 
 def test_peak_is_not_the_largest_noisy_sample() -> None:
@@ -155,7 +153,6 @@ def test_correlated_noise_widens_the_peak_uncertainty() -> None:
         (lambda: peak([1], [1], 1), "four samples"),
         (lambda: peak([1, 1, 1, 1, 1], [1, 2, 3, 4, 5], 1), "different places"),
         (lambda: peak([0, 100, 200, 300], [1, 2, 3, 4], 10), "too small"),
-        (lambda: common_grid([], 1), "at least one"),
     ],
 )
 def test_nonsense_is_a_sentence(call, words) -> None:

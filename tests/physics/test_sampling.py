@@ -38,14 +38,6 @@ def test_impossible_distributions_are_refused(make):
         make()
 
 
-def test_narrowing_keeps_the_middle():
-    wide = sampling.Triangular(2, 3, 7)
-    half = sampling.Narrowed(wide, 0.5)
-    middle = wide.ppf(np.array(0.5))
-    assert half.ppf(np.array(0.5)) == middle
-    np.testing.assert_allclose(half.ppf(U) - middle, 0.5 * (wide.ppf(U) - middle))
-
-
 def test_each_interval_holds_one_draw_over_all_and_over_each_slice():
     u = sampling.latin_hypercube(["a", "b"], 64, seed=7)
     for row in u.values():

@@ -127,7 +127,7 @@ def test_a_proposal_never_invents_a_unit(file: tuple[bytes, list[list[float]], l
         if column.unit not in (None, "1") and not column.assumed:
             assert f"[{column.unit}]" in text
         if column.channel and column.unit is None:
-            assert any(f'"{column.name}"' in question for question in proposal.questions)
+            assert any(f'"{column.name}"' in question.text for question in proposal.asked)
     assert proposal.rows == len(rows)
 
 
