@@ -16,8 +16,9 @@ from typing import Any
 
 import numpy as np
 
-from buildlog.analysis.sheet import Sheet, sheet
-from buildlog.analysis.version import Version
+from buildlog.analysis.car.version import Version
+from buildlog.analysis.pulls.sheet import Sheet
+from buildlog.analysis.pulls.sheet_work import sheet
 from buildlog.records.configuration import Configuration
 from buildlog.records.session import Session
 

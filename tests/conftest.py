@@ -44,7 +44,7 @@ def pinned(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo's ledger, replayed once. For reading only: `demo_copy` is for tests that write."""
-    from buildlog.cli.replay import demo_source, replay
+    from buildlog.desk.acts.replay import demo_source, replay
 
     folder = tmp_path_factory.mktemp("demo") / "ledger"
     replay(demo_source(), folder)

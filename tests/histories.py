@@ -24,10 +24,10 @@ from typing import Any
 
 import pytest
 
-from buildlog.store.append import Recorder
-from buildlog.store.entries import Entry
-from buildlog.store.ledger import Ledger
-from buildlog.store.message import Facts
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger.append import Recorder
+from buildlog.store.ledger.entries import Entry
+from buildlog.store.ledger.ledger import Ledger
 
 SHOP = "Quarry Lane Motors"
 NONCE = "5e" * 16
@@ -119,7 +119,7 @@ def record(subject: str, *, on: str | None = None, **facts: Any) -> Operation:
     def operation(story: Story) -> None:
         if on:
             story.now = datetime.fromisoformat(f"{on}T09:00:00+00:00") - timedelta(days=1)
-        story.ledger.record(Facts(subject, **facts), story.recorder())
+        story.ledger.record(EntryFacts(subject, **facts), story.recorder())
 
     return operation
 

@@ -13,8 +13,8 @@ from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
-from buildlog.cli.recording import record_working
-from buildlog.store.message import Facts
+from buildlog.desk.acts.record import record_working
+from buildlog.store.git.message import EntryFacts
 from tests.histories import SHOP, Operation, Story, history, put
 
 # What each kind of stage gives in this shop, and what is changed in car.toml for it.
@@ -87,7 +87,7 @@ def record(subject: str, on: date, **facts: Any) -> Operation:
 
     def operation(story: Story) -> None:
         story.now = datetime.combine(on, time(9), UTC)
-        what = Facts(subject, work_date=on, **facts)
+        what = EntryFacts(subject, work_date=on, **facts)
         record_working(story.ledger, what, SHOP, story.now, session_is_new=True)
 
     return operation

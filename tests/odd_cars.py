@@ -10,8 +10,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from buildlog.store import tomlwrite
-from buildlog.store.ledger import Ledger
+from buildlog.records.toml import toml_write
+from buildlog.store.ledger.ledger import Ledger
 from tests.builders import CAR, SESSION, changed, pull_csv
 from tests.histories import Operation, history, put, record
 
@@ -25,7 +25,7 @@ Changes = dict[str, Any]
 def car(changes: Changes | None = None, without: Sequence[str] = ()) -> Operation:
     """car.toml: the builders' car with paths changed and tables left out."""
     values = {name: table for name, table in changed(CAR, changes).items() if name not in without}
-    return put("car.toml", tomlwrite.write(values))
+    return put("car.toml", toml_write.write(values))
 
 
 def visit(name: str, peaks: Sequence[float], changes: Changes | None = None) -> list[Operation]:
@@ -36,7 +36,7 @@ def visit(name: str, peaks: Sequence[float], changes: Changes | None = None) -> 
     folder = f"dyno/{day}-{name}"
     return [
         *(put(f"{folder}/pull-{i}.csv", pull_csv(p, seed=i)) for i, p in enumerate(peaks, 1)),
-        put(f"{folder}/session.toml", tomlwrite.write(values)),
+        put(f"{folder}/session.toml", toml_write.write(values)),
     ]
 
 
@@ -47,7 +47,7 @@ def stated(name: str) -> list[Operation]:
         "stated": [{"quantity": "power", "value": "131 hp", "measured_at": "wheel",
                     "source": "printout in the glove box"}],
     }  # fmt: skip
-    return [put(f"dyno/2026-03-14-{name}/session.toml", tomlwrite.write(values))]
+    return [put(f"dyno/2026-03-14-{name}/session.toml", toml_write.write(values))]
 
 
 def electric() -> list[Operation]:
@@ -105,7 +105,7 @@ def faulty() -> list[Operation]:
              "holds_up_full_load": True}  # fmt: skip
     return [car(), record("intake", kind="found", odometer="88000 mi"),
             *visit("base", [100_000, 100_500]), record("first", kind="dyno", stage="base"),
-            put("faults/2026-01-08-coolant.toml", tomlwrite.write(fault)),
+            put("faults/2026-01-08-coolant.toml", toml_write.write(fault)),
             record("coolant is lost", kind="fault", stage="waiting")]  # fmt: skip
 
 

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.store.append import Recorder
-from buildlog.store.ledger import Ledger
-from buildlog.store.sshsig import Signer, signer
+from buildlog.store.ledger.append import Recorder
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.trust.sshsig import Signer, signer
 from tests.histories import next_recorder
 
 needs_ssh_keygen = pytest.mark.skipif(

@@ -13,14 +13,14 @@ from typing import Any
 
 import numpy as np
 
-from buildlog.analysis.prediction_air import Day
-from buildlog.analysis.prediction_anchor import Start
-from buildlog.analysis.prediction_inputs import inputs
-from buildlog.analysis.priors import load, uncertain
-from buildlog.physics.fuel import FUELS, blend, evaporation_cooling
-from buildlog.physics.learning import Result
-from buildlog.physics.predict import predict
-from buildlog.physics.state import Anchor
+from buildlog.analysis.car.priors import load, uncertain
+from buildlog.analysis.prediction.prediction_air import Day
+from buildlog.analysis.prediction.prediction_anchor import Start
+from buildlog.analysis.prediction.prediction_inputs import inputs
+from buildlog.physics.engines.ensemble import predict
+from buildlog.physics.engines.learning import Result
+from buildlog.physics.engines.state import Anchor
+from buildlog.physics.gases.fuels import FUELS, blend, evaporation_cooling
 from buildlog.records.configuration import Configuration
 from tests import independent_model as model
 from tests.builders import make_configuration

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from buildlog.physics.learning import BackTest, Result, back_test, in_sequence
+from buildlog.physics.engines.learning import BackTest, Result, back_test, in_sequence
 from tests.independent_model import STAGE_KINDS
 from tests.simulated_stages import Stage, simulated
 

@@ -18,14 +18,14 @@ import jsonschema
 import numpy as np
 import pytest
 
-from buildlog.physics import correction
+from buildlog.physics.gases import correction
 from buildlog.records import reading
 from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration
 from buildlog.records.fasteners import Joint
 from buildlog.records.faults import Fault
 from buildlog.records.session import CHANNELS, Session
-from buildlog.store import tomledit
+from buildlog.records.toml import toml_edit
 from buildlog.units import parse
 
 ROOT = Path(__file__).parents[1]
@@ -250,8 +250,8 @@ def test_the_programs_own_editor_replays_the_steps() -> None:
     for step, (_, meant) in zip(STEPS, versions(), strict=True):
         changes = read(step).get("set", {})
         for path in changes.pop("remove", []):
-            data = tomledit.delete(data, path)
-        data = tomledit.set_values(data, changes, order=list(Configuration.model_fields))
+            data = toml_edit.delete(data, path)
+        data = toml_edit.set_values(data, changes, order=list(Configuration.model_fields))
         assert tomllib.loads(data.decode()) == meant
 
 

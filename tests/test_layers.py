@@ -12,10 +12,10 @@ import pytest
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "buildlog"
 
-# Libraries that belong to one place: library -> folders or modules that may import it.
+# Libraries that belong to one place: library -> floors or modules that may import it.
 ONLY_IN = {
     "dulwich": {"store"},
-    "tomlkit": {"store"},
+    "tomlkit": {"records"},
     "filelock": {"store"},
     "click": {"cli"},
     "matplotlib": {"report"},
@@ -27,24 +27,24 @@ FORBIDDEN_SCIPY = {"stats", "optimize", "interpolate", "signal", "integrate"}
 
 
 def table() -> dict[str, set[str]]:
-    """Folder -> what it may import, as DEVELOPERS.md has it."""
+    """Room -> what it may import, as DEVELOPERS.md has it."""
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     section = text.split("\n## Layers\n", 1)[1].split("\n## ", 1)[0]
-    rows = re.findall(r"^\| `(\w+)/?` \|(.*)\|$", section, re.MULTILINE)
+    rows = re.findall(r"^\| `([\w.]+)` \|(.*)\|$", section, re.MULTILINE)
     return {
-        folder: {"*"} if "everything" in allowed else set(re.findall(r"`(\w+)/?`", allowed))
-        for folder, allowed in rows
+        room: {"*"} if "everything" in allowed else set(re.findall(r"`([\w.]+)`", allowed))
+        for room, allowed in rows
     }
 
 
 def modules() -> list[Path]:
-    return sorted(PACKAGE.rglob("*.py"))
+    return sorted(path for path in PACKAGE.rglob("*.py") if path.name != "__init__.py")
 
 
-def layer(path: Path) -> str:
-    """The folder of a module, or the module itself where it lies at the top."""
-    inside = path.relative_to(PACKAGE).parts
-    return inside[0] if len(inside) > 1 else path.stem
+def room(path: Path) -> str:
+    """The folder of a module with dots, or the module itself where it lies at the top."""
+    inside = path.relative_to(PACKAGE).with_suffix("").parts
+    return ".".join(inside[:-1]) if len(inside) > 1 else inside[0]
 
 
 def imports(path: Path) -> Iterator[str]:
@@ -54,39 +54,95 @@ def imports(path: Path) -> Iterator[str]:
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path.name}: imports are written in full"
-            yield node.module or ""
             yield from (f"{node.module}.{alias.name}" for alias in node.names)
 
 
-def own_layers(path: Path) -> set[str]:
-    """The layers of this package that a file imports from."""
-    names = {name.split(".")[1] for name in imports(path) if name.startswith("buildlog.")}
-    known = {p.stem for p in PACKAGE.iterdir() if p.is_dir() or p.suffix == ".py"}
-    return names & known
+def dotted(path: Path) -> str:
+    return ".".join(path.relative_to(ROOT).with_suffix("").parts)
 
 
-def test_every_folder_and_module_has_its_row() -> None:
-    there = {layer(path) for path in modules()} - {"__init__", "__main__"}
+NAMES = {dotted(path): path for path in modules()}
+
+
+def own_modules(path: Path) -> set[str]:
+    """The modules of this package that a file imports, lazily and for types alone included."""
+    found = set()
+    for name in imports(path):
+        while name.startswith("buildlog") and name not in NAMES:
+            name = name.rpartition(".")[0]
+        found |= {name} & set(NAMES)
+    return found
+
+
+def circles(arrows: dict[str, set[str]]) -> list[list[str]]:
+    """Every name that leads back to itself, with those it goes through."""
+    found = []
+    for start in arrows:
+        reached: set[str] = set()
+        front = set(arrows[start])
+        while front - reached:
+            reached |= front
+            front = {after for name in front for after in arrows.get(name, ())}
+        if start in reached:
+            found.append(sorted({start} | {n for n in reached if start in arrows.get(n, ())}))
+    return found
+
+
+def test_every_room_and_module_has_its_row() -> None:
+    there = {room(path) for path in modules()} - {"__main__"}
     assert set(table()) == there
 
 
+def test_a_room_says_what_lives_there_and_what_it_may_import() -> None:
+    for name, allowed in table().items():
+        place = PACKAGE.joinpath(*name.split("."), "__init__.py")
+        if not place.exists():
+            continue
+        about, _, may = (ast.get_docstring(ast.parse(place.read_text())) or "").partition("\n\n")
+        assert about, name
+        said = may.replace("\n", " ").removeprefix("May import").strip(" :.")
+        words = set(said.split(", ")) - {"nothing"}
+        assert words == ({"everything"} if "*" in allowed else allowed), name
+
+
 @pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))
-def test_a_file_imports_only_what_its_layer_may(path: Path) -> None:
-    own = layer(path)
-    allowed = {"cli"} if own in {"__init__", "__main__"} else table()[own] | {own}
+def test_a_file_imports_only_what_its_room_may(path: Path) -> None:
+    own = room(path)
+    allowed = {"cli"} if own == "__main__" else table()[own] | {own}
     if "*" not in allowed:
-        assert own_layers(path) <= allowed
+        assert {room(NAMES[name]) for name in own_modules(path)} <= allowed
 
 
-def test_no_layer_is_imported_by_one_that_it_imports() -> None:
-    direct = {folder: allowed - {"*"} for folder, allowed in table().items()}
+def test_no_room_is_imported_by_one_that_it_imports() -> None:
+    direct = {name: allowed - {"*"} for name, allowed in table().items()}
     direct["cli"] = set(direct) - {"cli"}
+    assert circles(direct) == []
 
-    def reached(start: str, seen: frozenset[str] = frozenset()) -> set[str]:
-        return {start}.union(*(reached(n, seen | {start}) for n in direct[start] if n not in seen))
 
-    for folder, allowed in direct.items():
-        assert all(folder not in reached(below) for below in allowed), folder
+def test_no_file_is_imported_by_one_that_it_imports() -> None:
+    arrows = {name: own_modules(path) - {name} for name, path in NAMES.items()}
+    assert circles(arrows) == []
+
+
+def test_a_circle_would_be_seen() -> None:
+    assert circles({"a": {"b"}, "b": {"c"}, "c": {"a"}, "d": {"a"}}) != []
+    assert circles({"a": {"b", "c"}, "b": {"c"}, "c": set()}) == []
+
+
+def test_file_names_are_unique() -> None:
+    """Commands apart, whose files are named as they are called."""
+    names = [path.stem for path in modules() if room(path) != "cli"]
+    assert sorted(names) == sorted(set(names))
+
+
+def test_class_names_are_unique() -> None:
+    names = [
+        node.name
+        for path in modules()
+        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(node, ast.ClassDef)
+    ]
+    assert sorted(names) == sorted(set(names))
 
 
 @pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))
@@ -94,7 +150,8 @@ def test_libraries_stay_in_their_place(path: Path) -> None:
     for name in imports(path):
         library, _, rest = name.partition(".")
         if library in ONLY_IN:
-            assert layer(path) in ONLY_IN[library], f"{library} in {layer(path)}"
+            floor = room(path).partition(".")[0]
+            assert floor in ONLY_IN[library], f"{library} in {room(path)}"
         if library == "scipy":
             assert rest.split(".")[0] not in FORBIDDEN_SCIPY, name
 
@@ -102,5 +159,7 @@ def test_libraries_stay_in_their_place(path: Path) -> None:
 def test_a_forbidden_import_would_be_seen(tmp_path: Path) -> None:
     """The walk itself: an import inside a function counts, a comment does not."""
     file = tmp_path / "x.py"
-    file.write_text("# import buildlog.store\ndef f():\n    from buildlog.store import ledger\n")
-    assert own_layers(file) == {"store"}
+    file.write_text(
+        "# import buildlog.report.lines\ndef f():\n    from buildlog.store.ledger import names\n"
+    )
+    assert own_modules(file) == {"buildlog.store.ledger.names"}

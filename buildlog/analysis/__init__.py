@@ -1,1 +1,1 @@
-"""From records and raw files to results: sheets, differences, findings."""
+"""Records and raw files to results; nothing here reads git or writes."""

@@ -1,1 +1,4 @@
-"""The command line: one file per command."""
+"""The command line: one file a command; parse, one call, one report, exit status.
+
+May import everything.
+"""

@@ -27,7 +27,7 @@ def command(
     the original stays in it. The original is not touched.
     """
     from buildlog.errors import InvalidInput
-    from buildlog.store import photo
+    from buildlog.store.exchange import photo
 
     done = []
     with open_ledger(ledger_folder) as ledger:

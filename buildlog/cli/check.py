@@ -54,14 +54,14 @@ def command(
     which asks for each part whether the car agrees with the ledger and writes what differs
     into car.toml, to be recorded with --kind found.
     """
-    from buildlog.cli.book import Book
     from buildlog.cli.common import at_terminal
+    from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.errors import UsageError
 
     with open_ledger(ledger_folder) as ledger:
         if found or answers:
-            from buildlog.cli.filing import day
-            from buildlog.cli.found import go_round
+            from buildlog.cli.walk import go_round
+            from buildlog.desk.acts.filing import day
 
             if answers is None and not at_terminal():
                 raise UsageError(
@@ -69,9 +69,9 @@ def command(
                 )
             go_round(ledger, answers, by, odometer, day(on))
             return
-        book = Book(ledger)
-        from buildlog.cli.reading_all import look
-        from buildlog.report.check_text import check_json, check_lines
+        book = Snapshot(ledger)
+        from buildlog.desk.questions.check_all import look
+        from buildlog.report.as_text.check_text import check_json, check_lines
 
         result = look(book)
         shown = display(ledger, units)

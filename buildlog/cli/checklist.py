@@ -18,7 +18,7 @@ from buildlog.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from buildlog.cli.ticking import Sheet
+    from buildlog.desk.acts.ticked_lists import TickedList
 
 DATE = click.DateTime(["%Y-%m-%d"])
 by_option = click.option("--by", help="Who looked: initials or a staff number.")
@@ -57,11 +57,11 @@ def start(
     \b
     buildlog checklist start first-start --odometer "88972 mi" --by D-07
     """
-    from buildlog.cli import ticking
-    from buildlog.report.checklist_text import heading_lines
+    from buildlog.desk.acts import ticked_lists
+    from buildlog.report.as_text.checklist_text import heading_lines
 
     with open_ledger(ledger_folder) as ledger:
-        sheet = ticking.begin(ledger, name, odometer, on, note)
+        sheet = ticked_lists.begin(ledger, name, odometer, on, note)
         say(heading_lines(sheet.definition))
         say(f"  {sheet.path}, {len(sheet.check.item)} items")
         if at_terminal():
@@ -105,15 +105,15 @@ def tick(
     buildlog checklist tick fuel-pressure --value "43.5 psi" --by D-07
     buildlog checklist tick belt --result not-applicable --note "no belt"
     """
-    from buildlog.cli import ticking
+    from buildlog.desk.acts import ticked_lists
     from buildlog.errors import UsageError
-    from buildlog.report.checklist_text import heading_lines
+    from buildlog.report.as_text.checklist_text import heading_lines
 
     with open_ledger(ledger_folder) as ledger:
-        sheet = ticking.current(ledger, name, key)
+        sheet = ticked_lists.current(ledger, name, key)
         if key is not None:
-            item = ticking.tick(sheet, key, result, values, codes, note, by, on)
-            say(ticking.words(item))
+            item = ticked_lists.tick(sheet, key, result, values, codes, note, by, on)
+            say(ticked_lists.words(item))
         elif at_terminal():
             say(heading_lines(sheet.definition))
             _walk(sheet, by)
@@ -132,11 +132,11 @@ def show(name: str | None, ledger_folder: Path | None, as_json: bool) -> None:
     \b
     buildlog checklist show first-start
     """
-    from buildlog.cli import ticking
-    from buildlog.report.checklist_text import checklist_json, checklist_lines
+    from buildlog.desk.acts import ticked_lists
+    from buildlog.report.as_text.checklist_text import checklist_json, checklist_lines
 
     with open_ledger(ledger_folder) as ledger:
-        definition, check, where = ticking.newest(ledger, name)
+        definition, check, where = ticked_lists.newest(ledger, name)
         if as_json:
             say_json("checklist-show", checklist_json(definition, check, where))
         else:
@@ -152,20 +152,20 @@ def list_(ledger_folder: Path | None, as_json: bool) -> None:
     \b
     buildlog checklist list
     """
-    from buildlog.cli import ticking
-    from buildlog.report.checklist_text import list_json, list_lines
+    from buildlog.desk.acts import ticked_lists
+    from buildlog.report.as_text.checklist_text import list_json, list_lines
 
     with open_ledger(ledger_folder) as ledger:
-        rows = ticking.overview(ledger)
+        rows = ticked_lists.overview(ledger)
         if as_json:
             say_json("checklist-list", {"lists": [list_json(*row) for row in rows]})
         else:
             say(list_lines(rows))
 
 
-def _walk(sheet: Sheet, by: str | None) -> None:
+def _walk(sheet: TickedList, by: str | None) -> None:
     """Ask for each item that has no result; Enter leaves one for later, q stops."""
-    from buildlog.cli import ticking
+    from buildlog.desk.acts import ticked_lists
     from buildlog.errors import BuildlogError
 
     say(
@@ -173,7 +173,7 @@ def _walk(sheet: Sheet, by: str | None) -> None:
     )
     left = [item.key for item in sheet.check.item if item.result == "not-done"]
     for number, key in enumerate(left, start=1):
-        say(ticking.question(sheet, key, number, len(left)))
+        say(ticked_lists.question(sheet, key, number, len(left)))
         while True:
             answer = click.prompt("   ", default="", show_default=False, prompt_suffix="> ").strip()
             if answer == "q":
@@ -181,15 +181,15 @@ def _walk(sheet: Sheet, by: str | None) -> None:
             if not answer:
                 break
             try:
-                say(ticking.words(ticking.answer(sheet, key, answer, by)))
+                say(ticked_lists.words(ticked_lists.answer(sheet, key, answer, by)))
                 break
             except BuildlogError as error:
                 say(str(error))
 
 
-def _last_line(sheet: Sheet) -> None:
-    from buildlog.analysis.check_book import counted, unfinished
-    from buildlog.cli import ticking
+def _last_line(sheet: TickedList) -> None:
+    from buildlog.analysis.workshop.check_book import counted, unfinished
+    from buildlog.desk.acts import ticked_lists
     from buildlog.report.lines import wrap
 
     done, of = counted(sheet.check)
@@ -198,7 +198,7 @@ def _last_line(sheet: Sheet) -> None:
     critical = f", critical left: {few}" if left else ""
     say(wrap(f"{sheet.check.list}: {done} of {of} done{critical}", 2, 0))
     if done < of:
-        say(f"next: {ticking.command(sheet)}")
+        say(f"next: {ticked_lists.command(sheet)}")
     else:
         title = sheet.check.title or sheet.check.list
         say(f'next: buildlog record -m "{title}" --kind check')

@@ -15,8 +15,8 @@ from buildlog.report.lines import clean
 if TYPE_CHECKING:
     from buildlog.findings import Finding
     from buildlog.report.numbers import Display
-    from buildlog.store.ledger import Ledger
-    from buildlog.store.reader import Reader
+    from buildlog.store.ledger.ledger import Ledger
+    from buildlog.store.ledger.reader import Reader
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -42,7 +42,7 @@ def _standard(ctx: click.Context, parameter: click.Parameter, value: str | None)
     """A power correction by any of its trade names."""
     if value is None:
         return None
-    from buildlog.physics.correction import standard_named
+    from buildlog.physics.gases.correction import standard_named
 
     try:
         name = standard_named(value)
@@ -63,7 +63,7 @@ standard_option = click.option(
 
 def open_ledger(folder: Path | None) -> Ledger:
     """The ledger named by --ledger, else the nearest one above the present folder."""
-    from buildlog.store.ledger import Ledger
+    from buildlog.store.ledger.ledger import Ledger
 
     return Ledger.find(_place(folder))
 
@@ -71,7 +71,7 @@ def open_ledger(folder: Path | None) -> Ledger:
 def read_ledger(folder: Path | None) -> Reader:
     """The same ledger for a command that only looks: what writing needs is not loaded, and what
     was read before may come from the index."""
-    from buildlog.store.reader import Reader
+    from buildlog.store.ledger.reader import Reader
 
     found = Reader.find(_place(folder))
     found.recalls = True
@@ -90,8 +90,8 @@ def _place(folder: Path | None) -> Path:
 
 def display(ledger: Reader | None, units: str | None) -> Display:
     """The display units: asked for, set by the user, or the author's own."""
+    from buildlog.desk.snapshot import settings
     from buildlog.report.numbers import Display, system_of
-    from buildlog.store import settings
 
     chosen = units or settings.load().units
     if chosen in ("us", "metric"):

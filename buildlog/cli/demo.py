@@ -11,7 +11,7 @@ import click
 from buildlog.cli.common import say
 
 if TYPE_CHECKING:
-    from buildlog.store.entries import Entry
+    from buildlog.store.ledger.entries import Entry
 
 
 @click.command()
@@ -26,7 +26,7 @@ def command(folder: Path) -> None:
     Car, shop, parts and measurements are invented. Dates, author and nonce are fixed, so
     the entry ids are the same on every machine.
     """
-    from buildlog.cli.replay import demo_source, replay
+    from buildlog.desk.acts.replay import demo_source, replay
     from buildlog.errors import InvalidInput
 
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):

@@ -50,17 +50,17 @@ def command(
     A version is working, latest, first, last-dyno, an entry's number or id, or a stage.
     Without names: what changed since the last dyno.
     """
-    from buildlog.cli.book import Book
-    from buildlog.cli.diffing import difference, pair
-    from buildlog.report.diff_json import diff_json
-    from buildlog.report.diff_text import diff_lines
+    from buildlog.desk.questions.compare import difference, pair
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.report.as_json.diff_json import diff_json
+    from buildlog.report.as_text.diff_text import diff_lines
 
     with read_ledger(ledger_folder) as ledger:
-        book = Book(ledger)
+        book = Snapshot(ledger)
         one, other, why = pair(book, before, after)
         result = difference(book, one, other, why, standard)
         if figure is not None:
-            from buildlog.cli.plotting import draw_power
+            from buildlog.desk.give.plotting import draw_power
 
             draw_power(book, [one, other], figure, standard, display(ledger, units))
         if as_json:

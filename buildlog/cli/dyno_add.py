@@ -12,16 +12,16 @@ from buildlog.cli import common
 from buildlog.cli.common import json_option, ledger_option, say, units_option
 
 if TYPE_CHECKING:
-    from buildlog.analysis.session_draft import Found, RawFile
-    from buildlog.analysis.sheet import Sheet
-    from buildlog.cli.book import Book
-    from buildlog.cli.dyno_conditions import Conditions
-    from buildlog.cli.dyno_filing import Place
-    from buildlog.cli.dyno_intake import Given, Said, Understood
+    from buildlog.analysis.pulls.session_draft import Found, RawFile
+    from buildlog.analysis.pulls.sheet import Sheet
+    from buildlog.desk.acts.dyno_conditions import Conditions
+    from buildlog.desk.acts.dyno_intake import Given, Said, Understood
+    from buildlog.desk.acts.sessions import Place
+    from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.findings import Finding
     from buildlog.records.configuration import Configuration
     from buildlog.records.session import Session
-    from buildlog.store.ledger import Ledger
+    from buildlog.store.ledger.ledger import Ledger
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -103,11 +103,11 @@ def command(
     Columns, units and runs are read from the header; what cannot be decided is asked at a
     terminal, and refused in a script. Nothing is written until every pull can be read.
     """
-    from buildlog.cli import dyno_filing, dyno_intake
-    from buildlog.cli.book import Book
-    from buildlog.cli.dyno_conditions import refuse_wrong, stated
+    from buildlog.desk.acts import dyno_intake, sessions
+    from buildlog.desk.acts.dyno_conditions import refuse_wrong, stated
+    from buildlog.desk.snapshot.snapshot import Snapshot
 
-    dyno_filing.refuse_nothing(files, options["stated"])
+    sessions.refuse_nothing(files, options["stated"])
     fields = _given(options)
     refuse_wrong(fields)
     declared = [stated(text) for text in options["stated"]]
@@ -125,7 +125,9 @@ def command(
         known = _known(given, said, as_json)
         if said.standard:
             fields["standard_applied"] = said.standard
-        Addition(ledger, Book(ledger), known, fields, declared, options, as_json).run(name, units)
+        Addition(ledger, Snapshot(ledger), known, fields, declared, options, as_json).run(
+            name, units
+        )
 
 
 def _given(options: dict[str, Any]) -> dict[str, str]:
@@ -168,7 +170,7 @@ def _interactive(as_json: bool) -> bool:
 
 def _known(given: Sequence[Given], said: Said, as_json: bool) -> list[Understood]:
     """What the files hold; what is open is asked at a terminal and refused in a script."""
-    from buildlog.cli import dyno_intake
+    from buildlog.desk.acts import dyno_intake
 
     if _interactive(as_json):
         known = dyno_intake.ask_open(given, said, _ask, say)
@@ -185,7 +187,7 @@ class Addition:
     def __init__(
         self,
         ledger: Ledger,
-        book: Book,
+        book: Snapshot,
         known: list[Understood],
         fields: dict[str, str],
         declared: list[dict[str, str]],
@@ -198,8 +200,8 @@ class Addition:
 
     def run(self, name: str, units: str | None) -> None:
         """Draft, validate, write, and say what was done."""
-        from buildlog.cli.dyno_filing import existing, place_of, raw_files, split_name
-        from buildlog.store.session_files import write_session
+        from buildlog.desk.acts.sessions import existing, place_of, raw_files, split_name
+        from buildlog.store.ledger.session_files import write_session
 
         self._confirm_cut()
         day, rest = split_name(name)
@@ -237,10 +239,10 @@ class Addition:
         self, day: str | None, rest: str, there: str | None
     ) -> tuple[Conditions, Place | None]:
         """The conditions and, of a new session, its place; of one that exists, only the former."""
-        from buildlog.analysis.session_draft import found_conditions
-        from buildlog.cli import dyno_conditions as of
-        from buildlog.cli.book import today
-        from buildlog.cli.dyno_filing import place_of
+        from buildlog.analysis.pulls.session_draft import found_conditions
+        from buildlog.desk.acts import dyno_conditions as of
+        from buildlog.desk.acts.sessions import place_of
+        from buildlog.desk.snapshot.snapshot import today
 
         found = found_conditions([(one.given.label, one.proposal) for one in self.known])
         if there:
@@ -259,8 +261,8 @@ class Addition:
 
     def _more_conditions(self, found: Sequence[Found]) -> Conditions:
         """What may be said of pulls that join a session: their air, gear and note."""
-        from buildlog.analysis.session_draft import PER_PULL, put
-        from buildlog.cli.dyno_conditions import Conditions, gather, option
+        from buildlog.analysis.pulls.session_draft import PER_PULL, put
+        from buildlog.desk.acts.dyno_conditions import Conditions, gather, option
         from buildlog.errors import UsageError
 
         others = [f for f in self.fields if f not in (*PER_PULL, "note", "date")]
@@ -291,8 +293,8 @@ class Addition:
         return click.confirm("These conditions stand in the files. Take them?", default=True)
 
     def _text(self, place: Place, files: list[RawFile], conditions: Conditions) -> bytes:
-        from buildlog.cli.dyno_conditions import day
-        from buildlog.cli.dyno_filing import longer_text, new_text
+        from buildlog.desk.acts.dyno_conditions import day
+        from buildlog.desk.acts.sessions import longer_text, new_text
 
         group = {"calibration": self.options["calibration"]} if self.options["calibration"] else {}
         group |= {"keep": True} if self.options["keep"] else {}
@@ -310,10 +312,10 @@ class Addition:
         self, place: Place, text: bytes, contents: dict[str, bytes]
     ) -> tuple[Sheet, list[Finding]]:
         """The session worked out from what is about to be written, with all there is to say."""
-        from buildlog.analysis.session_checks import check_session
-        from buildlog.analysis.sheet import sheet
-        from buildlog.cli.book import today
-        from buildlog.cli.dyno_filing import read_session, refuse_unreadable, same_elsewhere
+        from buildlog.analysis.pulls.session_checks import check_session
+        from buildlog.analysis.pulls.sheet_work import sheet
+        from buildlog.desk.acts.sessions import read_session, refuse_unreadable, same_elsewhere
+        from buildlog.desk.snapshot.snapshot import today
 
         session = read_session(place.name, text)
         raw = {**place.raw, **contents}
@@ -353,7 +355,7 @@ class Addition:
 
     def _car_findings(self, place: Place) -> list[Finding]:
         """A caution where it is open which configuration was measured."""
-        from buildlog.cli.dyno_filing import car_changed
+        from buildlog.desk.acts.sessions import car_changed
         from buildlog.findings import Finding
 
         known = place.recorded or "configuration" in self.fields
@@ -372,7 +374,7 @@ class Addition:
         findings: list[Finding],
         units: str | None,
     ) -> None:
-        from buildlog.report.dyno_add_text import added_json, added_lines
+        from buildlog.report.as_text.dyno_add_text import added_json, added_lines
         from buildlog.report.lines import finding_lines
 
         findings = [*conditions.not_taken, *findings]

@@ -10,8 +10,8 @@ import click
 from buildlog.cli.common import json_option, say, say_json
 
 if TYPE_CHECKING:
-    from buildlog.analysis.coasting import CoastDown
-    from buildlog.analysis.pull_data import Floats
+    from buildlog.analysis.pulls.coasting import CoastDown
+    from buildlog.analysis.pulls.pull_data import Floats
 
 
 @click.command()
@@ -44,7 +44,7 @@ def command(
     Coast down only where it is lawful and nobody is near. With --drum-inertia the files are
     of an empty dyno running down, and the drag is the machine's own.
     """
-    from buildlog.analysis.coasting import coast_down, coasted
+    from buildlog.analysis.pulls.coasting import coast_down, coasted
 
     slowing, what = _slowing(mass, drum_inertia, roller_circumference)
     runs = [coasted(*_time_and_speed(path, maps), path.name) for path in files]
@@ -62,7 +62,7 @@ def command(
 
 def _slowing(mass: str | None, inertia: str | None, circumference: str | None) -> tuple[float, str]:
     """The mass [kg] that slows down at the surface, and what it is, in words."""
-    from buildlog.analysis.coasting import car_mass, drum_mass
+    from buildlog.analysis.pulls.coasting import car_mass, drum_mass
     from buildlog.errors import UsageError
     from buildlog.units import parse
 

@@ -43,15 +43,15 @@ def command(
     A and B are a session, session:calibration for one group of its pulls, or session/pull.
     At one high place observed power is compared unless --standard says otherwise.
     """
-    from buildlog.analysis.measured import Measured
-    from buildlog.cli.book import Book
-    from buildlog.cli.dyno_visits import compare
+    from buildlog.analysis.pulls.measured import Measured
+    from buildlog.desk.questions.visits import compare
+    from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.errors import InvalidInput
-    from buildlog.report.compare_text import compare_lines, stated_json, stated_lines
-    from buildlog.report.diff_json import measured_json
+    from buildlog.report.as_json.diff_json import measured_json
+    from buildlog.report.as_text.compare_text import compare_lines, stated_json, stated_lines
 
     with read_ledger(ledger_folder) as ledger:
-        result, why = compare(Book(ledger), first, second, standard)
+        result, why = compare(Snapshot(ledger), first, second, standard)
         shown = display(ledger, units)
     if isinstance(result, str):
         raise InvalidInput(f"{first} and {second} cannot be compared: {result}")

@@ -17,7 +17,7 @@ from buildlog.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from buildlog.cli.book import Book
+    from buildlog.desk.snapshot.snapshot import Snapshot
 
 
 @click.command()
@@ -37,12 +37,12 @@ def command(
     A and B are the shop's own names for the machines (dyno.id). The ratio is worked out anew
     from the ledger whenever sessions on these two are compared; no number is converted by it.
     """
-    from buildlog.cli.book import Book
-    from buildlog.cli.dyno_visits import relation
-    from buildlog.report.compare_text import relation_json, relation_lines
+    from buildlog.desk.questions.visits import relation
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.report.as_text.compare_text import relation_json, relation_lines
 
     with read_ledger(ledger_folder) as ledger:
-        book = Book(ledger)
+        book = Snapshot(ledger)
         _refuse_unknown(book, first, second)
         found = relation(book, first, second, standard)
     if found is None:
@@ -62,9 +62,9 @@ def command(
         say([*relation_lines(found), "", f"next: buildlog dyno compare {a} {b}"])
 
 
-def _refuse_unknown(book: Book, *names: str) -> None:
+def _refuse_unknown(book: Snapshot, *names: str) -> None:
     """NotFound for a machine that no session names, UsageError for one with itself."""
-    from buildlog.analysis.relate import dyno_id
+    from buildlog.analysis.pulls.relate import dyno_id
     from buildlog.errors import NotFound, UsageError
 
     known = sorted({one for visit in book.visits if (one := dyno_id(visit)) is not None})

@@ -21,8 +21,8 @@ from buildlog.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from buildlog.analysis.sheet_report import SheetReport
-    from buildlog.cli.book import Book
+    from buildlog.analysis.pulls.sheet_report import SheetReport
+    from buildlog.desk.snapshot.snapshot import Snapshot
 
 
 @click.command()
@@ -52,18 +52,18 @@ def command(
 
     SESSION is its name or an unmistakable part of it; the newest without one.
     """
-    from buildlog.cli.book import Book
-    from buildlog.report.sheet_json import sheet_json
-    from buildlog.report.sheet_text import sheet_lines
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.report.as_json.sheet_json import sheet_json
+    from buildlog.report.as_text.sheet_text import sheet_lines
 
     with read_ledger(ledger_folder) as ledger:
-        book = Book(ledger)
+        book = Snapshot(ledger)
         name = book.session_name(session)
         report = worked_out(book, name, standard)
         shown = display(ledger, units)
         if figure is not None and report.sheet.groups:
-            from buildlog.report.figures import draw, write
-            from buildlog.report.sheet_pictures import sheet_picture
+            from buildlog.report.pictures.figures import draw, write
+            from buildlog.report.pictures.sheet_pictures import sheet_picture
 
             write(draw(sheet_picture(report, book.owner(name).configuration, shown)), figure)
         if as_json:
@@ -73,14 +73,14 @@ def command(
     end(report.findings, strict)
 
 
-def worked_out(book: Book, name: str, standard: str | None) -> SheetReport:
+def worked_out(book: Snapshot, name: str, standard: str | None) -> SheetReport:
     """A session with all that is to be said of it."""
     from dataclasses import replace
 
-    from buildlog.analysis import plausibility
-    from buildlog.analysis.changes import physically_equal
-    from buildlog.analysis.sheet_report import optimistic, sheet_report
-    from buildlog.cli.dyno_visits import pooled
+    from buildlog.analysis.car.changes import physically_equal
+    from buildlog.analysis.pulls.sheet_report import optimistic, sheet_report
+    from buildlog.analysis.workshop import doubts
+    from buildlog.desk.questions.visits import pooled
     from buildlog.findings import worst_first
 
     sheet = pooled(book, book.sheet(name, standard))
@@ -90,13 +90,13 @@ def worked_out(book: Book, name: str, standard: str | None) -> SheetReport:
     peak = {name: max(group.peak_power.value for group in sheet.groups)}
     owner = book.owner(name)
     history = book.history if book.session_places[name].number else book.until_now
-    known = plausibility.wheel_power(history, book.papers, peak)
+    known = doubts.wheel_power(history, book.papers, peak)
     if physically_equal(history[0].configuration, owner.configuration):
         known += optimistic(sheet, owner.configuration)
     return replace(report, findings=tuple(worst_first([*known, *report.findings])))
 
 
-def _next(book: Book, name: str) -> str:
+def _next(book: Snapshot, name: str) -> str:
     """The command that follows: this session beside the one before it."""
     order = sorted(book.session_places, key=lambda n: book.session(n).date)
     at = order.index(name)

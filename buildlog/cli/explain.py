@@ -19,7 +19,7 @@ def command(name: tuple[str, ...], as_json: bool) -> None:
 
     Without a name: what can be explained.
     """
-    from buildlog.report import explain_text
+    from buildlog.report.as_text import explain_text
 
     if not name:
         if as_json:

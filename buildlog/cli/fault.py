@@ -20,7 +20,7 @@ from buildlog.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from buildlog.analysis.fault_book import FaultState
+    from buildlog.analysis.workshop.fault_book import FaultState
 
 DATE = click.DateTime(["%Y-%m-%d"])
 
@@ -63,8 +63,8 @@ def add(
     \b
     buildlog fault add "hiss under load" --part induction.charge_cooler
     """
-    from buildlog.cli import filing
-    from buildlog.cli.book import Book
+    from buildlog.desk.acts import filing
+    from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.errors import UsageError
     from buildlog.records.faults import Fault
     from buildlog.report.lines import wrap
@@ -86,7 +86,7 @@ def add(
             path,
             {
                 "state": "open", "date": day, "symptom": symptom, "part": part,
-                "odometer": filing.odometer(Book(ledger), odometer),
+                "odometer": filing.odometer(Snapshot(ledger), odometer),
                 "codes": [code for code, _ in read_codes], "cause": cause,
                 "holds_up_full_load": False if no_hold else None,
                 "by": filing.who(by), "note": note,
@@ -128,13 +128,13 @@ def close(
 
     The fault itself is never changed: a second file says what was done.
     """
-    from buildlog.analysis.fault_book import open_faults
-    from buildlog.cli import filing
-    from buildlog.cli.book import Book
+    from buildlog.analysis.workshop.fault_book import open_faults
+    from buildlog.desk.acts import filing
+    from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.records.faults import Fault
 
     with open_ledger(ledger_folder) as ledger:
-        book = Book(ledger)
+        book = Snapshot(ledger)
         state = _chosen(open_faults(book.until_now, book.papers), name)
         if remedy is None and sys.stdin.isatty():
             remedy = click.prompt("What was done", default="") or None
@@ -168,12 +168,12 @@ def list_(only_open: bool, ledger_folder: Path | None, units: str | None, as_jso
     \b
     buildlog fault list --open
     """
-    from buildlog.analysis.fault_book import faults
-    from buildlog.cli.book import Book
-    from buildlog.report.fault_text import fault_json, fault_lines
+    from buildlog.analysis.workshop.fault_book import faults
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.report.as_text.fault_text import fault_json, fault_lines
 
     with open_ledger(ledger_folder) as ledger:
-        book = Book(ledger)
+        book = Snapshot(ledger)
         found = [s for s in faults(book.until_now, book.papers) if s.open or not only_open]
         if as_json:
             say_json("fault-list", {"faults": [fault_json(one) for one in found]})
@@ -183,7 +183,7 @@ def list_(only_open: bool, ledger_folder: Path | None, units: str | None, as_jso
 
 def refuse_no_part(path: str) -> None:
     """InvalidInput with the nearest path if this is no part of a car."""
-    from buildlog.analysis.plausibility import is_part, part_paths
+    from buildlog.analysis.workshop.doubts import is_part, part_paths
     from buildlog.errors import InvalidInput
     from buildlog.records.paths import nearest
 
@@ -194,7 +194,7 @@ def refuse_no_part(path: str) -> None:
 def _code(text: str) -> tuple[str, str]:
     """A trouble code and what its structure says of it."""
     from buildlog.errors import InvalidInput
-    from buildlog.physics.trouble_codes import parse
+    from buildlog.physics.parts.trouble_codes import parse
 
     try:
         code = parse(text)

@@ -19,7 +19,7 @@ from buildlog.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from buildlog.cli.leaving import Leaving
+    from buildlog.desk.give.what_leaves import Leaving
 
 
 @click.command()
@@ -61,13 +61,15 @@ def command(
     history as a git bundle, the booklet as HTML and PDF, the raw dyno files, the parts
     list, the plots, and how to check all of it without this program.
     """
-    from buildlog.cli.booklet_content import RecordedBook
-    from buildlog.cli.giving import give
-    from buildlog.cli.leaving import leaving
+    from buildlog.cli.signing import asking
+    from buildlog.desk.give.booklet_content import RecordedBook
+    from buildlog.desk.give.handing_over import give
+    from buildlog.desk.give.what_leaves import leaving
+    from buildlog.desk.snapshot import settings
     from buildlog.errors import NotFound
-    from buildlog.report.handover_text import given_lines, leaving_json, leaving_lines
-    from buildlog.store import bag, settings
-    from buildlog.store.fingerprint import fingerprint
+    from buildlog.report.as_text.handover_text import given_lines, leaving_json, leaving_lines
+    from buildlog.store.exchange import bag
+    from buildlog.store.ledger.fingerprint import fingerprint
 
     with open_ledger(ledger_folder) as ledger:
         if not ledger.entries():
@@ -90,7 +92,7 @@ def command(
         shop = settings.load().shop or "shop without a name"
         done, book = give(
             ledger, out, shop, now, shown, to=to, odometer=odometer, note=note,
-            plans=with_plans, pdf=not no_pdf, paper=paper,
+            plans=with_plans, pdf=not no_pdf, paper=paper, ask=asking(),
         )  # fmt: skip
         found = leaving(book, plans=with_plans)  # the custody entry leaves, too
     if as_json:

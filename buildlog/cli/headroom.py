@@ -43,15 +43,15 @@ def command(
     Everything that power drives is worked out anew at each step. Limits that do not depend
     on power stand apart, as do those that nobody can answer.
     """
-    from buildlog.analysis.headroom import room
-    from buildlog.analysis.margins import findings, margins
-    from buildlog.cli.book import Book
-    from buildlog.cli.margining import Margining
-    from buildlog.report.headroom_text import headroom_lines
-    from buildlog.report.margins_json import headroom_json
+    from buildlog.analysis.margins.all_margins import findings, margins
+    from buildlog.analysis.margins.first_reached import room
+    from buildlog.desk.questions.limits import Margining
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.report.as_json.margins_json import headroom_json
+    from buildlog.report.as_text.headroom_text import headroom_lines
 
     with read_ledger(ledger_folder) as ledger:
-        book = Book(ledger)
+        book = Snapshot(ledger)
         asked = book.version(version)
         subject = Margining(book).subject(asked)
         found = room(subject)

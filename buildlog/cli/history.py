@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,14 +16,14 @@ from buildlog.cli.common import (
     say_json,
     units_option,
 )
+from buildlog.records.recorded_peak import recorded_peak
 
 if TYPE_CHECKING:
     from buildlog.report.numbers import Display
-    from buildlog.store.entries import Entry
+    from buildlog.store.ledger.entries import Entry
 
 # What `Changed` begins with where only files came and car.toml stayed as it was.
 _FILES = ("session ", "check ", "fault ", "tightening ")
-_MEASURED = re.compile(r"(\d+) W at (\d+) (rpm|km/h), (wheels|hubs)")
 
 
 @click.command()
@@ -57,8 +56,8 @@ def command(full: bool, ledger_folder: Path | None, units: str | None, as_json: 
 
 def peak(entry: Entry) -> float | None:
     """The peak wheel power [W] that was worked out when the entry was recorded."""
-    match = _MEASURED.match(entry.measured or "")
-    return float(match.group(1)) if match else None
+    found = recorded_peak(entry.measured)
+    return found.power_w if found else None
 
 
 def _lines(entries: list[Entry], corrected: set[str], shown: Display, full: bool) -> list[str]:

@@ -11,8 +11,8 @@ import click
 from buildlog.cli.common import json_option, ledger_option, open_ledger, say, say_json
 
 if TYPE_CHECKING:
-    from buildlog.store.append import Recorder
-    from buildlog.store.entries import Entry
+    from buildlog.store.ledger.append import Recorder
+    from buildlog.store.ledger.entries import Entry
 
 key_option = click.option(
     "--key", "file", type=click.Path(path_type=Path),
@@ -58,9 +58,10 @@ def add(
     buildlog key add "bench 1"
     """
     from buildlog.cli.signing import signer
+    from buildlog.desk.snapshot import settings
     from buildlog.errors import NotFound, UsageError
-    from buildlog.store import keys, settings
-    from buildlog.store.sshsig import public_key
+    from buildlog.store.ledger import key_events
+    from buildlog.store.trust.sshsig import public_key
 
     if public is not None and not public.is_file():
         raise NotFound("there is no such file", where=str(public))
@@ -69,10 +70,12 @@ def add(
         if restart and public:
             raise UsageError("a restart enters your own key", hint="leave out --public")
         if restart:
-            entry = keys.restart(ledger, _recorder(), by, name, reason or "earlier keys are lost")
+            entry = key_events.restart(
+                ledger, _recorder(), by, name, reason or "earlier keys are lost"
+            )
         else:
             other = public_key(public.read_text("utf-8", "replace")) if public else None
-            entry = keys.add(ledger, _recorder(), by, name, other)
+            entry = key_events.add(ledger, _recorder(), by, name, other)
         shown = other.fingerprint if not restart and other else by.key.fingerprint
     _done(entry)
     say(f"  {name} is {shown}")
@@ -96,10 +99,10 @@ def rotate(name: str, new: Path, file: Path | None, ledger_folder: Path | None) 
     buildlog key rotate "bench 2" --to ~/.ssh/new
     """
     from buildlog.cli.signing import signer
-    from buildlog.store import keys
+    from buildlog.store.ledger import key_events
 
     with open_ledger(ledger_folder) as ledger:
-        entry = keys.rotate(ledger, _recorder(), signer(file), signer(new), name)
+        entry = key_events.rotate(ledger, _recorder(), signer(file), signer(new), name)
     _done(entry)
     say(f'next: write signing_key = "{new}" in your settings file')
 
@@ -116,11 +119,11 @@ def retire(key: str, reason: str | None, file: Path | None, ledger_folder: Path 
     buildlog key retire "bench 1"
     """
     from buildlog.cli.signing import signer
-    from buildlog.store import keys
+    from buildlog.store.ledger import key_events
 
     with open_ledger(ledger_folder) as ledger:
-        gone = keys.named(keys.judged(ledger).ring, key)
-        entry = keys.retire(ledger, _recorder(), signer(file), gone, reason)
+        gone = key_events.named(key_events.judged(ledger).ring, key)
+        entry = key_events.retire(ledger, _recorder(), signer(file), gone, reason)
     _done(entry)
     say("next: buildlog key list")
 
@@ -141,14 +144,14 @@ def compromised(
     """
     from buildlog.cli.signing import signer
     from buildlog.errors import UsageError
-    from buildlog.store import keys
+    from buildlog.store.ledger import key_events
 
     with open_ledger(ledger_folder) as ledger:
-        gone = keys.named(keys.judged(ledger).ring, key)
+        gone = key_events.named(key_events.judged(ledger).ring, key)
         last = ledger.resolve(last_good).entry
         if last is None:
             raise UsageError(f"{last_good} is not an entry", hint="buildlog history lists them")
-        entry = keys.compromised(ledger, _recorder(), signer(file), gone, last, reason)
+        entry = key_events.compromised(ledger, _recorder(), signer(file), gone, last, reason)
     _done(entry)
     say("next: buildlog verify")
 
@@ -163,11 +166,11 @@ def list_(ledger_folder: Path | None, as_json: bool) -> None:
     buildlog key list
     """
     from buildlog.report.lines import table
-    from buildlog.store import keys
-    from buildlog.store.sshsig import PublicKey
+    from buildlog.store.ledger import key_events
+    from buildlog.store.trust.sshsig import PublicKey
 
     with open_ledger(ledger_folder) as ledger:
-        found = keys.judged(ledger)
+        found = key_events.judged(ledger)
     ring = found.ring
     rows: list[dict[str, Any]] = [
         {
@@ -199,8 +202,8 @@ def list_(ledger_folder: Path | None, as_json: bool) -> None:
 
 
 def _recorder() -> Recorder:
-    from buildlog.store import settings
-    from buildlog.store.append import Recorder
+    from buildlog.desk.snapshot import settings
+    from buildlog.store.ledger.append import Recorder
 
     shop = settings.load().shop or "shop without a name"
     return Recorder(shop, dt.datetime.now(dt.UTC))

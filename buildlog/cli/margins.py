@@ -45,14 +45,14 @@ def command(
     A margin is clear, close, over or unknown; what is unknown names the datum that would
     answer. A power that was not measured is predicted from the last one that was.
     """
-    from buildlog.analysis.margins import findings, margins
-    from buildlog.cli.book import Book
-    from buildlog.cli.margining import Margining
-    from buildlog.report.margins_json import margins_json
-    from buildlog.report.margins_text import margins_lines
+    from buildlog.analysis.margins.all_margins import findings, margins
+    from buildlog.desk.questions.limits import Margining
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.report.as_json.margins_json import margins_json
+    from buildlog.report.as_text.margins_text import margins_lines
 
     with read_ledger(ledger_folder) as ledger:
-        book = Book(ledger)
+        book = Snapshot(ledger)
         asked = book.version(version)
         subject = Margining(book).subject(asked)
         found = margins(subject)

@@ -45,13 +45,13 @@ def command(
     Nothing is recorded yet. Fill in what you know, leave out what you do not, then
     record the car as it came.
     """
-    from buildlog.cli.template import template
+    from buildlog.desk.acts.template import template
+    from buildlog.desk.snapshot import settings
     from buildlog.errors import InvalidInput, NotFound, UsageError
     from buildlog.records.configuration import Configuration
     from buildlog.records.reading import read
-    from buildlog.store import settings
-    from buildlog.store.atomic import disk_errors
-    from buildlog.store.ledger import Ledger
+    from buildlog.store.disk.atomic import disk_errors
+    from buildlog.store.ledger.ledger import Ledger
 
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise InvalidInput(f"{folder} is not an empty folder", hint="name a new one")

@@ -36,14 +36,14 @@ def command(
     From the history alone: which checks are open, which calibration is in the car, how far
     the break-in is, what is broken. Nothing here depends on a dyno.
     """
-    from buildlog.analysis.margins import states as margin_states
-    from buildlog.analysis.next_steps import next_steps
-    from buildlog.cli.book import Book
-    from buildlog.cli.margining import Margining
-    from buildlog.report.next_text import next_json, next_lines
+    from buildlog.analysis.answers.next_steps import next_steps
+    from buildlog.analysis.margins.all_margins import states as margin_states
+    from buildlog.desk.questions.limits import Margining
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.report.as_text.next_text import next_json, next_lines
 
     with read_ledger(ledger_folder) as ledger:
-        book = Book(ledger)
+        book = Snapshot(ledger)
         states = margin_states(Margining(book).rows(book.working))
         found = next_steps(book.until_now, book.papers, states)
         if as_json:

@@ -20,7 +20,7 @@ def command(ledger_folder: Path | None, as_json: bool) -> None:
 
     Never done by itself. Uses git where there is one, and checks the pack afterwards.
     """
-    from buildlog.store.packing import pack
+    from buildlog.store.verify.repacking import pack
 
     with open_ledger(ledger_folder) as ledger:
         done = pack(ledger)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -16,6 +17,9 @@ from buildlog.cli.common import (
     say_json,
     units_option,
 )
+
+if TYPE_CHECKING:
+    from buildlog.records.merge import Conflict, Side
 
 shop_option = click.option(
     "--shop", type=click.Path(path_type=Path), help="A folder of ledgers to learn from, too."
@@ -52,15 +56,15 @@ def new(name: str, origin: str, ledger_folder: Path | None) -> None:
     buildlog plan new turbo
     buildlog plan new turbo --from latest
     """
-    from buildlog.cli.planning import recorder
-    from buildlog.store import plans
-    from buildlog.store.plans import PLAN
+    from buildlog.desk.questions.plans import recorder
+    from buildlog.store.ledger import plan_branches
+    from buildlog.store.ledger.plan_branches import PLAN
 
     with open_ledger(ledger_folder) as ledger:
         start = ledger.resolve(origin)
         car = ledger.read(start, "car.toml")
         other = ledger.read(start, PLAN) if origin.startswith("plan:") else b""
-        made = plans.create(ledger, name, start, car, recorder(), other)
+        made = plan_branches.create(ledger, name, start, car, recorder(), other)
     say(f"plan {name}, made from {origin} (on entry {made.base.number}, {made.base.short})")
     say(f"next: buildlog plan set {name} PATH=VALUE")
 
@@ -78,15 +82,15 @@ def set_(name: str, assignments: tuple[str, ...], ledger_folder: Path | None) ->
 
     An empty value removes the field.
     """
-    from buildlog.cli import planning
-    from buildlog.store import plans
+    from buildlog.desk.questions import plans
+    from buildlog.store.ledger import plan_branches
 
     with open_ledger(ledger_folder) as ledger:
-        branch = plans.find(ledger, name)
-        changes, said = planning.edited(ledger, branch, assignments)
+        branch = plan_branches.find(ledger, name)
+        changes, said = plans.edited(ledger, branch, assignments)
         if changes:
             words = f"plan {branch.name}: {len(assignments)} set"
-            plans.change(ledger, branch, changes, words, planning.recorder())
+            plan_branches.change(ledger, branch, changes, words, plans.recorder())
     say(said or "the same as before, physically")
     say(f"next: buildlog plan show {branch.name}")
 
@@ -100,13 +104,13 @@ def list_(ledger_folder: Path | None, as_json: bool) -> None:
     \b
     buildlog plan list
     """
-    from buildlog.cli.book import Book
-    from buildlog.cli.planning import Planner, count
+    from buildlog.desk.questions.plans import Planner, count
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.report.as_text.plan_text import offer_json, price_text
     from buildlog.report.lines import table
-    from buildlog.report.plan_text import offer_json, price_text
 
     with open_ledger(ledger_folder) as ledger:
-        offers = Planner(Book(ledger)).unpredicted()
+        offers = Planner(Snapshot(ledger)).unpredicted()
         if as_json:
             say_json("plan-list", {"plans": [offer_json(one) for one in offers]})
             return
@@ -142,12 +146,12 @@ def show(
     \b
     buildlog plan show turbo
     """
-    from buildlog.cli.book import Book
-    from buildlog.cli.planning import Planner
-    from buildlog.report.plan_text import offer_json, offer_lines
+    from buildlog.desk.questions.plans import Planner
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.report.as_text.plan_text import offer_json, offer_lines
 
     with open_ledger(ledger_folder) as ledger:
-        planner = Planner(Book(ledger), shop)
+        planner = Planner(Snapshot(ledger), shop)
         found, unread = planner.offer(name), planner.predictor.unread
         if as_json:
             say_json("plan-show", {**offer_json(found), "not_learned_from": unread})
@@ -176,14 +180,14 @@ def compare(
 
     Without names, all plans.
     """
-    from buildlog.cli.book import Book
-    from buildlog.cli.planning import Planner
-    from buildlog.report.plan_text import compare_lines, offer_json
-    from buildlog.store import plans
+    from buildlog.desk.questions.plans import Planner
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.report.as_text.plan_text import compare_lines, offer_json
+    from buildlog.store.ledger import plan_branches
 
     with open_ledger(ledger_folder) as ledger:
-        chosen = list(dict.fromkeys(names)) or [one.name for one in plans.plans(ledger)]
-        planner = Planner(Book(ledger), shop)
+        chosen = list(dict.fromkeys(names)) or [one.name for one in plan_branches.plans(ledger)]
+        planner = Planner(Snapshot(ledger), shop)
         offers = [planner.offer(name) for name in chosen]
         unread = planner.predictor.unread
         if as_json:
@@ -213,14 +217,14 @@ def adopt(name: str, take: str | None, ledger_folder: Path | None, as_json: bool
     Where both changed a field differently it asks at a terminal, and refuses elsewhere
     unless --take says which side wins.
     """
-    from buildlog.cli.planning import adopted, count
-    from buildlog.report.changes_text import value_text
-    from buildlog.report.plan_text import conflict_json
-    from buildlog.store import plans
+    from buildlog.desk.questions.plans import adopted, count
+    from buildlog.report.as_text.changes_text import value_text
+    from buildlog.report.as_text.plan_text import conflict_json
+    from buildlog.store.ledger import plan_branches
 
     with open_ledger(ledger_folder) as ledger:
-        branch = plans.find(ledger, name)
-        merged = adopted(ledger, branch, take, ask=at_terminal() and not as_json)
+        branch = plan_branches.find(ledger, name)
+        merged = adopted(ledger, branch, take, _asked if at_terminal() and not as_json else None)
     if as_json:
         found = {path: value_text(value) for path, value in merged.taken.items()}
         left = [conflict_json(one) for one in merged.conflicts]
@@ -243,10 +247,23 @@ def drop(name: str, ledger_folder: Path | None) -> None:
     \b
     buildlog plan drop turbo
     """
-    from buildlog.store import plans
+    from buildlog.store.ledger import plan_branches
 
     with open_ledger(ledger_folder) as ledger:
-        branch = plans.find(ledger, name)
-        plans.drop(ledger, branch)
+        branch = plan_branches.find(ledger, name)
+        plan_branches.drop(ledger, branch)
     say(f"plan {branch.name} is dropped; it was at {(branch.version.commit or '')[:8]}")
     say("next: buildlog plan list")
+
+
+def _asked(conflict: Conflict) -> Side:
+    from buildlog.report.as_text.changes_text import value_text
+    from buildlog.report.lines import clean
+
+    ours, theirs = value_text(conflict.ours), value_text(conflict.theirs)
+    say(f"{conflict.path} was {value_text(conflict.base)} when the plan was made")
+    answer = click.prompt(
+        clean(f"  working has {ours}, the plan {theirs}; take"),
+        type=click.Choice(["working", "plan"]),
+    )
+    return "theirs" if answer == "plan" else "ours"

@@ -63,14 +63,13 @@ def command(
     --what air-fuel or boost draws that channel with the declared target.
     --what margins draws what one version asks of each of its limits.
     """
-    from buildlog.cli.book import Book
-    from buildlog.cli.diffing import measured_versions
-    from buildlog.cli.plotting import draw_power
+    from buildlog.desk.give.plotting import draw_power
+    from buildlog.desk.snapshot.snapshot import Snapshot
 
     with read_ledger(ledger_folder) as ledger:
-        book = Book(ledger)
+        book = Snapshot(ledger)
         if predicted or what == "predicted":
-            from buildlog.cli.predicting import draw_predicted, draw_stages
+            from buildlog.desk.questions.predict import draw_predicted, draw_stages
 
             shown = display(ledger, units)
             if predicted:
@@ -80,15 +79,15 @@ def command(
             say(said)
             return
         if what == "margins":
-            from buildlog.cli.plotting import draw_margins
+            from buildlog.desk.give.plotting import draw_margins
 
             draw_margins(book, versions, out, display(ledger, units))
             say(f"wrote {out}")
             return
-        chosen = [book.version(name) for name in versions] or measured_versions(book)
+        chosen = [book.version(name) for name in versions] or book.measured_versions
         shown = display(ledger, units)
         if against is not None or what in ("air-fuel", "boost"):
-            from buildlog.cli.plotting_sessions import draw_channel, draw_peaks
+            from buildlog.desk.give.plotting_sessions import draw_channel, draw_peaks
 
             if against is not None:
                 missing = draw_peaks(book, chosen, out, standard, shown, what, against)

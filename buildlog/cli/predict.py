@@ -19,8 +19,8 @@ from buildlog.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from buildlog.analysis.prediction_air import Day
-    from buildlog.cli.predicting import Predictor
+    from buildlog.analysis.prediction.prediction_air import Day
+    from buildlog.desk.questions.predict import Predictor
 
 
 @click.command()
@@ -64,12 +64,12 @@ def command(
     TO may be working, plan:NAME, or any version; without it, working. Figures are in the
     air of the measured curve's standard unless other air is asked for.
     """
-    from buildlog.cli.book import Book
-    from buildlog.cli.predicting import Predictor
+    from buildlog.desk.questions.predict import Predictor
+    from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.errors import UsageError
 
     with read_ledger(ledger_folder) as ledger:
-        predictor = Predictor(Book(ledger), standard, shop)
+        predictor = Predictor(Snapshot(ledger), standard, shop)
         if back_test:
             _back_test(predictor, as_json)
             return
@@ -80,8 +80,8 @@ def command(
         day = _day(start.day, air_temperature, air_pressure, altitude, humidity)
         result = predictor.predict(one, other, start=start, day=day)
         lie = predictor.lies(result) if day == start.day else None
-        from buildlog.report.prediction_json import prediction_json
-        from buildlog.report.prediction_text import prediction_lines
+        from buildlog.report.as_json.prediction_json import prediction_json
+        from buildlog.report.as_text.prediction_text import prediction_lines
 
         if as_json:
             say_json("predict", prediction_json(result, lie, predictor.unread))
@@ -97,7 +97,7 @@ def _day(
     altitude: str | None,
     humidity: str | None,
 ) -> Day:
-    from buildlog.analysis.prediction_air import asked
+    from buildlog.analysis.prediction.prediction_air import asked
     from buildlog.units import parse
 
     given = {
@@ -114,9 +114,9 @@ def _day(
 
 
 def _back_test(predictor: Predictor, as_json: bool) -> None:
-    from buildlog.analysis.learned import reports
-    from buildlog.report.prediction_json import back_test_json
-    from buildlog.report.prediction_text import back_test_lines
+    from buildlog.analysis.prediction.learned import reports
+    from buildlog.report.as_json.prediction_json import back_test_json
+    from buildlog.report.as_text.prediction_text import back_test_lines
 
     past, left_out = predictor.history()
     found = reports(past)

@@ -12,7 +12,7 @@ from buildlog.cli.common import json_option, say, say_json
 
 if TYPE_CHECKING:
     from buildlog.findings import Finding
-    from buildlog.store.ledger import Ledger
+    from buildlog.store.ledger.ledger import Ledger
 
 
 @click.command()
@@ -30,25 +30,26 @@ def command(package: Path, folder: Path, sign: bool, odometer: str | None, as_js
     Verifies first. Nothing is left behind of a file that is damaged or not what it says.
     The entries keep their ids.
     """
-    from buildlog.cli.giving import take
     from buildlog.cli.signing import signer
+    from buildlog.desk.give.handing_over import take
+    from buildlog.desk.snapshot import settings
     from buildlog.errors import DamagedLedger, NotFound
-    from buildlog.report.json_parts import finding_json
+    from buildlog.report.as_json.json_parts import finding_json
     from buildlog.report.lines import finding_lines, wrap
-    from buildlog.store import handover, settings
-    from buildlog.store.append import Recorder
-    from buildlog.store.fingerprint import fingerprint
-    from buildlog.store.ledger import Ledger
-    from buildlog.store.verify import verify
+    from buildlog.store.exchange import passing_on
+    from buildlog.store.ledger.append import Recorder
+    from buildlog.store.ledger.fingerprint import fingerprint
+    from buildlog.store.ledger.ledger import Ledger
+    from buildlog.store.verify.verdict import verify
 
     if not package.exists():
         raise NotFound(f"{package} does not exist", hint="name the folder, the zip or the bundle")
     sign_by = signer() if sign else None  # refuses before anything is made
-    found = handover.read(package)
+    found = passing_on.read(package)
     told: list[Finding] = list(found.findings)
 
     def judge(ledger: Ledger) -> None:
-        told.extend(handover.beside(found, ledger))
+        told.extend(passing_on.beside(found, ledger))
         result = verify(ledger)
         # the index is written with the files, after this
         told.extend(one for one in result.findings if one.code != "index")
@@ -62,7 +63,7 @@ def command(package: Path, folder: Path, sign: bool, odometer: str | None, as_js
                 hint="ask for it again; nothing was made of this one",
             )
 
-    handover.receive(found, folder, judge)
+    passing_on.receive(found, folder, judge)
     with Ledger.open(folder) as ledger:
         received = fingerprint(ledger)
         if sign_by is not None:

@@ -12,10 +12,10 @@ import click
 from buildlog.cli.common import json_option, ledger_option, open_ledger, say, say_json
 
 if TYPE_CHECKING:
-    from buildlog.cli.recording import Outlook
-    from buildlog.store.ledger import Ledger
-    from buildlog.store.message import Facts
-    from buildlog.store.sshsig import Signer
+    from buildlog.desk.acts.record import Outlook
+    from buildlog.store.git.message import EntryFacts
+    from buildlog.store.ledger.ledger import Ledger
+    from buildlog.store.trust.sshsig import Signer
 
 
 @click.command()
@@ -71,10 +71,10 @@ def command(
     Shows what changed, then writes the entry, whole or not at all. What is recorded is
     never changed: a mistake is put right by a later entry.
     """
-    from buildlog.cli.recording import looked_ahead, record_working
+    from buildlog.desk.acts.record import looked_ahead, record_working
+    from buildlog.desk.snapshot import settings
     from buildlog.errors import UsageError
-    from buildlog.store import settings
-    from buildlog.store.message import Facts
+    from buildlog.store.git.message import EntryFacts
 
     with open_ledger(ledger_folder) as ledger:
         own = settings.load()
@@ -82,7 +82,7 @@ def command(
             if not sys.stdin.isatty():
                 raise UsageError("say in a few words what was done", hint='-m "..."')
             message = click.prompt("What was done")
-        facts = Facts(
+        facts = EntryFacts(
             message,
             notes,
             kind or "build",
@@ -98,7 +98,7 @@ def command(
         if kind is None and corrects:
             kind = "correction"
 
-        def shown(found: Outlook, complete: Facts) -> None:
+        def shown(found: Outlook, complete: EntryFacts) -> None:
             if not as_json:
                 say(_outlook_lines(found, complete))
 
@@ -136,16 +136,16 @@ def command(
 
 def _signer(ledger: Ledger) -> Signer:
     from buildlog.cli.signing import signer
-    from buildlog.store import keys
+    from buildlog.store.ledger import key_events
 
     by = signer()
-    keys.may_sign(ledger, by)
+    key_events.may_sign(ledger, by)
     return by
 
 
 def _id(ledger: object, name: str | None) -> str | None:
     from buildlog.errors import UsageError
-    from buildlog.store.ledger import Ledger
+    from buildlog.store.ledger.ledger import Ledger
 
     assert isinstance(ledger, Ledger)
     if name is None:
@@ -156,9 +156,9 @@ def _id(ledger: object, name: str | None) -> str | None:
     return entry.id
 
 
-def _outlook_lines(found: Outlook, facts: Facts) -> list[str]:
+def _outlook_lines(found: Outlook, facts: EntryFacts) -> list[str]:
     """What is about to be recorded."""
-    from buildlog.report.changes_text import change_lines
+    from buildlog.report.as_text.changes_text import change_lines
     from buildlog.report.lines import finding_lines
 
     lines = [f"{facts.kind}: {facts.subject}"]

@@ -47,13 +47,13 @@ def command(
     Without a version: the newest stage. Prints the customer's page; --out writes the whole
     sheet.
     """
-    from buildlog.cli.booklet_content import RecordedBook, content, newest_stage
-    from buildlog.cli.packing import usual_paper
+    from buildlog.desk.give.booklet_content import RecordedBook, content, newest_stage
+    from buildlog.desk.give.packing import usual_paper
+    from buildlog.desk.snapshot import settings
     from buildlog.errors import NotFound
     from buildlog.report.booklet.assemble import stage_sheet
     from buildlog.report.booklet.jsonout import content_json
     from buildlog.report.booklet.text import text
-    from buildlog.store import settings
 
     with read_ledger(ledger_folder) as ledger:
         if not ledger.entries():
@@ -77,7 +77,7 @@ def command(
 def _write(document: object, out: Path, paper: str) -> None:
     from buildlog.errors import DiskError, UsageError
     from buildlog.report.booklet.document import Document
-    from buildlog.store import atomic
+    from buildlog.store.disk import atomic
 
     assert isinstance(document, Document)
     if not out.parent.is_dir():  # a slip of the pen must not leave folders behind

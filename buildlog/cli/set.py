@@ -19,12 +19,12 @@ def command(assignments: tuple[str, ...], ledger_folder: Path | None) -> None:
     buildlog set engine.compression_ratio=9.0 fuel.injectors.flow="550 cc/min"
     buildlog set exhaust.sound_level=
     """
-    from buildlog.cli.editing import apply
+    from buildlog.desk.acts.editing import apply
     from buildlog.records.configuration import Configuration
     from buildlog.records.paths import differences
     from buildlog.records.reading import load, read
-    from buildlog.report.changes_text import value_text
-    from buildlog.store.names import WORKING
+    from buildlog.report.as_text.changes_text import value_text
+    from buildlog.store.ledger.names import WORKING
 
     with open_ledger(ledger_folder) as ledger:
         before = ledger.read(WORKING, "car.toml")

@@ -15,10 +15,10 @@ import click
 from buildlog.cli.common import json_option, say, say_json, units_option
 
 if TYPE_CHECKING:
-    from buildlog.cli.shop_index import Car
+    from buildlog.desk.questions.shop_index import ShopCar
     from buildlog.report.numbers import Display
-    from buildlog.store.fleet import Fetched
-    from buildlog.store.index_db import Kept
+    from buildlog.store.disk.index_db import Kept
+    from buildlog.store.exchange.fleet import Fetched
 
 _WORTH_A_BAR = 50  # ledgers to read; of gains a tenth, and any remote
 _FEW = 6  # ledgers that cannot be read, before --full
@@ -74,7 +74,7 @@ def command(
     power. Only what is recorded counts; work not yet recorded is seen by `buildlog next`.
     """
     from buildlog.errors import UsageError
-    from buildlog.store.index_db import Kept
+    from buildlog.store.disk.index_db import Kept
 
     if sum((find is not None, due, gains or plot is not None, faults)) > 1:
         raise UsageError("one question at a time", hint="--find, --due, --gains or --faults")
@@ -112,9 +112,9 @@ class Asked:
 
     def standing(self, due: bool) -> None:
         """Where each car stands, or what is due."""
-        from buildlog.analysis.shop_tables import attention, pressing
-        from buildlog.report.shop_json import car_json, due_json
-        from buildlog.report.shop_text import due_lines, list_lines
+        from buildlog.analysis.answers.shop_tables import attention, pressing
+        from buildlog.report.as_json.shop_json import car_json, due_json
+        from buildlog.report.as_text.shop_text import due_lines, list_lines
 
         found = [
             (name, self._with_copies(car))
@@ -152,9 +152,9 @@ class Asked:
 
     def find(self, argument: str) -> None:
         """Who has, or ever had, a value."""
-        from buildlog.analysis.shop import sought
-        from buildlog.report.shop_json import hit_json, span_text
-        from buildlog.report.shop_text import find_lines
+        from buildlog.analysis.answers.shop_facts import sought
+        from buildlog.report.as_json.shop_json import hit_json, span_text
+        from buildlog.report.as_text.shop_text import find_lines
 
         wanted = sought(argument)
         hits, read = [], 0
@@ -173,10 +173,10 @@ class Asked:
 
     def gains(self, plot: Path | None) -> None:
         """What each kind of change gave."""
-        from buildlog.analysis.shop_tables import gains_table
-        from buildlog.cli.shop_index import each_once
-        from buildlog.report.shop_json import gains_json
-        from buildlog.report.shop_text import gains_lines
+        from buildlog.analysis.answers.shop_tables import gains_table
+        from buildlog.desk.questions.shop_index import each_once
+        from buildlog.report.as_json.shop_json import gains_json
+        from buildlog.report.as_text.shop_text import gains_lines
 
         stages, left_out = [], []
         for folder, car in zip(self.names, each_once(self._cars("gains")), strict=True):
@@ -199,10 +199,10 @@ class Asked:
 
     def faults(self) -> None:
         """Faults by part number."""
-        from buildlog.analysis.shop_tables import faults_table
-        from buildlog.cli.shop_index import each_once
-        from buildlog.report.shop_json import faults_json
-        from buildlog.report.shop_text import faults_lines
+        from buildlog.analysis.answers.shop_tables import faults_table
+        from buildlog.desk.questions.shop_index import each_once
+        from buildlog.report.as_json.shop_json import faults_json
+        from buildlog.report.as_text.shop_text import faults_lines
 
         found = faults_table(
             (folder, fault)
@@ -218,9 +218,9 @@ class Asked:
 
     # inside
 
-    def _cars(self, what: str) -> list[Car]:
-        from buildlog.cli.shop_index import cars
-        from buildlog.store import fleet
+    def _cars(self, what: str) -> list[ShopCar]:
+        from buildlog.desk.questions.shop_index import cars
+        from buildlog.store.exchange import fleet
 
         worth = _WORTH_A_BAR // 10 if what == "gains" else _WORTH_A_BAR
         with _bar(len(self.places), "reading the ledgers", worth) as told:
@@ -233,10 +233,10 @@ class Asked:
                 fleet.forget(car.place)
         return found
 
-    def _with_copies(self, car: Car) -> dict[str, Any]:
+    def _with_copies(self, car: ShopCar) -> dict[str, Any]:
         """A car's facts, with what is due because no other copy holds its newest entry."""
-        from buildlog.cli.shop_index import on_another_copy
-        from buildlog.store.fleet import is_mirror
+        from buildlog.desk.questions.shop_index import on_another_copy
+        from buildlog.store.exchange.fleet import is_mirror
 
         if car.facts is None:
             return {"problem": car.problem, "name": None, "due": [], "holds_up": []}
@@ -252,21 +252,21 @@ class Asked:
         return self._display([facts.get("odometer_text") for _, facts in cars])
 
     def _display(self, odometers: Sequence[str | None]) -> Display:
+        from buildlog.desk.snapshot import settings
         from buildlog.report.numbers import Display, system_of
-        from buildlog.store import settings
 
         chosen = self.units or settings.load().units
         if chosen in ("us", "metric"):
             return Display(chosen)  # type: ignore[arg-type]
         if not odometers:
-            from buildlog.cli.shop_index import kept_odometers
+            from buildlog.desk.questions.shop_index import kept_odometers
 
             odometers = kept_odometers(self.places, self.kept)
         return Display(system_of(odometers))
 
     def _out(self, name: str, key: str, rows: list[dict[str, Any]], **more: Any) -> None:
         if self.as_csv:
-            from buildlog.report.shop_csv import csv_text
+            from buildlog.report.as_json.shop_csv import csv_text
 
             click.echo(csv_text(rows), nl=False)
             if lines := self._not_reached():
@@ -294,7 +294,7 @@ def _places(
 ) -> tuple[list[tuple[str, Path]], list[Fetched]]:
     """Every ledger with a short name for it, and the remotes that were not reached."""
     from buildlog.errors import NotFound
-    from buildlog.store import fleet
+    from buildlog.store.exchange import fleet
 
     found = fleet.below(folders)
     named = list(zip(_short(found), found, strict=True))
@@ -324,8 +324,8 @@ def _short(places: Sequence[Path]) -> list[str]:
 
 def _draw(found: Sequence[Any], stages: Sequence[Any], plot: Path) -> None:
     from buildlog.errors import NotFound
-    from buildlog.report.figures import write
-    from buildlog.report.shop_pictures import draw_shop
+    from buildlog.report.pictures.figures import write
+    from buildlog.report.pictures.shop_pictures import draw_shop
 
     if not found:
         raise NotFound(

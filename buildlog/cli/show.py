@@ -18,8 +18,8 @@ from buildlog.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from buildlog.analysis.version import Version
-    from buildlog.cli.book import Book
+    from buildlog.analysis.car.version import Version
+    from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.records.paths import Value
 
 
@@ -51,16 +51,16 @@ def command(
 
     Without a version: the newest entry, or the working files where nothing is recorded.
     """
-    from buildlog.analysis.origin import life, origins
-    from buildlog.cli.book import Book
+    from buildlog.analysis.car.origin import life, origins
+    from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.errors import UsageError
     from buildlog.records.configuration import Configuration
     from buildlog.records.paths import field_at, nearest
-    from buildlog.report.json_parts import value_json, version_json
-    from buildlog.report.show_text import Since, life_lines, show_lines
+    from buildlog.report.as_json.json_parts import value_json, version_json
+    from buildlog.report.as_text.show_text import Since, life_lines, show_lines
 
     with read_ledger(ledger_folder) as ledger:
-        book = Book(ledger)
+        book = Snapshot(ledger)
         chosen = book.version(version) if version else _default(book)
         shown = display(ledger, units)
         if assembly is not None and assembly not in Configuration.model_fields:
@@ -104,11 +104,11 @@ def command(
             say(show_lines(chosen, since, shown, assembly, full))
 
 
-def _default(book: Book) -> Version:
+def _default(book: Snapshot) -> Version:
     return book.history[-1] if book.history else book.working
 
 
 def _step(version: Version, value: Value | None, path: str) -> dict[str, Any]:
-    from buildlog.report.json_parts import value_json, version_json
+    from buildlog.report.as_json.json_parts import value_json, version_json
 
     return {"version": version_json(version), "value": value_json(value, path)}

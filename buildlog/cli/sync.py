@@ -13,9 +13,9 @@ from buildlog.cli.common import at_terminal, json_option, ledger_option, open_le
 
 if TYPE_CHECKING:
     from buildlog.records.merge import Side
-    from buildlog.store.ledger import Ledger
-    from buildlog.store.sync import Question
-    from buildlog.store.transport import Ask
+    from buildlog.store.exchange.two_copies import SyncQuestion
+    from buildlog.store.git.transport import Ask
+    from buildlog.store.ledger.ledger import Ledger
 
 PASSWORD = "BUILDLOG_SYNC_PASSWORD"
 SIDES: dict[str, Side] = {"ours": "ours", "theirs": "theirs"}
@@ -56,15 +56,15 @@ def command(
     prices: do not use it towards a copy that leaves the shop. A server's password is asked,
     or read from BUILDLOG_SYNC_PASSWORD; a certificate of your own from SSL_CERT_FILE.
     """
-    from buildlog.cli import sync_text
-    from buildlog.store import copies
-    from buildlog.store.remote import remote as other_side
-    from buildlog.store.sync import sync
+    from buildlog.report.as_text import sync_text
+    from buildlog.store.exchange.remote import remote as other_side
+    from buildlog.store.exchange.two_copies import sync
+    from buildlog.store.ledger import copies
 
     attended = at_terminal() and not as_json
     everything, single = _taken(take)
 
-    def decide(questions: Sequence[Question]) -> Mapping[str, Side]:
+    def decide(questions: Sequence[SyncQuestion]) -> Mapping[str, Side]:
         decided = {q.name: single.get(q.name) or everything for q in questions}
         for question in (q for q in questions if decided[q.name] is None):
             say(sync_text.question(question), err=as_json)
@@ -85,7 +85,7 @@ def command(
 
 
 def _plans(ledger: Ledger) -> list[str]:
-    from buildlog.store.names import PLANS
+    from buildlog.store.ledger.names import PLANS
 
     return list(ledger.repo.references(PLANS))
 

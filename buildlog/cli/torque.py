@@ -80,10 +80,10 @@ def add(
     buildlog torque add "header flange" --count 12 --torque "22 N*m" \\
         --retorque-after "200 mi"
     """
-    from buildlog.analysis.fastener_book import judged
-    from buildlog.cli import filing
-    from buildlog.cli.book import Book
+    from buildlog.analysis.workshop.fastener_book import judged
     from buildlog.cli.fault import refuse_no_part
+    from buildlog.desk.acts import filing
+    from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.errors import InvalidInput
     from buildlog.records.fasteners import Joint
     from buildlog.records.reading import read
@@ -97,7 +97,7 @@ def add(
     if fields["part"]:
         refuse_no_part(fields["part"])
     with open_ledger(ledger_folder) as ledger:
-        book = Book(ledger)
+        book = Snapshot(ledger)
         known = {name for version in book.until_now for name in version.joints}
         again = fields["retorque_of"]
         if again and again not in known:
@@ -133,12 +133,12 @@ def list_(
     \b
     buildlog torque list
     """
-    from buildlog.analysis.fastener_book import joints
-    from buildlog.cli.book import Book
-    from buildlog.report.torque_text import joint_json, joint_lines
+    from buildlog.analysis.workshop.fastener_book import joints
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.report.as_text.torque_text import joint_json, joint_lines
 
     with open_ledger(ledger_folder) as ledger:
-        book = Book(ledger)
+        book = Snapshot(ledger)
         found = joints(book.until_now, book.papers)
         if as_json:
             say_json("torque-list", {"joints": [joint_json(one) for one in found]})
@@ -151,7 +151,7 @@ def _pieces(
     named: tuple[str, ...], torque: str | None, count: int | None
 ) -> list[tuple[str, str | None]]:
     """Position and torque of each fastener."""
-    from buildlog.cli.editing import split
+    from buildlog.desk.acts.editing import split
     from buildlog.errors import UsageError
 
     if named and (torque or count):

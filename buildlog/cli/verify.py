@@ -14,8 +14,8 @@ import click
 from buildlog.cli.common import json_option, ledger_option, say, say_json
 
 if TYPE_CHECKING:
-    from buildlog.store.ledger import Ledger
-    from buildlog.store.verify import Outside, Verdict, Verification
+    from buildlog.store.ledger.ledger import Ledger
+    from buildlog.store.verify.verdict import Outside, Verdict, Verification
 
 
 @click.command()
@@ -48,10 +48,10 @@ def command(
     SHA-256. Says in plain words what is proved and what is not: without a key you know or
     a fingerprint on paper, a history rewritten as a whole cannot be told from the true one.
     """
-    from buildlog.cli.signing import known_signers
-    from buildlog.report.json_parts import finding_json
-    from buildlog.report.verify_text import verify_lines
-    from buildlog.store.verify import Outside
+    from buildlog.desk.snapshot.signing import known_signers
+    from buildlog.report.as_json.json_parts import finding_json
+    from buildlog.report.as_text.verify_text import verify_lines
+    from buildlog.store.verify.verdict import Outside
 
     outside = Outside(known_signers(signers), bool(signers), paper)
     result = _result(target or ledger_folder, outside)
@@ -114,7 +114,7 @@ def _free_name() -> str:
 
 def _result(target: Path | None, outside: Outside) -> Verification:
     from buildlog.errors import NotFound
-    from buildlog.store.verify import verify_folder
+    from buildlog.store.verify.verdict import verify_folder
 
     if target is not None and not target.exists():
         raise NotFound(f"{target} does not exist", hint="name a ledger's folder or a handover")
@@ -143,16 +143,16 @@ def _is_package(folder: Path) -> bool:
 def _package(path: Path, outside: Outside) -> Verification:
     """A handover, unpacked for the time of the check; nothing of it stays."""
     from buildlog.errors import BuildlogError
-    from buildlog.store import handover
-    from buildlog.store.limits import TooLarge
-    from buildlog.store.said import fault
-    from buildlog.store.verify import Verification, verify
+    from buildlog.store.exchange import passing_on
+    from buildlog.store.git.size_limits import TooLarge
+    from buildlog.store.verify.damage_words import fault
+    from buildlog.store.verify.verdict import Verification, verify
 
     found: list[Verification] = []
 
     def judge(ledger: Ledger) -> None:
         result = verify(ledger, outside)
-        told = [*package.findings, *handover.beside(package, ledger)]
+        told = [*package.findings, *passing_on.beside(package, ledger)]
         kept = [one for one in result.findings if one.code != "index"]  # written after this
         large = result.verdict == "cannot-tell" and bool(result.findings)
         bad = not large and any(one.severity == "error" for one in told)
@@ -160,9 +160,9 @@ def _package(path: Path, outside: Outside) -> Verification:
         found.append(dataclasses.replace(result, verdict="altered", proves=()) if bad else result)
 
     try:
-        package = handover.read(path)
+        package = passing_on.read(path)
         with tempfile.TemporaryDirectory() as place:
-            handover.open_draft(package.bundle, Path(place, "ledger"), judge)
+            passing_on.open_draft(package.bundle, Path(place, "ledger"), judge)
     except BuildlogError as error:
         if not found:
             told = fault("package", error, path.name)

@@ -28,21 +28,21 @@ def add(item: str, note: str | None, ledger_folder: Path | None) -> None:
     \b
     buildlog work add "seats" --note "driver's seat re-covered"
     """
-    from buildlog.cli.filing import refuse_invalid
+    from buildlog.desk.acts.filing import refuse_invalid
     from buildlog.records.configuration import Configuration
     from buildlog.records.reading import read
-    from buildlog.store import tomledit
-    from buildlog.store.names import WORKING
+    from buildlog.records.toml import toml_edit
+    from buildlog.store.ledger.names import WORKING
 
     with open_ledger(ledger_folder) as ledger:
         before = ledger.read(WORKING, "car.toml")
         known = [work.item for work in read(Configuration, before, "car.toml").work]
         if item in known:
             path = f"work.{known.index(item)}.note"
-            after = tomledit.set_values(before, {path: note}) if note else before
+            after = toml_edit.set_values(before, {path: note}) if note else before
         else:
             fields = {"item": item, **({"note": note} if note else {})}
-            after = tomledit.append_item(before, "work", fields)
+            after = toml_edit.append_item(before, "work", fields)
         refuse_invalid(Configuration, after, "car.toml")
         ledger.write_working("car.toml", after, expect=before)
     say(f"work: {item}" + (f" - {note}" if note else ""))

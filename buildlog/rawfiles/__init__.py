@@ -1,1 +1,4 @@
-"""Raw dyno and log files: bytes as they came, into named columns in SI."""
+"""Raw dyno files of any shape to named columns in SI.
+
+May import: errors, findings, units.
+"""

@@ -17,7 +17,7 @@ from buildlog.rawfiles.channels import (
     TARGET,
     WHEEL,
 )
-from buildlog.rawfiles.header import Heading, plain_words
+from buildlog.rawfiles.header import ColumnHeading, plain_words
 
 # A heading that is only a unit still says what it heads, for these dimensions.
 BY_DIMENSION = {
@@ -58,7 +58,7 @@ def _by_word() -> dict[str, tuple[str, ...]]:
     return found
 
 
-def guess(heading: Heading) -> Guess:
+def guess(heading: ColumnHeading) -> Guess:
     """The channel a heading means.
 
     >>> from buildlog.rawfiles.header import read_heading
@@ -78,7 +78,7 @@ def guess(heading: Heading) -> Guess:
 
 def is_known_word(words: str) -> bool:
     """Whether header words name some channel."""
-    return bool(_look_up(_spelt_out(plain_words(words)), Heading(words))[0])
+    return bool(_look_up(_spelt_out(plain_words(words)), ColumnHeading(words))[0])
 
 
 def _spelt_out(words: str) -> str:
@@ -86,7 +86,7 @@ def _spelt_out(words: str) -> str:
     return re.sub(r"(?<=[a-z])temp\b", "temperatur", words)
 
 
-def _look_up(words: str, heading: Heading) -> tuple[tuple[str, ...], str]:
+def _look_up(words: str, heading: ColumnHeading) -> tuple[tuple[str, ...], str]:
     """Candidates by the whole heading, then without qualifiers, then by its longest known part."""
     if heading.unit and plain_words(heading.words) == plain_words(heading.unit.unit):
         return _by_unit(heading)
@@ -99,7 +99,7 @@ def _look_up(words: str, heading: Heading) -> tuple[tuple[str, ...], str]:
     return _by_unit(heading)
 
 
-def _by_unit(heading: Heading) -> tuple[tuple[str, ...], str]:
+def _by_unit(heading: ColumnHeading) -> tuple[tuple[str, ...], str]:
     """A heading that is nothing but a unit, perhaps with a qualifier: "RPM", "Wheel HP"."""
     unit = units.find(heading.unit.unit) if heading.unit else None
     words = plain_words(heading.words)
@@ -131,7 +131,9 @@ def _longest_part(tokens: list[str]) -> str | None:
     return None
 
 
-def _fit_reference(found: tuple[str, ...], tokens: list[str], heading: Heading) -> tuple[str, ...]:
+def _fit_reference(
+    found: tuple[str, ...], tokens: list[str], heading: ColumnHeading
+) -> tuple[str, ...]:
     """Gauge or absolute, where the unit or the words say it, decides between two channels."""
     reference = heading.unit.reference if heading.unit else None
     if reference == "absolute" or _ABSOLUTE & set(tokens):
@@ -143,7 +145,9 @@ def _fit_reference(found: tuple[str, ...], tokens: list[str], heading: Heading) 
     return found
 
 
-def _fit_unit(found: tuple[str, ...], why: str, heading: Heading) -> tuple[tuple[str, ...], str]:
+def _fit_unit(
+    found: tuple[str, ...], why: str, heading: ColumnHeading
+) -> tuple[tuple[str, ...], str]:
     """Candidates that can be given in the unit; a unit that fits none leaves the column open."""
     if heading.unit is None or not found:
         return found, why
@@ -157,7 +161,7 @@ def _fit_unit(found: tuple[str, ...], why: str, heading: Heading) -> tuple[tuple
     return (), f'"{heading.words}" does not go with the unit {heading.unit.unit}'
 
 
-def _place(tokens: list[str], heading: Heading) -> str | None:
+def _place(tokens: list[str], heading: ColumnHeading) -> str | None:
     if heading.unit and heading.unit.place:
         return heading.unit.place
     if WHEEL & set(tokens):

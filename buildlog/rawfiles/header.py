@@ -25,7 +25,7 @@ _LAST = re.compile(r"^(.*?\S)\s*(?:,|/|\bin\b|_|\s)\s*([^\s,_]+(?:/[a-z]+)?)$", 
 
 
 @dataclass(frozen=True)
-class Heading:
+class ColumnHeading:
     """Words of a header cell, its unit where it was understood, else the unit's raw text."""
 
     words: str
@@ -33,7 +33,7 @@ class Heading:
     unknown_unit: str | None = None
 
 
-def read_heading(cell: str, unit_cell: str = "") -> Heading:
+def read_heading(cell: str, unit_cell: str = "") -> ColumnHeading:
     """Words and unit of a header cell; a cell of a units row below it wins.
 
     >>> read_heading("Drehmoment in Nm").words, read_heading("boost_psi").unit.unit
@@ -46,26 +46,26 @@ def read_heading(cell: str, unit_cell: str = "") -> Heading:
         return own
     found = spelling(unit_cell)
     if found is None:
-        return Heading(own.words, None, unit_cell.strip())
+        return ColumnHeading(own.words, None, unit_cell.strip())
     if found.unit == "1" and own.unit:  # a dash in the units row says nothing against the heading
         return own
-    return Heading(own.words, found)
+    return ColumnHeading(own.words, found)
 
 
-def _bracketed(cell: str) -> Heading | None:
+def _bracketed(cell: str) -> ColumnHeading | None:
     for match in reversed(list(_BRACKET.finditer(cell))):
         rest = f"{cell[: match.start()]} {cell[match.end() :]}".strip()
         found = spelling(match[1])
         if found:
-            return Heading(rest or match[1], found)
+            return ColumnHeading(rest or match[1], found)
         if match[0].startswith("[") or _holds_unit(match[1]):
-            return Heading(rest, None, match[1].strip())
+            return ColumnHeading(rest, None, match[1].strip())
     return None
 
 
-def _whole(cell: str) -> Heading:
+def _whole(cell: str) -> ColumnHeading:
     """A heading that may be a unit itself ("rpm"); a single letter is a symbol ("v", "t")."""
-    return Heading(cell, spelling(cell) if len(cell) > 1 else None)
+    return ColumnHeading(cell, spelling(cell) if len(cell) > 1 else None)
 
 
 def _holds_unit(text: str) -> bool:
@@ -76,13 +76,13 @@ def _holds_unit(text: str) -> bool:
     )
 
 
-def _trailing(cell: str) -> Heading | None:
+def _trailing(cell: str) -> ColumnHeading | None:
     """A unit as the last word: at least two letters, so that "Lambda 1" keeps its number."""
     for pattern in (r"^(.*\S)\s*/\s*(\S.*)$", r"^(.*\S)[\s_,]+(\S+\s+\S+)$", _LAST.pattern):
         match = re.match(pattern, cell, re.IGNORECASE)
         if match and _is_unit_word(match[1], match[2]):
             words = re.sub(r"\s+in$", "", match[1], flags=re.IGNORECASE)
-            return Heading(words.rstrip(" ,/_"), spelling(match[2]))
+            return ColumnHeading(words.rstrip(" ,/_"), spelling(match[2]))
     return None
 
 

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from buildlog.rawfiles.aliases import spelling, unwrap
 from buildlog.rawfiles.cells import SPACES, Dialect
-from buildlog.rawfiles.header import Heading, plain_words, read_heading
+from buildlog.rawfiles.header import ColumnHeading, plain_words, read_heading
 
 COMMENT = re.compile(r"^\s*(?:#|//|%|!|;;|\*)+\s*")
 RULE = re.compile(r"[\s\-=_+|*;,#]*")
@@ -36,13 +36,13 @@ class Header:
 
 
 @dataclass(frozen=True)
-class Column:
+class RawColumn:
     """A column of a raw file: `name` is unique in the file, `base` is the name within its run."""
 
     index: int
     name: str
     base: str
-    heading: Heading
+    heading: ColumnHeading
     run: str | None = None
 
 
@@ -129,13 +129,13 @@ def _is_group_row(cells: Sequence[str], names: Sequence[str]) -> bool:
     return even and step > 1 and len(set(blocks)) == 1
 
 
-def columns_of(header: Header, width: int) -> tuple[Column, ...]:
+def columns_of(header: Header, width: int) -> tuple[RawColumn, ...]:
     """The columns with unique names and the run each belongs to."""
     cells = [header.names[j] if j < len(header.names) else "" for j in range(width)]
     bases, runs = _runs_side_by_side(cells, header.groups)
     names = _unique([_full_name(cells[j], runs[j], header.groups, j) for j in range(width)])
     return tuple(
-        Column(j, names[j], bases[j], read_heading(bases[j], _cell(header.units, j)), runs[j])
+        RawColumn(j, names[j], bases[j], read_heading(bases[j], _cell(header.units, j)), runs[j])
         for j in range(width)
     )
 

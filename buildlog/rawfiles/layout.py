@@ -22,7 +22,7 @@ from buildlog.rawfiles.decode import (
     line_chunks,
     text_of,
 )
-from buildlog.rawfiles.heads import RULE, Column, columns_of, find_header
+from buildlog.rawfiles.heads import RULE, RawColumn, columns_of, find_header
 from buildlog.rawfiles.obd import looks_like_bytes
 
 DIALECTS = (
@@ -43,7 +43,7 @@ class Layout:
     name: str
     encoding: Encoding
     dialect: Dialect
-    columns: tuple[Column, ...]
+    columns: tuple[RawColumn, ...]
     width: int  # cells of a data line, a trailing empty one included
     numeric: tuple[bool, ...]  # per cell, whether the column holds numbers
     header: tuple[tuple[str, ...], ...]  # cells of the header lines, to know them again

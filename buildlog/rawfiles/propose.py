@@ -14,13 +14,13 @@ from buildlog.rawfiles import assume, runs
 from buildlog.rawfiles.channels import CHANNELS
 from buildlog.rawfiles.decode import Source
 from buildlog.rawfiles.guess import Guess, guess
-from buildlog.rawfiles.heads import Column
+from buildlog.rawfiles.heads import RawColumn
 from buildlog.rawfiles.layout import Layout, find_layout
 from buildlog.rawfiles.notes import Condition, Note, conditions, metadata
 from buildlog.rawfiles.runs import RunProposal
 from buildlog.rawfiles.sanity import look_at
 from buildlog.rawfiles.spec import DISPLAY_STOICHIOMETRIC, ColumnSpec, find_column
-from buildlog.rawfiles.table import Table, pieces
+from buildlog.rawfiles.table import RawTable, pieces
 
 Floats = NDArray[np.float64]
 SAMPLE = 200_000  # rows by which sizes are judged
@@ -56,7 +56,7 @@ class ProposedColumn:
 
 
 @dataclass(frozen=True)
-class Question:
+class ColumnQuestion:
     """What must be asked: the sentence, which columns it is about, and what may be answered.
 
     `kind`: "header" (what the columns hold), "which" (of `columns` is the channel), "unit",
@@ -71,14 +71,14 @@ class Question:
 
 
 @dataclass(frozen=True)
-class Proposal:
+class FileProposal:
     """All that was understood of a raw file, and what must be asked."""
 
     name: str
     columns: tuple[ProposedColumn, ...]
     runs: tuple[RunProposal, ...]
     metadata: dict[str, str]
-    asked: tuple[Question, ...]
+    asked: tuple[ColumnQuestion, ...]
     conditions: tuple[Condition, ...]
     rows: int
     encoding: str
@@ -97,7 +97,7 @@ class Proposal:
 
 
 @dataclass(frozen=True)
-class _Scan:
+class _FileScan:
     """All columns' first rows, the whole length, breaks and notes."""
 
     sample: Floats
@@ -106,7 +106,7 @@ class _Scan:
     notes: list[Note]
 
 
-def propose(source: Source, name: str, maps: Sequence[ColumnSpec] = ()) -> Proposal:
+def propose(source: Source, name: str, maps: Sequence[ColumnSpec] = ()) -> FileProposal:
     """Read a raw file's layout and say what each column seems to be; `maps` win over guesses.
 
     >>> proposal = propose(b"RPM,Power (kW)\\n3000,80\\n3100,84\\n", "a.csv")
@@ -126,7 +126,7 @@ def propose(source: Source, name: str, maps: Sequence[ColumnSpec] = ()) -> Propo
     columns = _by_identity(columns, layout, values)
     notes = [*layout.above, *scan.notes]
     stated = conditions(notes, layout.dialect)
-    return Proposal(
+    return FileProposal(
         name,
         tuple(columns),
         tuple(_runs(source, layout, columns, scan)),
@@ -142,7 +142,7 @@ def propose(source: Source, name: str, maps: Sequence[ColumnSpec] = ()) -> Propo
     )
 
 
-def _scan(source: Source, layout: Layout, numbers: list[int]) -> _Scan:
+def _scan(source: Source, layout: Layout, numbers: list[int]) -> _FileScan:
     """One pass over the file; of its rows only the first ones are kept."""
     sample: list[Floats] = []
     held, rows, breaks, notes = 0, 0, [], []
@@ -154,10 +154,10 @@ def _scan(source: Source, layout: Layout, numbers: list[int]) -> _Scan:
         breaks += [rows + edge for edge in piece.breaks]
         notes += [(line, text) for _, line, text in piece.notes]
         rows += len(piece.values)
-    return _Scan(np.concatenate(sample), rows, breaks, notes)
+    return _FileScan(np.concatenate(sample), rows, breaks, notes)
 
 
-def _column(column: Column, values: Floats | None) -> ProposedColumn:
+def _column(column: RawColumn, values: Floats | None) -> ProposedColumn:
     """A column by its heading, then by the size of its numbers."""
     if values is None:
         return _unread(column, "the column holds words")
@@ -177,11 +177,11 @@ def _column(column: Column, values: Floats | None) -> ProposedColumn:
     return _known(column, found, channel, unit, assumed or unit_assumed, why)
 
 
-def _unread(column: Column, why: str) -> ProposedColumn:
+def _unread(column: RawColumn, why: str) -> ProposedColumn:
     return ProposedColumn(column.name, None, None, None, why, run=column.run)
 
 
-def _unit(column: Column, channel: str, values: Floats) -> tuple[str | None, bool]:
+def _unit(column: RawColumn, channel: str, values: Floats) -> tuple[str | None, bool]:
     """The unit and whether it is only assumed."""
     heading = column.heading
     if heading.unit and units.find(heading.unit.unit, CHANNELS[channel].dimensions):
@@ -195,7 +195,7 @@ def _unit(column: Column, channel: str, values: Floats) -> tuple[str | None, boo
 
 
 def _known(
-    column: Column, found: Guess, channel: str, unit: str | None, assumed: bool, why: str
+    column: RawColumn, found: Guess, channel: str, unit: str | None, assumed: bool, why: str
 ) -> ProposedColumn:
     row = units.find(unit, CHANNELS[channel].dimensions) if unit else None
     ratio = DISPLAY_STOICHIOMETRIC if channel == "air_fuel_ratio" else None
@@ -249,9 +249,9 @@ def _overridden(
 
 def _one_per_channel(
     columns: list[ProposedColumn], mapped: set[str]
-) -> tuple[list[ProposedColumn], list[Question]]:
+) -> tuple[list[ProposedColumn], list[ColumnQuestion]]:
     """Each channel once a run: wheels before crank, observed before corrected, else ask."""
-    questions: list[Question] = []
+    questions: list[ColumnQuestion] = []
     for key in dict.fromkeys((column.channel, column.run) for column in columns):
         rivals = [n for n, column in enumerate(columns) if (column.channel, column.run) == key]
         if key[0] is None or len(rivals) < 2 or key[0] in mapped:
@@ -288,11 +288,11 @@ def _stepped_back(column: ProposedColumn, best: ProposedColumn | None) -> Propos
     return replace(column, channel=None, why=f'"{best.name}" is read instead')
 
 
-def _which(channel: str, rivals: list[ProposedColumn]) -> Question:
+def _which(channel: str, rivals: list[ProposedColumn]) -> ColumnQuestion:
     names = tuple(column.name for column in rivals)
     shown = " or ".join(f'"{name}"' for name in names)
     text = f"which column is {channel}: {shown}? (--map {channel}=COLUMN:UNIT)"
-    return Question("which", text, names, channel, names)
+    return ColumnQuestion("which", text, names, channel, names)
 
 
 def _by_identity(
@@ -328,7 +328,7 @@ def _with_unit(column: ProposedColumn, unit: str) -> ProposedColumn:
 
 
 def _runs(
-    source: Source, layout: Layout, columns: Sequence[ProposedColumn], scan: _Scan
+    source: Source, layout: Layout, columns: Sequence[ProposedColumn], scan: _FileScan
 ) -> list[RunProposal]:
     """The first kind of split that the file shows."""
     if found := runs.side_by_side(layout.columns):
@@ -354,20 +354,20 @@ def _whole(source: Source, layout: Layout, index: int) -> Floats:
     return np.concatenate(parts)
 
 
-def _header_question(layout: Layout, maps: Sequence[ColumnSpec]) -> list[Question]:
+def _header_question(layout: Layout, maps: Sequence[ColumnSpec]) -> list[ColumnQuestion]:
     if layout.named or maps:
         return []
     what = f"what do its {len(layout.columns)} columns hold?"
     text = f"the file has no header: {what} (--map CHANNEL=column 1:UNIT)"
-    return [Question("header", text, tuple(column.name for column in layout.columns))]
+    return [ColumnQuestion("header", text, tuple(column.name for column in layout.columns))]
 
 
-def _open(columns: Sequence[ProposedColumn], stated: Sequence[Condition]) -> list[Question]:
+def _open(columns: Sequence[ProposedColumn], stated: Sequence[Condition]) -> list[ColumnQuestion]:
     """A question for each column whose channel or unit is open, and for undecided conditions."""
     asked = [question for column in columns if (question := _question(column))]
     if not any(condition.field == "standard_applied" for condition in stated):
         asked += [
-            Question(
+            ColumnQuestion(
                 "standard",
                 f'"{column.name}" is corrected: by which standard? (--standard-applied NAME)',
                 (column.name,),
@@ -377,31 +377,31 @@ def _open(columns: Sequence[ProposedColumn], stated: Sequence[Condition]) -> lis
             if column.channel == "power" and column.state == "corrected"
         ]
     return asked + [
-        Question("condition", condition.question, about=condition.field)
+        ColumnQuestion("condition", condition.question, about=condition.field)
         for condition in stated
         if condition.question
     ]
 
 
-def _question(column: ProposedColumn) -> Question | None:
+def _question(column: ProposedColumn) -> ColumnQuestion | None:
     name = column.name
     if column.unknown_unit and (column.channel or column.candidates):
         text = (
             f'the unit "{column.unknown_unit}" of "{name}" is not known:'
             f" export the run in another, or map it (--map CHANNEL={name}:UNIT)"
         )
-        return Question("unit", text, (name,), column.channel or column.candidates[0])
+        return ColumnQuestion("unit", text, (name,), column.channel or column.candidates[0])
     if column.channel and column.unit is None:
         known = units.texts(CHANNELS[column.channel].dimensions)
         text = (
             f'in which unit is "{name}" ({column.channel}): {", ".join(known)}?'
             f" (--map {column.channel}={name}:UNIT)"
         )
-        return Question("unit", text, (name,), column.channel, tuple(known))
+        return ColumnQuestion("unit", text, (name,), column.channel, tuple(known))
     if column.channel is None and len(column.candidates) > 1:
         choice = " or ".join(column.candidates)
         text = f'is "{name}" {choice}? (--map CHANNEL={name}:UNIT)'
-        return Question("channel", text, (name,), choices=column.candidates)
+        return ColumnQuestion("channel", text, (name,), choices=column.candidates)
     return None
 
 
@@ -416,7 +416,7 @@ def _findings(
             for n, column in enumerate(columns)
             if column.spec and column.channel and column.run == run and n in values
         }
-        table = Table(
+        table = RawTable(
             {channel: _to_si(column, data) for channel, (column, data) in chosen.items()},
             {channel: int(np.isnan(data).sum()) for channel, (_, data) in chosen.items()},
         )

@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from buildlog.rawfiles.heads import Column
+from buildlog.rawfiles.heads import RawColumn
 
 Floats = NDArray[np.float64]
 MOST_LOOKED_AT = 100_000  # rows looked at one by one; of a longer file, every so many
@@ -30,7 +30,7 @@ class RunProposal:
     why: str = ""
 
 
-def side_by_side(columns: Sequence[Column]) -> list[RunProposal]:
+def side_by_side(columns: Sequence[RawColumn]) -> list[RunProposal]:
     """One run per label of the header; a column that belongs to none is shared by all."""
     labels = list(dict.fromkeys(column.run for column in columns if column.run))
     if len(labels) < 2:

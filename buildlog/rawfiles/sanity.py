@@ -15,7 +15,7 @@ from buildlog import units
 from buildlog.findings import Finding
 from buildlog.rawfiles.assume import by_identity
 from buildlog.rawfiles.spec import ColumnSpec
-from buildlog.rawfiles.table import Table
+from buildlog.rawfiles.table import RawTable
 
 Floats = NDArray[np.float64]
 
@@ -85,7 +85,7 @@ IDENTITY = 0.006  # relative disagreement of P and T * omega beyond rounding of 
 STUCK = 20  # rows of one value that make a channel of a pull stuck
 
 
-def look_at(table: Table, specs: Sequence[ColumnSpec], name: str) -> list[Finding]:
+def look_at(table: RawTable, specs: Sequence[ColumnSpec], name: str) -> list[Finding]:
     """Findings about the values of a table that was read with these specs."""
     found: list[Finding] = []
     for spec in specs:
@@ -100,7 +100,7 @@ def _finding(code: str, text: str, spec: ColumnSpec | None, name: str, hint: str
     return Finding(code, "caution", text, paths, name, hint or None)
 
 
-def _length(table: Table, name: str) -> list[Finding]:
+def _length(table: RawTable, name: str) -> list[Finding]:
     if table.rows >= STUCK:
         return []
     rows = f"{table.rows} row{'s' * (table.rows != 1)}"
@@ -225,7 +225,7 @@ def _time(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
     return found
 
 
-def _identity(table: Table, specs: Sequence[ColumnSpec], name: str) -> list[Finding]:
+def _identity(table: RawTable, specs: Sequence[ColumnSpec], name: str) -> list[Finding]:
     """Power, torque and engine speed must satisfy P = T * omega in the units given."""
     by_channel = {spec.channel: spec for spec in specs}
     if not {"power", "torque", "engine_speed"} <= set(by_channel):

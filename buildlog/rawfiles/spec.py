@@ -11,7 +11,7 @@ from buildlog.errors import InvalidInput, UsageError
 from buildlog.rawfiles import obd
 from buildlog.rawfiles.aliases import spelling
 from buildlog.rawfiles.channels import CHANNELS
-from buildlog.rawfiles.heads import Column
+from buildlog.rawfiles.heads import RawColumn
 
 DISPLAY_STOICHIOMETRIC = 14.7  # common practice: what an instrument multiplies lambda by
 _MAP_FORM = "write CHANNEL=COLUMN:UNIT, for example power=Leistung:kW"
@@ -99,7 +99,7 @@ def _name_and_unit(
     raise UsageError("the unit is missing", where=f"--map {text}", hint=_MAP_FORM)
 
 
-def find_column(columns: Sequence[Column], spec: ColumnSpec, where: str) -> Column:
+def find_column(columns: Sequence[RawColumn], spec: ColumnSpec, where: str) -> RawColumn:
     """The column a spec means: by its full name, or by its name within the given run."""
     matches = [column for column in columns if column.name == spec.name]
     if spec.run:

@@ -35,7 +35,7 @@ MOST_NOTES = 1000  # more lines between and below the numbers than this are coun
 
 
 @dataclass(frozen=True)
-class Table:
+class RawTable:
     """Wanted columns of a raw file in SI, one array per channel, all of one length.
 
     `empty` counts cells without a number per channel; `spans` are the rows (from 0) at which an
@@ -76,7 +76,7 @@ def read_table(
     columns: Sequence[ColumnSpec],
     rows: tuple[int, int] | None = None,
     layout: Layout | None = None,
-) -> Table:
+) -> RawTable:
     """Read the wanted columns; `rows` are the first and last data row, from 1, both included.
 
     `source` is the file's bytes or its path (then it is never held whole). Rows at either end in
@@ -105,7 +105,7 @@ def read_table(
         data += unit.offset
     channels = {spec.channel: data for spec, data in zip(columns, kept, strict=True)}
     kept_spans = tuple((row - first, line) for row, line in _from_row(spans, first))
-    return Table(channels, empty, kept_spans)
+    return RawTable(channels, empty, kept_spans)
 
 
 def _refuse_twice(columns: Sequence[ColumnSpec], name: str) -> None:

@@ -1,1 +1,4 @@
-"""What a shop writes down: the car, its dyno sessions, checks, faults, fasteners."""
+"""What a shop writes down, as frozen models: the car, its sessions, checks, faults, fasteners.
+
+May import: errors, findings, units, records.toml.
+"""

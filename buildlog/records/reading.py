@@ -14,7 +14,7 @@ from buildlog.errors import InvalidInput
 from buildlog.findings import Finding
 from buildlog.records.base import FORMAT, Record
 from buildlog.records.paths import KEY_FIELDS, nearest
-from buildlog.records.toml_places import Path, Place, nearest_place, places
+from buildlog.records.toml.toml_places import Path, Place, nearest_place, places
 
 R = TypeVar("R", bound=Record)
 

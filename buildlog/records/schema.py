@@ -25,7 +25,7 @@ MODELS: dict[str, type[Record]] = {
     "plan": Plan,
 }
 
-# The same models by the kind that the store gives a path (see store/paths.py).
+# The same models by the kind that the store gives a path (see store/git/ledger_files.py).
 OF_KIND: dict[str, type[Record]] = {
     "configuration": Configuration,
     "session": Session,

@@ -1,1 +1,4 @@
-"""Results as text, JSON, figures and pages. Nothing here calculates."""
+"""Results to text, JSON, figures and pages; nothing here calculates. Lines, numbers, weights.
+
+May import: findings, units, analysis.car.
+"""

@@ -6,7 +6,7 @@ on; no field is left out of the full tables or of the JSON.
 
 from __future__ import annotations
 
-from buildlog.analysis.changes import power_neutral
+from buildlog.analysis.car.changes import power_neutral
 
 _FIRST = (
     "induction.kind",

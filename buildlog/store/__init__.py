@@ -1,1 +1,1 @@
-"""The disk and git: writing entries, reading them back, verifying them."""
+"""The disk and git: the one write path, and everything that reads it back."""

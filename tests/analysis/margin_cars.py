@@ -8,8 +8,8 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from buildlog.analysis.demands import KnownGood, Run, Subject, measured_run
-from buildlog.analysis.priors import load
+from buildlog.analysis.car.priors import load
+from buildlog.analysis.margins.demands import KnownGood, Run, Subject, measured_run
 from buildlog.records.fasteners import Joint
 from tests.builders import make_configuration
 

@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from buildlog.analysis.matching import Visit
-from buildlog.analysis.papers import Papers
-from buildlog.analysis.version import Version
+from buildlog.analysis.car.history_files import HistoryFiles
+from buildlog.analysis.car.matching import Visit
+from buildlog.analysis.car.version import Version
 from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration
 from buildlog.records.faults import Fault
@@ -40,7 +40,7 @@ def entry_id(number: int) -> str:
     return f"{number:08x}" + "0" * 32
 
 
-def tell(*steps: Step) -> tuple[list[Version], Papers]:
+def tell(*steps: Step) -> tuple[list[Version], HistoryFiles]:
     """The history and what it holds beside the configurations."""
     values: dict[str, Any] = {"car.name": "Marrow Tern 2.6"}
     history: list[Version] = []
@@ -70,7 +70,7 @@ def tell(*steps: Step) -> tuple[list[Version], Papers]:
                 step.session
             )
             visits.append(Visit(f"{date}", Session.model_validate(body), version))
-    return history, Papers(visits, checks, faults)
+    return history, HistoryFiles(visits, checks, faults)
 
 
 def configuration(values: Mapping[str, Any]) -> Configuration:

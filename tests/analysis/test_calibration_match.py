@@ -8,8 +8,14 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from buildlog.analysis.calibration_match import CODE, CODE_FILE, belongs, hardware_of, mismatches
-from buildlog.analysis.papers import Papers
+from buildlog.analysis.car.history_files import HistoryFiles
+from buildlog.analysis.workshop.calibration_match import (
+    CODE,
+    CODE_FILE,
+    belongs,
+    hardware_of,
+    mismatches,
+)
 from buildlog.findings import Finding
 from tests.analysis.stories import Step, check, tell
 
@@ -233,7 +239,7 @@ def test_loaded_earlier_on_the_same_day_than_its_parts_is_never_reported_once_pr
 def test_a_new_id_always_clears(steps: list[Step]):
     history, papers = tell(*steps, Step({"calibration.id": "NEW"}))
     assert mismatches(history, papers) == []
-    assert mismatches(history, Papers()) == []
+    assert mismatches(history, HistoryFiles()) == []
 
 
 def _run(ids: list[str | None]) -> int:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from buildlog.analysis.changes import changes, in_few_words, physically_equal, power_neutral
+from buildlog.analysis.car.changes import changes, in_few_words, physically_equal, power_neutral
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import fields
 from tests.builders import make_configuration
@@ -137,7 +137,7 @@ def test_what_can_move_it(path: str) -> None:
 
 def test_every_field_called_neutral_by_its_ending_exists() -> None:
     """A renamed field must not silently lose its neutrality."""
-    from buildlog.analysis import changes as module
+    from buildlog.analysis.car import changes as module
 
     names = {name for path in fields(Configuration) for name in path.split(".")}
     tables = set(Configuration.model_fields)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from buildlog.analysis.diff import collected, mechanical
-from buildlog.analysis.version import Version, distance_run
+from buildlog.analysis.answers.comparison import collected, mechanical
+from buildlog.analysis.car.version import Version, distance_run
 from buildlog.findings import Finding
 from tests.builders import make_configuration, make_version
 

@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 
-from buildlog.analysis import plausibility
-from buildlog.analysis.missing import missing
-from buildlog.analysis.papers import Papers
+from buildlog.analysis.car.history_files import HistoryFiles
+from buildlog.analysis.car.missing import missing
+from buildlog.analysis.workshop import doubts
 from buildlog.records.configuration import Configuration
 from buildlog.records.faults import Fault
 from buildlog.records.reading import load
@@ -23,7 +23,7 @@ TABLES = Path(__file__).parents[2] / "shared" / "tables"
 
 def codes(**put: Any) -> list[str]:
     values = {"car.name": "Tern"} | {path.replace("__", "."): v for path, v in put.items()}
-    return [f.code for f in plausibility.configuration(configuration(values), TODAY)]
+    return [f.code for f in doubts.configuration(configuration(values), TODAY)]
 
 
 def test_the_published_vin_example_passes_and_a_wrong_letter_does_not():
@@ -96,7 +96,7 @@ def test_a_motorcycle_without_its_primary_reduction_is_too_fast():
     }
     assert codes(**bike) == ["top-speed"]
     values = {"car.name": "Tern"} | {path.replace("__", "."): v for path, v in bike.items()}
-    (said,) = plausibility.configuration(configuration(values), TODAY)
+    (said,) = doubts.configuration(configuration(values), TODAY)
     assert "553 km/h in top gear at the limiter of 12000 rpm" in said.text
     assert "gearbox.primary_ratio" in (said.hint or "")
     assert codes(**bike, gearbox__primary_ratio=1.7) == []
@@ -108,7 +108,7 @@ def test_the_calibration_file_is_checked_by_its_sha256():
     now = configuration({"car.name": "Tern"} | put)
     path = "attachments/a.bin"
     severity = {
-        name: [f.severity for f in plausibility.calibration_file(now, digests)]
+        name: [f.severity for f in doubts.calibration_file(now, digests)]
         for name, digests in {
             "same": {path: "a" * 64},
             "other": {path: "b" * 64},
@@ -134,13 +134,13 @@ def test_what_is_no_trouble_code_is_named(code: str):
 def filed(code: str) -> list[str]:
     fault = Fault(format=1, state="open", date=TODAY, codes=(code,))
     history, _ = tell(Step())
-    return [f.code for f in plausibility.papers(history, Papers(faults={"a": fault}))]
+    return [f.code for f in doubts.papers(history, HistoryFiles(faults={"a": fault}))]
 
 
 def test_a_fault_of_a_part_that_no_car_has_is_named():
     fault = Fault(format=1, state="open", date=TODAY, part="engine.head_gaskt")
     history, _ = tell(Step())
-    (finding,) = plausibility.papers(history, Papers(faults={"a": fault}))
+    (finding,) = doubts.papers(history, HistoryFiles(faults={"a": fault}))
     assert "engine.head_gasket" in str(finding.hint)
 
 
@@ -151,11 +151,11 @@ def test_wheel_power_of_an_unmodified_car_lies_below_its_crank_rating():
         Step(rated, kind="found", miles=1), Step(kind="dyno", session={}, miles=2)
     )
     name = papers.visits[0].name
-    assert plausibility.wheel_power(history, papers, {name: 145 * hp}) == []
-    assert len(plausibility.wheel_power(history, papers, {name: 171 * hp})) == 1
+    assert doubts.wheel_power(history, papers, {name: 145 * hp}) == []
+    assert len(doubts.wheel_power(history, papers, {name: 171 * hp})) == 1
     changed = Step({"exhaust.mufflers": 0}, kind="dyno", session={}, miles=2)
     history, papers = tell(Step(rated, kind="found", miles=1), changed)
-    assert plausibility.wheel_power(history, papers, {papers.visits[0].name: 171 * hp}) == []
+    assert doubts.wheel_power(history, papers, {papers.visits[0].name: 171 * hp}) == []
 
 
 def test_what_is_missing_is_named_for_each_computation():
@@ -170,7 +170,7 @@ def test_what_is_missing_is_named_for_each_computation():
 
 
 def test_every_field_that_can_be_missing_is_a_field():
-    from buildlog.analysis.missing import _NEEDS
+    from buildlog.analysis.car.missing import _NEEDS
     from buildlog.records.paths import field_at
 
     for _, _, needs in _NEEDS:
@@ -180,7 +180,7 @@ def test_every_field_that_can_be_missing_is_a_field():
 
 
 def test_every_field_a_calibration_depends_on_is_a_field():
-    from buildlog.analysis.calibration_match import BY_ROAD_SPEED, RELEVANT
+    from buildlog.analysis.workshop.calibration_match import BY_ROAD_SPEED, RELEVANT
     from buildlog.records.paths import fields
 
     known = fields(Configuration)

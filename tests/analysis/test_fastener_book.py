@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from buildlog.analysis.fastener_book import grade_key, joints, judged
-from buildlog.analysis.papers import Papers
-from buildlog.analysis.version import Version
+from buildlog.analysis.car.history_files import HistoryFiles
+from buildlog.analysis.car.version import Version
+from buildlog.analysis.workshop.fastener_book import grade_key, joints, judged
 from buildlog.records.fasteners import Joint
 from buildlog.units import unit
 from tests.analysis.stories import MILE, Step, tell
@@ -104,7 +104,7 @@ def told(*steps: Step, **named: Joint) -> dict[str, tuple[str, float | None]]:
         own = ("a",) if version.number == 2 else ()
         rest = tuple(n for n in named if n != "a") if version is history[-1] else ()
         placed.append(Version(**{**vars(version), "joints": own + rest}))
-    states = joints(placed, Papers(joints=named))
+    states = joints(placed, HistoryFiles(joints=named))
     return {one.name: (one.due, one.left) for one in states}
 
 

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from buildlog.analysis.gates import Gate, closed, gates, pull_findings
-from buildlog.analysis.next_steps import next_steps
+from buildlog.analysis.answers.next_steps import next_steps
+from buildlog.analysis.workshop.gates import Gate, closed, gates, pull_findings
 from tests.analysis.stories import MILE, Step, check, tell
 
 CAME = {

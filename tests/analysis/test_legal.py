@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from buildlog.analysis.legal import DECIDE, facts
+from buildlog.analysis.car.legal import DECIDE, facts
 from buildlog.findings import Finding
 from tests.analysis.stories import Step, tell
 

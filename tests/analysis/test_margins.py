@@ -12,12 +12,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from buildlog.analysis.demands import SESSION, Demands, Subject
-from buildlog.analysis.margin_changes import MarginChange, margin_changes
-from buildlog.analysis.margin_rows import Row, worth_asking
-from buildlog.analysis.margins import findings, margins, states
-from buildlog.physics.margin import State
-from buildlog.physics.margin_kinds import KINDS
+from buildlog.analysis.margins.all_margins import findings, margins, states
+from buildlog.analysis.margins.demands import SESSION, Demands, Subject
+from buildlog.analysis.margins.margin_changes import MarginChange, margin_changes
+from buildlog.analysis.margins.margin_rows import Row, worth_asking
+from buildlog.physics.parts.margin import State
+from buildlog.physics.parts.margin_kinds import KINDS
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import field_at
 from tests.analysis.margin_cars import BLOWN, TURBO, planned, run, subject
@@ -182,7 +182,7 @@ def test_two_sets_of_tyres_have_a_row_each() -> None:
 
 
 def test_zr_alone_is_clear_below_its_speed_and_unknown_above() -> None:
-    """ZR: above 240 km/h, no upper end stated (the table of tyre makers, physics/tyres.py)."""
+    """ZR: above 240 km/h, no upper end stated (table of tyre makers, physics/parts/tyres.py)."""
     zr = {"tyres.size": "205/55 ZR16", "tyres.speed_symbol": None}
 
     def at(limit: str) -> Row:
@@ -470,8 +470,9 @@ def test_the_fuel_in_use_counts_where_the_range_was_not_set_anew() -> None:
 def test_margins_need_no_numpy() -> None:
     code = (
         "import sys; sys.path.insert(0, '.');"
-        "import buildlog.analysis.headroom, buildlog.analysis.margin_changes,"
-        "buildlog.report.margins_text, buildlog.report.headroom_text, buildlog.cli.margining;"
+        "import buildlog.analysis.margins.first_reached, buildlog.analysis.margins.margin_changes,"
+        "buildlog.report.as_text.margins_text, buildlog.report.as_text.headroom_text,"
+        "buildlog.desk.questions.limits;"
         "print('numpy' in sys.modules)"
     )
     from tests.conftest import ROOT

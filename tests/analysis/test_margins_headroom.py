@@ -9,12 +9,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from buildlog.analysis.demands import Demands, Subject, with_power
-from buildlog.analysis.headroom import boost_for, room
-from buildlog.analysis.margin_rows import Row
-from buildlog.analysis.margins import margins
+from buildlog.analysis.margins.all_margins import margins
+from buildlog.analysis.margins.demands import Demands, Subject, with_power
+from buildlog.analysis.margins.first_reached import boost_for, room
+from buildlog.analysis.margins.margin_rows import Row
 from buildlog.errors import InvalidInput
-from buildlog.physics.margin import State
+from buildlog.physics.parts.margin import State
 from tests.analysis.margin_cars import BLOWN, TURBO, run, subject
 
 NATURAL = {

@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from buildlog.analysis.matching import Match, Visit, match
-from buildlog.analysis.version import Version
+from buildlog.analysis.car.matching import Match, Visit, match
+from buildlog.analysis.car.version import Version
 from tests.builders import make_configuration, make_session, make_version
 
 CAR = make_configuration()

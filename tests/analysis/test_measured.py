@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from buildlog.analysis.measured import Measured, measured
-from buildlog.analysis.sheet import Sheet
+from buildlog.analysis.pulls.measured import Measured, measured
+from buildlog.analysis.pulls.sheet import Sheet
 from tests.builders import make_sheet
 
 LATER = {"date": __import__("datetime").date(2026, 5, 2)}
@@ -188,7 +188,7 @@ def test_crank_and_wheel_are_never_mixed() -> None:
 
 def test_only_stated_values_give_a_sentence() -> None:
     stated = {"pull": [], "stated": [{"quantity": "power", "value": "100 kW"}]}
-    from buildlog.analysis.sheet import sheet
+    from buildlog.analysis.pulls.sheet_work import sheet
     from buildlog.records.session import Session
     from tests.builders import SESSION, make_configuration
 

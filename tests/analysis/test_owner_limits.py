@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from buildlog.analysis.owner_limits import Verdict, owner_limits
+from buildlog.analysis.answers.owner_limits import Verdict, owner_limits
 from tests.builders import make_configuration
 
 BLOWN = {"induction.kind": "turbocharger", "induction.boost.target_gauge": "9 psi"}

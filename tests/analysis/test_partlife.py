@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from buildlog.analysis import partlife
-from buildlog.analysis.partlife import PartLife, part, part_at, parts, since
+from buildlog.analysis.workshop import partlife
+from buildlog.analysis.workshop.partlife import PartLife, part, part_at, parts, since
 from tests.analysis.stories import MILE, Step, tell
 
 NEW_CLUTCH = {

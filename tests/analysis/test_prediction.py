@@ -9,16 +9,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from buildlog.analysis.changes import power_neutral
-from buildlog.analysis.learned import Point, past_stage, past_stages
-from buildlog.analysis.prediction import Predicted, predicted
-from buildlog.analysis.prediction_air import asked, day_of
-from buildlog.analysis.prediction_anchor import from_rating, from_sheet
-from buildlog.analysis.prediction_inputs import inputs
-from buildlog.analysis.priors import load, uncertain
+from buildlog.analysis.car.changes import power_neutral
+from buildlog.analysis.car.priors import load, uncertain
+from buildlog.analysis.prediction.learned import MeasuredPoint, past_stage, past_stages
+from buildlog.analysis.prediction.predicted import Predicted, predicted
+from buildlog.analysis.prediction.prediction_air import asked, day_of
+from buildlog.analysis.prediction.prediction_anchor import from_rating, from_sheet
+from buildlog.analysis.prediction.prediction_inputs import inputs
 from buildlog.errors import InvalidInput
-from buildlog.physics.air import standard_atmosphere_pressure
-from buildlog.physics.predict import DRAWS
+from buildlog.physics.engines.ensemble import DRAWS
+from buildlog.physics.gases.air import standard_atmosphere_pressure
 from tests.builders import make_configuration, make_sheet, make_version
 
 PRIORS = load()
@@ -420,11 +420,11 @@ def test_the_driveline_loss_is_that_of_the_driveline(changes: dict[str, Any], pr
 # -- past stages -----------------------------------------------------------------------
 
 
-def point(number: int, peak: float, changes: Mapping[str, Any] | None, name: str) -> Point:
+def point(number: int, peak: float, changes: Mapping[str, Any] | None, name: str) -> MeasuredPoint:
     configuration = make_configuration(changes)
     sheet = make_sheet([peak] * 3, name=name, configuration=configuration)
     assert sheet.kept is not None
-    return Point(make_version(number, configuration, stage=name), sheet, sheet.kept)
+    return MeasuredPoint(make_version(number, configuration, stage=name), sheet, sheet.kept)
 
 
 def test_a_stage_that_was_measured_is_a_result_with_its_scatter() -> None:

@@ -6,8 +6,8 @@ import datetime as dt
 
 import pytest
 
-from buildlog.analysis.learned import PastStage, before, learned_for, reports
-from buildlog.physics.learning import Result
+from buildlog.analysis.prediction.learned import PastStage, before, learned_for, reports
+from buildlog.physics.engines.learning import Result
 from tests.builders import make_version
 
 LOW = Result(1.30, 1.30, 1.40, 1.50, 0.015)

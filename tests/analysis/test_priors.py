@@ -6,9 +6,9 @@ import sys
 import numpy as np
 import pytest
 
-from buildlog.analysis import priors
+from buildlog.analysis.car import priors
 from buildlog.errors import InvalidInput
-from buildlog.physics import state
+from buildlog.physics.engines import state
 
 OWN = """
 [cooler_effectiveness]
@@ -41,7 +41,7 @@ def test_every_gap_of_the_model_has_a_prior():
         state.PositiveDisplacement,
         state.Centrifugal,
         state.Turbocharger,
-        state.ChargeCooler,
+        state.CoolerState,
     )
     needed = {name for record in records for name in record.PRIORS.values()}
     assert needed <= set(priors.load())

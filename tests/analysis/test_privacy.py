@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.analysis.privacy import look, look_in_raw
+from buildlog.analysis.workshop.privacy import look, look_in_raw
 
 DEMO = Path(__file__).parents[2] / "demo_vehicle"
 

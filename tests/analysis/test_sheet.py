@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from buildlog.analysis.sheet import Sheet, sheet
+from buildlog.analysis.pulls.sheet import Sheet
+from buildlog.analysis.pulls.sheet_work import sheet
 from buildlog.errors import InvalidInput
 from buildlog.records.session import Session
 from tests.builders import SESSION, make_configuration, make_session, make_sheet, power_shape

@@ -11,12 +11,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from buildlog.analysis.air_fuel import mixture
-from buildlog.analysis.measured import Measured, measured
-from buildlog.analysis.sag_report import sag_report
-from buildlog.analysis.sheet import Sheet, sheet
-from buildlog.analysis.sheet_report import optimistic, sheet_report
-from buildlog.physics import correction
+from buildlog.analysis.pulls.air_fuel import mixture
+from buildlog.analysis.pulls.measured import Measured, measured
+from buildlog.analysis.pulls.sag_report import sag_report
+from buildlog.analysis.pulls.sheet import Sheet
+from buildlog.analysis.pulls.sheet_report import optimistic, sheet_report
+from buildlog.analysis.pulls.sheet_work import sheet
+from buildlog.physics.gases import correction
 from buildlog.records.session import Session
 from tests.builders import SESSION, changed, make_configuration, make_sheet, power_shape
 

@@ -7,8 +7,15 @@ from typing import Any
 
 import pytest
 
-from buildlog.analysis.shop import at_end, faults, kind_of_change, sought, spans, standing
-from buildlog.analysis.shop_tables import attention, faults_table, gains_table
+from buildlog.analysis.answers.shop_facts import (
+    at_end,
+    faults,
+    kind_of_change,
+    sought,
+    spans,
+    standing,
+)
+from buildlog.analysis.answers.shop_tables import attention, faults_table, gains_table
 from buildlog.errors import InvalidInput
 from tests.analysis.stories import MILE, Step, check, tell
 from tests.builders import make_configuration

@@ -20,14 +20,14 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[2]))
 os.environ["OPENBLAS_NUM_THREADS"] = "1"  # as `buildlog` itself sets it, before numpy comes
 
-from buildlog.cli.booklet_content import RecordedBook, content
-from buildlog.cli.recording import record_working
-from buildlog.cli.replay import demo_source, replay
+from buildlog.desk.acts.record import record_working
+from buildlog.desk.acts.replay import demo_source, replay
+from buildlog.desk.give.booklet_content import RecordedBook, content
 from buildlog.report.booklet.assemble import booklet
 from buildlog.report.booklet.html import html
 from buildlog.report.numbers import Display
-from buildlog.store.ledger import Ledger
-from buildlog.store.message import Facts
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger.ledger import Ledger
 
 ENTRIES, SESSIONS = 100, 20
 SECONDS, BYTES = 10.0, 3_000_000
@@ -46,7 +46,7 @@ def grown(folder: Path) -> Ledger:
         if measured:
             sessions += 1
             _session(folder, day, number)
-        facts = Facts(f"work {number}", work_date=day, odometer=f"{90_000 + 20 * number} mi",
+        facts = EntryFacts(f"work {number}", work_date=day, odometer=f"{90_000 + 20 * number} mi",
                       stage=f"step-{number}" if measured else None)  # fmt: skip
         now = dt.datetime.combine(day, dt.time(12), dt.UTC)
         record_working(ledger, facts, "Dunmarrow Works", now, session_is_new=True)

@@ -19,10 +19,10 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 sys.path.insert(0, str(Path(__file__).parents[1] / "physics"))
 from prediction_cases import PRIORS, UNBOOSTED, mild
 
-from buildlog.physics.cycle import typical_full_load_power
-from buildlog.physics.model import STRUCTURES
-from buildlog.physics.predict import predict
-from buildlog.physics.state import Anchor
+from buildlog.physics.engines.cycle import typical_full_load_power
+from buildlog.physics.engines.ensemble import predict
+from buildlog.physics.engines.model import STRUCTURES
+from buildlog.physics.engines.state import Anchor
 
 DRAWS, SPEEDS, SUBSETS, PART = 4096, 80, 64, 1024
 LIMIT_SECONDS = 2.0

@@ -17,7 +17,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from buildlog.physics.sags import Sags, find_sags
+from buildlog.physics.traces.sags import Sags, find_sags
 
 RPM = math.pi / 30
 GRID = np.arange(2000, 6501, 50.0)

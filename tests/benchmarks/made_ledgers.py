@@ -17,11 +17,11 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from dulwich.objects import Blob, ShaFile
 
-from buildlog.store import append
-from buildlog.store.append import Recorder
-from buildlog.store.ledger import Ledger
-from buildlog.store.message import Facts
-from buildlog.store.repo import MAIN, REGULAR
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.git.repo import MAIN, REGULAR
+from buildlog.store.ledger import append
+from buildlog.store.ledger.append import Recorder
+from buildlog.store.ledger.ledger import Ledger
 
 START = datetime(2016, 1, 4, 9, 0, tzinfo=UTC)
 CAR_EVERY, SESSION_EVERY = 20, 10
@@ -29,7 +29,7 @@ CAR_EVERY, SESSION_EVERY = 20, 10
 
 def material() -> dict[str, bytes]:
     """The demo's files at its first session, by path."""
-    from buildlog.cli.replay import demo_source, replay
+    from buildlog.desk.acts.replay import demo_source, replay
 
     with tempfile.TemporaryDirectory() as folder:
         replay(demo_source(), Path(folder))
@@ -69,7 +69,7 @@ def _write(ledger: Ledger, count: int, number: int, files: dict[str, bytes]) -> 
                 said = _on(data, day.date()) if file == "session.toml" else data
                 _hold(ledger, held, objects, f"dyno/{name}/{file}", said)
             measured = f"{95_000 + 37 * (index % 90)} W at 5500 rpm, wheels, SAE J1349, 3 pulls"
-        facts = Facts(
+        facts = EntryFacts(
             f"work {index}", kind="dyno" if measured else "found" if index == 0 else "build",
             stage=f"stage-{index // 20}" if index % 20 == 5 else None,
             odometer=f"{60_000 + 40 * index} mi", work_date=day.date(), done_by="T2",

@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.cli.booklet_content import RecordedBook, content
+from buildlog.desk.give.booklet_content import RecordedBook, content
 from buildlog.report.booklet.assemble import booklet
 from buildlog.report.booklet.html import html
 from buildlog.report.numbers import Display
-from buildlog.store.ledger import Ledger
+from buildlog.store.ledger.ledger import Ledger
 from tests.browser.chromium import Browser, opened, program
 from tests.odd_cars import CARS, made
 

@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from buildlog.store import tomlwrite
-from buildlog.store.append import Recorder
-from buildlog.store.ledger import Ledger
-from buildlog.store.message import Facts
+from buildlog.records.toml import toml_write
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger.append import Recorder
+from buildlog.store.ledger.ledger import Ledger
 from tests.builders import CAR, SESSION, changed, pull_csv
 
 
@@ -20,7 +20,7 @@ def dyno_ledger(folder: Path, visits: Sequence[tuple[str, Mapping[str, Any]]]) -
     `peaks` [W] makes a pull each; everything else is a dotted path of session.toml.
     """
     folder.mkdir(parents=True)
-    (folder / "car.toml").write_bytes(tomlwrite.write(CAR))
+    (folder / "car.toml").write_bytes(toml_write.write(CAR))
     with Ledger.create(folder, nonce="5e" * 16) as ledger:
         _record(ledger, "intake", dt.date(2026, 1, 2), "found")
         for number, (name, given) in enumerate(visits):
@@ -38,10 +38,10 @@ def _write(folder: Path, day: dt.date, given: dict[str, Any]) -> None:
     for i, (peak, own) in enumerate(zip(peaks, pulls, strict=True), 1):
         (folder / f"pull-{i}.csv").write_bytes(pull_csv(peak, seed=i, **shape))
         values.setdefault("pull", []).append({"file": f"pull-{i}.csv", **own})
-    (folder / "session.toml").write_bytes(tomlwrite.write(values))
+    (folder / "session.toml").write_bytes(toml_write.write(values))
 
 
 def _record(ledger: Ledger, text: str, day: dt.date, kind: str) -> None:
-    facts = Facts(text, kind=kind, odometer="88412 mi", work_date=day)
+    facts = EntryFacts(text, kind=kind, odometer="88412 mi", work_date=day)
     at = dt.datetime(day.year, day.month, day.day, 9, tzinfo=dt.UTC)
     ledger.record(facts, Recorder("Quarry Lane", at))

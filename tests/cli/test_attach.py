@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
-from buildlog.store import photo
+from buildlog.store.exchange import photo
 from tests.conftest import Call
 from tests.store.test_photo import picture
 

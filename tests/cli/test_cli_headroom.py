@@ -64,7 +64,7 @@ def test_what_is_past_its_limit_already_comes_first(demo_copy: Path, buildlog: C
 
 
 def test_a_long_command_stands_on_a_line_of_its_own() -> None:
-    from buildlog.report.margins_text import last_lines
+    from buildlog.report.as_text.margins_text import last_lines
 
     assert len(last_lines(["tyres.made"])) == 1
     long = last_lines(["induction.compressor.crank_pulley_diameter"])

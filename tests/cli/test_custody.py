@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.store import settings
-from buildlog.store.ledger import Ledger
+from buildlog.desk.snapshot import settings
+from buildlog.store.ledger.ledger import Ledger
 from tests.cli.dyno_ledger import dyno_ledger
 from tests.conftest import Call
 from tests.signing import make, needs_ssh_keygen

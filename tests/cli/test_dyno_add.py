@@ -22,7 +22,8 @@ from click.testing import CliRunner
 
 from buildlog.cli import common
 from buildlog.cli.main import cli
-from buildlog.store import paths, tomlwrite
+from buildlog.records.toml import toml_write
+from buildlog.store.git import ledger_files
 from tests.builders import CAR, changed, pull_csv
 from tests.conftest import Call
 from tests.rawfiles import rawfile_examples as examples
@@ -35,15 +36,15 @@ def started(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A ledger with one entry of 2026-01-02 at 88,000 mi."""
     from datetime import UTC, date, datetime
 
-    from buildlog.store.append import Recorder
-    from buildlog.store.ledger import Ledger
-    from buildlog.store.message import Facts
+    from buildlog.store.git.message import EntryFacts
+    from buildlog.store.ledger.append import Recorder
+    from buildlog.store.ledger.ledger import Ledger
 
     folder = tmp_path_factory.mktemp("started") / "ledger"
     folder.mkdir()
-    (folder / "car.toml").write_bytes(tomlwrite.write(CAR))
+    (folder / "car.toml").write_bytes(toml_write.write(CAR))
     with Ledger.create(folder, nonce="5e" * 16) as ledger:
-        facts = Facts("intake", kind="found", odometer="88000 mi", work_date=date(2026, 1, 2))
+        facts = EntryFacts("intake", kind="found", odometer="88000 mi", work_date=date(2026, 1, 2))
         ledger.record(facts, Recorder("Quarry Lane", datetime(2026, 1, 2, 9, tzinfo=UTC)))
     return folder
 
@@ -250,8 +251,8 @@ def test_any_name_becomes_one_that_every_computer_can_hold(
     assert done.status == 0, done.err
     (pull,) = session(ledger, "2026-03-14-x")["pull"]
     inside = f"dyno/2026-03-14-x/{pull['file']}"
-    assert paths.refusal(inside) is None
-    assert paths.kind_of(inside) == "raw"
+    assert ledger_files.refusal(inside) is None
+    assert ledger_files.kind_of(inside) == "raw"
     assert (ledger / inside).read_bytes() == path.read_bytes()
 
 
@@ -591,7 +592,7 @@ def test_an_unrecorded_change_of_the_car_leaves_open_what_was_measured(
     buildlog: Call, ledger: Path, raw: Raw
 ) -> None:
     car = changed(CAR, {"engine.compression_ratio": 9.9})
-    (ledger / "car.toml").write_bytes(tomlwrite.write(car))
+    (ledger / "car.toml").write_bytes(toml_write.write(car))
     done = add(buildlog, ledger, raw("a.csv", pull_csv(100_000)), *SAID)
     assert "car.toml has changes that are not recorded" in " ".join(done.out.split())
     assert "--session-is-new-configuration" in done.out
@@ -601,7 +602,7 @@ def test_a_file_that_came_late_names_the_entry_it_measured(
     buildlog: Call, ledger: Path, raw: Raw
 ) -> None:
     car = changed(CAR, {"engine.compression_ratio": 9.9})
-    (ledger / "car.toml").write_bytes(tomlwrite.write(car))
+    (ledger / "car.toml").write_bytes(toml_write.write(car))
     path = raw("a.csv", pull_csv(100_000))
     done = add(buildlog, ledger, path, *SAID, "--configuration", "first")
     assert done.status == 0, done.err
@@ -647,7 +648,7 @@ def test_of_a_file_too_large_the_sweep_enters_at_full_rate(
     buildlog: Call, ledger: Path, raw: Raw, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The limit is lowered; rows held at little load stand before the sweep and after it."""
-    from buildlog.cli import dyno_intake
+    from buildlog.desk.acts import dyno_intake
 
     monkeypatch.setattr(dyno_intake, "LARGEST_FILE", 10_000)
     head, *rows = pull_csv(100_000).rstrip(b"\n").split(b"\n")
@@ -674,7 +675,7 @@ def test_of_a_file_too_large_the_sweep_enters_at_full_rate(
 def test_two_sweeps_of_a_large_file_are_two_pulls(
     buildlog: Call, ledger: Path, raw: Raw, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from buildlog.cli import dyno_intake
+    from buildlog.desk.acts import dyno_intake
 
     monkeypatch.setattr(dyno_intake, "LARGEST_FILE", 10_000)
     head, *one = pull_csv(100_000).rstrip(b"\n").split(b"\n")
@@ -779,7 +780,7 @@ def test_a_disk_that_cannot_be_written_leaves_nothing(
     """The third file fails: root may write anywhere, so the disk's answer is put in its place."""
     import errno
 
-    from buildlog.store import atomic
+    from buildlog.store.disk import atomic
 
     if exists:
         add(buildlog, ledger, raw("a.csv", pull_csv(99_000)), *SAID)

@@ -6,8 +6,8 @@ import json
 
 import pytest
 
-from buildlog.physics.margin_kinds import KINDS
-from buildlog.report.explain_text import explanations
+from buildlog.physics.parts.margin_kinds import KINDS
+from buildlog.report.as_text.explain_text import explanations
 from tests.conftest import Call
 
 

@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.store import bag, bundle, handover
-from buildlog.store.ledger import Ledger
+from buildlog.store.exchange import bag, bundle, passing_on
+from buildlog.store.ledger.ledger import Ledger
 from tests.conftest import Call
 
 TO = "the next owner"
@@ -123,7 +123,7 @@ def test_a_handover_that_was_cut_short_is_gone_on_with(
     def fail(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(handover, "write", fail)
+    monkeypatch.setattr(passing_on, "write", fail)
     assert buildlog("handover", tmp_path / "a", "--no-pdf", at=demo_copy).status == 7
     monkeypatch.undo()
     monkeypatch.setattr(bundle, "write", fail)
@@ -229,10 +229,10 @@ def test_what_should_not_leave_is_pointed_out(
 def test_a_package_beyond_the_readers_limits_says_what_the_reader_types(
     demo_copy: Path, tmp_path: Path, buildlog: Call, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from buildlog.store import bundle
-    from buildlog.store.limits import Limits
+    from buildlog.store.exchange import bundle
+    from buildlog.store.git.size_limits import SizeLimits
 
-    monkeypatch.setattr(bundle, "Limits", lambda: Limits(objects=20))
+    monkeypatch.setattr(bundle, "Limits", lambda: SizeLimits(objects=20))
     told = buildlog("handover", tmp_path / "out", "--no-pdf", at=demo_copy)
     assert told.status == 0, told.err
     assert "BUILDLOG_LARGE=1" in told.out

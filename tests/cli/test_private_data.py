@@ -23,10 +23,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from buildlog.desk.snapshot import settings as own
 from buildlog.report.booklet import pdf
-from buildlog.store import lock
-from buildlog.store import settings as own
-from buildlog.store.ledger import Ledger
+from buildlog.store.disk import lock
+from buildlog.store.ledger.ledger import Ledger
 from tests.cli.dyno_ledger import dyno_ledger
 from tests.conftest import Call
 from tests.signing import needs_ssh_keygen
@@ -328,10 +328,10 @@ PLACES = ("customer.txt", "drafts/offer.html", "attachments/unrecorded.txt", "wo
 def test_no_private_text_leaks_from_any_place(
     word: str, places: set[str], tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    from buildlog.cli.booklet_content import RecordedBook, content
-    from buildlog.cli.packing import payload
+    from buildlog.desk.give.booklet_content import RecordedBook, content
+    from buildlog.desk.give.packing import payload
     from buildlog.report.numbers import Display
-    from buildlog.store import bundle
+    from buildlog.store.exchange import bundle
 
     word = f"canary{word}"
     ledger = tmp_path_factory.mktemp("fuzz") / "tern"

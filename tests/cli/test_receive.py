@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.store import settings
-from buildlog.store.ledger import Ledger
+from buildlog.desk.snapshot import settings
+from buildlog.store.ledger.ledger import Ledger
 from tests.conftest import Call
 
 

@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from buildlog.store import copies
-from buildlog.store.ledger import Ledger
+from buildlog.store.ledger import copies
+from buildlog.store.ledger.ledger import Ledger
 from tests.conftest import Call
 from tests.histories import CAR, git, stand_in_ssh, usual
 from tests.signing import make, needs_ssh_keygen

@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from buildlog.store.repo import Repo
+from buildlog.store.git.repo import Repo
 from tests.conftest import Call
 from tests.histories import git, usual
 

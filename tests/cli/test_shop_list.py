@@ -16,8 +16,8 @@ from typing import Any
 
 import pytest
 
-from buildlog.report.shop_csv import csv_text
-from buildlog.store.ledger import Ledger
+from buildlog.report.as_json.shop_csv import csv_text
+from buildlog.store.ledger.ledger import Ledger
 from tests import made_shop
 from tests.conftest import Call
 from tests.gitservers import daemon
@@ -105,7 +105,7 @@ def test_a_warm_answer_reads_no_ledger(
     buildlog: Call, cars: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     cold = listed(buildlog, cars / "tern")
-    from buildlog.store.repo import Repo
+    from buildlog.store.git.repo import Repo
 
     def refuse(*_: object) -> None:
         raise AssertionError("an object was read")
@@ -120,7 +120,7 @@ def test_one_changed_ledger_costs_one_ledger(
     shop = Path(shutil.copytree(cars, tmp_path / "shop"))
     before = listed(buildlog, shop)
     git(shop / "small", "commit", "-q", "--allow-empty", "-m", "by plain git")
-    from buildlog.cli import shop_index
+    from buildlog.desk.questions import shop_index
 
     opened: list[str] = []
     real = shop_index._piece
@@ -154,7 +154,7 @@ def test_two_at_once_say_the_same(cars: Path, cache: Path) -> None:
 def test_many_are_read_in_several_processes_with_the_same_answer(
     buildlog: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from buildlog.cli import shop_index
+    from buildlog.desk.questions import shop_index
 
     for number in range(5):
         usual(tmp_path / "shop" / f"car-{number}").close()

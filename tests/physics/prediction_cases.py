@@ -7,12 +7,12 @@ from math import pi
 
 import numpy as np
 
-from buildlog.analysis import priors
-from buildlog.physics.constants import CP_AIR, PSI
-from buildlog.physics.cycle import typical_full_load_power
-from buildlog.physics.model import Anchored, Losses, Structure
-from buildlog.physics.sampling import Array, Distribution
-from buildlog.physics.state import Anchor, ChargeCooler, EngineState, PositiveDisplacement
+from buildlog.analysis.car import priors
+from buildlog.physics.engines.cycle import typical_full_load_power
+from buildlog.physics.engines.model import Anchored, Losses, Structure
+from buildlog.physics.engines.state import Anchor, CoolerState, EngineState, PositiveDisplacement
+from buildlog.physics.numerics.constants import CP_AIR, PSI
+from buildlog.physics.numerics.sampling import Array, Distribution
 
 PRIORS = priors.uncertain(priors.load())
 RPM = np.linspace(2000, 6000, 41)
@@ -27,7 +27,7 @@ def mild(psi: float = 7.0, **changes) -> EngineState:
     state = replace(
         UNBOOSTED,
         induction=PositiveDisplacement(boost=psi * PSI),
-        cooler=ChargeCooler(),
+        cooler=CoolerState(),
         exhaust_resistance=PRIORS["exhaust_resistance_freer"],
     )
     return replace(state, **changes)

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildlog.physics import air
-from buildlog.physics.constants import ATM, ZERO_CELSIUS
+from buildlog.physics.gases import air
+from buildlog.physics.numerics.constants import ATM, ZERO_CELSIUS
 
 TABLES = Path(__file__).parents[2] / "shared" / "tables"
 TABLE = tomllib.loads((TABLES / "saturation-pressure.toml").read_text(encoding="utf-8"))

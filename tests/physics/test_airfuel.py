@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.ndimage import minimum_filter1d
 
-from buildlog.physics.airfuel import (
+from buildlog.physics.gases.airfuel import (
     HOLD_SPEED,
     USUAL_RANGES,
     by_region,

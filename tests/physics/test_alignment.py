@@ -7,7 +7,7 @@ import time as clock
 import numpy as np
 import pytest
 
-from buildlog.physics.alignment import align_by_time, onto_speed, onto_time
+from buildlog.physics.numerics.alignment import align_by_time, onto_speed, onto_time
 
 
 def course(t: np.ndarray) -> np.ndarray:

@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 from prediction_cases import ANCHOR, PRIORS, UNBOOSTED, mild
 
-from buildlog.physics.constants import PSI
-from buildlog.physics.learning import Result, back_test, in_sequence
-from buildlog.physics.model import STRUCTURES
-from buildlog.physics.predict import predict
-from buildlog.physics.state import Centrifugal, PositiveDisplacement, Turbocharger
+from buildlog.physics.engines.ensemble import predict
+from buildlog.physics.engines.learning import Result, back_test, in_sequence
+from buildlog.physics.engines.model import STRUCTURES
+from buildlog.physics.engines.state import Centrifugal, PositiveDisplacement, Turbocharger
+from buildlog.physics.numerics.constants import PSI
 
 STAGES = [
     *(mild(psi) for psi in (4, 5, 6, 7, 8, 10)),

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import lognorm, norm
 
-from buildlog.physics.band import Band, propagate
+from buildlog.physics.numerics.band import Band, propagate
 
 Z90 = norm.ppf(0.9)
 

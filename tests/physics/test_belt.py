@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from buildlog.physics import belt
+from buildlog.physics.parts import belt
 
 TABLES = Path(__file__).parents[2] / "shared" / "tables"
 TABLE = tomllib.loads((TABLES / "margin-examples.toml").read_text(encoding="utf-8"))

@@ -4,8 +4,8 @@ from math import pi
 
 import pytest
 
-from buildlog.physics import charge
-from buildlog.physics.constants import ATM, PSI
+from buildlog.physics.gases import charge
+from buildlog.physics.numerics.constants import ATM, PSI
 
 
 def test_supercharged_textbook_example():

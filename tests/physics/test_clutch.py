@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from buildlog.physics import clutch
-from buildlog.physics.band import Band, propagate
+from buildlog.physics.numerics.band import Band, propagate
+from buildlog.physics.parts import clutch
 
 TABLES = Path(__file__).parents[2] / "shared" / "tables"
 TABLE = tomllib.loads((TABLES / "margin-examples.toml").read_text(encoding="utf-8"))

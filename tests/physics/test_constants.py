@@ -4,7 +4,7 @@ import pint
 import pytest
 import scipy.constants as reference
 
-from buildlog.physics import constants
+from buildlog.physics.numerics import constants
 
 
 @pytest.mark.parametrize(

@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildlog.physics import correction, engine
-from buildlog.physics.air import saturation_pressure
-from buildlog.physics.constants import INHG, ZERO_CELSIUS
+from buildlog.physics.engines import crank
+from buildlog.physics.gases import correction
+from buildlog.physics.gases.air import saturation_pressure
+from buildlog.physics.numerics.constants import INHG, ZERO_CELSIUS
 
 TABLES = Path(__file__).parents[2] / "shared" / "tables"
 TABLE = tomllib.loads((TABLES / "correction-table.toml").read_text(encoding="utf-8"))
@@ -225,7 +226,7 @@ def test_torque_takes_the_factor_of_the_power(
     k: float,
 ) -> None:
     found = correction.factor(standard, pressure, kelvin, vapour_pressure=vapour)
-    torque = correction.apply(engine.torque(power, omega), found)
+    torque = correction.apply(crank.torque(power, omega), found)
     corrected = correction.apply(power, found)
     assert torque * omega == pytest.approx(corrected, rel=1e-12)
     assert correction.apply(k * power, found) == pytest.approx(k * corrected, rel=1e-12)

@@ -5,7 +5,7 @@ from math import pi
 import numpy as np
 import pytest
 
-from buildlog.physics import cycle
+from buildlog.physics.engines import cycle
 
 
 def test_best_mixture_lies_where_the_sources_say():

@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from buildlog.physics import driveshaft as shaft
-from buildlog.physics import gearing, losses
+from buildlog.physics.engines import losses
+from buildlog.physics.parts import driveshaft as shaft
+from buildlog.physics.parts import gear_train
 
 TABLES = Path(__file__).parents[2] / "shared" / "tables"
 TABLE = tomllib.loads((TABLES / "margin-examples.toml").read_text(encoding="utf-8"))
@@ -79,7 +80,7 @@ def test_a_thin_tube_carries_torque_by_its_wall(torque: float, outer: float) -> 
 
 def test_worked_stress() -> None:
     """430 N*m in a 3.38 first gear, 76.2 x 1.65 mm: 103.1 MPa (computed independently)."""
-    torque = gearing.highest_output_torque(430.0, [3.38, 2.0, 1.3, 1.0, 0.8], 1.0)
+    torque = gear_train.highest_output_torque(430.0, [3.38, 2.0, 1.3, 1.0, 0.8], 1.0)
     assert shaft.shear_stress(torque, 0.0762, 0.00165) / 1e6 == pytest.approx(103.1, abs=0.05)
 
 
@@ -90,32 +91,34 @@ def test_gearing_keeps_power() -> None:
     """Torque times speed is the same on both sides of a gear without loss."""
     omega, torque = 600.0, 300.0
     first = [max(RATIOS)]
-    power = gearing.highest_output_torque(torque, RATIOS, 1.0) * gearing.fastest_shaft(omega, first)
+    power = gear_train.highest_output_torque(torque, RATIOS, 1.0) * gear_train.fastest_shaft(
+        omega, first
+    )
     assert power == pytest.approx(omega * torque)
-    lossy = gearing.highest_output_torque(torque, RATIOS, 0.95)
-    assert lossy * gearing.fastest_shaft(omega, first) == pytest.approx(0.95 * power)
+    lossy = gear_train.highest_output_torque(torque, RATIOS, 0.95)
+    assert lossy * gear_train.fastest_shaft(omega, first) == pytest.approx(0.95 * power)
 
 
 @given(st.permutations(RATIOS))
 def test_fastest_gear_is_found_in_any_order(ratios: list[float]) -> None:
-    speed = gearing.fastest_at_limiter(680.0, ratios, 3.73, 1.93)
+    speed = gear_train.fastest_at_limiter(680.0, ratios, 3.73, 1.93)
     every = [losses.road_speed(680.0, ratio * 3.73, 1.93) for ratio in ratios]
     assert speed == max(every)
-    assert gearing.fastest_shaft(680.0, ratios) == pytest.approx(850.0)
+    assert gear_train.fastest_shaft(680.0, ratios) == pytest.approx(850.0)
 
 
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: gearing.check_ratios([]), "without ratios"),
-        (lambda: gearing.check_ratios([3.4, 0.0]), "ratio 2 of the gearbox"),
-        (lambda: gearing.fastest_at_limiter(600.0, [], 3.7, 1.9), "without ratios"),
-        (lambda: gearing.fastest_at_limiter(600.0, [1.0], 0.0, 1.9), "above zero"),
-        (lambda: gearing.fastest_at_limiter(-1.0, [1.0], 3.7, 1.9), "engine speed"),
-        (lambda: gearing.fastest_shaft(600.0, [-1.0]), "ratio 1 of the gearbox"),
-        (lambda: gearing.highest_output_torque(300.0, [1.0], 1.1), "efficiency"),
-        (lambda: gearing.highest_output_torque(300.0, [1.0], 0.0), "efficiency"),
-        (lambda: gearing.highest_output_torque(-300.0, [1.0], 1.0), "torque"),
+        (lambda: gear_train.check_ratios([]), "without ratios"),
+        (lambda: gear_train.check_ratios([3.4, 0.0]), "ratio 2 of the gearbox"),
+        (lambda: gear_train.fastest_at_limiter(600.0, [], 3.7, 1.9), "without ratios"),
+        (lambda: gear_train.fastest_at_limiter(600.0, [1.0], 0.0, 1.9), "above zero"),
+        (lambda: gear_train.fastest_at_limiter(-1.0, [1.0], 3.7, 1.9), "engine speed"),
+        (lambda: gear_train.fastest_shaft(600.0, [-1.0]), "ratio 1 of the gearbox"),
+        (lambda: gear_train.highest_output_torque(300.0, [1.0], 1.1), "efficiency"),
+        (lambda: gear_train.highest_output_torque(300.0, [1.0], 0.0), "efficiency"),
+        (lambda: gear_train.highest_output_torque(-300.0, [1.0], 1.0), "torque"),
         (lambda: shaft.inner_diameter(0.05, 0.03), "does not fit"),
         (lambda: shaft.shear_stress(-1.0, 0.07, 0.002), "torque must not be negative"),
         (lambda: shaft.critical_speed(0.0, 0.07, 0.002, STEEL), "length"),

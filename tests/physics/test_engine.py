@@ -10,7 +10,8 @@ import scipy.constants as reference
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildlog.physics import constants, engine
+from buildlog.physics.engines import crank
+from buildlog.physics.numerics import constants
 
 TABLES = Path(__file__).parents[2] / "shared" / "tables"
 TABLE = tomllib.loads((TABLES / "engine-examples.toml").read_text(encoding="utf-8"))
@@ -23,18 +24,18 @@ speeds = st.floats(50, 1500)
 
 def test_displacement_and_bmep_of_the_reference_engine() -> None:
     row = TABLE["reference_engine"]
-    swept = engine.displacement(row["bore_mm"] / 1e3, row["stroke_mm"] / 1e3, row["cylinders"])
+    swept = crank.displacement(row["bore_mm"] / 1e3, row["stroke_mm"] / 1e3, row["cylinders"])
     assert swept * 1e6 == pytest.approx(row["cubic_centimetres"], abs=5e-4)
     assert swept / constants.INCH**3 == pytest.approx(row["cubic_inches"], abs=5e-4)
-    torque = engine.torque(row["horsepower"] * reference.hp, row["revolutions_per_minute"] * RPM)
-    mep = engine.bmep(torque, swept)
+    torque = crank.torque(row["horsepower"] * reference.hp, row["revolutions_per_minute"] * RPM)
+    mep = crank.bmep(torque, swept)
     assert mep / 1e5 == pytest.approx(row["bmep_bar"], abs=5e-6)
     assert mep / constants.PSI == pytest.approx(row["bmep_psi"], abs=5e-4)
 
 
 def test_displacement_is_that_of_one_cylinder_times_their_number() -> None:
-    one = engine.displacement(0.084, 0.078, 1)
-    assert engine.displacement(0.084, 0.078, 8) == pytest.approx(8 * one, rel=1e-12)
+    one = crank.displacement(0.084, 0.078, 1)
+    assert crank.displacement(0.084, 0.078, 8) == pytest.approx(8 * one, rel=1e-12)
 
 
 def test_displacement_agrees_with_printed_engine_sizes() -> None:
@@ -44,7 +45,7 @@ def test_displacement_agrees_with_printed_engine_sizes() -> None:
     bore, stroke, cylinders, printed, cars = rows.T
     ours = np.array(
         [
-            engine.displacement(b * constants.INCH, s * constants.INCH, int(n))
+            crank.displacement(b * constants.INCH, s * constants.INCH, int(n))
             for b, s, n in zip(bore, stroke, cylinders, strict=True)
         ]
     )
@@ -55,7 +56,7 @@ def test_displacement_agrees_with_printed_engine_sizes() -> None:
 
 def test_mean_piston_speed_of_the_printed_example() -> None:
     row = TABLE["piston_speed"]
-    speed = engine.mean_piston_speed(row["stroke_mm"] / 1e3, row["revolutions_per_minute"] * RPM)
+    speed = crank.mean_piston_speed(row["stroke_mm"] / 1e3, row["revolutions_per_minute"] * RPM)
     assert speed == pytest.approx(row["metres_per_second"], rel=1e-12)
 
 
@@ -63,8 +64,8 @@ def test_mean_piston_speed_of_the_printed_example() -> None:
 def test_bmep_of_the_companion_problem(
     litres: float, rpm: float, bar: float, kilowatt: float
 ) -> None:
-    torque = engine.torque(kilowatt * 1e3, rpm * RPM)
-    assert engine.bmep(torque, litres / 1e3) == pytest.approx(bar * 1e5, rel=1e-9)
+    torque = crank.torque(kilowatt * 1e3, rpm * RPM)
+    assert crank.bmep(torque, litres / 1e3) == pytest.approx(bar * 1e5, rel=1e-9)
 
 
 @pytest.mark.data
@@ -75,8 +76,8 @@ def test_printed_peak_torque_is_not_below_the_torque_at_peak_power() -> None:
         {"hp": float, "hp_rpm": float, "trq": float, "trq_rpm": float}
     )
     hp, lbf_ft = cars["hp"].to_numpy() * reference.hp, cars["trq"].to_numpy() * LBF_FT
-    at_power = engine.torque(hp, cars["hp_rpm"].to_numpy() * RPM)
-    at_torque = engine.power(lbf_ft, cars["trq_rpm"].to_numpy() * RPM)
+    at_power = crank.torque(hp, cars["hp_rpm"].to_numpy() * RPM)
+    at_torque = crank.power(lbf_ft, cars["trq_rpm"].to_numpy() * RPM)
     assert len(cars) == 46
     assert (at_power <= 1.01 * lbf_ft).sum() == 44
     assert (at_torque <= 1.01 * hp).sum() == 46
@@ -84,23 +85,23 @@ def test_printed_peak_torque_is_not_below_the_torque_at_peak_power() -> None:
 
 @given(powers, speeds)
 def test_power_is_torque_times_speed(power: float, omega: float) -> None:
-    assert engine.power(engine.torque(power, omega), omega) == pytest.approx(power, rel=1e-12)
+    assert crank.power(crank.torque(power, omega), omega) == pytest.approx(power, rel=1e-12)
 
 
 @given(st.lists(st.tuples(powers, speeds), min_size=1, max_size=20))
 def test_arrays_give_what_scalars_give(pairs: list[tuple[float, float]]) -> None:
     power, omega = np.array(pairs).T
-    expected = [engine.bmep(engine.torque(p, w), 2e-3) for p, w in pairs]
-    np.testing.assert_allclose(engine.bmep(engine.torque(power, omega), 2e-3), expected)
+    expected = [crank.bmep(crank.torque(p, w), 2e-3) for p, w in pairs]
+    np.testing.assert_allclose(crank.bmep(crank.torque(power, omega), 2e-3), expected)
 
 
 @pytest.mark.parametrize(
     "call",
     [
-        lambda: engine.displacement(0, 0.08, 4),
-        lambda: engine.displacement(0.08, -0.08, 4),
-        lambda: engine.mean_piston_speed(0, 500),
-        lambda: engine.bmep(200.0, 0),
+        lambda: crank.displacement(0, 0.08, 4),
+        lambda: crank.displacement(0.08, -0.08, 4),
+        lambda: crank.mean_piston_speed(0, 500),
+        lambda: crank.bmep(200.0, 0),
     ],
 )
 def test_nonsense_is_refused(call) -> None:

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from buildlog.physics.enginespeed import (
+from buildlog.physics.traces.enginespeed import (
     from_known_point,
     from_ratios,
     ratio_drift,

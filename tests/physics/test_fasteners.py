@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildlog.physics import fasteners as fas
-from buildlog.physics.band import Band, propagate
+from buildlog.physics.numerics.band import Band, propagate
+from buildlog.physics.parts import bolt_tension as fas
 
 TABLES = Path(__file__).parents[2] / "shared" / "tables"
 TABLE = tomllib.loads((TABLES / "margin-examples.toml").read_text(encoding="utf-8"))

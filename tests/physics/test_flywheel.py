@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from buildlog.physics import flywheel
+from buildlog.physics.parts import flywheel
 
 TABLES = Path(__file__).parents[2] / "shared" / "tables"
 TABLE = tomllib.loads((TABLES / "margin-examples.toml").read_text(encoding="utf-8"))

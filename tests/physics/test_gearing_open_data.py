@@ -7,7 +7,7 @@ import statistics
 import tomllib
 from pathlib import Path
 
-from buildlog.physics import tyres
+from buildlog.physics.parts import tyres
 
 # Consumer Reports, April 1990 (car90 of the R package rpart); the source stands in the file.
 TABLE = Path(__file__).parents[2] / "shared" / "tables" / "turns-per-mile.toml"

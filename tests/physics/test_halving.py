@@ -20,10 +20,10 @@ import pytest
 from prediction_cases import ANCHOR, PRIORS, UNBOOSTED, Narrowed, mild
 from scipy.stats import qmc
 
-from buildlog.physics.breathing import Draws
-from buildlog.physics.model import STRUCTURES, Anchored
-from buildlog.physics.sampling import Uncertain, weighted_quantiles
-from buildlog.physics.state import fill, uncertain_inputs
+from buildlog.physics.engines.breathing import Draws
+from buildlog.physics.engines.model import STRUCTURES, Anchored
+from buildlog.physics.engines.state import fill, uncertain_inputs
+from buildlog.physics.numerics.sampling import Uncertain, weighted_quantiles
 
 STAGE = mild(exhaust_resistance=0.6)
 POINTS = 14  # powers of two

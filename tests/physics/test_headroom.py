@@ -11,28 +11,26 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from buildlog.physics import (
-    belt,
-    clutch,
-    driveshaft,
-    engine,
-    exhaust,
-    gearing,
-    heat,
-    injectors,
-    knock,
-    margin_kinds,
-    pump,
-)
-from buildlog.physics.band import Band, propagate
-from buildlog.physics.charge import (
+from buildlog.physics.engines import crank
+from buildlog.physics.engines.losses import wheel_force
+from buildlog.physics.gases import heat, knock, pipe_flow
+from buildlog.physics.gases.charge import (
     compressor_power,
     compressor_temperature,
     cooled_temperature,
 )
-from buildlog.physics.headroom import Trial, headroom
-from buildlog.physics.losses import wheel_force
-from buildlog.physics.margin import Kind, Margin, State
+from buildlog.physics.numerics.band import Band, propagate
+from buildlog.physics.parts import (
+    belt,
+    clutch,
+    driveshaft,
+    gear_train,
+    injectors,
+    margin_kinds,
+    pump,
+)
+from buildlog.physics.parts.limit_search import Trial, headroom
+from buildlog.physics.parts.margin import Kind, Margin, State
 
 PSI = 6894.757
 HP = 745.7
@@ -92,7 +90,7 @@ def clutch_trial(rating: float | None = 500.0):
     def trial(power: float) -> Margin:
         return margin(
             margin_kinds.CLUTCH_TORQUE,
-            side(engine.torque, {"crank power": power, "engine speed": 5000 * math.pi / 30}),
+            side(crank.torque, {"crank power": power, "engine speed": 5000 * math.pi / 30}),
             side(
                 clutch.usable_torque,
                 {"clutch.rated_torque": rating, "service factor": Band(1.1, 1.2, 1.4)},
@@ -167,7 +165,7 @@ def charge(power: float) -> tuple[float, float, float]:
 
 
 def first_gear(power: float) -> float:
-    return gearing.highest_output_torque(power / OMEGA, RATIOS, 1.0)
+    return gear_train.highest_output_torque(power / OMEGA, RATIOS, 1.0)
 
 
 def octane(power: float) -> float:
@@ -224,7 +222,7 @@ EVERY = {
         margin_kinds.GRIP, lambda p: wheel_force(p, OMEGA, 3.4 * 3.7, 1.93), 14e3
     ),
     margin_kinds.BACK_PRESSURE: against(
-        margin_kinds.BACK_PRESSURE, lambda p: exhaust.scaled(24e3, 200e3, p), 60e3
+        margin_kinds.BACK_PRESSURE, lambda p: pipe_flow.scaled(24e3, 200e3, p), 60e3
     ),
     margin_kinds.COOLANT_HEAT: against(
         margin_kinds.COOLANT_HEAT,

@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildlog.physics import heat
-from buildlog.physics.charge import compressor_power, cooled_temperature
-from buildlog.physics.fuel import FUELS
+from buildlog.physics.gases import heat
+from buildlog.physics.gases.charge import compressor_power, cooled_temperature
+from buildlog.physics.gases.fuels import FUELS
 
 LHV = FUELS["gasoline"].lower_heating_value
 

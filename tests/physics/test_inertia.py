@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from buildlog.physics.inertia import roller_power
-from buildlog.physics.regression import peak
-from buildlog.physics.roadload import RoadLoad, coast_down
+from buildlog.physics.numerics.regression import peak
+from buildlog.physics.traces.inertia import roller_power
+from buildlog.physics.traces.roadload import RoadLoad, coast_down
 
 RPM = np.pi / 30
 INERTIA = 335.34

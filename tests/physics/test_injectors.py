@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildlog.physics import injectors as inj
-from buildlog.physics.fuel import blend
+from buildlog.physics.gases.fuels import blend
+from buildlog.physics.parts import injectors as inj
 
 TABLES = Path(__file__).parents[2] / "shared" / "tables"
 TABLE = tomllib.loads((TABLES / "margin-examples.toml").read_text(encoding="utf-8"))

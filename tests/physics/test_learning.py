@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from buildlog.physics.learning import (
+from buildlog.physics.engines.learning import (
     Learned,
     Result,
     adjust,

@@ -4,7 +4,7 @@ from math import pi
 
 import pytest
 
-from buildlog.physics import losses
+from buildlog.physics.engines import losses
 
 
 @pytest.mark.parametrize("share", [0.0, 0.4, 1.0])

@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildlog.physics import margin_kinds
-from buildlog.physics.band import Band
-from buildlog.physics.margin import (
+from buildlog.physics.numerics.band import Band
+from buildlog.physics.parts import margin_kinds
+from buildlog.physics.parts.margin import (
     Kind,
     Margin,
     Rule,

@@ -9,17 +9,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from prediction_cases import ANCHOR, PRIORS, UNBOOSTED, balance, mild
 
-from buildlog.physics.breathing import Draws
-from buildlog.physics.constants import CP_AIR, PSI
-from buildlog.physics.model import STRUCTURES, Anchored
-from buildlog.physics.sampling import latin_hypercube
-from buildlog.physics.state import (
+from buildlog.physics.engines.breathing import Draws
+from buildlog.physics.engines.model import STRUCTURES, Anchored
+from buildlog.physics.engines.state import (
     Centrifugal,
-    ChargeCooler,
+    CoolerState,
     PositiveDisplacement,
     Turbocharger,
     fill,
 )
+from buildlog.physics.numerics.constants import CP_AIR, PSI
+from buildlog.physics.numerics.sampling import latin_hypercube
 
 LATIN = latin_hypercube(PRIORS, 64, seed=3)
 SEPARATE = STRUCTURES[0]
@@ -108,7 +108,7 @@ boosts = st.floats(0.5, 14.0)
 @given(low=boosts, more=st.floats(0.05, 5.0), kind=st.sampled_from(["geared", "turbo"]))
 def test_more_boost_at_equal_temperature_never_lowers_indicated_power(low, more, kind):
     cooled = {
-        "cooler": ChargeCooler(effectiveness=1.0, coolant_rise=0.0),
+        "cooler": CoolerState(effectiveness=1.0, coolant_rise=0.0),
         "spark_retard": 0.0,
         "lambda_full_load": 0.85,
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from buildlog.physics.plateaus import clipped, relief_sign, speed_limiter
+from buildlog.physics.numerics.plateaus import clipped, relief_sign, speed_limiter
 
 RPM = np.pi / 30
 AXIS = np.linspace(2000, 6500, 600) * RPM

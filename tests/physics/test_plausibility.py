@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from buildlog.physics.plausibility import BMEP_CEILINGS, against_rating, beyond_kind
+from buildlog.physics.parts.usual_ranges import BMEP_CEILINGS, against_rating, beyond_kind
 
 
 def test_bmep_beyond_any_of_its_kind() -> None:

@@ -6,21 +6,21 @@ import numpy as np
 import pytest
 from prediction_cases import ANCHOR, OMEGA, PRIORS, RPM, UNBOOSTED, WHEEL, Narrowed, mild
 
-from buildlog.physics.air import standard_atmosphere_pressure
-from buildlog.physics.constants import ATM, PSI
-from buildlog.physics.model import STRUCTURES
-from buildlog.physics.predict import STRUCTURE, predict
-from buildlog.physics.sampling import Uncertain, Uniform
-from buildlog.physics.state import (
+from buildlog.physics.engines.ensemble import STRUCTURE, predict
+from buildlog.physics.engines.model import STRUCTURES
+from buildlog.physics.engines.state import (
+    BreathingEffect,
     Centrifugal,
-    ChargeCooler,
-    Effect,
+    CoolerState,
     EngineState,
     PositiveDisplacement,
     Turbocharger,
     changed_groups,
     fill,
 )
+from buildlog.physics.gases.air import standard_atmosphere_pressure
+from buildlog.physics.numerics.constants import ATM, PSI
+from buildlog.physics.numerics.sampling import Uncertain, Uniform
 
 
 def run(after, before=UNBOOSTED, priors=PRIORS, draws=1024, **more):
@@ -217,7 +217,9 @@ def test_a_group_without_change_gets_nothing():
 
 def test_interchangeable_effects_get_equal_shares():
     band = Uniform(1.01, 1.04)
-    effects = tuple(Effect(n, Uncertain("same", band)) for n in ("engine.cam", "engine.ports"))
+    effects = tuple(
+        BreathingEffect(n, Uncertain("same", band)) for n in ("engine.cam", "engine.ports")
+    )
     shares = run(mild(effects=effects)).attribution.shares
     by = {s.name: s.delta for s in shares}
     assert by["engine.cam"] == pytest.approx(by["engine.ports"], rel=1e-9)
@@ -234,7 +236,7 @@ def test_order_of_groups_changes_nothing():
 
 
 def test_beyond_eight_groups_the_smallest_are_joined_and_named():
-    effects = tuple(Effect(f"engine.part{i}", 1.0 + i / 1000) for i in range(1, 8))
+    effects = tuple(BreathingEffect(f"engine.part{i}", 1.0 + i / 1000) for i in range(1, 8))
     attribution = run(mild(effects=effects), draws=64).attribution
     assert len(attribution.shares) == 8
     assert any(" + " in s.name for s in attribution.shares)
@@ -394,7 +396,7 @@ def test_turbocharger_back_pressure_costs():
 def test_undeclared_systems_are_refused(system):
     with pytest.raises(ValueError, match=f"no model covers {system}"):
         run(mild(unmodelled=(system,)))
-    declared = Effect(system, Uncertain(system, Uniform(1.1, 1.2)))
+    declared = BreathingEffect(system, Uncertain(system, Uniform(1.1, 1.2)))
     shares = run(mild(unmodelled=(system,), effects=(declared,)), draws=64).attribution.shares
     assert system in {s.name for s in shares}
 
@@ -428,4 +430,4 @@ def test_what_lies_beyond_the_checked_range_is_said():
 
 
 def test_cooler_alone_changes_nothing_on_an_unboosted_engine():
-    assert run(replace(UNBOOSTED, cooler=ChargeCooler()), draws=64).peak_power_ratio.width == 0.0
+    assert run(replace(UNBOOSTED, cooler=CoolerState()), draws=64).peak_power_ratio.width == 0.0

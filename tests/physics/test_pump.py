@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildlog.physics import pump
-from buildlog.physics.pump import PumpPoint
+from buildlog.physics.parts import pump
+from buildlog.physics.parts.pump import PumpPoint
 
 flows = st.floats(1e-6, 1e-3)
 pressures = st.floats(0.0, 1e6)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.signal import savgol_filter
 
-from buildlog.physics.regression import fit_trace, grid, local_quadratic, noise, peak
+from buildlog.physics.numerics.regression import fit_trace, grid, local_quadratic, noise, peak
 
 
 def reference(x: np.ndarray, y: np.ndarray, place: float, width: float) -> tuple[float, float]:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from buildlog.physics.repeatability import (
+from buildlog.physics.numerics.repeatability import (
     DIFFERENCE_DEFAULTS,
     Scatter,
     combine_differences,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad, solve_ivp
 
-from buildlog.physics.roadload import (
+from buildlog.physics.traces.roadload import (
     RoadLoad,
     coast_down,
     driveline_mass,

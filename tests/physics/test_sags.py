@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from buildlog.physics.sags import Sag, coincides, find_sags
+from buildlog.physics.traces.sags import Sag, coincides, find_sags
 
 RPM = math.pi / 30
 GRID = np.arange(2000, 6501, 50.0)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from buildlog.physics import sampling
+from buildlog.physics.numerics import sampling
 
 U = np.linspace(0.001, 0.999, 999)
 

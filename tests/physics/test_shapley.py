@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildlog.physics.shapley import join_smallest, shapley_values
+from buildlog.physics.numerics.shapley import join_smallest, shapley_values
 
 numbers = st.floats(-100, 100)
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from buildlog.physics.student import quantile, upper_tail
+from buildlog.physics.numerics.student import quantile, upper_tail
 
 freedoms = st.floats(0.5, 1e4)
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from buildlog.physics.sweep import axis_noise, trim_sweep
+from buildlog.physics.traces.sweep import axis_noise, trim_sweep
 
 RPM = np.pi / 30
 

@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildlog.physics import losses, traction
-from buildlog.physics.constants import G0
+from buildlog.physics.engines import losses
+from buildlog.physics.numerics.constants import G0
+from buildlog.physics.parts import traction
 
 
 @pytest.mark.parametrize(

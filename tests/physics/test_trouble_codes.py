@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.physics import trouble_codes
+from buildlog.physics.parts import trouble_codes
 
 TABLES = Path(__file__).parents[2] / "shared" / "tables"
 TABLE = tomllib.loads((TABLES / "trouble-codes.toml").read_text(encoding="utf-8"))

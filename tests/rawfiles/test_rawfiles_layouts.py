@@ -7,16 +7,16 @@ from rawfile_examples import EXAMPLES, LETTERHEAD, RUN, comma
 
 from buildlog import units
 from buildlog.rawfiles.channels import CHANNELS
-from buildlog.rawfiles.propose import Proposal, propose
+from buildlog.rawfiles.propose import FileProposal, propose
 from buildlog.rawfiles.spec import ColumnSpec
 from buildlog.rawfiles.table import read_table
 
 
-def questions(proposal: Proposal) -> tuple[str, ...]:
+def questions(proposal: FileProposal) -> tuple[str, ...]:
     return tuple(question.text for question in proposal.asked)
 
 
-def proposed(name: str) -> Proposal:
+def proposed(name: str) -> FileProposal:
     return propose(EXAMPLES[name]().data, f"{name}.csv")
 
 

@@ -12,19 +12,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
-from buildlog.cli.known import Known
+from buildlog.desk.snapshot.record_cache import Known
 from buildlog.errors import InvalidInput
 from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration
 from buildlog.records.custody import Custody
 from buildlog.records.fasteners import Joint
 from buildlog.records.faults import Fault
-from buildlog.records.kept import _makers, plain, put_together
 from buildlog.records.paths import leaves
 from buildlog.records.reading import read
+from buildlog.records.record_bytes import _makers, plain, put_together
 from buildlog.records.schema import MODELS
 from buildlog.records.session import Session
-from buildlog.store.index_db import Kept
+from buildlog.store.disk.index_db import Kept
 from tests.documents import documents
 
 OF_FOLDER = {"dyno": Session, "checks": Check, "torque": Joint, "faults": Fault,
@@ -115,7 +115,8 @@ def judged(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """The names of the files that are judged from now on."""
     names: list[str] = []
     monkeypatch.setattr(
-        "buildlog.cli.known.read", lambda model, data, name: names.append(name) or read(
+        "buildlog.desk.snapshot.record_cache.read",
+        lambda model, data, name: names.append(name) or read(
             model, data, name))  # fmt: skip
     return names
 
@@ -133,7 +134,7 @@ def test_a_file_is_judged_once(cache: Path, monkeypatch: pytest.MonkeyPatch) -> 
 def test_other_rules_judge_anew(cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     names = judged(monkeypatch)
     Known().read(Configuration, CAR, "before")
-    monkeypatch.setattr("buildlog.cli.known.rules", lambda: "other")
+    monkeypatch.setattr("buildlog.desk.snapshot.record_cache.rules", lambda: "other")
     Known().read(Configuration, CAR, "after")
     assert names == ["before", "after"]
 

@@ -11,14 +11,14 @@ from dataclasses import fields as dataclass_fields
 
 import pytest
 
-from buildlog.analysis.partlife import PartLife
+from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.records import paths
 from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration
 from buildlog.records.fasteners import Joint
 from buildlog.records.faults import Fault
 from buildlog.records.session import Session
-from buildlog.store.message import Facts
+from buildlog.store.git.message import EntryFacts
 
 RECORDS = {
     "car.toml": Configuration, "check": Check, "fault": Fault, "torque": Joint, "session": Session,
@@ -83,7 +83,7 @@ ASKED: dict[str, list[str]] = {
     "43.69 reason for the work": ["entry:notes", "fault:cause"],
 }
 
-FACTS = {field.name for field in dataclass_fields(Facts)}
+FACTS = {field.name for field in dataclass_fields(EntryFacts)}
 LIFE = {field.name for field in dataclass_fields(PartLife)} | {"since"}
 
 

@@ -15,14 +15,14 @@ from typing import Any
 
 import pytest
 
-from buildlog.cli.booklet_content import RecordedBook, content
+from buildlog.desk.give.booklet_content import RecordedBook, content
 from buildlog.report.booklet.assemble import booklet
-from buildlog.report.booklet.content import Content
+from buildlog.report.booklet.content import BookletContent
 from buildlog.report.booklet.document import Document, Section, Span, bullets, facts, para, table
 from buildlog.report.booklet.html import html
 from buildlog.report.booklet.text import text
 from buildlog.report.numbers import Display
-from buildlog.store.ledger import Ledger
+from buildlog.store.ledger.ledger import Ledger
 
 PAYLOADS = (
     "<script>alert(1)</script>",
@@ -107,13 +107,13 @@ def filled(value: object, payload: str) -> object:
 
 
 @pytest.fixture(scope="module")
-def told(demo: Path) -> Content:
+def told(demo: Path) -> BookletContent:
     with Ledger.open(demo) as ledger:
         return content(RecordedBook(ledger), "Dunmarrow Works")
 
 
 @pytest.fixture(scope="module")
-def document(told: Content) -> Document:
+def document(told: BookletContent) -> Document:
     return booklet(told, Display("us"))
 
 
@@ -167,7 +167,7 @@ def test_the_page_says_all_that_the_design_asks_of_it(document: Document) -> Non
                      "checklists", "gates", "how-to-check", "cautions"}  # fmt: skip
 
 
-def test_what_is_missing_is_not_spoken_of(told: Content) -> None:
+def test_what_is_missing_is_not_spoken_of(told: BookletContent) -> None:
     bare = dataclasses.replace(
         told, readings=(), stages=told.stages[:1], margins=(), joints=(), lists=(),
         calibrations=(), attachments=(), custody=(), gain=None,
@@ -184,13 +184,13 @@ def test_a_correction_is_struck_through_with_what_replaced_it(document: Document
     assert "[was: T26-003]" in text(document)
 
 
-def test_the_vin_stands_in_full_here(told: Content, document: Document) -> None:
+def test_the_vin_stands_in_full_here(told: BookletContent, document: Document) -> None:
     vin = told.now.configuration.car.vin
     assert vin is not None
     assert vin in html(document)
 
 
-def test_the_code_holds_the_fingerprint(told: Content, document: Document) -> None:
+def test_the_code_holds_the_fingerprint(told: BookletContent, document: Document) -> None:
     plain = told.proof.fingerprint.replace("-", "")
     assert document.qr == f"buildlog:1:{plain}"
     assert len(plain) == 22
@@ -203,7 +203,7 @@ def test_all_names_that_links_point_to_are_there_once(document: Document) -> Non
     assert set(re.findall(r'href="#([^"]*)"', markup)) <= set(found)
 
 
-def test_the_same_history_gives_the_same_bytes(told: Content, document: Document) -> None:
+def test_the_same_history_gives_the_same_bytes(told: BookletContent, document: Document) -> None:
     assert html(booklet(told, Display("us"))) == html(document)
 
 
@@ -231,14 +231,14 @@ def test_nothing_is_worked_out_twice(demo: Path, monkeypatch: pytest.MonkeyPatch
 
         monkeypatch.setattr(name, once_more)
 
-    counted("buildlog.analysis.sheet.sheet", lambda *given: (given[0], given[4]))
-    counted("buildlog.analysis.learned.past_stage",
+    counted("buildlog.analysis.pulls.sheet.sheet", lambda *given: (given[0], given[4]))
+    counted("buildlog.analysis.prediction.learned.past_stage",
             lambda one, other, *_: (one.version.name, other.version.name))  # fmt: skip
-    counted("buildlog.analysis.prediction.predicted",
+    counted("buildlog.analysis.prediction.predicted.predicted",
             lambda one, other, *_: (one.name, other.name))  # fmt: skip
-    counted("buildlog.cli.margining.margins",
+    counted("buildlog.desk.questions.limits.margins",
             lambda subject: (id(subject.configuration), subject.on))  # fmt: skip
-    counted("buildlog.store.verify.verify", lambda *_: ())
+    counted("buildlog.store.verify.verdict.verify", lambda *_: ())
     with Ledger.open(demo) as ledger:
         content(RecordedBook(ledger), "Dunmarrow Works")
     assert {name for name, *_ in done} == {

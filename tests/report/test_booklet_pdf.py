@@ -10,12 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.cli.booklet_content import RecordedBook, content
+from buildlog.desk.give.booklet_content import RecordedBook, content
 from buildlog.report.booklet import pdf
 from buildlog.report.booklet.assemble import booklet
 from buildlog.report.booklet.document import Document
 from buildlog.report.numbers import Display
-from buildlog.store.ledger import Ledger
+from buildlog.store.ledger.ledger import Ledger
 from tests.odd_cars import made
 
 POINTS = {"letter": (612, 792), "a4": (595, 842)}  # ISO 216 and ANSI Y14.1, in 1/72 inch

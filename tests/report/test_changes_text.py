@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
-from buildlog.analysis.changes import Change, changes
+from buildlog.analysis.car.changes import Change, changes
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import parts
-from buildlog.report.changes_text import brief_lines, change_lines, value_text
+from buildlog.report.as_text.changes_text import brief_lines, change_lines, value_text
 from buildlog.units import parse
 from tests.builders import make_configuration
 from tests.documents import documents

@@ -11,13 +11,13 @@ from typing import Any
 
 import pytest
 
-from buildlog.analysis.changes import changes
-from buildlog.analysis.diff import Diff
-from buildlog.analysis.measured import Measured, measured
+from buildlog.analysis.answers.comparison import Diff
+from buildlog.analysis.car.changes import changes
+from buildlog.analysis.pulls.measured import Measured, measured
 from buildlog.findings import Finding
-from buildlog.report.diff_json import diff_json
-from buildlog.report.diff_text import diff_lines
-from buildlog.report.measured_text import measured_lines
+from buildlog.report.as_json.diff_json import diff_json
+from buildlog.report.as_text.diff_text import diff_lines
+from buildlog.report.as_text.measured_text import measured_lines
 from buildlog.report.numbers import Display
 from tests.builders import make_configuration, make_sheet, make_version
 from tests.conftest import Call

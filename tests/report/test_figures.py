@@ -9,15 +9,15 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_hex
 
-from buildlog.analysis.measured import Measured, measured
-from buildlog.cli.booklet_content import RecordedBook
+from buildlog.analysis.pulls.measured import Measured, measured
+from buildlog.desk.give.booklet_content import RecordedBook
 from buildlog.errors import DiskError, UsageError
-from buildlog.report import figures
-from buildlog.report.figures import draw, render, write
 from buildlog.report.numbers import Display
-from buildlog.report.pictures import power_history
-from buildlog.report.sheet_pictures import Item, channel_panel
-from buildlog.store.ledger import Ledger
+from buildlog.report.pictures import figures
+from buildlog.report.pictures.figures import draw, render, write
+from buildlog.report.pictures.power_pictures import power_history
+from buildlog.report.pictures.sheet_pictures import Item, channel_panel
+from buildlog.store.ledger.ledger import Ledger
 from tests.builders import make_sheet
 
 HP = 745.6998715822702
@@ -183,7 +183,8 @@ def test_the_state_of_pyplot_is_never_touched() -> None:
     import sys
 
     code = (
-        "import sys, buildlog.report.figures as f, buildlog.report.pictures\n"
+        "import sys, buildlog.report.pictures.figures as f\n"
+        "import buildlog.report.pictures.power_pictures\n"
         "import numpy as np\n"
         "line = f.Line('a', np.arange(9.0), np.arange(9.0))\n"
         "f.draw(f.Picture('h', 'c', 'x [rpm]', (f.Panel('t', 'y [hp]', (line,)),)))\n"

@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.cli.booklet_content import RecordedBook, content, newest_stage
+from buildlog.desk.give.booklet_content import RecordedBook, content, newest_stage
 from buildlog.report.booklet.assemble import booklet, stage_sheet
-from buildlog.report.booklet.content import Content
-from buildlog.report.booklet.document import Document, Figure, Heading, Table
+from buildlog.report.booklet.content import BookletContent
+from buildlog.report.booklet.document import Document, PageFigure, PageHeading, PageTable
 from buildlog.report.booklet.html import html
 from buildlog.report.booklet.jsonout import content_json
 from buildlog.report.booklet.text import text
@@ -32,13 +32,15 @@ SLOW = [
 
 
 @pytest.fixture(scope="module", params=SLOW)
-def told(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Content:
+def told(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> BookletContent:
     with made(tmp_path_factory.mktemp("odd") / "car", request.param) as ledger:
         return content(RecordedBook(ledger), "Quarry Lane")
 
 
 @pytest.fixture(scope="module")
-def document(told: Content) -> Document:
+def document(told: BookletContent) -> Document:
     with warnings.catch_warnings():
         warnings.simplefilter("error")  # a letter that a font lacks must not disturb anybody
         return booklet(told, SHOW)
@@ -68,12 +70,12 @@ def test_no_section_no_table_and_no_heading_is_empty(document: Document) -> None
         assert section.title.strip()
         assert section.blocks, section.title
         for one, following in zip(section.blocks, (*section.blocks[1:], None), strict=True):
-            if isinstance(one, Table):
+            if isinstance(one, PageTable):
                 assert one.rows, one.caption
                 assert all(1 <= len(row) <= len(one.head) for row in one.rows), one.caption
-            if isinstance(one, Heading):
+            if isinstance(one, PageHeading):
                 assert following is not None, one.text
-            if isinstance(one, Figure):
+            if isinstance(one, PageFigure):
                 assert one.data, one.name
                 assert len(one.alt) > 20
 
@@ -99,7 +101,7 @@ def test_the_first_page_answers_even_where_nothing_is_known(document: Document) 
     assert {"Open faults", "What is close to its limit"} <= set(titles)
 
 
-def test_a_program_can_read_all_of_it(told: Content) -> None:
+def test_a_program_can_read_all_of_it(told: BookletContent) -> None:
     json.loads(json.dumps(content_json(told), allow_nan=False))
 
 
@@ -149,7 +151,7 @@ def test_a_name_stands_as_it_was_written(tmp_path: Path, name: str, word: str) -
     assert f"<h1>{word}</h1>" in html(document)
     figure = next(
         block for section in document.sections for block in section.blocks
-        if isinstance(block, Figure) and block.name == "power-history"
+        if isinstance(block, PageFigure) and block.name == "power-history"
     )  # fmt: skip
     assert b"<text" in figure.svg, "letters, which the reader's own fonts can show"
 

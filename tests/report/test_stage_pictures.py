@@ -8,10 +8,10 @@ from itertools import combinations
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from buildlog.analysis.learned import PastStage
-from buildlog.physics.learning import Result
+from buildlog.analysis.prediction.learned import PastStage
+from buildlog.physics.engines.learning import Result
 from buildlog.report.numbers import Display
-from buildlog.report.stage_pictures import stages_figure
+from buildlog.report.pictures.stage_pictures import stages_figure
 
 MILE = 1609.344
 US = Display("us")

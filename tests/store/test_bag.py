@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from buildlog.errors import DamagedLedger
-from buildlog.store import bag
+from buildlog.store.exchange import bag
 
 FILES = {"ledger.bundle": b"not one", "dyno/a/pull-1.csv": b"n,P\n1,2\n", "parts.csv": b""}
 
@@ -115,7 +115,7 @@ def test_a_hostile_zip_is_refused(name: str) -> None:
 def test_too_many_files_are_refused() -> None:
     data = zip_of(*((f"x/{i}", b"") for i in range(30)))
     with pytest.raises(DamagedLedger):
-        bag.read_zip(data, bag.Limits(files=20))
+        bag.read_zip(data, bag.BagLimits(files=20))
 
 
 @pytest.mark.parametrize("line", ["../x", "/etc/x", "a/../../x", "~x/../..", ".git/x", "a\\..\\x"])

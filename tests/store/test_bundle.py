@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 
 from buildlog.errors import DamagedLedger
-from buildlog.store import bundle, handover
-from buildlog.store.append import Recorder
-from buildlog.store.ledger import Ledger
-from buildlog.store.repo import MAIN
+from buildlog.store.exchange import bundle, passing_on
+from buildlog.store.git.repo import MAIN
+from buildlog.store.ledger.append import Recorder
+from buildlog.store.ledger.ledger import Ledger
 
 NOW = dt.datetime(2026, 11, 25, 12, tzinfo=dt.UTC)
 
@@ -24,7 +24,7 @@ NOW = dt.datetime(2026, 11, 25, 12, tzinfo=dt.UTC)
 @pytest.fixture
 def made(demo_copy: Path) -> bytes:
     with Ledger.open(demo_copy) as ledger:
-        handover.tag(ledger, 1, "handover 1\n", Recorder("Dunmarrow Works", NOW))
+        passing_on.tag(ledger, 1, "handover 1\n", Recorder("Dunmarrow Works", NOW))
         return bundle.write(ledger.repo, bundle.references(ledger.repo))
 
 
@@ -51,8 +51,8 @@ def test_the_same_ledger_gives_the_same_bytes(made: bytes, demo_copy: Path) -> N
 
 def test_a_bundle_of_gits_own_with_deltas_is_read(demo_copy: Path, tmp_path: Path) -> None:
     git("bundle", "create", tmp_path / "g.bundle", "HEAD", "main", at=demo_copy)
-    found = handover.read(tmp_path / "g.bundle")
-    handover.receive(found, tmp_path / "got", lambda ledger: None)
+    found = passing_on.read(tmp_path / "g.bundle")
+    passing_on.receive(found, tmp_path / "got", lambda ledger: None)
     assert git("rev-parse", "HEAD", at=tmp_path / "got") == git("rev-parse", "main", at=demo_copy)
 
 
@@ -117,8 +117,8 @@ def test_a_hostile_bundle_is_refused_quickly_and_leaves_nothing(name: str, tmp_p
     (tmp_path / "h.bundle").write_bytes(HOSTILE[name])
     begun = time.monotonic()
     with pytest.raises(DamagedLedger):
-        handover.receive(
-            handover.read(tmp_path / "h.bundle"), tmp_path / "got", lambda ledger: None
+        passing_on.receive(
+            passing_on.read(tmp_path / "h.bundle"), tmp_path / "got", lambda ledger: None
         )
     assert time.monotonic() - begun < 5
     assert [path.name for path in tmp_path.iterdir()] == ["h.bundle"]
@@ -127,7 +127,7 @@ def test_a_hostile_bundle_is_refused_quickly_and_leaves_nothing(name: str, tmp_p
 def test_an_object_that_is_missing_is_found(tmp_path: Path) -> None:
     (tmp_path / "h.bundle").write_bytes(headed(packed(blob(b"nothing refers to this"))))
     with pytest.raises(DamagedLedger):
-        handover.receive(
-            handover.read(tmp_path / "h.bundle"), tmp_path / "got", lambda ledger: None
+        passing_on.receive(
+            passing_on.read(tmp_path / "h.bundle"), tmp_path / "got", lambda ledger: None
         )
     assert not (tmp_path / "got").exists()

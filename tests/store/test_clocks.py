@@ -12,10 +12,10 @@ import pytest
 from dulwich.objects import Blob, ShaFile
 
 from buildlog.findings import Finding
-from buildlog.store.append import Recorder
-from buildlog.store.ledger import Ledger
-from buildlog.store.message import Facts
-from buildlog.store.verify import verify
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger.append import Recorder
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.verify.verdict import verify
 from tests.histories import CAR, SHOP, START, git, history, put, record, usual
 
 HOUR, DAY, YEAR = dt.timedelta(hours=1), dt.timedelta(days=1), dt.timedelta(days=365.25)
@@ -41,7 +41,7 @@ def two_more(folder: Path, first: dt.datetime) -> Ledger:
     ledger = usual(folder)
     for number, now in enumerate((first, START + 9 * DAY)):
         (folder / "car.toml").write_text(CAR.replace("9.2", f"8.{number}"))
-        ledger.record(Facts(f"clock {number}", work_date=(START + DAY * (8 + number)).date()),
+        ledger.record(EntryFacts(f"clock {number}", work_date=(START + DAY * (8 + number)).date()),
                       Recorder(SHOP, now))  # fmt: skip
     return ledger
 
@@ -72,7 +72,7 @@ def over_the_doubled_hour(folder: Path) -> str:
         for number in range(3):
             (folder / "car.toml").write_text(CAR.replace("9.2", f"8.{number}"))
             local = (at(2026, 10, 24, 23, 30) + number * HOUR).astimezone()
-            ledger.record(Facts("x", work_date=dt.date(2026, 10, 24)), Recorder(SHOP, local))
+            ledger.record(EntryFacts("x", work_date=dt.date(2026, 10, 24)), Recorder(SHOP, local))
         assert verify(ledger).findings == ()
         return ledger.entries()[-1].id
 

@@ -24,11 +24,13 @@ from buildlog.records.configuration import Configuration
 from buildlog.records.faults import Fault
 from buildlog.records.reading import load
 from buildlog.records.session import Session
-from buildlog.store import bundle, handover, keys, tomledit
-from buildlog.store.fingerprint import fingerprint
-from buildlog.store.ledger import Ledger
-from buildlog.store.packing import pack
-from buildlog.store.verify import Outside, verify, verify_folder
+from buildlog.records.toml import toml_edit
+from buildlog.store.exchange import bundle, passing_on
+from buildlog.store.ledger import key_events
+from buildlog.store.ledger.fingerprint import fingerprint
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.verify.repacking import pack
+from buildlog.store.verify.verdict import Outside, verify, verify_folder
 from tests.histories import CAR, PULL, SESSION, git, history, next_recorder, put, record, usual
 from tests.signing import key, needs_ssh_keygen
 
@@ -53,7 +55,7 @@ def whole(tmp_path_factory):
             put(f"faults/{number}.toml", FAULT)(_At(folder))
             put("car.toml", CAR.replace("1994", str(1995 + number)))(_At(folder))
             record(f"more {number}", odometer=f"{89000 + number} mi")(_Story(ledger))
-        handover.tag(ledger, 1, "handed over\n", next_recorder(ledger))
+        passing_on.tag(ledger, 1, "handed over\n", next_recorder(ledger))
     return folder
 
 
@@ -403,7 +405,7 @@ def read_mutated(count, seed):
         try:
             record_, _ = load(model, data, "x.toml")
             accepted += record_ is not None
-            tomledit.set_values(data, {"car.year": 2001})
+            toml_edit.set_values(data, {"car.year": 2001})
         except BuildlogError:
             refused += 1  # a sentence; any other exception ends the test
         slowest = max(slowest, time.perf_counter() - began)
@@ -454,7 +456,7 @@ def read_bundles(whole, place, count, seed):
         try:
             found = bundle.read(bytes(bad))
             folder = place / f"{seed}-{number}"
-            handover.receive(handover.Package(found), folder, refuse_reported)
+            passing_on.receive(passing_on.Package(found), folder, refuse_reported)
         except BuildlogError:
             assert not (place / f"{seed}-{number}").exists()
         else:
@@ -606,7 +608,7 @@ def test_flipped_key_files_and_signatures_are_reported(whole, tmp_path):
     shutil.copytree(whole, folder)
     by = key(tmp_path, "k")
     with Ledger.open(folder) as ledger:
-        keys.add(ledger, next_recorder(ledger), by, "bench")
+        key_events.add(ledger, next_recorder(ledger), by, "bench")
     known = {by.key.text: "bench"}
     assert judged(folder, signers=known).verdict == "intact"
     raw = git(folder, "cat-file", "commit", "main").encode()

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.store import fingerprint as fp
-from buildlog.store.ledger import Ledger
+from buildlog.store.ledger import fingerprint as fp
+from buildlog.store.ledger.ledger import Ledger
 
 
 def test_the_four_answers(demo: Path) -> None:

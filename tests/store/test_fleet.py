@@ -16,10 +16,10 @@ from pathlib import Path
 import pytest
 
 from buildlog.errors import InvalidInput, NotFound
-from buildlog.store import fleet, server
-from buildlog.store.fleet import Remote
-from buildlog.store.ledger import Ledger
-from buildlog.store.limits import Limits
+from buildlog.store.exchange import fleet, server
+from buildlog.store.exchange.fleet import FleetRemote
+from buildlog.store.git.size_limits import SizeLimits
+from buildlog.store.ledger.ledger import Ledger
 from tests import gitservers
 from tests.histories import git, history, put, record, usual
 
@@ -69,10 +69,10 @@ heron = git@git.example.invalid:cars/heron.git
 /srv/cars/wren
 """
     assert fleet.remotes(text, "sites.txt") == [
-        Remote("tern.git", "https://git.example.invalid/tern.git"),
-        Remote("rook", "ssh://git@git.example.invalid/cars/rook.git"),
-        Remote("heron", "git@git.example.invalid:cars/heron.git"),
-        Remote("wren", "/srv/cars/wren"),
+        FleetRemote("tern.git", "https://git.example.invalid/tern.git"),
+        FleetRemote("rook", "ssh://git@git.example.invalid/cars/rook.git"),
+        FleetRemote("heron", "git@git.example.invalid:cars/heron.git"),
+        FleetRemote("wren", "/srv/cars/wren"),
     ]
 
 
@@ -85,9 +85,9 @@ def test_what_is_no_address_is_refused_with_its_line(line: str) -> None:
     assert caught.value.where == "sites.txt, line 2"
 
 
-def served(folder: Path, target: Path) -> Remote:
+def served(folder: Path, target: Path) -> FleetRemote:
     git(folder, "clone", "-q", "--bare", str(folder), str(target))
-    return Remote(target.name, str(target))
+    return FleetRemote(target.name, str(target))
 
 
 def test_remotes_are_mirrored_whole_and_brought_up_to_date(tmp_path: Path) -> None:
@@ -112,7 +112,7 @@ def test_remotes_are_mirrored_whole_and_brought_up_to_date(tmp_path: Path) -> No
 def test_one_that_is_gone_keeps_what_was_fetched_and_says_why(tmp_path: Path) -> None:
     usual(tmp_path / "tern").close()
     remote = served(tmp_path / "tern", tmp_path / "office.git")
-    never = Remote("never", str(tmp_path / "never.git"))
+    never = FleetRemote("never", str(tmp_path / "never.git"))
     fleet.fetch_all([remote], 20)
     shutil.rmtree(tmp_path / "office.git")
     gone, nothing = fleet.fetch_all([remote, never], 20)
@@ -131,7 +131,7 @@ def test_one_that_never_answers_costs_its_patience_and_holds_up_no_other(tmp_pat
         listener.bind(("127.0.0.1", 0))
         listener.listen(8)
         port = listener.getsockname()[1]
-        silent = [Remote(f"s{i}", f"git://127.0.0.1:{port}/{i}") for i in range(3)]
+        silent = [FleetRemote(f"s{i}", f"git://127.0.0.1:{port}/{i}") for i in range(3)]
         told: list[str] = []
         begun = time.monotonic()
         found = fleet.fetch_all([*silent, good], 1.5, lambda one: told.append(one.remote.name))
@@ -185,7 +185,7 @@ def test_every_way_to_a_server_gives_the_same_ledgers(
     usual(tmp_path / "tern").close()
     for name in ("tern", "rook"):
         git(tmp_path, "clone", "-q", "--bare", "tern", str(root / f"{name}.git"))
-    wanted = [Remote(name, f"{url}/{name}.git") for name in ("tern", "rook", "gone")]
+    wanted = [FleetRemote(name, f"{url}/{name}.git") for name in ("tern", "rook", "gone")]
     *good, gone = fleet.fetch_all(wanted, 20)
     assert [one.problem for one in good] == [None, None]
     assert gone.problem
@@ -204,7 +204,7 @@ def test_every_way_to_a_server_gives_the_same_ledgers(
 def test_one_address_under_two_names_is_fetched_without_a_clash(tmp_path: Path) -> None:
     usual(tmp_path / "tern").close()
     url = served(tmp_path / "tern", tmp_path / "office.git").url
-    found = fleet.fetch_all([Remote(f"r{i}", url) for i in range(6)], 20)
+    found = fleet.fetch_all([FleetRemote(f"r{i}", url) for i in range(6)], 20)
     assert [one.problem for one in found] == [None] * 6
     assert len({one.mirror for one in found}) == 1
 
@@ -231,13 +231,13 @@ def endless(connection: socket.socket) -> None:
 def test_a_server_that_sends_without_end_is_left(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(server, "limits", lambda: Limits(all=3_000_000))
+    monkeypatch.setattr(server, "limits", lambda: SizeLimits(all=3_000_000))
     with socket.socket() as listener:
         listener.bind(("127.0.0.1", 0))
         listener.listen(1)
         url = f"git://127.0.0.1:{listener.getsockname()[1]}/x"
         threading.Thread(target=lambda: endless(listener.accept()[0]), daemon=True).start()
-        (found,) = fleet.fetch_all([Remote("endless", url)], 20)
+        (found,) = fleet.fetch_all([FleetRemote("endless", url)], 20)
     assert "what the server sends: " in (found.problem or "")
     assert found.mirror is None
     gc.collect()
@@ -260,12 +260,12 @@ def test_a_mirror_that_cannot_be_read_is_fetched_anew(tmp_path: Path) -> None:
 
 
 def test_fetching_leaves_no_thread_that_keeps_the_program_alive(tmp_path: Path) -> None:
-    fleet.fetch_all([Remote("never", str(tmp_path / "never.git"))], 5)
+    fleet.fetch_all([FleetRemote("never", str(tmp_path / "never.git"))], 5)
     assert not [
         t for t in threading.enumerate() if t is not threading.main_thread() and not t.daemon
     ]
 
 
 def test_the_mirrors_lie_in_the_cache_and_take_no_name_from_the_address(tmp_path: Path) -> None:
-    place = fleet.mirror(Remote("x", "ssh://host/../../../etc"))
+    place = fleet.mirror(FleetRemote("x", "ssh://host/../../../etc"))
     assert place.parent == Path(os.environ["BUILDLOG_CACHE"]) / "mirrors"

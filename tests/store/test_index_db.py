@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.store import index_db
-from buildlog.store.index_db import Kept
+from buildlog.store.disk import index_db
+from buildlog.store.disk.index_db import Kept
 
 ITEMS = {f"{number:040x}": {"name": f"car {number}", "n": number} for number in range(400)}
 

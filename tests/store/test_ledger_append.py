@@ -5,8 +5,8 @@ import os
 import pytest
 
 from buildlog.errors import ChangedUnderYou, DiskError, InvalidInput, NotFound
-from buildlog.store.ledger import Ledger
-from buildlog.store.message import Facts
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger.ledger import Ledger
 from tests.histories import CAR, PULL, Story, git, history, next_recorder, plain, put, record, usual
 
 
@@ -61,7 +61,7 @@ def test_every_fact_is_a_trailer_that_git_shows(ledger):
     first = ledger.entries()[0]
     ledger.write_working("checks/2026-01-09-first-start.toml", b"format = 1\n")
     entry = ledger.record(
-        Facts(
+        EntryFacts(
             "first start", notes="ran well\n\n  indented", kind="correction", stage="stage-1a",
             odometer="88510 mi", odometer_note="read twice", done_by="RK", approved_by="07",
             corrects=first.id, resolves=first.id, changed="checks added", measured="142.1 hp",
@@ -94,7 +94,7 @@ def test_every_fact_is_a_trailer_that_git_shows(ledger):
 
 def test_an_entry_then_a_plain_commit_reverts_nothing(ledger):
     put("car.toml", CAR.replace("9.2", "8.8"))(_story(ledger))
-    ledger.record(Facts("again lower"), next_recorder(ledger))
+    ledger.record(EntryFacts("again lower"), next_recorder(ledger))
     (ledger.folder / "lists").mkdir()
     (ledger.folder / "lists/own.toml").write_text("format = 1\n")
     plain("a list, by plain git", "lists/own.toml")(_story(ledger))
@@ -115,7 +115,7 @@ def test_a_plain_commit_then_an_entry_reverts_nothing(ledger):
     put("README", "kept by hand\n")(story)
     plain("by plain git")(story)
     put("lists/own.toml", "format = 1\n")(story)
-    entry = ledger.record(Facts("a list"), next_recorder(ledger))
+    entry = ledger.record(EntryFacts("a list"), next_recorder(ledger))
     assert b"8.8" in ledger.read(entry, "car.toml")
     assert git(ledger.folder, "show", f"{entry.id}:README") == "kept by hand\n"
     assert "README" not in ledger.files(entry)
@@ -135,7 +135,7 @@ def test_an_entry_pushed_from_elsewhere_comes_into_the_folder_and_is_not_undone(
     git(laptop, "push", "-q", "origin", "main")
 
     (ledger.folder / "priors.toml").write_text("format = 1\n")
-    entry = ledger.record(Facts("priors"), next_recorder(ledger))
+    entry = ledger.record(EntryFacts("priors"), next_recorder(ledger))
     assert b"1995" in ledger.read(entry, "car.toml")
     assert (ledger.folder / "car.toml").read_text() == CAR.replace("1994", "1995")
     assert (ledger.folder / "torque/wheels.toml").read_text() == "format = 1\n"
@@ -152,7 +152,7 @@ def test_an_edit_against_another_recorded_edit_is_refused(ledger, tmp_path):
     mine = CAR.replace("1994", "1996")
     (ledger.folder / "car.toml").write_text(mine)
     with pytest.raises(ChangedUnderYou, match=r"car\.toml was edited here"):
-        ledger.record(Facts("mine"), next_recorder(ledger))
+        ledger.record(EntryFacts("mine"), next_recorder(ledger))
     assert (ledger.folder / "car.toml").read_text() == mine
     assert ledger.entries()[-1].subject == "from the laptop"
 
@@ -162,7 +162,7 @@ def test_a_lost_index_is_made_again(ledger, lost):
     place = ledger.folder / ".git/index"
     place.unlink() if lost == "missing" else place.write_bytes(b"DIRC")
     put("car.toml", CAR.replace("9.2", "8.5"))(_story(ledger))
-    entry = ledger.record(Facts("lower"), next_recorder(ledger))
+    entry = ledger.record(EntryFacts("lower"), next_recorder(ledger))
     assert b"8.5" in ledger.read(entry, "car.toml")
     assert git(ledger.folder, "status", "--porcelain") == ""
 
@@ -171,13 +171,13 @@ def test_without_an_index_an_old_file_is_not_taken_for_an_edit(ledger):
     (ledger.folder / ".git/index").unlink()
     put("car.toml", CAR)(_story(ledger))  # as in entries 1 and 2
     with pytest.raises(ChangedUnderYou, match="as it was in entry 2"):
-        ledger.record(Facts("?"), next_recorder(ledger))
+        ledger.record(EntryFacts("?"), next_recorder(ledger))
 
 
 def test_nothing_to_record(ledger):
     with pytest.raises(InvalidInput, match="nothing has changed"):
-        ledger.record(Facts("again"), next_recorder(ledger))
-    named = ledger.record(Facts("named now", stage="stage-1b"), next_recorder(ledger))
+        ledger.record(EntryFacts("again"), next_recorder(ledger))
+    named = ledger.record(EntryFacts("named now", stage="stage-1b"), next_recorder(ledger))
     assert named.tree == ledger.entries()[-2].tree
 
 
@@ -189,9 +189,9 @@ def test_prepare_sees_the_proposal_may_complete_the_facts_and_may_refuse(ledger)
     def prepare(proposal):
         seen.update(old=proposal.read_old("car.toml"), new=proposal.read("car.toml"))
         seen["change"] = proposal.change
-        return Facts("lower", changed="compression ratio 9.0 -> 8.5")
+        return EntryFacts("lower", changed="compression ratio 9.0 -> 8.5")
 
-    entry = ledger.record(Facts("lower"), next_recorder(ledger), prepare=prepare)
+    entry = ledger.record(EntryFacts("lower"), next_recorder(ledger), prepare=prepare)
     assert (b"9.0" in seen["old"], b"8.5" in seen["new"]) == (True, True)
     assert seen["change"].changed == ("car.toml",)
     assert entry.changed == "compression ratio 9.0 -> 8.5"
@@ -201,7 +201,7 @@ def test_prepare_sees_the_proposal_may_complete_the_facts_and_may_refuse(ledger)
 
     put("car.toml", CAR)(story)
     with pytest.raises(InvalidInput, match="no such bore"):
-        ledger.record(Facts("x"), next_recorder(ledger), prepare=refuse)
+        ledger.record(EntryFacts("x"), next_recorder(ledger), prepare=refuse)
     assert ledger.entries()[-1] == entry
     assert git(ledger.folder, "fsck", "--full", "--strict").strip() == ""
 
@@ -210,10 +210,12 @@ def test_what_was_shown_is_what_is_recorded_or_nothing(ledger):
     put("car.toml", CAR.replace("9.2", "8.5"))(_story(ledger))
     shown = ledger.propose()
     with Ledger.open(ledger.folder) as other:
-        other.append({"priors.toml": b"format = 1\n"}, Facts("elsewhere"), next_recorder(ledger))
+        other.append(
+            {"priors.toml": b"format = 1\n"}, EntryFacts("elsewhere"), next_recorder(ledger)
+        )
     with pytest.raises(ChangedUnderYou, match="another entry was recorded meanwhile"):
-        ledger.record(Facts("mine"), next_recorder(ledger), expect=shown.tip)
-    entry = ledger.record(Facts("mine"), next_recorder(ledger), expect=ledger.propose().tip)
+        ledger.record(EntryFacts("mine"), next_recorder(ledger), expect=shown.tip)
+    entry = ledger.record(EntryFacts("mine"), next_recorder(ledger), expect=ledger.propose().tip)
     assert b"8.5" in ledger.read(entry, "car.toml")
 
 
@@ -221,36 +223,36 @@ def test_append_leaves_an_unrecorded_edit_as_it_is(ledger):
     edited = CAR.replace("9.2", "8.5")
     put("car.toml", edited)(_story(ledger))
     given = {"faults/2026-01-09-belt.toml": b"format = 1\n"}
-    entry = ledger.append(given, Facts("belt", kind="fault"), next_recorder(ledger))
+    entry = ledger.append(given, EntryFacts("belt", kind="fault"), next_recorder(ledger))
     assert b"9.0" in ledger.read(entry, "car.toml")
     assert (ledger.folder / "car.toml").read_text() == edited
     assert (ledger.folder / "faults/2026-01-09-belt.toml").read_bytes() == b"format = 1\n"
     assert git(ledger.folder, "status", "--porcelain") == " M car.toml\n"
     with pytest.raises(ChangedUnderYou, match="not recorded"):
-        ledger.append({"car.toml": b"format = 1\n"}, Facts("x"), next_recorder(ledger))
+        ledger.append({"car.toml": b"format = 1\n"}, EntryFacts("x"), next_recorder(ledger))
 
 
 def test_evidence_may_be_added_and_never_changed(ledger):
     raw = ledger.folder / "dyno/2026-01-07-baseline/pull-1.csv"
     raw.write_bytes(PULL.replace(b"\r\n", b"\n"))
     with pytest.raises(InvalidInput, match=r"pull-1\.csv is recorded evidence"):
-        ledger.record(Facts("x", stage="a"), next_recorder(ledger))
+        ledger.record(EntryFacts("x", stage="a"), next_recorder(ledger))
     raw.unlink()
     with pytest.raises(InvalidInput, match=r"pull-1\.csv is recorded and is missing"):
-        ledger.record(Facts("x", stage="a"), next_recorder(ledger))
+        ledger.record(EntryFacts("x", stage="a"), next_recorder(ledger))
     git(ledger.folder, "restore", "dyno/2026-01-07-baseline/pull-1.csv")
     assert raw.read_bytes() == PULL
     session = raw.with_name("session.toml")
     session.write_text("format = 1\n")
     with pytest.raises(InvalidInput, match="--kind correction"):
-        ledger.record(Facts("x", stage="a"), next_recorder(ledger))
-    facts = Facts("use = false", kind="correction", corrects=ledger.entries()[1].id)
+        ledger.record(EntryFacts("x", stage="a"), next_recorder(ledger))
+    facts = EntryFacts("use = false", kind="correction", corrects=ledger.entries()[1].id)
     assert ledger.record(facts, next_recorder(ledger)).kind == "correction"
 
 
 def test_stage_tags_are_made_again(ledger):
     git(ledger.folder, "tag", "-d", "stage/baseline")
-    ledger.record(Facts("named", stage="stage-2"), next_recorder(ledger))
+    ledger.record(EntryFacts("named", stage="stage-2"), next_recorder(ledger))
     tags = git(ledger.folder, "for-each-ref", "--format=%(refname) %(objectname)", "refs/tags")
     assert tags.splitlines() == [
         f"refs/tags/stage/{entry.stage} {entry.id}" for entry in ledger.entries() if entry.stage
@@ -262,7 +264,7 @@ def test_it_goes_on_after_git_packs_everything(ledger):
     git(ledger.folder, "pack-refs", "--all")
     assert len(ledger.entries()) == 3
     put("car.toml", CAR.replace("9.2", "8.5"))(_story(ledger))
-    entry = ledger.record(Facts("lower"), next_recorder(ledger))
+    entry = ledger.record(EntryFacts("lower"), next_recorder(ledger))
     assert entry.number == 4
     assert strict_fsck(ledger.folder) == ""
 
@@ -283,7 +285,7 @@ def test_the_environment_and_the_configuration_have_no_say(ledger, tmp_path, mon
     put(".gitattributes", "* filter=x\n")(_story(ledger))
     put("car.toml", CAR.replace("9.2", "8.5"))(_story(ledger))
     with Ledger.open(ledger.folder) as again:
-        again.record(Facts("lower"), next_recorder(again))
+        again.record(EntryFacts("lower"), next_recorder(again))
         assert len(again.entries()) == 4
     assert not marker.exists()
 
@@ -292,7 +294,7 @@ def test_a_switched_branch_is_refused(ledger):
     git(ledger.folder, "switch", "-q", "-c", "plan/big")
     put("car.toml", CAR)(_story(ledger))
     with pytest.raises(ChangedUnderYou, match="another branch than main"):
-        ledger.record(Facts("x"), next_recorder(ledger))
+        ledger.record(EntryFacts("x"), next_recorder(ledger))
 
 
 def test_reading_takes_no_write_permission(ledger):
@@ -324,7 +326,7 @@ def _read_then_try_to_record(folder, writer):
         with Ledger.open(folder) as ledger:
             said = f"{len(ledger.entries())} entries, {len(ledger.propose().new)} files; "
             try:
-                ledger.record(Facts("x", stage="s"), next_recorder(ledger))
+                ledger.record(EntryFacts("x", stage="s"), next_recorder(ledger))
             except DiskError as error:
                 said += f"{error.exit_status}: {error.what}"
     except BaseException as error:
@@ -357,10 +359,10 @@ def test_a_creation_that_was_cut_short_can_be_done_again(tmp_path):
 
 
 def test_a_tag_that_cannot_be_made_holds_nothing_up(ledger, monkeypatch):
-    monkeypatch.setattr("buildlog.store.append._PATIENCE", 0.1)
+    monkeypatch.setattr("buildlog.store.ledger.append._PATIENCE", 0.1)
     git(ledger.folder, "tag", "-d", "stage/baseline", "stage/stage-1")
     git(ledger.folder, "tag", "stage", "HEAD")
-    assert ledger.record(Facts("x", stage="stage-2"), next_recorder(ledger)).number == 4
+    assert ledger.record(EntryFacts("x", stage="stage-2"), next_recorder(ledger)).number == 4
     assert ledger.resolve("stage-2").entry.number == 4
 
 
@@ -369,7 +371,7 @@ def test_what_was_staged_with_plain_git_is_an_edit_and_is_recorded(ledger):
     put("lists/own.toml", "format = 1\n")(_story(ledger))
     git(ledger.folder, "add", "car.toml", "lists/own.toml")
     put("priors.toml", "format = 1\n")(_story(ledger))
-    entry = ledger.record(Facts("staged"), next_recorder(ledger))
+    entry = ledger.record(EntryFacts("staged"), next_recorder(ledger))
     assert b"7.7" in ledger.read(entry, "car.toml")
     assert {"lists/own.toml", "priors.toml"} <= set(ledger.files(entry))
     assert (ledger.folder / "lists/own.toml").exists()

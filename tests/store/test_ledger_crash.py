@@ -18,12 +18,12 @@ from pathlib import Path
 import pytest
 
 from buildlog.errors import BuildlogError, ChangedUnderYou, DiskError
-from buildlog.store import append
-from buildlog.store.append import Recorder
-from buildlog.store.ledger import Ledger
-from buildlog.store.lock import hold
-from buildlog.store.message import Facts
-from buildlog.store.repo import Repo
+from buildlog.store.disk.lock import hold
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.git.repo import Repo
+from buildlog.store.ledger import append
+from buildlog.store.ledger.append import Recorder
+from buildlog.store.ledger.ledger import Ledger
 from tests.histories import CAR, SHOP, START, git, history, next_recorder, put, record, usual
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and SIGKILL")
@@ -92,7 +92,7 @@ def keep_recording(folder, start):
                 ledger.write_working("car.toml", CAR.replace("1994", str(number)).encode())
                 session = f"dyno/{number}/session.toml"
                 ledger.write_working(session, b"format = 1\n" * 200)
-                ledger.record(Facts(f"n {number}", stage=f"s-{number}"), next_recorder(ledger))
+                ledger.record(EntryFacts(f"n {number}", stage=f"s-{number}"), next_recorder(ledger))
             write(f"a {number}\n")
             number += 1
 
@@ -155,7 +155,7 @@ def kills(place, count, seed):
             number = begun + 2
             try:
                 put("car.toml", CAR.replace("1994", str(begun + 1)))(_Folder(ledger))
-                ledger.record(Facts(f"n {begun + 1}"), next_recorder(ledger), timeout=2)
+                ledger.record(EntryFacts(f"n {begun + 1}"), next_recorder(ledger), timeout=2)
             except BuildlogError as error:
                 found["blocked"] += 1
                 print(error)
@@ -249,7 +249,7 @@ def copy_of(prepared, name):
 
 def record_waiting(folder):
     with Ledger.open(folder) as ledger:
-        return ledger.record(Facts("waiting", stage="stage-2"), next_recorder(ledger))
+        return ledger.record(EntryFacts("waiting", stage="stage-2"), next_recorder(ledger))
 
 
 def disk_error_of(work, *arguments):
@@ -275,11 +275,11 @@ def check_old_or_new(folder):
         if subjects[-1] == "waiting":
             assert subjects.count("waiting") == 1
             assert not ledger.propose().change
-            ledger.record(Facts("after", kind="check"), next_recorder(ledger), timeout=2)
+            ledger.record(EntryFacts("after", kind="check"), next_recorder(ledger), timeout=2)
             state = "new"
         else:
             assert len(subjects) == 3
-            ledger.record(Facts("waiting", stage="stage-2"), next_recorder(ledger), timeout=2)
+            ledger.record(EntryFacts("waiting", stage="stage-2"), next_recorder(ledger), timeout=2)
             state = "old"
         assert b"8.5" in ledger.read(ledger.entries()[-1], "car.toml")
         assert "stage-2" in ledger.repo.references("refs/tags/stage/")
@@ -347,7 +347,7 @@ def writers(folder, count, each, content):
             for number in range(each):
                 with Ledger.open(folder) as ledger:
                     try:
-                        facts = Facts(f"{who}-{number}")
+                        facts = EntryFacts(f"{who}-{number}")
                         ledger.append(content(who, number), facts, Recorder(SHOP, START))
                     except ChangedUnderYou:
                         write(f"changed {who}-{number}\n")
@@ -391,7 +391,7 @@ def test_our_writer_beside_a_plain_git(place):
         while time.monotonic() < until:
             with Ledger.open(folder) as ledger:
                 try:
-                    facts = Facts(f"o-{number}")
+                    facts = EntryFacts(f"o-{number}")
                     ledger.append(own_file(0, number), facts, Recorder(SHOP, START))
                 except ChangedUnderYou:
                     continue
@@ -441,14 +441,16 @@ def test_the_message_names_the_holder_and_a_dead_holder_holds_nothing(place):
         child, reader = in_child(keep)
         assert os.read(reader, 10) == b"held\n"
         with pytest.raises(ChangedUnderYou) as caught:
-            ledger.record(Facts("x", stage="s"), next_recorder(ledger), timeout=0.2)
+            ledger.record(EntryFacts("x", stage="s"), next_recorder(ledger), timeout=0.2)
         assert f"held by process {child} of " in caught.value.what
         assert " (since 20" in caught.value.what
         assert caught.value.exit_status == 6
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
         os.close(reader)
-        assert ledger.record(Facts("x", stage="s"), next_recorder(ledger), timeout=2).stage == "s"
+        assert (
+            ledger.record(EntryFacts("x", stage="s"), next_recorder(ledger), timeout=2).stage == "s"
+        )
 
 
 def test_nothing_of_the_holder_enters_the_ledger(place):
@@ -469,11 +471,11 @@ def test_a_lock_of_a_git_at_work_is_not_swept(place, monkeypatch):
         lock.write_bytes(b"")
         put("car.toml", CAR)(_At(ledger.folder))
         with pytest.raises(ChangedUnderYou, match="a git at work in this folder holds a lock"):
-            ledger.record(Facts("x"), next_recorder(ledger))
+            ledger.record(EntryFacts("x"), next_recorder(ledger))
         assert lock.exists()
         assert len(ledger.entries()) == 3
         lock.unlink()
-        assert ledger.record(Facts("x"), next_recorder(ledger)).number == 4
+        assert ledger.record(EntryFacts("x"), next_recorder(ledger)).number == 4
 
 
 def test_a_lock_from_before_the_computer_started_is_swept(place):
@@ -485,5 +487,5 @@ def test_a_lock_from_before_the_computer_started_is_swept(place):
             path.write_bytes(b"")
             os.utime(path, (1_000_000_000, 1_000_000_000))
         put("car.toml", CAR)(_At(ledger.folder))
-        assert ledger.record(Facts("x"), next_recorder(ledger)).number == 4
+        assert ledger.record(EntryFacts("x"), next_recorder(ledger)).number == 4
         assert tail(ledger.folder) == []

@@ -8,10 +8,10 @@ from datetime import UTC, date, datetime
 import pytest
 
 from buildlog.errors import DamagedLedger, InvalidInput, NotFound
-from buildlog.store.append import Recorder
-from buildlog.store.ledger import Ledger
-from buildlog.store.message import Facts
-from buildlog.store.repo import Repo
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.git.repo import Repo
+from buildlog.store.ledger.append import Recorder
+from buildlog.store.ledger.ledger import Ledger
 from tests.histories import CAR, SHOP, git, history, next_recorder, put, record, usual
 
 
@@ -23,7 +23,7 @@ def ledger(tmp_path):
 
 def add(ledger, subject="x", **facts):
     facts.setdefault("kind", "check")
-    return ledger.record(Facts(subject, **facts), next_recorder(ledger))
+    return ledger.record(EntryFacts(subject, **facts), next_recorder(ledger))
 
 
 # --- names ---------------------------------------------------------------------------------
@@ -71,7 +71,7 @@ def test_unknown_names_list_the_nearest(ledger, name, hint):
 
 
 def test_an_ambiguous_id_lists_them(ledger):
-    from buildlog.store.names import resolve
+    from buildlog.store.ledger.names import resolve
 
     first, second, _ = ledger.entries()
     import dataclasses
@@ -98,12 +98,14 @@ def test_entries_on_two_lines_come_by_work_date_and_a_merge_is_none(ledger, tmp_
     with Ledger.open(tmp_path / "laptop") as laptop:
         laptop.append(
             {"lists/own.toml": b"format = 1\n"},
-            Facts("laptop", work_date=date(2026, 3, 2), odometer="90100 mi"),
+            EntryFacts("laptop", work_date=date(2026, 3, 2), odometer="90100 mi"),
             Recorder(SHOP, datetime(2026, 3, 2, tzinfo=UTC)),
         )
     late = datetime(2026, 3, 9, tzinfo=UTC)
     for day, reading in ((1, "90000 mi"), (5, "90500 mi")):
-        facts = Facts(f"shop {day}", kind="check", work_date=date(2026, 3, day), odometer=reading)
+        facts = EntryFacts(
+            f"shop {day}", kind="check", work_date=date(2026, 3, day), odometer=reading
+        )
         ledger.record(facts, Recorder(SHOP, late))
     git(ledger.folder, "pull", "-q", "--no-rebase", "--no-edit", str(tmp_path / "laptop"), "main")
     merged = ledger.entries()
@@ -145,7 +147,7 @@ def test_dates_go_forward_except_for_facts_about_the_past(ledger):
     with pytest.raises(InvalidInput, match="2025-12-31 is before that of entry 3"):
         add(ledger, work_date=date(2025, 12, 31))
     receipt = {"attachments/receipt-2019.txt": b"clutch\n"}
-    facts = Facts(
+    facts = EntryFacts(
         "receipt of 2019: clutch", kind="earlier", work_date=date(2019, 5, 1), odometer="60200 mi"
     )
     entry = ledger.append(receipt, facts, next_recorder(ledger))
@@ -234,8 +236,8 @@ def test_10_000_entries(timed):
 def test_the_store_imports_nothing_heavy():
     heavy = "('numpy', 'pydantic', 'pint', 'matplotlib', 'scipy', 'tomlkit', 'dulwich.porcelain')"
     code = (
-        "import sys, buildlog.store.ledger, buildlog.store.verify\n"
-        "buildlog.store.entries.metres('1 mi')\n"
+        "import sys, buildlog.store.ledger.ledger, buildlog.store.verify.verdict\n"
+        "buildlog.store.ledger.entries.metres('1 mi')\n"
         f"print([name for name in {heavy} if name in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
@@ -246,14 +248,14 @@ def test_append_does_not_slow_down(tmp_path, monkeypatch):
     """The history is read once and then extended: an entry costs a few commits, not all."""
     with history(tmp_path / "car", [put("car.toml", CAR), record("intake")]) as ledger:
         fast_import_on_top(ledger, 1000)
-        ledger.append({"priors.toml": b"0"}, Facts("first"), next_recorder(ledger))
+        ledger.append({"priors.toml": b"0"}, EntryFacts("first"), next_recorder(ledger))
         read = []
         real = Repo.commit
         monkeypatch.setattr(
             Repo, "commit", lambda self, name: read.append(name) or real(self, name)
         )
         by = Recorder(SHOP, datetime(2030, 1, 1, tzinfo=UTC))
-        assert ledger.append({"priors.toml": b"1"}, Facts("more"), by).number == 1003
+        assert ledger.append({"priors.toml": b"1"}, EntryFacts("more"), by).number == 1003
         assert 0 < len(read) < 10
 
 

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildlog.errors import InvalidInput
-from buildlog.store.message import KINDS, Facts, build, parse, sealed, unsealed
+from buildlog.store.git.message import KINDS, EntryFacts, build, parse, sealed, unsealed
 from tests.histories import CAR, git, history, plain, put, record, usual
 
 
@@ -28,7 +28,8 @@ DAYS = st.dates(date(1950, 1, 1), date(2100, 1, 1))
 DIVIDER = re.compile(r"^---(\s|$)|^. -+ >8 -+", re.MULTILINE)
 NOTES = st.lists(MIXED | st.sampled_from(["", "Stage: x", "---", "# x", "Conflicts:"]), max_size=6)
 FACTS = st.builds(
-    Facts, subject=LINE, notes=NOTES.map("\n".join), kind=st.sampled_from(KINDS), stage=OPTIONAL,
+    EntryFacts,
+    subject=LINE, notes=NOTES.map("\n".join), kind=st.sampled_from(KINDS), stage=OPTIONAL,
     odometer=OPTIONAL, odometer_note=OPTIONAL, work_date=DAYS, done_by=OPTIONAL,
     approved_by=OPTIONAL, corrects=OPTIONAL, resolves=OPTIONAL, changed=OPTIONAL,
     measured=OPTIONAL,
@@ -78,17 +79,17 @@ def test_git_reads_the_same_trailers(facts):
 @pytest.mark.parametrize(
     ("facts", "words"),
     [
-        (Facts("two\nlines"), "U+000A"),
-        (Facts("a\x1b[2Jb"), "U+001B"),
-        (Facts("a\u202eb"), "U+202E"),
-        (Facts(" "), "no subject"),
-        (Facts("x" * 201), "201 characters"),
-        (Facts("x", kind="guess"), '"guess" is not a kind of entry'),
-        (Facts("x", done_by="RK\nStage: x"), "U+000A"),
-        (Facts("x", stage=""), "the field is empty"),
-        (Facts("x", notes="a\n--- b"), "git would take"),
-        (Facts("x", notes="Record-sha256: 00"), "may not begin with Record-sha256"),
-        (Facts("x", notes="\x07"), "U+0007"),
+        (EntryFacts("two\nlines"), "U+000A"),
+        (EntryFacts("a\x1b[2Jb"), "U+001B"),
+        (EntryFacts("a\u202eb"), "U+202E"),
+        (EntryFacts(" "), "no subject"),
+        (EntryFacts("x" * 201), "201 characters"),
+        (EntryFacts("x", kind="guess"), '"guess" is not a kind of entry'),
+        (EntryFacts("x", done_by="RK\nStage: x"), "U+000A"),
+        (EntryFacts("x", stage=""), "the field is empty"),
+        (EntryFacts("x", notes="a\n--- b"), "git would take"),
+        (EntryFacts("x", notes="Record-sha256: 00"), "may not begin with Record-sha256"),
+        (EntryFacts("x", notes="\x07"), "U+0007"),
     ],
 )
 def test_what_is_refused(facts, words):
@@ -155,18 +156,24 @@ def test_the_digest_can_be_recomputed_with_plain_git(tmp_path):
 
 def test_the_digest_notices_what_sha1_would_not(tmp_path):
     """Another author line or parent digest is another digest, whatever git's ids say."""
-    from buildlog.store.digest import Content, digest
+    from buildlog.store.git.digest import EntryContent, digest
 
     given_ = {"parents": ["aa"], "author": b"A <a> 1 +0000", "message": b"m\n"}
     files = [(b"car.toml", 0o100644, "1")]
-    first = digest(files=files, content=lambda *_: Content("00", 1), **given_)
+    first = digest(files=files, content=lambda *_: EntryContent("00", 1), **given_)
     for other in (
-        digest(files=files, content=lambda *_: Content("01", 1), **given_),
-        digest(files=files, content=lambda *_: Content("00", 2), **given_),
-        digest(files=[(b"cat.toml", 0o100644, "1")], content=lambda *_: Content("00", 1), **given_),
-        digest(files=files, content=lambda *_: Content("00", 1), **{**given_, "parents": ["ab"]}),
-        digest(files=files, content=lambda *_: Content("00", 1), **{**given_, "author": b"B"}),
-        digest(files=files, content=lambda *_: Content("00", 1), **{**given_, "message": b"n\n"}),
+        digest(files=files, content=lambda *_: EntryContent("01", 1), **given_),
+        digest(files=files, content=lambda *_: EntryContent("00", 2), **given_),
+        digest(
+            files=[(b"cat.toml", 0o100644, "1")], content=lambda *_: EntryContent("00", 1), **given_
+        ),
+        digest(
+            files=files, content=lambda *_: EntryContent("00", 1), **{**given_, "parents": ["ab"]}
+        ),
+        digest(files=files, content=lambda *_: EntryContent("00", 1), **{**given_, "author": b"B"}),
+        digest(
+            files=files, content=lambda *_: EntryContent("00", 1), **{**given_, "message": b"n\n"}
+        ),
     ):
         assert other != first
 

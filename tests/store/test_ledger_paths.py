@@ -5,8 +5,8 @@ import os
 import pytest
 
 from buildlog.errors import InvalidInput
-from buildlog.store.message import Facts
-from buildlog.store.paths import kind_of, refusal, session_of, twins
+from buildlog.store.git.ledger_files import kind_of, refusal, session_of, twins
+from buildlog.store.git.message import EntryFacts
 from tests.histories import next_recorder, usual
 
 
@@ -64,7 +64,7 @@ def ledger(tmp_path):
 
 
 def record(ledger):
-    return ledger.record(Facts("x", stage="x"), next_recorder(ledger))
+    return ledger.record(EntryFacts("x", stage="x"), next_recorder(ledger))
 
 
 def test_other_files_are_left_alone_and_named_once(ledger):

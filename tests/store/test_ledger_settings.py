@@ -2,8 +2,8 @@
 
 import pytest
 
+from buildlog.desk.snapshot.settings import Settings, load, path, save
 from buildlog.errors import DiskError, InvalidInput
-from buildlog.store.settings import Settings, load, path, save
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildlog.errors import InvalidInput
-from buildlog.store.tomledit import append_item, delete, resolve, set_value, set_values
+from buildlog.records.toml.toml_edit import append_item, delete, resolve, set_value, set_values
 
 ORDER = ("car", "engine", "induction", "exhaust", "fuel", "calibration", "tyres", "work")
 CAR = b"""\

@@ -7,11 +7,11 @@ import shutil
 import pytest
 
 from buildlog.errors import BuildlogError
-from buildlog.store.append import Recorder
-from buildlog.store.ledger import Ledger
-from buildlog.store.message import Facts
-from buildlog.store.undone import undone_fields
-from buildlog.store.verify import verify
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger.append import Recorder
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.reverted_fields import undone_fields
+from buildlog.store.verify.verdict import verify
 from tests.histories import (
     CAR,
     START,
@@ -224,7 +224,7 @@ def test_tags_clock_and_index_are_notes_and_cautions(folder):
         [put("car.toml", CAR), record("intake", on="2026-02-01")],
     )
     with slow:
-        facts = Facts("x", stage="s", odometer_note="the clock was wrong")
+        facts = EntryFacts("x", stage="s", odometer_note="the clock was wrong")
         slow.record(facts, Recorder("Shop", START))
         assert [f.code for f in verify(slow).findings] == ["clock"]
 

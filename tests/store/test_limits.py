@@ -18,11 +18,11 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.store import bag, bundle
-from buildlog.store.ledger import Ledger
-from buildlog.store.limits import LARGE, Limits, TooLarge, limits
-from buildlog.store.objects import made, number, way_back
-from buildlog.store.verify import verify
+from buildlog.store.exchange import bag, bundle
+from buildlog.store.git.objects import made, number, way_back
+from buildlog.store.git.size_limits import LARGE, SizeLimits, TooLarge, limits
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.verify.verdict import verify
 from tests import hostile_objects as raw
 from tests.conftest import ROOT
 from tests.histories import CAR, git, usual
@@ -298,7 +298,7 @@ def test_a_loose_bomb_is_refused_and_what_lies_beside_it_is_read(tmp_path: Path)
 
 def test_a_chain_as_long_as_gits_own_is_read(tmp_path: Path) -> None:
     """4,095 is the most that `git pack-objects --depth` makes (its documentation)."""
-    objects, tip = changes_of_changes(Limits().chain)
+    objects, tip = changes_of_changes(SizeLimits().chain)
     case = lay_out(tmp_path, lambda: (objects, tip))
     with Ledger.open(case / "car") as ledger:
         held = ledger.repo.find(ledger.entries()[0].tree, b"attachments/x.bin")
@@ -310,17 +310,18 @@ def test_a_chain_as_long_as_gits_own_is_read(tmp_path: Path) -> None:
 
 def test_a_raw_file_of_25_mb_enters_and_leaves(tmp_path: Path) -> None:
     """The largest file that a ledger takes whole is within the limits of every door."""
-    from buildlog.store import handover, paths
+    from buildlog.store.exchange import passing_on
+    from buildlog.store.git import ledger_files
     from tests.histories import history, put, record
 
-    data = os.urandom(1 << 16) * (paths.LARGEST_FILE >> 16)
+    data = os.urandom(1 << 16) * (ledger_files.LARGEST_FILE >> 16)
     session = 'format = 1\ndate = 2026-03-14\n\n[[pull]]\nfile = "pull-1.csv"\n'
     story = [put("car.toml", CAR), put("dyno/2026-03-14/session.toml", session),
              put("dyno/2026-03-14/pull-1.csv", data), record("x", kind="found")]  # fmt: skip
     with history(tmp_path / "car", story) as ledger:
         assert verify(ledger).verdict == "consistent"
         sent = bundle.write(ledger.repo, bundle.references(ledger.repo))
-    handover.receive(handover.Package(bundle.read(sent)), tmp_path / "got", lambda got: None)
+    passing_on.receive(passing_on.Package(bundle.read(sent)), tmp_path / "got", lambda got: None)
     assert (tmp_path / "got/dyno/2026-03-14/pull-1.csv").read_bytes() == data
 
 
@@ -329,12 +330,12 @@ def test_the_limits_can_be_raised_and_only_by_the_reader(
 ) -> None:
     case = lay_out(tmp_path, changes_of_changes_5000_deep)
     data = (case / "x.bundle").read_bytes()
-    few = Limits(objects=100)
+    few = SizeLimits(objects=100)
     with pytest.raises(TooLarge, match="at most 100 are read"):
         bundle.read(data, few)
     monkeypatch.setenv("BUILDLOG_LARGE", "1")
     assert limits() is LARGE
-    assert LARGE.objects > 20_000 and LARGE.one > Limits().one  # noqa: PT018
+    assert LARGE.objects > 20_000 and LARGE.one > SizeLimits().one  # noqa: PT018
     bundle.read(data)
 
 

@@ -6,7 +6,7 @@ from dulwich.objects import Blob, Commit, Tag, Tree
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildlog.store.ordering import named_first, names
+from buildlog.store.git.ordering import named_first, names
 
 
 def commit(tree, *parents):

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from buildlog.errors import InvalidInput
-from buildlog.store import photo
+from buildlog.store.exchange import photo
 
 Image = pytest.importorskip("PIL.Image", reason="Pillow comes with matplotlib")
 POSITION = {1: "N", 2: (52.0, 30.0, 1.5), 3: "E", 4: (13.0, 24.0, 2.5)}

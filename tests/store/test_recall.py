@@ -7,15 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.store import entries, recall
-from buildlog.store.index_db import Kept
-from buildlog.store.ledger import Ledger
+from buildlog.store.disk.index_db import Kept
+from buildlog.store.ledger import entries, kept_history
+from buildlog.store.ledger.ledger import Ledger
 from tests.histories import git, usual
 
 
 @pytest.fixture(autouse=True)
 def short(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(recall, "WORTH_KEEPING", 2)
+    monkeypatch.setattr(kept_history, "WORTH_KEEPING", 2)
 
 
 @pytest.fixture
@@ -27,7 +27,7 @@ def both(folder: Path, index: Path) -> None:
     """What the index helps to tell equals what the ledger holds."""
     with Ledger.open(folder) as ledger:
         tip = ledger.repo.tip()
-        told = recall.history(ledger.repo, folder, tip, Kept(index))
+        told = kept_history.history(ledger.repo, folder, tip, Kept(index))
         assert told == entries.history(ledger.repo, tip)
         assert told
 
@@ -50,12 +50,12 @@ def test_a_warm_history_reads_the_newest_commits_only(
         for number in range(8):
             git(folder, "commit", "-q", "--allow-empty", "-m", f"more {number}")
         tip = ledger.repo.tip()
-        cold = recall.history(ledger.repo, folder, tip, Kept(index))
+        cold = kept_history.history(ledger.repo, folder, tip, Kept(index))
         read: list[str] = []
         real = ledger.repo.commit
         monkeypatch.setattr(ledger.repo, "commit", lambda name: (read.append(name), real(name))[1])
-        assert recall.history(ledger.repo, folder, tip, Kept(index)) == cold
-        assert len(read) == recall.WORTH_KEEPING
+        assert kept_history.history(ledger.repo, folder, tip, Kept(index)) == cold
+        assert len(read) == kept_history.WORTH_KEEPING
 
 
 def test_another_ledger_in_the_same_place_is_not_mistaken(tmp_path: Path, index: Path) -> None:
@@ -105,5 +105,5 @@ def test_rows_of_another_shape_are_read_anew(tmp_path: Path, index: Path) -> Non
     usual(folder).close()
     with Kept(index) as kept:
         for body in ({"tip": None}, {"tip": "x", "entries": [[1, 2]]}, 7, {"entries": {}}):
-            kept.put(recall._KIND, {str(folder): body})
+            kept.put(kept_history._KIND, {str(folder): body})
             both(folder, index)

@@ -15,9 +15,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildlog.errors import ChangedUnderYou, InvalidInput
-from buildlog.store import paths
-from buildlog.store.ledger import Ledger
-from buildlog.store.session_files import blob_id, refuse_session_name, safe_name, write_session
+from buildlog.store.git import ledger_files
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.session_files import (
+    blob_id,
+    refuse_session_name,
+    safe_name,
+    write_session,
+)
 
 ROOT = Path(__file__).parents[2]
 NAME = "2026-03-14-x"
@@ -29,8 +34,8 @@ def test_any_text_becomes_a_name_that_can_be_recorded(text: str, others: list[st
     taken = [safe_name(other, NAME, []) for other in others]
     found = safe_name(text, NAME, taken)
     path = f"dyno/{NAME}/{found}"
-    assert paths.refusal(path) is None
-    assert paths.kind_of(path) == "raw"
+    assert ledger_files.refusal(path) is None
+    assert ledger_files.kind_of(path) == "raw"
     assert found.casefold() not in {name.casefold() for name in (*taken, "session.toml")}
     assert unicodedata.normalize("NFC", found) == found
 
@@ -84,8 +89,8 @@ def test_an_edit_made_meanwhile_is_not_lost(ledger: Ledger) -> None:
 WRITER = """
 import sys
 from pathlib import Path
-from buildlog.store.ledger import Ledger
-from buildlog.store.session_files import write_session
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.session_files import write_session
 folder, first = Path(sys.argv[1]), int(sys.argv[2])
 with Ledger(folder) as ledger:
     for n in range(first, first + 1000):

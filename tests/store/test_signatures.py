@@ -11,12 +11,14 @@ import pytest
 
 from buildlog.errors import InvalidInput, TrustError
 from buildlog.records.keys import KeyEvent
-from buildlog.store import handover, keyring, keys, sshsig
-from buildlog.store.append import Recorder
-from buildlog.store.fingerprint import fingerprint
-from buildlog.store.ledger import Ledger
-from buildlog.store.message import Facts
-from buildlog.store.verify import Outside, verify
+from buildlog.store.exchange import passing_on
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger import key_events
+from buildlog.store.ledger.append import Recorder
+from buildlog.store.ledger.fingerprint import fingerprint
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.trust import keyring, sshsig
+from buildlog.store.verify.verdict import Outside, verify
 from tests.histories import CAR, Story, git, next_recorder, put, usual
 from tests.signing import key, make, needs_ssh_keygen, signing
 
@@ -41,7 +43,7 @@ def edit(ledger, year):
 
 def signed_entry(ledger, by, year):
     edit(ledger, year)
-    return ledger.record(Facts(f"year {year}"), signing(ledger, by))
+    return ledger.record(EntryFacts(f"year {year}"), signing(ledger, by))
 
 
 def known(*signers):
@@ -178,9 +180,9 @@ def test_no_mutated_signature_is_good(ring):
 
 def test_plain_git_accepts_our_entries_and_tags(ledger, ring):
     by = key(ring, "a")
-    entry = keys.add(ledger, next_recorder(ledger), by, "bench 1")
+    entry = key_events.add(ledger, next_recorder(ledger), by, "bench 1")
     signed_entry(ledger, by, 1995)
-    handover.tag(ledger, 1, "handed over\n", next_recorder(ledger), by)
+    passing_on.tag(ledger, 1, "handed over\n", next_recorder(ledger), by)
     for what in (("verify-commit", "main"), ("verify-commit", entry.id)):
         status, said = ssh_git(ledger.folder, *what)
         assert status == 0, said
@@ -195,12 +197,12 @@ def test_plain_git_accepts_our_entries_and_tags(ledger, ring):
 
 def test_we_accept_plain_gits_signatures(ledger, ring):
     by = key(ring, "a")
-    keys.add(ledger, next_recorder(ledger), by, "bench 1")
+    key_events.add(ledger, next_recorder(ledger), by, "bench 1")
     edit(ledger, 1996)
     sign = ["-c", f"user.signingkey={ring / 'a'}"]
     assert ssh_git(ledger.folder, *sign, "commit", "-q", "-S", "-a", "-m", "by git")[0] == 0
     assert ssh_git(ledger.folder, *sign, "tag", "-s", "handover/1", "-m", "by git")[0] == 0
-    found = keys.judged(ledger, known(by))
+    found = key_events.judged(ledger, known(by))
     assert found.commits[ledger.entries()[-1].id].words == "signed by bench 1"
     assert found.tags["handover/1"][1].words == "signed by bench 1"
     assert found.findings == []
@@ -209,7 +211,7 @@ def test_we_accept_plain_gits_signatures(ledger, ring):
 def test_git_and_we_call_the_same_change_bad(ledger, ring):
     """One byte of a signed commit changed: both say so (R. git's own verify-commit beside ours)."""
     by = key(ring, "a")
-    keys.add(ledger, next_recorder(ledger), by, "bench 1")
+    key_events.add(ledger, next_recorder(ledger), by, "bench 1")
     raw = git(ledger.folder, "cat-file", "commit", "main")
     forged = raw.replace("key added", "key stolen")
     name = git(ledger.folder, "hash-object", "-t", "commit", "-w", "--stdin", given=forged.encode())
@@ -228,18 +230,18 @@ def test_git_and_we_call_the_same_change_bad(ledger, ring):
 
 def test_ten_rotations_verify_from_first_to_last(ledger, ring):
     first = last = key(ring, "r0")
-    keys.add(ledger, next_recorder(ledger), first, "r0")
+    key_events.add(ledger, next_recorder(ledger), first, "r0")
     for number in range(1, 11):
         new = key(ring, f"r{number}")
-        keys.rotate(ledger, next_recorder(ledger), last, new, f"r{number}")
+        key_events.rotate(ledger, next_recorder(ledger), last, new, f"r{number}")
         last = new
         signed_entry(ledger, last, 1990 + number)
     found = judged(ledger, first)
     assert found.verdict == "intact", found.findings
     assert list(found.signed.values())[-1] == "signed by r10"
     with pytest.raises(TrustError, match="was replaced in entry"):
-        keys.may_sign(ledger, first)
-    keys.may_sign(ledger, last)
+        key_events.may_sign(ledger, first)
+    key_events.may_sign(ledger, last)
     _, said = ssh_git(ledger.folder, "log", "--format=%G?")
     assert set(said.split()) == {"G", "N"}
 
@@ -249,7 +251,7 @@ def rotation(ledger, old, new, proved_by, ledger_id=None):
     said = keyring.statement(ledger_id or ledger.id, ledger.repo.tip(), old.key.text, new.key.text)
     proof = sshsig.bare(proved_by(said, keyring.PROOF_NAMESPACE))
     event = KeyEvent(kind="rotate", key=new.key.text, after=old.key.text, name="n", proof=proof)
-    whole = [*keys.held(ledger), event]
+    whole = [*key_events.held(ledger), event]
     return {
         keyring.REGISTER: keyring.register_text(whole),
         keyring.SIGNERS: keyring.signers_text(whole),
@@ -259,30 +261,32 @@ def rotation(ledger, old, new, proved_by, ledger_id=None):
 @pytest.mark.parametrize("case", ["only new", "only old", "unknown", "another car"])
 def test_a_rotation_that_is_not_of_both_is_refused(ledger, ring, case):
     old, new, thief = (key(ring, name) for name in "abc")
-    keys.add(ledger, next_recorder(ledger), old, "bench 1")
+    key_events.add(ledger, next_recorder(ledger), old, "bench 1")
     proved_by = {"only old": old, "unknown": thief}.get(case, new)
     signed_by = {"only new": new, "unknown": thief}.get(case, old)
     files = rotation(ledger, old, new, proved_by, "9" * 40 if case == "another car" else None)
-    ledger.append(files, Facts("rotate", kind="check"), signing(ledger, signed_by))
+    ledger.append(files, EntryFacts("rotate", kind="check"), signing(ledger, signed_by))
     found = judged(ledger, old)
     assert found.verdict == "altered"
     assert "key-event" in codes(found)
     assert found.last_good.number == 4
     with pytest.raises(TrustError):
-        keys.may_sign(ledger, new)
+        key_events.may_sign(ledger, new)
 
 
 def test_a_stolen_keys_back_dated_entry_is_caught(ledger, ring):
     """Plain git calls it good; the place in the chain says otherwise."""
     stolen, other = key(ring, "a"), key(ring, "b")
-    keys.add(ledger, next_recorder(ledger), stolen, "bench 1")
-    keys.add(ledger, next_recorder(ledger), stolen, "bench 2", other.key)
+    key_events.add(ledger, next_recorder(ledger), stolen, "bench 1")
+    key_events.add(ledger, next_recorder(ledger), stolen, "bench 2", other.key)
     good = signed_entry(ledger, stolen, 1995)
     doubtful = signed_entry(ledger, stolen, 1996)
-    keys.compromised(ledger, next_recorder(ledger), other, stolen.key.text, good, "laptop stolen")
+    key_events.compromised(
+        ledger, next_recorder(ledger), other, stolen.key.text, good, "laptop stolen"
+    )
     edit(ledger, 1997)
     back = Recorder("Thief", good.recorded_at - timedelta(days=1), stolen)
-    facts = Facts("years ago", work_date=good.work_date, odometer_note="found in a drawer")
+    facts = EntryFacts("years ago", work_date=good.work_date, odometer_note="found in a drawer")
     forged = ledger.record(facts, back)
     found = judged(ledger, other)
     assert found.verdict == "altered"
@@ -295,25 +299,25 @@ def test_a_stolen_keys_back_dated_entry_is_caught(ledger, ring):
 
 def test_retired_keys_keep_what_they_signed(ledger, ring):
     one, two = key(ring, "a"), key(ring, "b")
-    keys.add(ledger, next_recorder(ledger), one, "bench 1")
+    key_events.add(ledger, next_recorder(ledger), one, "bench 1")
     with pytest.raises(InvalidInput, match="only key in use"):
-        keys.retire(ledger, next_recorder(ledger), one, one.key.text, None)
-    keys.add(ledger, next_recorder(ledger), one, "bench 2", two.key)
-    keys.retire(ledger, next_recorder(ledger), two, one.key.text, "old laptop")
+        key_events.retire(ledger, next_recorder(ledger), one, one.key.text, None)
+    key_events.add(ledger, next_recorder(ledger), one, "bench 2", two.key)
+    key_events.retire(ledger, next_recorder(ledger), two, one.key.text, "old laptop")
     found = judged(ledger, one)
     assert found.verdict == "intact", found.findings  # the first key vouched for the second
     with pytest.raises(TrustError, match="was retired in entry 6"):
-        keys.may_sign(ledger, one)
+        key_events.may_sign(ledger, one)
     signed_entry(ledger, one, 1999)
     assert "key-gone" in codes(judged(ledger, one))
 
 
 def test_a_lost_key_is_a_break_that_stays_visible(ledger, ring):
     lost, new = key(ring, "a"), key(ring, "b")
-    keys.add(ledger, next_recorder(ledger), lost, "bench 1")
+    key_events.add(ledger, next_recorder(ledger), lost, "bench 1")
     with pytest.raises(TrustError, match="not signed by a key in use"):
-        keys.add(ledger, next_recorder(ledger), new, "bench 2")
-    keys.restart(ledger, next_recorder(ledger), new, "bench 2", "disk died")
+        key_events.add(ledger, next_recorder(ledger), new, "bench 2")
+    key_events.restart(ledger, next_recorder(ledger), new, "bench 2", "disk died")
     found = judged(ledger, lost)
     assert "key-break" in codes(found, "caution")
     assert found.verdict == "consistent"  # the old key's word ends before the break
@@ -322,10 +326,10 @@ def test_a_lost_key_is_a_break_that_stays_visible(ledger, ring):
 
 def test_nobody_adds_a_key_or_takes_one_out_unseen(ledger, ring):
     one, thief = key(ring, "a"), key(ring, "c")
-    keys.add(ledger, next_recorder(ledger), one, "bench 1")
+    key_events.add(ledger, next_recorder(ledger), one, "bench 1")
     event = KeyEvent(kind="add", key=thief.key.text, name="thief")
     for files, code in (
-        ([*keys.held(ledger), event], "key-event"),
+        ([*key_events.held(ledger), event], "key-event"),
         ([], "keys-lost"),
     ):
         with Ledger.open(ledger.folder) as copy:
@@ -334,11 +338,11 @@ def test_nobody_adds_a_key_or_takes_one_out_unseen(ledger, ring):
                 keyring.REGISTER: keyring.register_text(files),
                 keyring.SIGNERS: keyring.signers_text(files),
             }
-            copy.append(ours, Facts("keys", kind="check"), signing(copy, thief))
+            copy.append(ours, EntryFacts("keys", kind="check"), signing(copy, thief))
             assert code in codes(judged(copy, one))
             git(copy.folder, "reset", "-q", "--hard", tip)
-    lists = {keyring.SIGNERS: keyring.signers_text([*keys.held(ledger), event])}
-    ledger.append(lists, Facts("for git", kind="check"), next_recorder(ledger))
+    lists = {keyring.SIGNERS: keyring.signers_text([*key_events.held(ledger), event])}
+    ledger.append(lists, EntryFacts("for git", kind="check"), next_recorder(ledger))
     assert "keys-list" in codes(judged(ledger, one))
 
 
@@ -352,7 +356,7 @@ def rewritten(folder, target):
             files = {path: old.read(entry, path) for path in old.files(entry)}
             files = {path: data for path, data in files.items() if not path.startswith("keys/")}
             said = {"odometer": "12000 mi"} if entry.odometer else {}
-            facts = Facts(entry.subject, kind=entry.kind, stage=entry.stage,
+            facts = EntryFacts(entry.subject, kind=entry.kind, stage=entry.stage,
                           work_date=entry.work_date, **said)  # fmt: skip
             new.append(files, facts, Recorder("Quarry Lane Motors", entry.recorded_at))
     return target
@@ -364,14 +368,14 @@ def test_a_full_consistent_rewrite(ledger, ring, tmp_path):
     with Ledger.open(rewritten(ledger.folder, tmp_path / "w1")) as copy:
         assert judged(copy).verdict == "consistent"
         assert judged(copy, paper=paper_before).verdict == "altered"
-    keys.add(ledger, next_recorder(ledger), by, "bench 1")
+    key_events.add(ledger, next_recorder(ledger), by, "bench 1")
     assert judged(ledger, paper=paper_before).verdict == "consistent"
     assert judged(ledger, paper=fingerprint(ledger)).verdict == "intact"
     with Ledger.open(rewritten(ledger.folder, tmp_path / "w2")) as copy:
         assert judged(copy, by).verdict == "consistent"
         assert judged(copy, by, must=True).verdict == "altered"
         thief = key(ring, "c")
-        keys.add(copy, next_recorder(copy), thief, "bench 1")  # the same name, another key
+        key_events.add(copy, next_recorder(copy), thief, "bench 1")  # the same name, another key
         found = judged(copy, by)
         assert found.verdict == "consistent"
         assert thief.key.fingerprint in " ".join(found.does_not_prove)
@@ -381,15 +385,15 @@ def test_a_full_consistent_rewrite(ledger, ring, tmp_path):
 def test_intact_only_as_far_as_a_trusted_signature_reaches(ledger, ring):
     by = key(ring, "a")
     assert judged(ledger).verdict == "consistent"
-    keys.add(ledger, next_recorder(ledger), by, "bench 1")
+    key_events.add(ledger, next_recorder(ledger), by, "bench 1")
     assert judged(ledger).verdict == "consistent"  # signed, but who knows whose key that is
     assert judged(ledger, by).verdict == "intact"
     edit(ledger, 1995)
-    ledger.record(Facts("not signed"), next_recorder(ledger))
+    ledger.record(EntryFacts("not signed"), next_recorder(ledger))
     found = judged(ledger, by)
     assert found.verdict == "consistent"
     assert any("after the last signature" in text for text in found.does_not_prove)
-    handover.tag(ledger, 1, "handed over\n", next_recorder(ledger), by)
+    passing_on.tag(ledger, 1, "handed over\n", next_recorder(ledger), by)
     assert judged(ledger, by).verdict == "intact"
 
 
@@ -398,7 +402,7 @@ def test_the_paper_four_answers(ledger, ring):
     assert judged(ledger, paper=now).verdict == "intact"
     assert "paper" in codes(judged(ledger, paper=now[:-1] + "0"), "caution") or now[-1] == "0"
     edit(ledger, 1995)
-    ledger.record(Facts("more"), next_recorder(ledger))
+    ledger.record(EntryFacts("more"), next_recorder(ledger))
     later = judged(ledger, paper=now)
     assert later.verdict == "consistent"
     assert any("still here" in text for text in later.proves)

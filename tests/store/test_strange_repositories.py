@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.store.ledger import Ledger
+from buildlog.store.ledger.ledger import Ledger
 from tests import hostile_objects as raw
 from tests.conftest import Call
 from tests.histories import CAR, git, next_recorder, plain, put, record, usual

@@ -22,12 +22,12 @@ from buildlog.errors import (
     TrustError,
     UsageError,
 )
-from buildlog.store import carmerge
-from buildlog.store.ledger import Ledger
-from buildlog.store.message import Facts
-from buildlog.store.remote import remote
-from buildlog.store.sync import sync
-from buildlog.store.verify import verify_folder
+from buildlog.store.exchange.remote import remote
+from buildlog.store.exchange.two_copies import sync
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.join import carmerge
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.verify.verdict import verify_folder
 from tests.histories import (
     CAR,
     SESSION,
@@ -60,7 +60,7 @@ def write(folder, subject, files, day=1, **facts):
             put(path, text)(story)
         by = next_recorder(ledger)
         by = dataclasses.replace(by, now=by.now + timedelta(days=day))
-        return ledger.record(Facts(subject, **facts), by)
+        return ledger.record(EntryFacts(subject, **facts), by)
 
 
 def tip(folder):
@@ -347,13 +347,13 @@ EDITS = {
 def edited(base: bytes, edits: dict[str, str], works: list[str]) -> bytes:
     import tomllib
 
-    from buildlog.store import tomledit
+    from buildlog.records.toml import toml_edit
 
     for path, value in edits.items():
         data = tomllib.loads(f"x = {value}")["x"]
-        base = tomledit.set_values(base, {path: data})
+        base = toml_edit.set_values(base, {path: data})
     for name in works:
-        base = tomledit.append_item(base, "work", {"item": name, "note": f"done {name}"})
+        base = toml_edit.append_item(base, "work", {"item": name, "note": f"done {name}"})
     return base
 
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from buildlog.store import carmerge, comments
+from buildlog.store.join import carmerge, comments
 from tests.histories import CAR
 from tests.store.test_sync import EDITS, car, edited, meet, pair, sound, tip, write
 

@@ -14,11 +14,11 @@ from collections import Counter
 import pytest
 
 from buildlog.errors import DiskError, TrustError
-from buildlog.store import keys
-from buildlog.store.ledger import Ledger
-from buildlog.store.remote import remote
-from buildlog.store.sync import sync
-from buildlog.store.verify import Outside, verify_folder
+from buildlog.store.exchange.remote import remote
+from buildlog.store.exchange.two_copies import sync
+from buildlog.store.ledger import key_events
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.verify.verdict import Outside, verify_folder
 from tests.histories import CAR, git, next_recorder, usual
 from tests.signing import key, needs_ssh_keygen
 from tests.store.test_ledger_crash import KthCall, drain, in_child, tail
@@ -143,14 +143,16 @@ def test_a_sync_cut_short_at_every_call(apart, what):
 def signed(tmp_path):
     place = tmp_path / "signed"
     with usual(place / "car") as ledger:
-        keys.add(ledger, next_recorder(ledger), key(place, "a"), "bench 1")
+        key_events.add(ledger, next_recorder(ledger), key(place, "a"), "bench 1")
     key(place, "b")
     return place
 
 
 def rotate(place):
     with Ledger.open(place / "car") as ledger:
-        keys.rotate(ledger, next_recorder(ledger), key(place, "a"), key(place, "b"), "bench 2")
+        key_events.rotate(
+            ledger, next_recorder(ledger), key(place, "a"), key(place, "b"), "bench 2"
+        )
 
 
 def check_after_rotation(place, before):
@@ -164,7 +166,7 @@ def check_after_rotation(place, before):
     found = verify_folder(place / "car", Outside(known))
     assert found.verdict == "intact", found.findings
     with Ledger.open(place / "car") as ledger:
-        ring = keys.judged(ledger).ring
+        ring = key_events.judged(ledger).ring
         assert list(ring.active.values()) == ["bench 2"]
     return done
 

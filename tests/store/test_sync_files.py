@@ -7,9 +7,9 @@ import tomllib
 import pytest
 
 from buildlog.errors import ChangedUnderYou
-from buildlog.store import filemerge
-from buildlog.store.ledger import Ledger
-from buildlog.store.verify import verify_folder
+from buildlog.store.join import filemerge
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.verify.verdict import verify_folder
 from tests.histories import SESSION, git
 from tests.store.test_sync import meet, pair, sound, tip, write
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from buildlog.store import handover, plans
-from buildlog.store.ledger import Ledger
-from buildlog.store.verify import Outside, verify_folder
+from buildlog.store.exchange import passing_on
+from buildlog.store.ledger import plan_branches
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.verify.verdict import Outside, verify_folder
 from tests.histories import CAR, git, next_recorder
 from tests.signing import key, needs_ssh_keygen
 from tests.store.test_sync import meet, pair, sound, tip, undecided, write
@@ -28,20 +29,22 @@ def tags(folder):
 
 def hand_over(folder, number, text="given on", sign=None):
     with Ledger.open(folder) as ledger:
-        return handover.tag(ledger, number, f"{text}\n", next_recorder(ledger), sign)
+        return passing_on.tag(ledger, number, f"{text}\n", next_recorder(ledger), sign)
 
 
 def plan(folder, name, ratio):
     """A new plan, or one more commit on one that is there."""
     with Ledger.open(folder) as ledger:
         car = CAR.replace("9.2", ratio).encode()
-        known = [one.name for one in plans.plans(ledger)]
+        known = [one.name for one in plan_branches.plans(ledger)]
         if name in known:
-            found = plans.find(ledger, name)
-            found = plans.change(ledger, found, {"car.toml": car}, ratio, next_recorder(ledger))
+            found = plan_branches.find(ledger, name)
+            found = plan_branches.change(
+                ledger, found, {"car.toml": car}, ratio, next_recorder(ledger)
+            )
         else:
             latest = ledger.resolve("latest")
-            found = plans.create(ledger, name, latest, car, next_recorder(ledger), PLAN)
+            found = plan_branches.create(ledger, name, latest, car, next_recorder(ledger), PLAN)
         return found.version.commit
 
 
@@ -269,8 +272,8 @@ def test_a_dry_run_tells_the_names_and_sets_none(pair):
 def test_a_name_moved_between_looking_and_setting_is_told(pair, monkeypatch):
     a, b, stick = pair
     hand_over(a, 1)
-    from buildlog.store.remote import remote
-    from buildlog.store.sync import sync
+    from buildlog.store.exchange.remote import remote
+    from buildlog.store.exchange.two_copies import sync
 
     with Ledger.open(a) as ledger:
         side = remote(str(stick))

@@ -14,11 +14,11 @@ from pathlib import Path
 import pytest
 
 from buildlog.errors import DiskError, InvalidInput, NotFound, TrustError, UsageError
-from buildlog.store import transport
-from buildlog.store.ledger import Ledger
-from buildlog.store.remote import remote
-from buildlog.store.server import Server
-from buildlog.store.sync import sync
+from buildlog.store.exchange.remote import remote
+from buildlog.store.exchange.server import Server
+from buildlog.store.exchange.two_copies import sync
+from buildlog.store.git import transport
+from buildlog.store.ledger.ledger import Ledger
 from tests import gitservers
 from tests.gitservers import free_port, needs_sshd
 from tests.histories import CAR, git, history, put, record

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildlog.errors import InvalidInput
-from buildlog.store.tomlwrite import append_tables, write
+from buildlog.records.toml.toml_write import append_tables, write
 
 SESSION = {
     "format": 1,

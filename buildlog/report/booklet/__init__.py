@@ -1,1 +1,5 @@
-"""The booklet and the stage sheet: one content, as HTML, PDF, text and JSON."""
+"""The booklet and the sheet of a stage: content, pages, HTML, PDF.
+
+May import: errors, findings, records, analysis.car, analysis.pulls, analysis.workshop,
+analysis.margins, analysis.answers, report, report.as_json, report.as_text, report.pictures.
+"""

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from buildlog.report.booklet.car import car_sections
-from buildlog.report.booklet.content import Content
+from buildlog.report.booklet.content import BookletContent
 from buildlog.report.booklet.document import Document, Section, joined
-from buildlog.report.booklet.dyno import dyno_section
+from buildlog.report.booklet.dyno_pages import dyno_section
 from buildlog.report.booklet.front import answer, front, last_read
-from buildlog.report.booklet.limits import margins_section
+from buildlog.report.booklet.limit_pages import margins_section
 from buildlog.report.booklet.proof import NO_NAME, all_sections, caution_section, words_section
 from buildlog.report.booklet.stages import stage_sections
 from buildlog.report.booklet.words import count, day
 from buildlog.report.numbers import Display
 
 
-def booklet(content: Content, show: Display) -> Document:
+def booklet(content: BookletContent, show: Display) -> Document:
     """The whole booklet that leaves with a car."""
     middle = [dyno_section(content, show), stage_sections(content.stages, show)]
     sections = [words_section(), *(one for one in middle if one is not None)]
@@ -24,7 +24,7 @@ def booklet(content: Content, show: Display) -> Document:
     return _document(content, show, "Build history", tuple(sections))
 
 
-def stage_sheet(content: Content, show: Display) -> Document:
+def stage_sheet(content: BookletContent, show: Display) -> Document:
     """The sheet of one stage or a few, as it goes with the invoice."""
     middle = [stage_sections(content.stages, show)]
     sections = [one for one in middle if one is not None]
@@ -34,7 +34,7 @@ def stage_sheet(content: Content, show: Display) -> Document:
 
 
 def _document(
-    content: Content, show: Display, kicker: str, sections: tuple[Section, ...]
+    content: BookletContent, show: Display, kicker: str, sections: tuple[Section, ...]
 ) -> Document:
     car, proof = content.now.configuration.car, content.proof
     stage = content.stages[-1].name if content.stages else content.now.name

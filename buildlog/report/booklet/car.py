@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from buildlog.analysis.check_book import values_of
-from buildlog.analysis.gates import closed
-from buildlog.analysis.next_steps import STEP_WORDS
-from buildlog.analysis.partlife import PartLife
+from buildlog.analysis.answers.next_steps import STEP_WORDS
+from buildlog.analysis.workshop.check_book import values_of
+from buildlog.analysis.workshop.gates import closed
+from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.records.paths import assembly, parts, words
-from buildlog.report.booklet.content import Content, DoneList, Field
+from buildlog.report.as_text.changes_text import value_text
+from buildlog.report.as_text.checklist_text import WORDS
+from buildlog.report.booklet.content import BookletContent, DoneList, FieldRow
 from buildlog.report.booklet.document import (
     Block,
     Cell,
-    Heading,
+    PageHeading,
     Section,
     Span,
     joined,
@@ -23,15 +25,13 @@ from buildlog.report.booklet.document import (
 )
 from buildlog.report.booklet.stages import finding_bullets, stem
 from buildlog.report.booklet.words import NEUTRAL, day, either, short, state
-from buildlog.report.changes_text import value_text
-from buildlog.report.checklist_text import WORDS
 from buildlog.report.numbers import Display
 
 _AGAIN = {"due": "due now", "done": "done", "gone": "part no longer fitted", "none": "not asked",
           "unknown": "unknown", "later": "later"}  # fmt: skip
 
 
-def car_sections(content: Content, show: Display) -> Iterator[Section]:
+def car_sections(content: BookletContent, show: Display) -> Iterator[Section]:
     """The configuration and the records that belong to it; sections with nothing are left out."""
     for name, title, blocks in (
         ("parts", "The car today, part by part", [*_parts(content, show)]),
@@ -46,7 +46,7 @@ def car_sections(content: Content, show: Display) -> Iterator[Section]:
             yield Section(name, title, tuple(blocks))
 
 
-def _parts(content: Content, show: Display) -> Iterator[Block]:
+def _parts(content: BookletContent, show: Display) -> Iterator[Block]:
     pieces = [one for one in content.parts if one.fitted or one.identity.words or one.condition]
     if pieces:
         yield para(
@@ -98,7 +98,7 @@ def _gone(one: PartLife, show: Display) -> list[Cell]:
     return [one.name, one.identity.words or "", one.since, out, _run(one, show)]
 
 
-def _values(content: Content) -> Iterator[Block]:
+def _values(content: BookletContent) -> Iterator[Block]:
     rows: list[Sequence[Cell]] = []
     last = ""
     for (name, path, since), fields in groupby(content.fields, key=_field_key):
@@ -112,7 +112,7 @@ def _values(content: Content) -> Iterator[Block]:
         yield table("Every value on record", ("field", "value", "since"), rows, tight=(2,))
 
 
-def _field_key(one: Field) -> tuple[str, str, str]:
+def _field_key(one: FieldRow) -> tuple[str, str, str]:
     """Its assembly, the row it stands in (a part is one row), and since when it is so."""
     since = f"entry {one.since.number}" if one.since else NEUTRAL
     if one.since is not None and one.since.kind == "found":
@@ -120,7 +120,7 @@ def _field_key(one: Field) -> tuple[str, str, str]:
     return assembly(one.path), stem(one.path), since
 
 
-def _together(fields: Sequence[Field]) -> str:
+def _together(fields: Sequence[FieldRow]) -> str:
     """One value alone; of a part's values all of them, each behind its name where it needs one."""
     if len(fields) == 1:
         return value_text(fields[0].value)
@@ -132,7 +132,7 @@ def _together(fields: Sequence[Field]) -> str:
     return ", ".join(said)
 
 
-def _calibrations(content: Content) -> Iterator[Block]:
+def _calibrations(content: BookletContent) -> Iterator[Block]:
     now = content.now.configuration.calibration
     rows: list[list[Cell]] = []
     for one in content.calibrations:
@@ -149,7 +149,7 @@ def _calibrations(content: Content) -> Iterator[Block]:
         )  # fmt: skip
 
 
-def _fasteners(content: Content, show: Display) -> Iterator[Block]:
+def _fasteners(content: BookletContent, show: Display) -> Iterator[Block]:
     rows: list[Sequence[Cell]] = []
     for state_ in content.joints:
         joint = state_.joint
@@ -175,9 +175,9 @@ def _fasteners(content: Content, show: Display) -> Iterator[Block]:
             yield finding_bullets(told)
 
 
-def _lists(content: Content) -> Iterator[Block]:
+def _lists(content: BookletContent) -> Iterator[Block]:
     for number, done in enumerate(content.lists, start=1):
-        yield Heading(f"list-{number}", f"{done.check.list}, {day(done.check.date)}")
+        yield PageHeading(f"list-{number}", f"{done.check.list}, {day(done.check.date)}")
         yield table(
             f"{done.check.title or done.check.list}, entry {done.version.number}",
             ("item", "result", "value", "limits", "by"),
@@ -197,7 +197,7 @@ def _items(done: DoneList) -> Iterator[list[Cell]]:
                item.by or ""]  # fmt: skip
 
 
-def _gates(content: Content) -> Iterator[Block]:
+def _gates(content: BookletContent) -> Iterator[Block]:
     shut = closed(content.gates)
     if shut:
         yield table(
@@ -212,7 +212,7 @@ def _gates(content: Content) -> Iterator[Block]:
         yield finding_bullets(content.to_look_at)
 
 
-def _attachments(content: Content) -> Iterator[Block]:
+def _attachments(content: BookletContent) -> Iterator[Block]:
     if content.attachments:
         yield table(
             "Files that came with the entries",

@@ -9,15 +9,15 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
-from buildlog.analysis.changes import Change
-from buildlog.analysis.diff import Diff
-from buildlog.analysis.fastener_book import JointState
-from buildlog.analysis.fault_book import FaultState
-from buildlog.analysis.gates import Gate
-from buildlog.analysis.margin_rows import Row
-from buildlog.analysis.partlife import PartLife
-from buildlog.analysis.sheet import Group, Sheet
-from buildlog.analysis.version import Version
+from buildlog.analysis.answers.comparison import Diff
+from buildlog.analysis.car.changes import Change
+from buildlog.analysis.car.version import Version
+from buildlog.analysis.margins.margin_rows import Row
+from buildlog.analysis.pulls.sheet import PullGroup, Sheet
+from buildlog.analysis.workshop.fastener_book import JointState
+from buildlog.analysis.workshop.fault_book import FaultState
+from buildlog.analysis.workshop.gates import Gate
+from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.findings import Finding
 from buildlog.records.checks import Check
 from buildlog.records.custody import Custody
@@ -78,18 +78,18 @@ class StageStory:
 
 
 @dataclass(frozen=True)
-class Reading:
+class DynoVisit:
     """A visit to a dyno: what was measured on which version, or why nothing can be said."""
 
     session: str
     version: Version
     sheet: Sheet | None
-    group: Group | None
+    group: PullGroup | None
     problem: str | None = None
 
 
 @dataclass(frozen=True)
-class Field:
+class FieldRow:
     """A value in the car now, and the entry that gave it."""
 
     path: str
@@ -147,18 +147,18 @@ class Proof:
 
 
 @dataclass(frozen=True)
-class Content:
+class BookletContent:
     """The whole booklet, or, with `sheet_of`, the sheet of one stage."""
 
     shop: str | None
     first: Version
     now: Version
     stages: tuple[StageStory, ...]
-    readings: tuple[Reading, ...]
+    readings: tuple[DynoVisit, ...]
     gain: Diff | None
     parts: tuple[PartLife, ...]
     gone: tuple[PartLife, ...]
-    fields: tuple[Field, ...]
+    fields: tuple[FieldRow, ...]
     calibrations: tuple[CalibrationStory, ...]
     joints: tuple[JointState, ...]
     lists: tuple[DoneList, ...]

@@ -49,14 +49,14 @@ class Bullets:
 
 
 @dataclass(frozen=True)
-class Facts:
+class FactTable:
     """Labels with what they stand for."""
 
     items: tuple[tuple[str, Spans], ...]
 
 
 @dataclass(frozen=True)
-class Table:
+class PageTable:
     """Rows under a head. `right` names the columns set flush right, `tight` those that never
     break; the first column names its row. A row that holds one cell runs across and begins a
     group."""
@@ -70,18 +70,18 @@ class Table:
 
 
 @dataclass(frozen=True)
-class Figure:
+class PageFigure:
     """A picture as SVG, with a sentence that stands for it and its numbers as tables."""
 
     name: str
     svg: bytes
     alt: str
     caption: str
-    data: tuple[Table, ...] = ()
+    data: tuple[PageTable, ...] = ()
 
 
 @dataclass(frozen=True)
-class Heading:
+class PageHeading:
     """A heading below that of the section; `name` is what links point to."""
 
     name: str
@@ -105,7 +105,7 @@ class Code:
     lines: tuple[str, ...]
 
 
-Block = Para | Bullets | Facts | Table | Figure | Heading | Note | Code
+Block = Para | Bullets | FactTable | PageTable | PageFigure | PageHeading | Note | Code
 
 
 @dataclass(frozen=True)
@@ -152,10 +152,10 @@ def table(
     right: Sequence[int] = (),
     note: str = "",
     tight: Sequence[int] = (),
-) -> Table:
+) -> PageTable:
     """A table of texts and spans."""
     body = tuple(tuple(spans(cell) for cell in row) for row in rows)
-    return Table(caption, tuple(head), body, tuple(right), note, tuple(tight))
+    return PageTable(caption, tuple(head), body, tuple(right), note, tuple(tight))
 
 
 def bullets(items: Iterable[Cell]) -> Bullets:
@@ -163,9 +163,11 @@ def bullets(items: Iterable[Cell]) -> Bullets:
     return Bullets(tuple(spans(item) for item in items))
 
 
-def facts(items: Iterable[tuple[str, Cell | None]]) -> Facts:
+def facts(items: Iterable[tuple[str, Cell | None]]) -> FactTable:
     """Labels and values; what is not known is left out."""
-    return Facts(tuple((label, spans(value)) for label, value in items if value not in (None, "")))
+    return FactTable(
+        tuple((label, spans(value)) for label, value in items if value not in (None, ""))
+    )
 
 
 def plain(content: Spans) -> str:

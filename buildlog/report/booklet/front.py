@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from buildlog.analysis.diff import Diff
-from buildlog.analysis.version import Version
+from buildlog.analysis.answers.comparison import Diff
+from buildlog.analysis.car.version import Version
 from buildlog.records.session import Stated
-from buildlog.report.booklet.content import Content, StageStory
+from buildlog.report.as_text.margins_text import left_words
+from buildlog.report.booklet.content import BookletContent, StageStory
 from buildlog.report.booklet.document import (
     Block,
     Cell,
@@ -18,9 +19,8 @@ from buildlog.report.booklet.document import (
     joined,
     para,
 )
-from buildlog.report.booklet.limits import UNKNOWN, close_to_limit
+from buildlog.report.booklet.limit_pages import UNKNOWN, close_to_limit
 from buildlog.report.booklet.words import count, day, listed, state
-from buildlog.report.margins_text import left_words
 from buildlog.report.numbers import Display, axis_value, digits_for, plain, signed
 
 _TURBO = {
@@ -42,7 +42,7 @@ _STAGES = 8  # on the first page; each has its own pages
 _WORKS = 4  # of one stage
 
 
-def front(content: Content, show: Display) -> tuple[Section, ...]:
+def front(content: BookletContent, show: Display) -> tuple[Section, ...]:
     """Six questions a customer has, each with its answer."""
     sections = (
         ("what-it-is", f"What this {_vehicle(content)} is", list(_car(content, show))),
@@ -59,7 +59,7 @@ def front(content: Content, show: Display) -> tuple[Section, ...]:
     return tuple(Section(name, title, tuple(body)) for name, title, body in sections if body)
 
 
-def answer(content: Content, show: Display) -> Spans:
+def answer(content: BookletContent, show: Display) -> Spans:
     """The page in one line: what was gained, what is closest to its limit, what is open."""
     said = [_gain_in_short(content, show)]
     rows = [one for one in content.margins if not one.kind.information
@@ -71,7 +71,7 @@ def answer(content: Content, show: Display) -> Spans:
     return joined(" ".join(filter(None, said)))
 
 
-def _gain_in_short(content: Content, show: Display) -> str:
+def _gain_in_short(content: BookletContent, show: Display) -> str:
     found = content.gain.measured if content.gain else None
     if found is None or not found.comparable:
         return ""
@@ -83,11 +83,11 @@ def _gain_in_short(content: Content, show: Display) -> str:
     return f"Measured {word} {change} {_WHERE[found.at]}."
 
 
-def _vehicle(content: Content) -> str:
+def _vehicle(content: BookletContent) -> str:
     return content.now.configuration.car.vehicle
 
 
-def _car(content: Content, show: Display) -> Iterator[Block]:
+def _car(content: BookletContent, show: Display) -> Iterator[Block]:
     car, config = content.now.configuration.car, content.now.configuration
     year = f"a {car.year} " if car.year else "a "
     wheels = config.chassis.driven_wheels if config.chassis else None
@@ -99,7 +99,7 @@ def _car(content: Content, show: Display) -> Iterator[Block]:
                f"{_engine(content)}.{driven}{_odometer(content, show)}")  # fmt: skip
 
 
-def _engine(content: Content) -> str:
+def _engine(content: BookletContent) -> str:
     """ " with a turbocharged 2.6-litre inline six-cylinder petrol engine"; only what is known."""
     config = content.now.configuration
     engine, induction = config.engine, config.induction
@@ -123,7 +123,7 @@ def _engine(content: Content) -> str:
     return f" with {'an' if said[0] in 'aeiou' else 'a'} {said}"
 
 
-def _odometer(content: Content, show: Display) -> str:
+def _odometer(content: BookletContent, show: Display) -> str:
     """When the odometer was last read; a handover without a reading repeats an older one."""
     found = last_read(content)
     if found is None:
@@ -131,18 +131,18 @@ def _odometer(content: Content, show: Display) -> str:
     return f" Its odometer read {show.distance(found.odometer)} on {day(found.date)}."
 
 
-def last_read(content: Content) -> Version | None:
+def last_read(content: BookletContent) -> Version | None:
     """The entry of the newest reading of the odometer: the first that has it."""
     known = [one for one in _versions(content) if one.odometer is not None]
     return next((one for one in known if one.odometer == known[-1].odometer), None)
 
 
-def _versions(content: Content) -> list[Version]:
+def _versions(content: BookletContent) -> list[Version]:
     told = [one.version for stage in content.stages for one in stage.entries]
     return [one for one in told if one.number <= content.now.number] or [content.now]
 
 
-def _done(content: Content) -> Iterator[Block]:
+def _done(content: BookletContent) -> Iterator[Block]:
     shown = content.stages[-_STAGES:]
     if len(shown) < len(content.stages):
         yield para(f"The newest {len(shown)} of {len(content.stages)} stages; the others stand "
@@ -162,7 +162,7 @@ def passed_over(stage: StageStory, before: Version) -> str:
             f"{before.name}, and what was done since then is told with it.")  # fmt: skip
 
 
-def _stage_done(stage: StageStory, content: Content) -> Cell:
+def _stage_done(stage: StageStory, content: BookletContent) -> Cell:
     """The stage, and the work that its entries name; what was only found or measured says so."""
     done = [one.version.subject for one in stage.entries if one.version.kind in _DONE_KINDS]
     word = "" if done else _KINDS.get(stage.after.kind, "")
@@ -174,7 +174,7 @@ def _stage_done(stage: StageStory, content: Content) -> Cell:
     return joined(Span(stage.name, "strong"), f" ({when}): {'; '.join(subjects[:_WORKS])}{more}")
 
 
-def _gained(content: Content, show: Display) -> Iterator[Block]:
+def _gained(content: BookletContent, show: Display) -> Iterator[Block]:
     found = content.gain
     if found is None or found.measured is None:
         why = found.measured_reason if found is not None else _why_nothing(content)
@@ -222,7 +222,7 @@ def _how_sure(shown: bool, comparable: bool, reasons: tuple[str, ...], word: str
             "which is not the same as no change.")  # fmt: skip
 
 
-def _why_nothing(content: Content) -> str:
+def _why_nothing(content: BookletContent) -> str:
     measured = [one for one in content.readings if one.group is not None]
     if not measured:
         said = [one for reading in content.readings if reading.sheet
@@ -241,7 +241,7 @@ def _stated(one: Stated) -> str:
     return f"{one.quantity} {one.value}{where} ({one.source or 'source not said'})"
 
 
-def _faults(content: Content, show: Display) -> Iterator[Block]:
+def _faults(content: BookletContent, show: Display) -> Iterator[Block]:
     still = [one for one in content.faults if one.open]
     if not still:
         closed = len(content.faults)
@@ -258,6 +258,6 @@ def _faults(content: Content, show: Display) -> Iterator[Block]:
     )  # fmt: skip
 
 
-def _not_checked(content: Content) -> Iterator[Block]:
+def _not_checked(content: BookletContent) -> Iterator[Block]:
     if content.not_checked:
         yield bullets(content.not_checked)

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from typing import Any
 
-from buildlog.report.booklet.content import Content, EntryStory, Reading, StageStory
-from buildlog.report.diff_json import diff_json
-from buildlog.report.json_parts import (
+from buildlog.report.as_json.diff_json import diff_json
+from buildlog.report.as_json.json_parts import (
     change_json,
     finding_json,
     kilometres,
     value_json,
     version_json,
 )
-from buildlog.report.parts_text import part_json
+from buildlog.report.as_text.parts_text import part_json
+from buildlog.report.booklet.content import BookletContent, DynoVisit, EntryStory, StageStory
 
 
-def content_json(content: Content) -> dict[str, Any]:
+def content_json(content: BookletContent) -> dict[str, Any]:
     """The whole history, as `history.json` in a package and `report --json` have it."""
     car, proof = content.now.configuration.car, content.proof
     return {
@@ -107,7 +107,7 @@ def _entry(one: EntryStory) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _reading(one: Reading) -> dict[str, Any]:
+def _reading(one: DynoVisit) -> dict[str, Any]:
     out: dict[str, Any] = {"session": one.session, "version": version_json(one.version)}
     if one.sheet is None or one.group is None:
         return {**out, "problem": one.problem}

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from buildlog.report.booklet.content import Content
-from buildlog.report.booklet.document import Figure, table
+from buildlog.report.booklet.content import BookletContent
+from buildlog.report.booklet.document import PageFigure, table
 from buildlog.report.booklet.words import NEUTRAL, day
 from buildlog.report.lines import shorten
 from buildlog.report.numbers import Display, plain
@@ -16,7 +16,7 @@ _ASIDE = 0.014  # how far a band stands beside its point, as a share of the axis
 
 
 @dataclass(frozen=True)
-class Point:
+class LifePoint:
     """A visit to a dyno: place on the axis, peak with its half-width, the band before it [W]."""
 
     name: str
@@ -27,7 +27,7 @@ class Point:
     band: tuple[float, float] | None
 
 
-def life_figure(content: Content, show: Display) -> Figure | None:
+def life_figure(content: BookletContent, show: Display) -> PageFigure | None:
     """The figure with its sentence and its numbers; nothing for fewer than two visits."""
     points, label = _points(content, show)
     if len(points) < 2:
@@ -52,7 +52,7 @@ def life_figure(content: Content, show: Display) -> Figure | None:
         "Calculated from the measured curve before it: eight results in ten are expected in "
         "that range. Two dynos need not read alike.",
     )  # fmt: skip
-    return Figure(
+    return PageFigure(
         "peaks",
         _picture(points, label, title, show),
         f"Peak power against {label.partition(' [')[0]}, in order: {said}. "
@@ -62,7 +62,7 @@ def life_figure(content: Content, show: Display) -> Figure | None:
     )
 
 
-def _points(content: Content, show: Display) -> tuple[list[Point], str]:
+def _points(content: BookletContent, show: Display) -> tuple[list[LifePoint], str]:
     """The visits in order; against days where a reading is missing or another's, too."""
     visits = [
         (one, one.sheet, one.group) for one in content.readings if one.sheet and one.group
@@ -85,17 +85,16 @@ def _points(content: Content, show: Display) -> tuple[list[Point], str]:
         when = day(sheet.session.date)
         when += f", {show.distance(odometer.si)}" if odometer else ""
         band = bands.pop(one.version.number, None)
-        points.append(Point(one.version.name, x, when, group.peak_power.value,
+        points.append(LifePoint(one.version.name, x, when, group.peak_power.value,
                             sheet.peak_half_width(group), band))  # fmt: skip
     return points, f"odometer [{place.text}]" if driven else f"days since {day(first)}"
 
 
-def _picture(points: Sequence[Point], label: str, title: str, show: Display) -> bytes:
+def _picture(points: Sequence[LifePoint], label: str, title: str, show: Display) -> bytes:
     import matplotlib
     from matplotlib.figure import Figure as Drawing
 
-    from buildlog.report.booklet.dyno import rounded
-    from buildlog.report.figures import COLOURS, render
+    from buildlog.report.pictures.figures import COLOURS, render, rounded
 
     unit = show.unit("power")
     with matplotlib.rc_context({"text.parse_math": False}):

@@ -6,7 +6,7 @@ import csv
 import io
 from collections.abc import Sequence
 
-from buildlog.analysis.partlife import PartLife
+from buildlog.analysis.workshop.partlife import PartLife
 
 HEAD = ("part", "maker", "number", "serial", "kind", "condition", "fitted_in_entry", "entry_id",
         "date", "by", "car_at_fitting_km", "distance_km", "basis", "why_unknown")  # fmt: skip

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from buildlog.report.booklet.content import Content, CustodyStory
+from buildlog.report.as_text.verify_text import VERDICTS
+from buildlog.report.booklet.content import BookletContent, CustodyStory
 from buildlog.report.booklet.document import (
     Block,
     Cell,
     Code,
-    Heading,
+    PageHeading,
     Section,
     Span,
     bullets,
@@ -19,7 +20,6 @@ from buildlog.report.booklet.document import (
 )
 from buildlog.report.booklet.words import NEUTRAL, count, day
 from buildlog.report.numbers import Display
-from buildlog.report.verify_text import VERDICTS
 
 NO_NAME = ("shop without a name", "owner without a name")  # what records say where none is set
 CHECK_LINES = (
@@ -43,7 +43,7 @@ CAUTIONS = (
 )
 
 
-def custody_section(content: Content, show: Display) -> Section | None:
+def custody_section(content: BookletContent, show: Display) -> Section | None:
     """Who held the history, from which entry to which."""
     if not content.custody:
         return None
@@ -57,7 +57,7 @@ def custody_section(content: Content, show: Display) -> Section | None:
     return Section("custody", "Chain of custody", tuple(body))
 
 
-def _custody(one: CustodyStory, content: Content, show: Display) -> list[Cell]:
+def _custody(one: CustodyStory, content: BookletContent, show: Display) -> list[Cell]:
     record = one.record
     numbers = {
         story.version.id: story.version.number for stage in content.stages for story in
@@ -84,7 +84,7 @@ def _end(number: int | None, name: str | None, odometer: str) -> str:
     return f"{entry}, {odometer}" if odometer else entry
 
 
-def check_section(content: Content) -> Section:
+def check_section(content: BookletContent) -> Section:
     """How anybody can check this history, with nothing of ours installed."""
     proof = content.proof
     newest = max((one.number for one in content.custody), default=1)
@@ -99,25 +99,28 @@ def check_section(content: Content) -> Section:
             ("entries", f"{proof.entries:,}"),
             ("verdict", VERDICTS.get(proof.verdict, proof.verdict)),
         ]),
-        Heading("by-hand", "By hand, in the folder of this package"),
+        PageHeading("by-hand", "By hand, in the folder of this package"),
         Code(tuple(line.format(number=newest) for line in CHECK_LINES)),
         para("The fingerprint stands for the whole history up to its newest entry. Written down "
              "or printed today, it tells in ten years whether a history shown then still contains "
              "this one: ", Span(f"buildlog verify --paper {proof.fingerprint}", "code"), "."),
     ]  # fmt: skip
     if proof.proves:
-        body += [Heading("proves", "What this proves"), bullets(proof.proves)]
+        body += [PageHeading("proves", "What this proves"), bullets(proof.proves)]
     if proof.does_not_prove:
-        body += [Heading("does-not-prove", "What it does not prove"), bullets(proof.does_not_prove)]
+        body += [
+            PageHeading("does-not-prove", "What it does not prove"),
+            bullets(proof.does_not_prove),
+        ]
     return Section("how-to-check", "How to check this", tuple(body))
 
 
-def caution_section(content: Content) -> Section:
+def caution_section(content: BookletContent) -> Section:
     """The usual cautions, and the facts that local codes have something to say about."""
     body: list[Block] = [bullets(CAUTIONS)]
     if content.facts:
         said = bullets(one.text for one in content.facts)
-        body += [Heading("facts", "Facts that local codes have something to say about"), said]
+        body += [PageHeading("facts", "Facts that local codes have something to say about"), said]
     return Section("cautions", "Cautions", tuple(body))
 
 
@@ -137,7 +140,7 @@ def words_section() -> Section:
     return Section("words", "Words used here", tuple(body))
 
 
-def how_to_check(content: Content, handover: int | None, large: bool = False) -> str:
+def how_to_check(content: BookletContent, handover: int | None, large: bool = False) -> str:
     """The plain text that lies beside the manifests; `large`: more than is read unasked."""
     proof, car = content.proof, content.now.configuration.car
     lines = [
@@ -184,7 +187,7 @@ def how_to_check(content: Content, handover: int | None, large: bool = False) ->
     return "\n".join(lines)
 
 
-def all_sections(content: Content, show: Display) -> Iterator[Section]:
+def all_sections(content: BookletContent, show: Display) -> Iterator[Section]:
     """Custody, checking, cautions."""
     held = custody_section(content, show)
     if held is not None:

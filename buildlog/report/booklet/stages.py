@@ -4,29 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from buildlog.analysis.changes import Change
-from buildlog.analysis.check_book import counted
-from buildlog.analysis.diff import Diff
+from buildlog.analysis.answers.comparison import Diff
+from buildlog.analysis.car.changes import Change
+from buildlog.analysis.workshop.check_book import counted
 from buildlog.findings import Finding
 from buildlog.records.paths import Value, same_value
+from buildlog.report.as_text.changes_text import value_text
+from buildlog.report.as_text.measured_text import conditions, verdict
 from buildlog.report.booklet.content import Correction, EntryStory, StageStory
 from buildlog.report.booklet.document import (
     Block,
     Bullets,
     Cell,
-    Heading,
+    PageHeading,
+    PageTable,
     Section,
     Span,
     Spans,
-    Table,
     bullets,
     joined,
     para,
     table,
 )
-from buildlog.report.booklet.dyno import curve_table, history_figure
+from buildlog.report.booklet.dyno_pages import curve_table, history_figure
 from buildlog.report.booklet.front import gained
-from buildlog.report.booklet.limits import stage_margins
+from buildlog.report.booklet.limit_pages import stage_margins
 from buildlog.report.booklet.words import (
     NEUTRAL,
     count,
@@ -38,8 +40,6 @@ from buildlog.report.booklet.words import (
     state,
     who,
 )
-from buildlog.report.changes_text import value_text
-from buildlog.report.measured_text import conditions, verdict
 from buildlog.report.numbers import Display, axis_value, plain, signed
 
 _DRAWN = 8  # stages whose curves are drawn, the newest; of older ones the numbers stand
@@ -66,7 +66,7 @@ def stage_sections(stages: Sequence[StageStory], show: Display) -> Section | Non
 def stage_blocks(stage: StageStory, show: Display, drawn: bool = True) -> Iterator[Block]:
     """One stage; with `drawn`, its curves as a figure, else as numbers alone."""
     anchor = f"stage-{stage.after.number}"
-    yield Heading(anchor, stage.name)
+    yield PageHeading(anchor, stage.name)
     yield para(label(stage.after, show), tone="quiet")
     yield from _entries(stage, anchor)
     corrected = corrections_of(stage)
@@ -163,7 +163,7 @@ def _changes(
 
 def _change_table(
     caption: str, chosen: Sequence[Change], corrected: dict[str, Correction]
-) -> Table:
+) -> PageTable:
     rows: list[Sequence[Cell]] = []
     for name in dict.fromkeys(change.assembly for change in chosen):
         own = [change for change in chosen if change.assembly == name]

@@ -9,13 +9,13 @@ from buildlog.report.booklet.document import (
     Bullets,
     Code,
     Document,
-    Facts,
-    Figure,
-    Heading,
+    FactTable,
     Note,
+    PageFigure,
+    PageHeading,
+    PageTable,
     Para,
     Section,
-    Table,
     plain,
 )
 from buildlog.report.lines import shorten, table, wrap
@@ -47,15 +47,15 @@ def _block(block: Block) -> Iterator[str]:
     elif isinstance(block, Bullets):
         for item in block.items:
             yield from wrap(f"- {plain(item)}", 4, 2)
-    elif isinstance(block, Facts):
+    elif isinstance(block, FactTable):
         yield from table([[label, plain(value)] for label, value in block.items])
-    elif isinstance(block, Table):
+    elif isinstance(block, PageTable):
         yield from _table(block)
-    elif isinstance(block, Figure):
+    elif isinstance(block, PageFigure):
         yield from wrap(f"[figure: {block.alt}]", 2)
         for numbers in block.data:
             yield from _table(numbers)
-    elif isinstance(block, Heading):
+    elif isinstance(block, PageHeading):
         yield from ("", block.text)
     elif isinstance(block, Note):
         yield from wrap(f"{block.title}: {plain(block.content)}", 4, 2)
@@ -63,7 +63,7 @@ def _block(block: Block) -> Iterator[str]:
         yield from (f"    {line}" for line in block.lines)
 
 
-def _table(block: Table) -> Iterator[str]:
+def _table(block: PageTable) -> Iterator[str]:
     yield from wrap(block.caption, 2)
     rows = [list(block.head)]
     rows += [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from buildlog.analysis.version import Version
+from buildlog.analysis.car.version import Version
 from buildlog.records.paths import assembly, words
 from buildlog.report.booklet.document import Cell, Span, Spans
 from buildlog.report.numbers import Display

@@ -1,0 +1,169 @@
+"""Past stages that were predicted and then measured, and what they teach the next prediction."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import sqrt
+
+from buildlog.analysis.car.priors import Prior, uncertain
+from buildlog.analysis.car.version import Version
+from buildlog.analysis.prediction.prediction_anchor import from_sheet
+from buildlog.analysis.prediction.prediction_inputs import inputs
+from buildlog.analysis.pulls.measured import Measured, measured
+from buildlog.analysis.pulls.sheet import PullGroup, Sheet
+from buildlog.errors import BuildlogError
+from buildlog.physics.engines.ensemble import predict
+from buildlog.physics.engines.learning import (
+    BackTest,
+    Learned,
+    Result,
+    back_test,
+    in_sequence,
+    learn,
+)
+from buildlog.records.configuration import Configuration
+
+DRAWS = 512
+
+
+@dataclass(frozen=True)
+class MeasuredPoint:
+    """A version with the curve that was measured of it."""
+
+    version: Version
+    sheet: Sheet
+    group: PullGroup
+
+
+@dataclass(frozen=True)
+class PastStage:
+    """A stage that was predicted from the measured curve before it, and then measured.
+
+    start_peak: peak wheel power of the curve before [W]; odometer: where the car stood when
+    the stage was measured [m].
+    """
+
+    car: str
+    ledger: str
+    before: str
+    after: str
+    number: int
+    date: dt.date
+    kind: str
+    result: Result
+    start_peak: float = 0.0
+    odometer: float | None = None
+
+
+@dataclass(frozen=True)
+class KindReport:
+    """Past bands of one induction kind, raw and with what the EARLIER ones had taught."""
+
+    kind: str
+    raw: BackTest
+    adjusted: BackTest
+    learned: Learned
+
+
+def kind_of(configuration: Configuration) -> str:
+    """The induction kind, by which results are kept apart."""
+    how = configuration.induction
+    return (how.kind if how else None) or "naturally-aspirated"
+
+
+def past_stages(
+    points: Sequence[MeasuredPoint], priors: Mapping[str, Prior], ledger: str
+) -> tuple[list[PastStage], list[str]]:
+    """Each consecutive pair of measured versions as a result; sentences for those left out."""
+    found: list[PastStage] = []
+    left_out: list[str] = []
+    for one, other in pairwise(points):
+        stage = past_stage(one, other, priors, ledger)
+        if isinstance(stage, PastStage):
+            found.append(stage)
+        else:
+            left_out.append(f"{one.version.name} to {other.version.name}: {stage}")
+    return found, left_out
+
+
+def past_stage(
+    one: MeasuredPoint, other: MeasuredPoint, priors: Mapping[str, Prior], ledger: str
+) -> PastStage | str:
+    """One stage predicted as before it was measured; a sentence where that cannot be."""
+    compared = measured(one.sheet, other.sheet, (one.group, other.group))
+    if isinstance(compared, str):
+        return compared
+    if not compared.comparable:
+        return f"not like for like ({'; '.join(compared.reasons)})"
+    try:
+        result = _result(one, other, compared, priors)
+    except BuildlogError as error:
+        return error.what
+    if result is None:
+        return "nothing that has a formula or a declared effect changed"
+    after, odometer = other.version, other.sheet.session.odometer
+    return PastStage(
+        after.configuration.car.name,
+        ledger,
+        one.version.name,
+        after.name,
+        after.number,
+        other.sheet.session.date,
+        kind_of(after.configuration),
+        result,
+        compared.power.peak_from.value,
+        odometer.si if odometer else None,
+    )
+
+
+def _result(
+    one: MeasuredPoint, other: MeasuredPoint, compared: Measured, priors: Mapping[str, Prior]
+) -> Result | None:
+    drawn = uncertain(priors)
+    before, after = one.version.configuration, other.version.configuration
+    start = from_sheet(one.sheet, one.group, before, drawn)
+    found = inputs(before, after, start, start.day, drawn)
+    raw = predict(found.anchor, found.before, found.after, drawn, groups=[], draws=DRAWS)
+    band, power = raw.peak_power_ratio, compared.power
+    if band.p10 == band.p90:
+        return None
+    level = sqrt((power.peak_from.value**2 + power.peak_to.value**2) / 2)
+    ratio = power.peak_to.value / power.peak_from.value
+    return Result(ratio, band.p10, band.p50, band.p90, power.half_width_95 / (1.96 * level))
+
+
+def learned_for(kind: str, past: Sequence[PastStage]) -> Learned | None:
+    """What the past stages of this induction kind teach; None where there is none."""
+    results = [stage.result for stage in past if stage.kind == kind]
+    return learn(results) if results else None
+
+
+def before(past: Sequence[PastStage], ledger: str, version: Version) -> list[PastStage]:
+    """The stages known before a version was measured: a prediction must not learn from itself."""
+    if not version.number:
+        return list(past)
+    return [
+        stage
+        for stage in past
+        if (stage.number < version.number if stage.ledger == ledger else _earlier(stage, version))
+    ]
+
+
+def _earlier(stage: PastStage, version: Version) -> bool:
+    return version.date is None or stage.date < version.date
+
+
+def reports(past: Sequence[PastStage]) -> list[KindReport]:
+    """The back-test by induction kind, stages in the order of their days."""
+    ordered = sorted(past, key=lambda stage: (stage.date, stage.ledger, stage.number))
+    kinds = dict.fromkeys(stage.kind for stage in ordered)
+    found = []
+    for kind in kinds:
+        results = [stage.result for stage in ordered if stage.kind == kind]
+        found.append(
+            KindReport(kind, back_test(results), back_test(in_sequence(results)), learn(results))
+        )
+    return found

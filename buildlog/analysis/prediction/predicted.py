@@ -1,0 +1,239 @@
+"""What another version would give, from one version's measured curve: band, parts, basis."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+
+from buildlog.analysis.car.gearing import gearing
+from buildlog.analysis.car.priors import Prior, uncertain
+from buildlog.analysis.car.version import Version
+from buildlog.analysis.prediction.learned import PastStage, kind_of, learned_for
+from buildlog.analysis.prediction.prediction_air import Day
+from buildlog.analysis.prediction.prediction_anchor import Start
+from buildlog.analysis.prediction.prediction_fuel import EVAPORATION
+from buildlog.analysis.prediction.prediction_inputs import inputs, not_covered
+from buildlog.analysis.pulls.measured import Measured
+from buildlog.errors import InvalidInput
+from buildlog.physics.engines.ensemble import (
+    DRAWS,
+    STRUCTURE,
+    CurveBand,
+    Prediction,
+    PredictionBand,
+    predict,
+)
+from buildlog.physics.engines.learning import Learned, adjust, reach, with_scatter
+from buildlog.physics.engines.state import ChangeGroup
+from buildlog.physics.numerics.sampling import Uncertain
+
+__all__ = ["STRUCTURE", "Assumed", "Learned", "Lies", "Predicted", "PredictionBand", "predicted"]
+
+
+@dataclass(frozen=True)
+class Assumed:
+    """An uncertain input that was used: a prior, or an effect that the car's file declares."""
+
+    name: str
+    meaning: str
+    words: str
+    source: str
+    basis: str
+
+
+@dataclass(frozen=True)
+class Lies:
+    """Where a measured ratio of peaks lies in the band: "inside", "above" or "below".
+
+    low and high: the band widened by the dyno's scatter [-].
+    """
+
+    measured: float
+    low: float
+    high: float
+    where: str
+
+
+@dataclass(frozen=True)
+class Predicted:
+    """A prediction with all it rests on. `raw` is before learning; the bands here are after.
+
+    force_ratio: tractive force at equal power and road gear, after over before [-]; None where
+    gearing and tyres are the same or not stated. learned_cars: of how many cars the results are
+    that it learned from.
+    """
+
+    before: Version
+    after: Version
+    start: Start
+    day: Day
+    raw: Prediction
+    learned: Learned | None
+    assumed: tuple[Assumed, ...]
+    notes: tuple[str, ...]
+    not_covered: tuple[str, ...]
+    force_ratio: float | None
+    draws: int
+    learned_cars: int = 0
+
+    @property
+    def changes_nothing(self) -> bool:
+        """Whether nothing that has a formula or a declared effect differs."""
+        return self.ratio.p10 == 1 == self.ratio.p90
+
+    @property
+    def ratio(self) -> PredictionBand:
+        """Peak wheel power over that of the curve it starts from [-]."""
+        return self._adjusted(self.raw.peak_power_ratio)
+
+    @property
+    def peak_power(self) -> PredictionBand:
+        """Peak wheel power [W]."""
+        return self._adjusted(self.raw.peak_power)
+
+    @property
+    def peak_power_delta(self) -> PredictionBand:
+        """Change of peak wheel power [W]."""
+        if self.learned is None:
+            return self.raw.peak_power_delta
+        return self._less(
+            self.peak_power, self.raw.peak_power.mean - self.raw.peak_power_delta.mean
+        )
+
+    @property
+    def peak_torque(self) -> PredictionBand:
+        """Peak torque at the wheels, referred to engine speed [N*m]."""
+        return self._adjusted(self.raw.peak_torque)
+
+    @property
+    def mean_power(self) -> PredictionBand:
+        """Mean wheel power over the curve's range [W]."""
+        return self._adjusted(self.raw.mean_power)
+
+    @property
+    def peak_crank_power(self) -> PredictionBand:
+        """Peak crank power [W]: what the wheels get, and a driveline loss that is assumed."""
+        return self._adjusted(self.raw.peak_crank_power)
+
+    @property
+    def curve(self) -> CurveBand:
+        """Wheel power on the grid [W]."""
+        raw = self.raw.wheel_power
+        if self.learned is None:
+            return raw
+        carried, learned = self._carried, self.learned
+        low, middle, high, mean = (
+            np.asarray(adjust(q, raw.p50, carried, learned))
+            for q in (raw.p10, raw.p50, raw.p90, raw.mean)
+        )
+        return CurveBand(low, middle, high, mean)
+
+    @property
+    def _carried(self) -> float:
+        """How much of the error that past stages share this one carries."""
+        return reach(self.raw.peak_power_ratio.p10, self.raw.peak_power_ratio.p90)
+
+    def _adjusted(self, band: PredictionBand) -> PredictionBand:
+        if self.learned is None:
+            return band
+        return PredictionBand(
+            *(adjust(q, band.p50, self._carried, self.learned)
+              for q in (band.p10, band.p50, band.p90, band.mean))
+        )  # fmt: skip
+
+    @staticmethod
+    def _less(band: PredictionBand, base: float) -> PredictionBand:
+        return PredictionBand(band.p10 - base, band.p50 - base, band.p90 - base, band.mean - base)
+
+
+def predicted(
+    before: Version,
+    after: Version,
+    start: Start,
+    priors: Mapping[str, Prior],
+    *,
+    day: Day | None = None,
+    past: Sequence[PastStage] = (),
+    draws: int = DRAWS,
+    groups: Sequence[ChangeGroup] | None = None,
+) -> Predicted:
+    """Predict `after` from the curve that `before` was measured with.
+
+    InvalidInput with a sentence where no model covers one of the two.
+    `past`: stages that were predicted and measured before this one.
+    """
+    day = day or start.day
+    drawn = uncertain(priors)
+    found = inputs(before.configuration, after.configuration, start, day, drawn)
+    try:
+        raw = predict(found.anchor, found.before, found.after, drawn, groups=groups, draws=draws)
+    except ValueError as error:
+        raise InvalidInput(str(error).rstrip(".")) from None
+    usable = start.measured and start.at != "crank"
+    kind = kind_of(after.configuration)
+    alike = [stage for stage in past if stage.kind == kind] if usable else []
+    return Predicted(
+        before,
+        after,
+        start,
+        day,
+        raw,
+        learned_for(kind, alike),
+        tuple(_assumed(raw, priors)),
+        found.notes,
+        not_covered(before.configuration, after.configuration),
+        _force_ratio(before, after, start.gear),
+        draws,
+        len({stage.ledger for stage in alike}),
+    )
+
+
+def _assumed(raw: Prediction, priors: Mapping[str, Prior]) -> list[Assumed]:
+    listed = []
+    for used in raw.assumed:
+        prior = priors.get(used.name)
+        if prior is None:
+            listed.append(_declared(used))
+            continue
+        basis = "priors.toml of this ledger" if prior.own else "prior"
+        listed.append(Assumed(prior.name, prior.meaning, prior.describe(), prior.source, basis))
+    return listed
+
+
+def _declared(used: Uncertain) -> Assumed:
+    path = used.name.removesuffix(" (declared)").removesuffix(" (declared effect)")
+    low, high = (float(used.distribution.ppf(np.array(p))) for p in (0.0, 1.0))
+    words = f"{100 * (low - 1):+g} to {100 * (high - 1):+g} % breathing"
+    if used.name == EVAPORATION:
+        words = f"{low:g} to {high:g} K cooler charge than with gasoline"
+    return Assumed(used.name, f"declared at {path}", words, "car.toml", "declared")
+
+
+def _force_ratio(before: Version, after: Version, gear: int | None) -> float | None:
+    """A final drive, gearbox or tyre moves force and road speed, never power."""
+    found = [gearing(v.configuration, gear or 1).turns_per_metre for v in (before, after)]
+    if found[0] is None or found[1] is None or abs(found[1] / found[0] - 1) < 1e-3:
+        return None
+    return found[1] / found[0]
+
+
+def lies(result: Predicted, found: Measured) -> Lies | None:
+    """Where the measured ratio of peaks lies, scatter included; None where it means nothing."""
+    if not found.comparable or result.changes_nothing:
+        return None
+    ratio = found.power.peak_to.value / found.power.peak_from.value
+    band = result.ratio
+    low, high = with_scatter(band.p10, band.p50, band.p90, scatter_of(found))
+    where = "below" if ratio < low else "above" if ratio > high else "inside"
+    return Lies(ratio, low, high, where)
+
+
+def scatter_of(found: Measured) -> float:
+    """Standard deviation of the logarithm of a measured ratio of peaks [-]."""
+    one, other = found.power.peak_from.value, found.power.peak_to.value
+    # The half-width is for a difference of two peaks that each scatter about their own level.
+    level = sqrt((one**2 + other**2) / 2)
+    return found.power.half_width_95 / (1.96 * level)

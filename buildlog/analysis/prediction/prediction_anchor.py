@@ -1,0 +1,159 @@
+"""What a prediction starts from: a measured curve, or an estimate from the maker's figures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from buildlog.analysis.prediction.prediction_air import Day, day_of
+from buildlog.analysis.pulls.curves import air_of
+from buildlog.analysis.pulls.pull_data import RPM, Floats
+from buildlog.analysis.pulls.sheet import PullGroup, Sheet
+from buildlog.errors import InvalidInput
+from buildlog.physics.engines.cycle import typical_full_load_power
+from buildlog.physics.engines.state import Anchor
+from buildlog.records.configuration import Configuration
+from buildlog.records.session import TankFuel
+
+if TYPE_CHECKING:
+    from buildlog.physics.numerics.sampling import Uncertain
+
+OnOff = Literal["on", "off"] | None
+
+
+@dataclass(frozen=True)
+class Start:
+    """An anchor and what is known of the day on which it was measured.
+
+    measured: False for an estimate from the maker's rated power. boost: measured boost on
+    the grid [Pa gauge]; lambda_: measured full-load lambda; observed_pressure [Pa].
+    """
+
+    anchor: Anchor
+    measured: bool
+    words: str
+    standard: str
+    at: str
+    day: Day
+    session: str | None = None
+    boost: tuple[float, ...] | None = None
+    lambda_: float | None = None
+    observed_pressure: float | None = None
+    tank: TankFuel | None = None
+    gear: int | None = None
+    used: Mapping[str, OnOff] = field(default_factory=dict)
+
+    @property
+    def rpm(self) -> Floats:
+        """The grid in rpm."""
+        return np.asarray(self.anchor.omega) / RPM
+
+    @property
+    def peak(self) -> float:
+        """Highest power of the curve [W]."""
+        return max(self.anchor.power)
+
+
+def from_sheet(
+    sheet: Sheet, group: PullGroup, configuration: Configuration, priors: Mapping[str, Uncertain]
+) -> Start:
+    """The kept curve of a session as a start. InvalidInput without engine speed."""
+    if sheet.axis != "engine_speed":
+        raise InvalidInput(
+            f"session {sheet.name} has no engine speed ({sheet.torque_reason})",
+            hint="give gearbox.ratios, final_drive.ratio and tyres.size",
+        )
+    known = np.isfinite(group.mean) & (group.mean > 0)
+    if known.sum() < 5:
+        raise InvalidInput(f"session {sheet.name} has too little of a curve to start from")
+    rpm = sheet.grid[known]
+    session, first = sheet.session, group.curves[0].data.pull
+    observed = air_of(session, first.air)
+    at = "crank" if sheet.at == "crank" else "wheels"
+    anchor = _anchor(rpm, group.mean[known], at, configuration, priors)
+    return Start(
+        anchor,
+        True,
+        f"measured curve of session {sheet.name}",
+        sheet.standard,
+        sheet.at,
+        day_of(sheet.standard, observed),
+        sheet.name,
+        _boost(group, rpm),
+        _lambda(group, rpm),
+        observed[0] if observed else None,
+        session.fuel,
+        first.gear or session.gear,
+        {"nitrous": first.nitrous, "charge_injection": first.charge_injection},
+    )
+
+
+def from_rating(configuration: Configuration, priors: Mapping[str, Uncertain]) -> Start:
+    """An estimate for a car that nobody measured. InvalidInput where it cannot be made."""
+    engine, induction = configuration.engine, configuration.induction
+    if engine is None or engine.rated_power is None or engine.rated_power_speed is None:
+        raise InvalidInput(
+            "no dyno session measured it, and the maker's rated power and its speed are missing",
+            hint="measure it, or set engine.rated_power and engine.rated_power_speed",
+        )
+    if induction is not None and induction.kind not in (None, "naturally-aspirated"):
+        raise InvalidInput(
+            "no dyno session measured it, and a curve from the maker's rated power exists for "
+            "naturally aspirated engines only",
+            hint="measure it first",
+        )
+    rated, speed = engine.rated_power.si, engine.rated_power_speed.si
+    rpm = np.arange(np.ceil(0.35 * speed / RPM / 50) * 50, 1.08 * speed / RPM, 50.0)
+    power = np.asarray(typical_full_load_power(rpm * RPM, rated, speed))
+    anchor = replace(
+        _anchor(rpm, power, "crank", configuration, priors), level=priors["rated_level"]
+    )
+    words = f"NOT measured: a typical curve through the maker's {engine.rated_power.text}"
+    standard = engine.rated_standard or "SAE J1349"
+    known = standard if standard in ("ISO 1585", "DIN 70020") else "SAE J1349"
+    return Start(anchor, False, words, known, "wheels", day_of(known, None))
+
+
+def _anchor(
+    rpm: Floats,
+    power: Floats,
+    at: str,
+    configuration: Configuration,
+    priors: Mapping[str, Uncertain],
+) -> Anchor:
+    omega = tuple(float(x) for x in rpm * RPM)
+    loss = priors[_driveline(configuration)]
+    return Anchor(omega, tuple(float(p) for p in power), at, driveline_loss=loss)
+
+
+def _driveline(configuration: Configuration) -> str:
+    box, chassis = configuration.gearbox, configuration.chassis
+    if chassis is not None and chassis.driven_wheels == "all":
+        return "driveline_loss_all_wheel"
+    return "driveline_loss_automatic" if box and box.kind == "automatic" else "driveline_loss"
+
+
+def _boost(group: PullGroup, rpm: Floats) -> tuple[float, ...] | None:
+    """Mean measured boost on the grid [Pa gauge]; None where a pull did not log it."""
+    if not all("boost" in c.data.channels for c in group.curves):
+        return None
+    rows = np.vstack([c.channel_on("boost", "engine_speed", rpm) for c in group.curves])
+    mean = rows.mean(axis=0)
+    known = np.isfinite(mean)
+    if known.sum() < 5:
+        return None
+    filled = np.interp(rpm, rpm[known], mean[known])
+    return tuple(float(x) for x in np.maximum(filled, 0.0))
+
+
+def _lambda(group: PullGroup, rpm: Floats) -> float | None:
+    """Median measured lambda over the upper half of the range; None where it was not logged."""
+    if not all("lambda" in c.data.channels for c in group.curves):
+        return None
+    upper = rpm[rpm.size // 2 :]
+    rows = np.vstack([c.channel_on("lambda", "engine_speed", upper) for c in group.curves])
+    value = float(np.nanmedian(rows)) if np.isfinite(rows).any() else None
+    return value if value is not None and 0.6 < value < 1.2 else None

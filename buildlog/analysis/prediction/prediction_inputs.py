@@ -1,0 +1,282 @@
+"""From two configurations to the two engine states that the prediction compares.
+
+What a configuration states is used as stated; what it does not state takes a prior, the
+same draw on both sides, so that it cancels where nothing changed. A field that appears
+without any change of its part was only written down later: it held before, too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from buildlog.analysis.prediction.prediction_air import Day
+from buildlog.analysis.prediction.prediction_anchor import Start
+from buildlog.analysis.prediction.prediction_exhaust import intake_resistance, resistance
+from buildlog.analysis.prediction.prediction_fuel import burnt
+from buildlog.analysis.prediction.prediction_induction import cooler, induction
+from buildlog.errors import InvalidInput
+from buildlog.physics.engines import crank as engine_physics
+from buildlog.physics.engines.state import Anchor, BreathingEffect, EngineState
+from buildlog.physics.numerics.sampling import Uncertain, Uniform
+from buildlog.records.configuration import Configuration
+from buildlog.records.paths import differences, leaves
+from buildlog.units import Quantity
+
+if TYPE_CHECKING:
+    from buildlog.records.engine import Engine
+
+_SAME_SIZE = 0.01  # a maker's round figure and bore times stroke are one displacement within this
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """What `physics.predict` needs; `notes` says what was taken without a prior."""
+
+    anchor: Anchor
+    before: EngineState
+    after: EngineState
+    notes: tuple[str, ...]
+
+
+def inputs(
+    one: Configuration,
+    other: Configuration,
+    start: Start,
+    day: Day,
+    priors: Mapping[str, Uncertain],
+) -> Inputs:
+    """The states of both configurations. InvalidInput with a sentence where no model covers them.
+
+    `start` was measured with `one`; `day` is the air asked for with `other`.
+    """
+    for configuration in (one, other):
+        _refuse_power_source(configuration)
+    notes: list[str] = []
+    sizes = _displacements(one.engine, other.engine, notes)
+    back_pressure, exhaust = resistance(one, other, start.peak, priors)
+    fuels = burnt(one.fuel, other.fuel, start.tank, notes)
+    ratios = _ratios(one, other, notes)
+    lambdas = _lambdas(one, other, start)
+    how = induction(one, other, start, notes)
+    before = EngineState(
+        sizes[0],
+        ratios[0],
+        lambda_full_load=lambdas[0],
+        spark_retard=_retard(one),
+        energy_per_air=fuels[0].energy_per_air,
+        alcohol=fuels[0].alcohol,
+        evaporative_cooling=fuels[0].cooling,
+        induction=how[0],
+        cooler=cooler(one),
+        effects=_effects(one),
+        unmodelled=_unmodelled(one, start),
+        ambient_pressure=start.day.pressure,
+        ambient_temperature=start.day.temperature,
+        vapour_pressure=start.day.vapour_pressure,
+    )
+    after = replace(
+        before,
+        displacement=sizes[1],
+        compression_ratio=ratios[1],
+        lambda_full_load=lambdas[1],
+        spark_retard=_retard(other),
+        energy_per_air=fuels[1].energy_per_air,
+        alcohol=fuels[1].alcohol,
+        evaporative_cooling=fuels[1].cooling,
+        induction=how[1],
+        cooler=cooler(other),
+        effects=_effects(other),
+        unmodelled=_unmodelled(other, start),
+        exhaust_resistance=exhaust,
+        intake_resistance=intake_resistance(one, other, priors),
+        ambient_pressure=day.pressure,
+        ambient_temperature=day.temperature,
+        vapour_pressure=day.vapour_pressure,
+    )
+    _refuse_undeclared(before, after)
+    anchor = replace(start.anchor, back_pressure=back_pressure)
+    if None not in (before.spark_retard, after.spark_retard):  # the spark is said: no more to guess
+        anchor = replace(anchor, compression_spark=0.0)
+    return Inputs(anchor, before, after, tuple(notes))
+
+
+def _refuse_power_source(configuration: Configuration) -> None:
+    source = configuration.car.power_source
+    diesel = configuration.fuel is not None and configuration.fuel.kind == "diesel"
+    if source == "spark-ignition" or (source is None and not diesel and not configuration.motor):
+        rotary = configuration.engine is not None and configuration.engine.layout == "rotary"
+        if not rotary:
+            return
+        raise InvalidInput("no model for a rotary engine: only four-stroke piston engines")
+    raise InvalidInput(
+        f"no model for this power source ({source or 'not stated; the fuel is diesel'})",
+        why="the formulas hold for spark ignition only",
+    )
+
+
+def _refuse_undeclared(before: EngineState, after: EngineState) -> None:
+    for state in (before, after):
+        for name in state.unmodelled:
+            if state.effect_named(name) is None:
+                table = name.replace(" ", "_")
+                raise InvalidInput(
+                    f"no model covers {name}, and no effect of it is declared",
+                    hint=f"set {table}.effect.breathing_low, .breathing_high and .source"
+                    if name != "twin charging"
+                    else "no effect can stand for it: measure it",
+                )
+
+
+def _unmodelled(configuration: Configuration, start: Start) -> tuple[str, ...]:
+    """Systems without a formula that were not switched off during the pulls."""
+    names = [
+        name.replace("_", " ")
+        for name in ("nitrous", "charge_injection")
+        if getattr(configuration, name) is not None and start.used.get(name) != "off"
+    ]
+    how = configuration.induction
+    if how and how.kind in ("positive-displacement", "centrifugal") and how.turbine is not None:
+        names.append("twin charging")
+    return tuple(names)
+
+
+def _displacements(
+    one: Engine | None, other: Engine | None, notes: list[str]
+) -> tuple[float, float]:
+    before, after = _displacement(one), _displacement(other)
+    if before is None and after is None:
+        raise InvalidInput(
+            "the displacement is missing",
+            hint="set engine.bore, engine.stroke and engine.cylinders, or engine.displacement",
+        )
+    if before is None or after is None:
+        notes.append("displacement is stated on one side only and taken for both")
+    first = before if before is not None else after
+    second = after if after is not None else before
+    assert first is not None
+    assert second is not None
+    one_size = abs(second / first - 1) < _SAME_SIZE and _by_bore(one) != _by_bore(other)
+    return (first, first) if one_size else (first, second)
+
+
+def _by_bore(engine: Engine | None) -> bool:
+    return engine is not None and None not in (engine.bore, engine.stroke, engine.cylinders)
+
+
+def _displacement(engine: Engine | None) -> float | None:
+    if engine is None:
+        return None
+    if engine.bore and engine.stroke and engine.cylinders:
+        return engine_physics.displacement(engine.bore.si, engine.stroke.si, engine.cylinders)
+    return engine.displacement.si if engine.displacement else None
+
+
+def _ratios(
+    one: Configuration, other: Configuration, notes: list[str]
+) -> tuple[float | None, float | None]:
+    before = one.engine.compression_ratio if one.engine else None
+    after = other.engine.compression_ratio if other.engine else None
+    if (before is None) != (after is None):
+        notes.append("compression ratio is stated on one side only and taken for both")
+        return before or after, before or after
+    return before, after
+
+
+def _lambdas(
+    one: Configuration, other: Configuration, start: Start
+) -> tuple[float | None, float | None]:
+    """Full-load lambda: the stated aim, else what the pulls showed, else None for a prior."""
+    stated = [c.calibration.lambda_full_load if c.calibration else None for c in (one, other)]
+    before = stated[0] if stated[0] is not None else start.lambda_
+    after = stated[1]
+    if after is None and _boosted(one) == _boosted(other):
+        after = before
+    return before, after
+
+
+def _boosted(configuration: Configuration) -> bool:
+    how = configuration.induction
+    return how is not None and how.kind not in (None, "naturally-aspirated")
+
+
+def _retard(configuration: Configuration) -> float | None:
+    calibration = configuration.calibration
+    retard = calibration.spark_retard if calibration else None
+    return retard.si if retard is not None else None
+
+
+def _effects(configuration: Configuration) -> tuple[BreathingEffect, ...]:
+    """Every declared effect on breathing, by the path of its assembly."""
+    bounds: dict[str, dict[str, float]] = {}
+    for path, value in leaves(configuration).items():
+        name, _, end = path.rpartition(".effect.")
+        if end in ("breathing_low", "breathing_high") and isinstance(value, Quantity):
+            bounds.setdefault(name, {})[end] = value.si
+    found = [_effect(name, both) for name, both in bounds.items()]
+    return tuple(sorted(found, key=lambda effect: effect.name))
+
+
+def _effect(path: str, bounds: Mapping[str, float]) -> BreathingEffect:
+    low = bounds.get("breathing_low", bounds.get("breathing_high", 0.0))
+    high = bounds.get("breathing_high", low)
+    name = path.replace("_", " ") if path in ("nitrous", "charge_injection") else path
+    if low > high:
+        raise InvalidInput(
+            f"{path}.effect: the least change of breathing is above the most",
+            hint="change breathing_low and breathing_high",
+        )
+    factor: float | Uncertain = 1 + low
+    if high > low:
+        factor = Uncertain(f"{name} (declared effect)", Uniform(1 + low, 1 + high))
+    return BreathingEffect(name, factor)
+
+
+# Parts whose change alters breathing in a way that only a declared effect can give.
+_BREATHES = (
+    "engine.camshaft",
+    "engine.cylinder_head",
+    "engine.valvetrain",
+    "intake.manifold",
+    "exhaust.headers",
+    "induction.compressor",
+    "induction.turbine",
+)
+_MODELLED = (
+    "exhaust.headers.kind",
+    "induction.compressor.efficiency",
+    "induction.compressor.volumetric_efficiency",
+    "induction.compressor.displacement_per_rev",
+    "induction.compressor.drive_ratio",
+    "induction.compressor.crank_pulley_diameter",
+    "induction.compressor.compressor_pulley_diameter",
+    "induction.compressor.step_up_ratio",
+    "induction.turbine.back_pressure_ratio",
+)
+
+
+def not_covered(one: Configuration, other: Configuration) -> tuple[str, ...]:
+    """Assemblies that changed in breathing, with neither a formula nor a declared effect."""
+    declared = {effect.name for c in (one, other) for effect in _effects(c)}
+    same_kind = _kind(one) == _kind(other)
+    found = []
+    for path, _, _ in differences(one, other):
+        owner = next((name for name in _BREATHES if path.startswith(name)), None)
+        if owner is None or path in _MODELLED or owner in declared or _says_nothing(path):
+            continue
+        if owner.startswith("induction") and not same_kind:
+            continue
+        found.append(owner)
+    return tuple(dict.fromkeys(found))
+
+
+def _kind(configuration: Configuration) -> str | None:
+    return configuration.induction.kind if configuration.induction else None
+
+
+def _says_nothing(path: str) -> bool:
+    words = path.split(".")
+    silent = ("note", "source", "limit", "break_in", "speed_limit", "flow_limit", "inlet_limit")
+    about = ("condition", "document", "basis", "made", "fitted_on", "fitted_at_odometer")
+    return any(word in silent + about for word in words) or "stated" in words[-1]

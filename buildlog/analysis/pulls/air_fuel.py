@@ -1,0 +1,398 @@
+"""Mixture of a session in lambda, by load region, against the declared target and usual ranges.
+
+An air-fuel ratio in a file is lambda times the number set in the instrument; the fuel in
+the tank does not change what the instrument multiplied by. Nothing here calls a mixture
+good or bad: it says where it lies and against what.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from buildlog.analysis.pulls.curves import Curve
+from buildlog.analysis.pulls.pull_data import RPM, Floats, columns_of
+from buildlog.analysis.pulls.sag_report import ambient
+from buildlog.analysis.pulls.sheet import PullGroup, Sheet
+from buildlog.findings import Finding
+from buildlog.physics.gases import airfuel, fuels
+from buildlog.physics.numerics.regression import local_quadratic
+from buildlog.records.configuration import Configuration
+from buildlog.records.stated import read_stated
+from buildlog.units import Quantity
+
+TOLERANCE = 0.03  # lambda, about a declared target: common practice, no source
+ETHANOL_APART = 0.05  # by volume, beyond which a calibration's fuel is another: common practice
+SPARK = {None, "spark-ignition", "hybrid"}
+
+
+@dataclass(frozen=True)
+class RegionReading:
+    """Lambda of one group in one load region.
+
+    `median` over its pulls; `worst` the leanest that was held, at `worst_at` (rpm, else
+    km/h, else None) in pull `worst_in`. `target` declared, `usual` range of the trade.
+    `state` in words against the target where there is one, else against the usual range.
+    """
+
+    group: str
+    region: str
+    median: float
+    worst: float | None
+    worst_at: float | None
+    worst_in: str | None
+    worst_boost: float | None
+    richest: float | None
+    target: float | None
+    usual: tuple[float, float] | None
+    state: str
+
+
+@dataclass(frozen=True)
+class Mixture:
+    """All readings of a session; `stoichiometric` is that of the fuel in the tank."""
+
+    readings: tuple[RegionReading, ...]
+    stoichiometric: float | None
+    findings: tuple[Finding, ...]
+
+
+def mixture(sheet: Sheet, configuration: Configuration) -> Mixture:
+    """Judge the air-fuel trace of every group; empty where none is logged."""
+    if configuration.car.power_source not in SPARK:
+        source = configuration.car.power_source
+        logged = any(lambda_channel(sheet, c) is not None for c in sheet.curves)
+        text = f"air-fuel is not judged: no model for this power source ({source})"
+        return Mixture((), None, (Finding("no-model", "note", text),) if logged else ())
+    findings = [*_fuel_findings(sheet, configuration), *_display(sheet)]
+    readings: list[RegionReading] = []
+    for group in sheet.groups:
+        readings += _group(sheet, group, configuration)
+    findings += _leaner(readings)
+    return Mixture(tuple(readings), _stoichiometric(sheet, configuration), tuple(findings))
+
+
+def lambda_channel(sheet: Sheet, curve: Curve) -> Floats | None:
+    """Lambda (all recorded rows), the sensor's delay taken out; None where not logged."""
+    recorded = curve.data.recorded
+    columns = columns_of(sheet.session, curve.data.pull)
+    extra = {column.channel: column for column in sheet.session.log_column}
+    if "lambda" in recorded:
+        values, column = recorded["lambda"], columns.get("lambda", extra.get("lambda"))
+    elif "air_fuel_ratio" in recorded:
+        column = columns.get("air_fuel_ratio", extra.get("air_fuel_ratio"))
+        shown = column.display_stoichiometric if column else None
+        values = airfuel.lambda_from_ratio(
+            recorded["air_fuel_ratio"], shown or airfuel.DISPLAY_STOICHIOMETRIC
+        )
+    else:
+        return None
+    delay = column.delay.si if column and column.delay else 0.0
+    time = recorded.get("time")
+    if delay and time is not None and not np.any(np.diff(time) < 0):
+        moved: Floats = np.interp(time + delay, time, values, left=np.nan, right=np.nan)
+        return moved
+    return values
+
+
+def mean_lambda(sheet: Sheet, group: PullGroup) -> Floats | None:
+    """Mean lambda of a group's sweeps on the sheet's grid; None where a pull logs none."""
+    rows = []
+    for curve in group.curves:
+        lam = lambda_channel(sheet, curve)
+        if lam is None or not np.isfinite(lam[curve.data.index]).any():
+            return None
+        x, width = curve.axis[sheet.axis], curve.width(sheet.axis)
+        rows.append(local_quadratic(x, lam[curve.data.index], sheet.grid, width).values)
+    mean: Floats = np.mean(rows, axis=0)
+    return mean
+
+
+def regions(sheet: Sheet, curve: Curve, charged: bool) -> np.ndarray[tuple[int], np.dtype[np.str_]]:
+    """The load region of every recorded row. On the sweep load is full by definition."""
+    recorded, index = curve.data.recorded, curve.data.index
+    rows = next(iter(recorded.values())).size
+    outside = ambient(sheet, curve)
+    manifold = recorded.get("manifold_pressure")
+    if manifold is None and "boost" in recorded:
+        manifold = recorded["boost"] + outside
+    names = np.full(rows, "", dtype="<U24")
+    before = np.arange(rows) < index.min()
+    throttle = recorded.get("throttle")
+    if manifold is not None:
+        told = airfuel.load_regions(
+            manifold_pressure=manifold, time=recorded.get("time"), ambient=outside
+        )
+        names[before] = told[before]
+        full = np.where(manifold > airfuel.BOOST_SHARE * outside, "boosted", "full load unboosted")
+        names[index] = full[index]
+        return names
+    if throttle is not None:
+        told = airfuel.load_regions(throttle=throttle)
+        names[before] = told[before]
+    names[index] = "full load" if charged else "full load unboosted"
+    return names
+
+
+def _charged(configuration: Configuration) -> bool:
+    kind = configuration.induction.kind if configuration.induction else None
+    return kind not in {None, "naturally-aspirated"}
+
+
+def _group(sheet: Sheet, group: PullGroup, configuration: Configuration) -> Iterator[RegionReading]:
+    found: dict[str, list[tuple[Curve, airfuel.RegionMixture, Floats | None]]] = {}
+    for curve in group.curves:
+        lam = lambda_channel(sheet, curve)
+        if lam is None or not np.isfinite(lam).any():
+            continue
+        for mix, axis in _regions_of(sheet, curve, lam, _charged(configuration)):
+            found.setdefault(mix.region, []).append((curve, mix, axis))
+    for region in (*airfuel.REGIONS, "full load"):
+        if region in found:
+            yield _reading(group, region, found[region], configuration)
+
+
+def _regions_of(
+    sheet: Sheet, curve: Curve, lam: Floats, charged: bool
+) -> Iterator[tuple[airfuel.RegionMixture, Floats | None]]:
+    """Each region of one pull; a full load of unknown boost is measured as any other."""
+    names = regions(sheet, curve, charged)
+    time = curve.data.recorded.get("time")
+    axis = _axis(curve, names.size)
+    held = None if axis is None else axis * RPM
+    if time is None and held is None:
+        return
+    told = np.where(names == "full load", "boosted", names)
+    unknown = bool((names == "full load").any())
+    for mix in airfuel.by_region(lam, told, time=_rising(time), axis=held):
+        region = "full load" if unknown and mix.region == "boosted" else mix.region
+        yield _renamed(mix, region), axis
+
+
+def _rising(time: Floats | None) -> Floats | None:
+    return None if time is None or np.any(np.diff(time) < 0) else time
+
+
+def _renamed(mix: airfuel.RegionMixture, region: str) -> airfuel.RegionMixture:
+    from dataclasses import replace
+
+    return replace(mix, region=region)  # type: ignore[arg-type]  # "full load" is ours
+
+
+def _axis(curve: Curve, rows: int) -> Floats | None:
+    """Engine speed [rpm] at every recorded row; NaN where the sweep does not know it."""
+    recorded = curve.data.recorded.get("engine_speed")
+    if recorded is not None:
+        return recorded / RPM
+    if "engine_speed" not in curve.axis:
+        return None
+    out = np.full(rows, np.nan)
+    out[curve.data.index] = curve.axis["engine_speed"]
+    return out
+
+
+def _reading(
+    group: PullGroup,
+    region: str,
+    found: list[tuple[Curve, airfuel.RegionMixture, Floats | None]],
+    configuration: Configuration,
+) -> RegionReading:
+    median = float(np.median([mix.median for _, mix, _ in found]))
+    held = [(c, m.leanest, axis) for c, m, axis in found if m.leanest is not None]
+    rich = [m.richest.value for _, m, _ in found if m.richest is not None]
+    worst = max(held, key=lambda item: item[1].value, default=None)
+    target = _target(group, region, configuration)
+    usual = airfuel.USUAL_RANGES.get(region)  # type: ignore[call-overload]
+    at = None
+    if worst is not None and worst[2] is not None:
+        span = worst[2][worst[1].first : worst[1].last + 1]
+        at = float(np.nanmean(span)) if np.isfinite(span).any() else None
+    leanest = worst[1].value if worst else median
+    richest = min(rich, default=median)
+    return RegionReading(
+        group.key,
+        region,
+        median,
+        worst[1].value if worst else None,
+        at,
+        worst[0].name if worst else None,
+        _boost_at(worst) if worst and region == "boosted" else None,
+        richest if rich else None,
+        target,
+        usual,
+        _state(median, leanest, target, usual),
+    )
+
+
+def _boost_at(worst: tuple[Curve, airfuel.Sustained, Floats | None]) -> float | None:
+    """Mean boost [Pa] over the rows in which the worst was held; None where not logged."""
+    curve, held, _ = worst
+    rows = slice(held.first, held.last + 1)
+    if "boost" in curve.data.recorded:
+        return float(np.nanmean(curve.data.recorded["boost"][rows]))
+    return None
+
+
+def _target(group: PullGroup, region: str, configuration: Configuration) -> float | None:
+    """The target declared by the calibration that these pulls were made with."""
+    table = configuration.calibration
+    if table is None:
+        return None
+    used = group.curves[0].data.pull.calibration
+    if used is not None and table.id is not None and used != table.id:
+        return None
+    if region == "cruise":
+        return table.lambda_cruise
+    if region == "full load unboosted" and _charged(configuration):
+        return None  # while boost still builds, the mixture for full boost is not yet wanted
+    return table.lambda_full_load if region in FULL_LOAD else None
+
+
+FULL_LOAD = ("full load", "full load unboosted", "boosted")
+
+
+def _state(
+    median: float, leanest: float, target: float | None, usual: tuple[float, float] | None
+) -> str:
+    """Where the mixture lies: against the target by its median, leaner by what was held."""
+    if target is not None:
+        if leanest > target + TOLERANCE + 1e-9:
+            return "leaner than the target"
+        if median < target - TOLERANCE - 1e-9:
+            return "richer than the target"
+        return "on the target"
+    if usual is None:
+        return "no target declared"
+    if leanest > usual[1] + 1e-9:
+        return "leaner than usual"
+    return airfuel.judge(median, usual).verdict
+
+
+def _told(one: RegionReading) -> str:
+    """The leanest mixture; a third decimal where two would show it equal to what it is beyond."""
+    assert one.worst is not None
+    bound = one.usual[1] if one.usual else None
+    return f"{one.worst:.3f}" if bound == round(one.worst, 2) else f"{one.worst:.2f}"
+
+
+def _leaner(readings: list[RegionReading]) -> Iterator[Finding]:
+    """Findings on what was held leaner than the target or than is usual under full load."""
+    for one in readings:
+        if one.worst is None or one.region not in FULL_LOAD:
+            continue
+        said = []
+        if one.target is not None and one.worst > one.target + TOLERANCE + 1e-9:
+            said.append(f"{one.worst - one.target:.2f} leaner than the declared {one.target:.2f}")
+        usual = one.usual
+        if usual is not None and one.worst > usual[1] + 1e-9:
+            said.append(
+                f"leaner than usual ({usual[0]:.2f} to {usual[1]:.2f}, gasoline, common practice)"
+            )
+        if not said:
+            continue
+        at = "" if one.worst_at is None else f" near {round(one.worst_at, -1):,.0f} rpm"
+        boost = "" if one.worst_boost is None else f", at {one.worst_boost / 1e3:.0f} kPa of boost"
+        which = f"{one.region}{f', {one.group}' if one.group else ''}"
+        mild = one.region == "boosted" and 0.86 <= one.worst <= 0.88
+        note = f" ({airfuel.MILD_BOOST_NOTE[0].lower()}{airfuel.MILD_BOOST_NOTE[1:-1]})"
+        yield Finding(
+            "leaner-than-target" if "declared" in said[0] else "leaner-than-usual",
+            "caution",
+            f"{which}: lambda {_told(one)} was held{at}{boost}, {', and '.join(said)}"
+            f"{note if mild else ''}",
+            ("calibration.lambda_full_load",),
+        )
+
+
+def _display(sheet: Sheet) -> Iterator[Finding]:
+    columns = {
+        column.name: column
+        for curve in sheet.curves
+        for column in columns_of(sheet.session, curve.data.pull).values()
+        if column.channel == "air_fuel_ratio"
+    }
+    for column in columns.values():
+        if column.display_stoichiometric is None:
+            yield Finding(
+                "display-assumed",
+                "note",
+                f'"{column.name}" is taken as lambda times {airfuel.DISPLAY_STOICHIOMETRIC:g}, as '
+                "most instruments are set (an assumption)",
+                ("column.air_fuel_ratio.display_stoichiometric",),
+                hint="write display_stoichiometric in its [[column]]",
+            )
+
+
+def ethanol(sheet: Sheet, configuration: Configuration) -> float | None:
+    """Ethanol by volume in the tank that day: the session's word wins over car.toml's."""
+    given = sheet.session.fuel
+    if given is not None and given.ethanol_content is not None:
+        return given.ethanol_content.si
+    if given is not None and given.kind == "ethanol":
+        return 1.0
+    own = configuration.fuel
+    return own.ethanol_content.si if own and own.ethanol_content else None
+
+
+def _stoichiometric(sheet: Sheet, configuration: Configuration) -> float | None:
+    """Stoichiometric ratio of the fuel in the tank; None where it is not known."""
+    kind = (sheet.session.fuel.kind if sheet.session.fuel else None) or (
+        configuration.fuel.kind if configuration.fuel else None
+    )
+    if kind == "methanol":
+        return fuels.FUELS["methanol"].stoichiometric_ratio
+    content = ethanol(sheet, configuration)
+    if content is not None:
+        return fuels.blend(content).stoichiometric_ratio
+    return fuels.FUELS["gasoline"].stoichiometric_ratio if kind == "gasoline" else None
+
+
+def _fuel_findings(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
+    """A calibration written for one fuel and a session on another."""
+    day = ethanol(sheet, configuration)
+    written = _written_ethanol(configuration)
+    kinds = _kinds(sheet, configuration)
+    if kinds is not None:
+        yield Finding(
+            "fuel-differs",
+            "caution",
+            f"{kinds[0]} was in the tank, the calibration is written for {kinds[1]}",
+            ("session.fuel.kind", "calibration.written_for"),
+        )
+    if day is None or written is None:
+        return
+    low, high = written
+    if day < low - ETHANOL_APART or day > high + ETHANOL_APART:
+        share = f"{100 * low:.0f}" + (f" to {100 * high:.0f}" if high > low else "")
+        yield Finding(
+            "ethanol-differs",
+            "caution",
+            f"{100 * day:.0f} % ethanol was in the tank, the calibration is written for {share} %",
+            ("session.fuel.ethanol_content", "calibration.written_for"),
+            hint="calibrate for the fuel that is in the tank",
+        )
+
+
+def _kinds(sheet: Sheet, configuration: Configuration) -> tuple[str, str] | None:
+    day = sheet.session.fuel.kind if sheet.session.fuel else None
+    table = configuration.calibration
+    stated = (table.written_for or {}).get("fuel.kind") if table else None
+    own = stated or (configuration.fuel.kind if configuration.fuel else None)
+    return (day, str(own)) if day and own and day != own else None
+
+
+def _written_ethanol(configuration: Configuration) -> tuple[float, float] | None:
+    """Least and most ethanol the calibration is written for, by volume."""
+    table = configuration.calibration
+    stated = (table.written_for or {}).get("fuel.ethanol_content") if table else None
+    if stated is not None:
+        value = read_stated("fuel.ethanol_content", stated)
+        return (value.si, value.si) if isinstance(value, Quantity) else None
+    own = configuration.fuel
+    if own is None:
+        return None
+    if own.ethanol_range is not None:
+        return own.ethanol_range[0].si, own.ethanol_range[1].si
+    return (own.ethanol_content.si,) * 2 if own.ethanol_content else None

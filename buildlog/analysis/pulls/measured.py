@@ -1,0 +1,357 @@
+"""The measured difference of two groups of pulls: like for like, or saying why not."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from buildlog.analysis.pulls.pull_data import AXIS_SI, AXIS_STEP, AxisName, Floats
+from buildlog.analysis.pulls.sheet import PullGroup, Sheet, Top
+from buildlog.analysis.pulls.sheet_work import top
+from buildlog.physics.numerics import regression, repeatability
+from buildlog.physics.numerics.repeatability import DifferenceSource, Scatter
+
+
+@dataclass(frozen=True)
+class Relation:
+    """How two machines read the same car: the second over the first.
+
+    `ratio` with its 95 % `half_width` (relative), from `pairs` of visits with one
+    configuration; `dof` of the interval. No headline number is ever converted by it.
+    """
+
+    first: str
+    second: str
+    ratio: float
+    half_width: float
+    pairs: tuple[tuple[str, str], ...]
+    ratios: tuple[float, ...]
+    dof: float
+
+    @property
+    def u_difference(self) -> float:
+        """One standard deviation of a difference between the two: their known disagreement,
+        which stays in the numbers, and what is not known of it."""
+        return math.hypot(math.log(self.ratio), self.half_width / repeatability.Z95)
+
+    @property
+    def words(self) -> str:
+        """What an interval was widened by."""
+        return (
+            f"another dyno ({self.second} read {100 * (self.ratio - 1):+.1f} ± "
+            f"{100 * self.half_width:.1f} % against {self.first} on the same car)"
+        )
+
+
+@dataclass(frozen=True)
+class Delta:
+    """One quantity, before and after: peaks with place, mean over the common range [SI]."""
+
+    peak_from: Top
+    peak_to: Top
+    half_width_95: float
+    mean_delta: float
+    mean_half_width_95: float
+
+    @property
+    def peak_delta(self) -> float:
+        """Peak after minus peak before."""
+        return self.peak_to.value - self.peak_from.value
+
+    @property
+    def beyond_scatter(self) -> bool:
+        """Whether the peak's difference is larger than its 95 % half-width."""
+        return abs(self.peak_delta) > self.half_width_95
+
+    @property
+    def mean_beyond_scatter(self) -> bool:
+        """Whether the mean difference is larger than its 95 % half-width."""
+        return abs(self.mean_delta) > self.mean_half_width_95
+
+
+@dataclass(frozen=True)
+class Extreme:
+    """The largest gain or loss along the curve: relative, where, and whether it is shown.
+
+    `shown` is None where no repeated pull allows a verdict on a largest of many places.
+    """
+
+    relative: float
+    value: float
+    at: float
+    shown: bool | None
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What was measured before and after, and what may be said about the difference.
+
+    `comparable` is False where the numbers cannot be put side by side at all; `reasons`
+    says what is not alike, `parts` how much each reason widens the interval (one standard
+    deviation, relative). `grid` in rpm or km/h; `delta` and `half_width` (g,) [W].
+    """
+
+    comparable: bool
+    reasons: tuple[str, ...]
+    parts: tuple[DifferenceSource, ...]
+    standard: str
+    at: str
+    axis: AxisName
+    sheets: tuple[Sheet, Sheet]
+    groups: tuple[PullGroup, PullGroup]
+    scatter: Scatter
+    power: Delta
+    torque: Delta | None
+    torque_reason: str | None
+    grid: Floats
+    mean_from: Floats
+    mean_to: Floats
+    half_width: Floats
+    largest_gain: Extreme | None
+    largest_loss: Extreme | None
+
+    @property
+    def delta(self) -> Floats:
+        """Power after minus before along the common range [W]."""
+        return self.mean_to - self.mean_from
+
+    @property
+    def range(self) -> tuple[float, float]:
+        """The common range, in rpm or km/h."""
+        return float(self.grid[0]), float(self.grid[-1])
+
+    @property
+    def pulls(self) -> tuple[int, int]:
+        """How many pulls stand behind each side."""
+        return self.groups[0].pulls, self.groups[1].pulls
+
+
+def measured(
+    one: Sheet,
+    other: Sheet,
+    groups: tuple[PullGroup, PullGroup] | None = None,
+    *,
+    earlier: Iterable[Scatter] = (),
+    dynos: Relation | None = None,
+) -> Measured | str:
+    """Compare two sheets (their kept groups, or the groups given); a sentence if it cannot be.
+
+    `earlier`: scatter of the same dyno's earlier visits, pooled with that of these two.
+    `dynos`: how the two machines read the same car, in place of the default.
+    """
+    before, after = groups or (one.kept, other.kept)
+    if before is None or after is None:
+        return "declared, scatter not known: only stated values exist on one side"
+    axis = _axis(before, after)
+    if axis is None:
+        return "one session has engine speed only, the other road speed only"
+    keys, reasons, comparable = _unlike(one, other, before, after)
+    known = {"another dyno": dynos.u_difference} if dynos and "another dyno" in keys else {}
+    u, parts = repeatability.combine_differences(keys, known)
+    if known and dynos:
+        parts = tuple(replace(p, text=dynos.words) if p.key in known else p for p in parts)
+    if (estimate := _road_estimate(one, other)) is not None:
+        u, parts = math.hypot(u, estimate.u), (*parts, estimate)
+        reasons.append(estimate.text)
+    scatter = _scatter(one, other, one.name == other.name, earlier)
+    laid = [_on_axis(s, g, axis) for s, g in ((one, before), (other, after))]
+    grid = _common_grid(laid, axis)
+    if grid.size < 5:
+        return "the two have too little range in common"
+    curves = [np.vstack([c.on(axis, grid) for c in g.curves]) for g in (before, after)]
+    mean_from, mean_to = curves[0].mean(axis=0), curves[1].mean(axis=0)
+    n1, n2 = before.pulls, after.pulls
+    relative = repeatability.half_width_95(scatter, n1, n2, u)
+    half = relative * _level(mean_from, mean_to) + _shift_width(one, other, grid, mean_from, axis)
+    power = _delta(
+        _top_of(one, before, axis), _top_of(other, after, axis), mean_from, mean_to, relative
+    )
+    torque, reason = _torque(one, other, before, after, grid, mean_from, mean_to, relative, axis)
+    gain, loss = _extremes([before, after], grid, mean_from, mean_to, (n1, n2), u, curves)
+    return Measured(
+        comparable,
+        tuple(reasons),
+        parts,
+        one.standard,
+        one.at,
+        axis,
+        (one, other),
+        (before, after),
+        scatter,
+        power,
+        torque,
+        reason,
+        grid,
+        mean_from,
+        mean_to,
+        half,
+        gain,
+        loss,
+    )
+
+
+def _axis(before: PullGroup, after: PullGroup) -> AxisName | None:
+    """Engine speed where both have it, else road speed where both have that."""
+    for axis in ("engine_speed", "road_speed"):
+        if all(axis in c.axis for group in (before, after) for c in group.curves):
+            return axis
+    return None
+
+
+def _unlike(
+    one: Sheet, other: Sheet, before: PullGroup, after: PullGroup
+) -> tuple[list[str], list[str], bool]:
+    """Keys of the differences that widen the interval, all reasons in words, comparable."""
+    comparable = True
+    found = _visits_unlike(one, other) if one.name != other.name else []
+    gears = [_gears(s, g) for s, g in ((one, before), (other, after))]
+    if gears[0] != gears[1]:
+        found.append(("another gear", f"gears {gears[0]} and {gears[1]}"))
+    keys, reasons = [key for key, _ in found], [reason for _, reason in found]
+    if one.standard != other.standard:
+        comparable = False
+        reasons.append(f"standards {one.standard} and {other.standard}")
+    elif one.standard == "unknown":
+        reasons.append("it is not known which correction is inside either")
+    if one.at != other.at:
+        comparable = comparable and "crank" not in (one.at, other.at)
+        reasons.append(f"measured at the {one.at} and at the {other.at}")
+    for name in ("nitrous", "charge_injection"):
+        uses = [{getattr(c.data.pull, name) or "off" for c in g.curves} for g in (before, after)]
+        if uses[0] != uses[1]:
+            comparable = False
+            reasons.append(f"{name.replace('_', ' ')} used on one side only")
+    return keys, reasons, comparable
+
+
+def _visits_unlike(one: Sheet, other: Sheet) -> list[tuple[str, str]]:
+    """What is not alike between two visits: the key of its default and the reason in words."""
+    a, b = one.session, other.session
+    found = []
+    ids = (a.dyno.id if a.dyno else None, b.dyno.id if b.dyno else None)
+    if None in ids:
+        found.append(("another dyno", "a dyno is not named, so it counts as another one"))
+    elif ids[0] != ids[1]:
+        found.append(("another dyno", f"two dynos ({ids[0]}, {ids[1]})"))
+    elif a.date != b.date:
+        found.append(("another day", f"two days on dyno {ids[0]}"))
+    if not all((a.tyre_pressure, b.tyre_pressure, a.strapping, b.strapping)):
+        found.append(("tyre pressure or strapping", "tyre pressure or strapping not recorded"))
+    return found
+
+
+def _gears(sheet: Sheet, group: PullGroup) -> str:
+    """The gear or gears of a group's pulls, in words."""
+    gears = {c.data.pull.gear or sheet.session.gear for c in group.curves}
+    known = sorted(gear for gear in gears if gear is not None)
+    return " and ".join(map(str, known)) if known and None not in gears else "not recorded"
+
+
+def _scatter(one: Sheet, other: Sheet, same: bool, earlier: Iterable[Scatter]) -> Scatter:
+    sheets = (one,) if same else (one, other)
+    return repeatability.combine_scatter([*(s.scatter for s in sheets), *earlier]) or (
+        repeatability.typical_scatter()
+    )
+
+
+def _road_estimate(one: Sheet, other: Sheet) -> DifferenceSource | None:
+    """What the estimate from a road log adds between two visits; on one visit it cancels."""
+    u = math.hypot(one.u_power, other.u_power)
+    if not u or one.name == other.name:
+        return None
+    both = "both sides" if one.u_power and other.u_power else "one side"
+    return DifferenceSource("road log", f"power estimated from a road log on {both}", u)
+
+
+def _on_axis(sheet: Sheet, group: PullGroup, axis: AxisName) -> list[Floats]:
+    return [c.axis[axis] for c in group.curves]
+
+
+def _common_grid(laid: list[list[Floats]], axis: AxisName) -> Floats:
+    every = [values for group in laid for values in group]
+    low = max(float(np.nanmin(values)) for values in every)
+    high = min(float(np.nanmax(values)) for values in every)
+    return regression.grid(low, high, AXIS_STEP[axis]) if high > low else np.empty(0)
+
+
+def _top_of(sheet: Sheet, group: PullGroup, axis: AxisName) -> Top:
+    """The group's peak on the axis of the comparison."""
+    if axis == sheet.axis:
+        return group.peak_power
+    grid = _common_grid([_on_axis(sheet, group, axis)], axis)
+    return top(grid, np.vstack([c.on(axis, grid) for c in group.curves]).mean(axis=0), axis)
+
+
+def _delta(before: Top, after: Top, mean_from: Floats, mean_to: Floats, relative: float) -> Delta:
+    return Delta(
+        before,
+        after,
+        relative * float(_level(before.value, after.value)),
+        float(np.mean(mean_to - mean_from)),
+        relative * float(_level(np.mean(mean_from), np.mean(mean_to))),
+    )
+
+
+def _level(before: ArrayLike, after: ArrayLike) -> Floats:
+    """What a relative half-width is a share of: each side scatters about its own level."""
+    one, other = (np.asarray(side, dtype=np.float64) for side in (before, after))
+    return np.sqrt((one**2 + other**2) / 2)
+
+
+def _shift_width(one: Sheet, other: Sheet, grid: Floats, mean: Floats, axis: AxisName) -> Floats:
+    """What an uncertain recovered engine speed adds along the curve: slope times shift."""
+    u = math.hypot(one.u_speed, other.u_speed) if axis == "engine_speed" else 0.0
+    return np.abs(np.gradient(mean, grid)) * grid * 1.96 * u
+
+
+def _torque(
+    one: Sheet,
+    other: Sheet,
+    before: PullGroup,
+    after: PullGroup,
+    grid: Floats,
+    mean_from: Floats,
+    mean_to: Floats,
+    relative: float,
+    axis: AxisName,
+) -> tuple[Delta | None, str | None]:
+    for sheet, group in ((one, before), (other, after)):
+        if group.torque is None or group.peak_torque is None:
+            return None, f"{sheet.name}: {sheet.torque_reason}"
+    if axis != "engine_speed" or not before.peak_torque or not after.peak_torque:
+        return None, "torque needs engine speed on both sides"
+    omega = grid * AXIS_SI[axis]
+    wider = math.hypot(relative, 1.96 * math.hypot(one.u_speed, other.u_speed))
+    delta = _delta(before.peak_torque, after.peak_torque, mean_from / omega, mean_to / omega, wider)
+    return delta, None
+
+
+def _extremes(
+    groups: list[PullGroup],
+    grid: Floats,
+    mean_from: Floats,
+    mean_to: Floats,
+    n: tuple[int, int],
+    u: float,
+    curves: list[Floats],
+) -> tuple[Extreme | None, Extreme | None]:
+    relative = mean_to / mean_from - 1
+    try:
+        band: float | None = repeatability.simultaneous_half_width(curves, *n, u)
+    except ValueError:
+        band = None
+
+    def extreme(index: int) -> Extreme:
+        value = float(relative[index])
+        shown = None if band is None else abs(value) > band
+        return Extreme(value, float(mean_to[index] - mean_from[index]), float(grid[index]), shown)
+
+    high, low = int(np.argmax(relative)), int(np.argmin(relative))
+    return (
+        extreme(high) if relative[high] > 0 else None,
+        extreme(low) if relative[low] < 0 else None,
+    )

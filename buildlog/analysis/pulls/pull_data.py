@@ -1,0 +1,203 @@
+"""One pull of a session: from the raw file to channels in SI on the full-load sweep."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buildlog.analysis.pulls import road, roller, second_log
+from buildlog.analysis.pulls.roller import Derived
+from buildlog.analysis.pulls.second_log import Laid
+from buildlog.errors import InvalidInput
+from buildlog.physics.traces import sweep
+from buildlog.rawfiles.spec import ColumnSpec
+from buildlog.rawfiles.table import read_table
+from buildlog.records.configuration import Configuration
+from buildlog.records.session import Column, Pull, Session
+
+Floats = NDArray[np.float64]
+AxisName = Literal["engine_speed", "road_speed"]
+RPM = math.pi / 30  # rad/s in one revolution per minute
+KMH = 1 / 3.6  # m/s in one kilometre per hour
+
+# The axis of every curve: engine speed in rpm or road speed in km/h, the trade's own.
+AXIS_UNIT: dict[AxisName, str] = {"engine_speed": "rpm", "road_speed": "km/h"}
+AXIS_SI: dict[AxisName, float] = {"engine_speed": RPM, "road_speed": KMH}
+AXIS_STEP: dict[AxisName, float] = {"engine_speed": 50.0, "road_speed": 1.0}
+
+
+@dataclass(frozen=True)
+class PullData:
+    """The rows of one full-load sweep.
+
+    `channels` are SI arrays (n,) of the rows kept, as the file has them; `power` is the
+    power in the file [W] or worked out as `power_source` says. `at` says whether it is
+    power at the wheels or already reckoned to the crank by the machine. `recorded` holds
+    all rows and `index` which of them were kept. `u_power` is the relative standard
+    uncertainty common to the whole curve (an estimate from a road log); `smoothing` the
+    width, as a share of speed, of a power worked out from a speed. `laid` is the second log.
+    """
+
+    pull: Pull
+    channels: Mapping[str, Floats]
+    power: Floats
+    power_source: str
+    at: Literal["wheel", "crank"]
+    cuts: tuple[str, ...]
+    rows: int
+    notes: tuple[str, ...] = field(default=())
+    recorded: Mapping[str, Floats] = field(default_factory=dict)
+    index: NDArray[np.intp] = field(default_factory=lambda: np.empty(0, dtype=np.intp))
+    u_power: float = 0.0
+    smoothing: float | None = None
+    laid: Laid | None = None
+
+    @property
+    def name(self) -> str:
+        """The pull's name in its session."""
+        return self.pull.name
+
+    @property
+    def group(self) -> str:
+        """What groups the pull with others: its calibration and its quick change."""
+        change = self.pull.change or {}
+        words = [f"{path} = {value}" for path, value in change.items()]
+        return ", ".join([*([self.pull.calibration] if self.pull.calibration else []), *words])
+
+
+def columns_of(session: Session, pull: Pull) -> dict[str, Column]:
+    """The columns of a pull's file by channel: the session's, and the pull's own over them."""
+    return {column.channel: column for column in (*session.column, *pull.column)}
+
+
+def specs_of(session: Session, pull: Pull) -> list[ColumnSpec]:
+    """The same columns as the reader of raw files wants them."""
+    return [
+        ColumnSpec(c.channel, c.name, c.unit or "", display_stoichiometric=c.display_stoichiometric)
+        for c in columns_of(session, pull).values()
+    ]
+
+
+def read_pull(
+    session: Session,
+    pull: Pull,
+    files: Mapping[str, bytes],
+    configuration: Configuration | None = None,
+) -> PullData:
+    """Read and trim one pull; `files` are the session's raw files by name.
+
+    The configuration is needed for a road log only, which may take mass and road load from
+    it. InvalidInput names the file and what is missing or cannot be read.
+    """
+    if pull.file not in files:
+        raise InvalidInput(
+            f"the raw file {pull.file} is missing",
+            where=f"pull {pull.name}",
+            hint="put it back beside session.toml, or set use = false with a reason",
+        )
+    table = read_table(files[pull.file], pull.file, specs_of(session, pull), rows=pull.rows)
+    channels = dict(table.channels)
+    laid = second_log.laid_over(session, pull, files, channels)
+    channels |= laid.channels if laid else {}
+    where = f"pull {pull.name} ({pull.file})"
+    axis = _axis(channels, where)
+    try:
+        swept = _in_file(channels, axis) or _derived(
+            session, pull, channels, axis, configuration, where
+        )
+    except ValueError as error:
+        raise InvalidInput(str(error), where=where) from None
+    columns = columns_of(session, pull)
+    named = columns.get("power", columns.get("torque"))
+    index, power, cuts, derived = swept
+    return PullData(
+        pull,
+        {name: values[index] for name, values in channels.items()},
+        power,
+        derived.source,
+        (named.at if named and named.at else "wheel"),
+        cuts,
+        table.rows,
+        derived.notes,
+        channels,
+        index,
+        derived.u,
+        derived.smoothing,
+        laid,
+    )
+
+
+Swept = tuple[NDArray[np.intp], Floats, tuple[str, ...], Derived]
+
+
+def _axis(channels: Mapping[str, Floats], where: str) -> Floats:
+    """The channel along which the sweep is sought."""
+    for name in ("engine_speed", "road_speed", "roller_speed", "hub_speed"):
+        if name in channels:
+            return channels[name]
+    raise InvalidInput(
+        "neither engine speed nor road speed is among its columns",
+        where=where,
+        hint="name the column with --map engine_speed=COLUMN:rpm or road_speed=COLUMN:km/h",
+    )
+
+
+def _in_file(channels: Mapping[str, Floats], axis: Floats) -> Swept | None:
+    """The sweep of a file that holds power, or what is power by definition."""
+    power, source = power_in_file(channels)
+    if power is None:
+        return None
+    found = sweep.trim_sweep(axis, power, time=channels.get("time"))
+    return found.index, power[found.index], found.sentences(), Derived(power, source, ())
+
+
+def _derived(
+    session: Session,
+    pull: Pull,
+    channels: Mapping[str, Floats],
+    axis: Floats,
+    configuration: Configuration | None,
+    where: str,
+) -> Swept:
+    """The sweep of a file that holds speed over time only."""
+    found = sweep.trim_sweep(axis, time=channels.get("time"))
+    rise = {name: values[found.index] for name, values in channels.items()}
+    unit = columns_of(session, pull)["roller_speed"].unit or "" if "roller_speed" in rise else ""
+    derived = roller.trace_power(session, rise, unit, where)
+    if derived is None:
+        car = configuration or Configuration.model_validate({"format": 1, "car": {"name": "car"}})
+        derived = road.road_power(session, rise, car, pull.gear or session.gear, where)
+    if derived is None:
+        raise InvalidInput(
+            "neither power nor torque can be had from its columns",
+            where=where,
+            hint="name the column with --map power=COLUMN:kW; power from the roller's or the "
+            'road\'s speed needs kind = "inertia" or "road" in [dyno]',
+        )
+    known = np.flatnonzero(np.isfinite(derived.power))
+    ends = sweep.trim_sweep(axis[found.index][known], derived.power[known])
+    index = found.index[known][ends.index]
+    cuts = found.sentences()
+    if index.size < found.index.size:
+        gone = found.index.size - index.size
+        cuts = (*cuts, f"{gone} rows at the ends left out (no full load, or no slope there).")
+    return index, derived.power[known][ends.index], cuts, derived
+
+
+def power_in_file(channels: Mapping[str, Floats]) -> tuple[Floats | None, str]:
+    """Power [W] that the file holds, and where it comes from; None where it holds none."""
+    if "power" in channels:
+        return channels["power"], "power in the file"
+    parts = [channels[name] for name in ("power_front", "power_rear") if name in channels]
+    if parts:
+        return np.sum(parts, axis=0), "power of the axles in the file, added"
+    if "torque" in channels and "engine_speed" in channels:
+        return channels["torque"] * channels["engine_speed"], "torque times engine speed"
+    if "tractive_force" in channels and "road_speed" in channels:
+        return channels["tractive_force"] * channels["road_speed"], "tractive force times speed"
+    return None, ""

@@ -1,0 +1,46 @@
+"""Which lines of a large raw file are full-load sweeps."""
+
+from __future__ import annotations
+
+from buildlog.analysis.pulls.pull_data import power_in_file
+from buildlog.errors import InvalidInput
+from buildlog.physics.traces import sweep
+from buildlog.rawfiles.decode import Source
+from buildlog.rawfiles.propose import FileProposal
+from buildlog.rawfiles.table import read_table
+
+AXES = ("engine_speed", "road_speed", "roller_speed", "hub_speed")
+
+
+def sweep_lines(source: Source, proposal: FileProposal, runs: bool) -> list[tuple[int, int]]:
+    """First and last line of each sweep, in the file's order; runs side by side are one block.
+
+    InvalidInput where no sweep is found.
+    """
+    found = proposal.runs if runs else ()
+    if any(run.columns for run in found):
+        each = [_lines(source, proposal, run.label, None) for run in found]
+        return [(min(first for first, _ in each), max(last for _, last in each))]
+    spans: list[tuple[int, int] | None] = [run.rows for run in found if run.rows]
+    spans = spans or [None]
+    return [_lines(source, proposal, None, rows) for rows in spans]
+
+
+def _lines(
+    source: Source, proposal: FileProposal, run: str | None, rows: tuple[int, int] | None
+) -> tuple[int, int]:
+    specs = proposal.specs(run)
+    table = read_table(source, proposal.name, specs, rows, proposal.layout)
+    axis = next((table.channels[name] for name in AXES if name in table.channels), None)
+    if axis is None:
+        raise InvalidInput(
+            "neither engine speed nor road speed is among its columns",
+            where=proposal.name,
+            hint="name the column with --map engine_speed=COLUMN:rpm or road_speed=COLUMN:km/h",
+        )
+    power, _ = power_in_file(table.channels)
+    try:
+        kept = sweep.trim_sweep(axis, power, time=table.channels.get("time")).index
+    except ValueError as error:
+        raise InvalidInput(str(error), where=proposal.name) from None
+    return table.line(int(kept.min())), table.line(int(kept.max()))

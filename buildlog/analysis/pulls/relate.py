@@ -1,0 +1,101 @@
+"""How two machines read the same car: a ratio with its interval, from sessions on both.
+
+Used to widen comparisons between those two machines in place of a default; never to
+convert a headline number.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+
+import numpy as np
+
+from buildlog.analysis.car.changes import power_neutral
+from buildlog.analysis.car.matching import Visit
+from buildlog.analysis.pulls.measured import Measured, Relation, measured
+from buildlog.analysis.pulls.sheet import PullGroup, Sheet
+from buildlog.physics.numerics import repeatability, student
+from buildlog.records.paths import assembly, differences
+
+Side = tuple[Sheet, PullGroup]
+
+
+def same_car_pairs(
+    visits: Sequence[Visit], first: str, second: str
+) -> Iterator[tuple[Visit, Visit, str | None]]:
+    """Visits to the two machines whose configurations differ in nothing that moves power,
+    with the calibration that both used. Each visit to the second counts once."""
+    ones = [v for v in visits if dyno_id(v) == first]
+    for other in (v for v in visits if dyno_id(v) == second):
+        for one in reversed(ones):
+            found, calibration = _alike(one, other)
+            if found:
+                yield one, other, calibration
+                break
+
+
+def dyno_id(visit: Visit) -> str | None:
+    """The shop's name for the machine of a visit."""
+    return visit.session.dyno.id if visit.session.dyno else None
+
+
+def _alike(one: Visit, other: Visit) -> tuple[bool, str | None]:
+    shared = [c for c in reversed(one.calibrations) if c in other.calibrations]
+    if not shared:
+        return False, None
+    unlike = differences(one.owner.configuration, other.owner.configuration)
+    same = all(
+        power_neutral(path) or (shared[0] is not None and assembly(path) == "calibration")
+        for path, _, _ in unlike
+    )
+    return same, shared[0]
+
+
+def relate(
+    visits: Sequence[Visit],
+    first: str,
+    second: str,
+    side: Callable[[str, str | None], Side | None],
+) -> Relation | None:
+    """The ratio of the second machine to the first; None without a pair of visits.
+
+    `side` gives the sheet and group of a session by its name and calibration. The interval
+    is the larger of two: what scatter and another day leave of each pair, divided by the
+    root of their number, and, with two pairs or more, Student's t on the ratios themselves.
+    """
+    names, ratios, variances, kept = [], [], [], []
+    for one, other, calibration in same_car_pairs(visits, first, second):
+        sides = side(one.name, calibration), side(other.name, calibration)
+        if sides[0] is None or sides[1] is None:
+            continue
+        result = measured(sides[0][0], sides[1][0], (sides[0][1], sides[1][1]))
+        if not isinstance(result, Measured) or not result.comparable:
+            continue
+        ratios.append(float(np.mean(result.mean_to) / np.mean(result.mean_from)))
+        variances.append(_own_variance(result))
+        names.append((one.name, other.name))
+        kept.append(result.scatter.dof)
+    if not ratios:
+        return None
+    logs = np.log(ratios)
+    n = len(ratios)
+    own = repeatability.Z95 * math.sqrt(sum(variances)) / n
+    half, dof = own, float(min(kept))
+    if n > 1:
+        t = student.quantile(0.975, n - 1)
+        half, dof = max(own, t * float(logs.std(ddof=1)) / math.sqrt(n)), float(n - 1)
+    return Relation(
+        first, second, math.exp(float(logs.mean())), half, tuple(names), tuple(ratios), dof
+    )
+
+
+def _own_variance(result: Measured) -> float:
+    """Variance of one pair's ratio: scatter of the pulls, and every difference but the dyno's;
+    two machines are never visited in one visit, so another day counts."""
+    n1, n2 = result.pulls
+    t = student.quantile(0.975, result.scatter.dof)
+    own = (t / repeatability.Z95) ** 2 * result.scatter.s**2 * (1 / n1 + 1 / n2)
+    others = sum(part.u**2 for part in result.parts if part.key != "another dyno")
+    day = repeatability.DIFFERENCE_DEFAULTS["another day"].u
+    return own + others + day**2

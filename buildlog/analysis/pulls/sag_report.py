@@ -1,0 +1,268 @@
+"""Sags of a session: where, how deep, in which pulls, and what else moved there.
+
+The words are "coincides with", never "caused by": a log cannot say what caused a dip.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from buildlog.analysis.pulls.curves import Curve, air_of, si_axis
+from buildlog.analysis.pulls.pull_data import KMH, RPM, Floats, columns_of
+from buildlog.analysis.pulls.sheet import PullGroup, Sheet
+from buildlog.errors import BuildlogError
+from buildlog.findings import Finding
+from buildlog.physics.numerics import plateaus
+from buildlog.physics.numerics.constants import ATM
+from buildlog.physics.numerics.regression import local_quadratic
+from buildlog.physics.traces import sags as sag_physics
+from buildlog.records.configuration import Configuration
+from buildlog.units import parse
+
+# Channels that say nothing new about a dip of power: the axes, power itself, and bookkeeping.
+NOT_BESIDE = frozenset(
+    {
+        "time", "engine_speed", "road_speed", "roller_speed", "hub_speed", "distance", "power",
+        "power_front", "power_rear", "power_loss", "torque", "tractive_force", "gear",
+        "run_number", "acceleration", "ambient_pressure", "ambient_temperature", "humidity",
+    }
+)  # fmt: skip
+# Common practice, no source: how near (of a setting) boost comes beside a sag, within how
+# many widths of it, and how far it may have fallen at its bottom.
+NEAR_SETTING, REACH, AT_BOTTOM = 0.05, 1.5, 0.15
+ROAD_WIDTHS = (0.02, 0.25)  # of the range, where only road speed is known: as 100 to 1,200 rpm
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What a channel did at a sag: a change in SI (a rise is positive) on its level there."""
+
+    channel: str
+    change: float
+    level: float
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A relief or limit setting that the boost was near at a sag [Pa gauge]."""
+
+    name: str
+    value: float
+    boost: float
+    climbs_on: bool
+
+
+@dataclass(frozen=True)
+class FoundSag:
+    """A sag of one group: place and width in rpm or km/h, depth in W and as a share."""
+
+    group: str
+    at: float
+    width: float
+    depth: float
+    depth_w: float
+    half_width: float
+    pulls: tuple[str, ...]
+    of: int
+    shared: bool
+    beside: tuple[Beside, ...]
+    settings: tuple[Setting, ...]
+
+
+@dataclass(frozen=True)
+class SagReport:
+    """All sags of a session, and what was seen of ends of range and limiters.
+
+    `smallest` is the depth (a share) from which a sag of some 300 rpm would be reported.
+    """
+
+    sags: tuple[FoundSag, ...]
+    findings: tuple[Finding, ...]
+    smallest: float | None
+
+
+def sag_report(sheet: Sheet, configuration: Configuration) -> SagReport:
+    """Seek sags in every group of a sheet; findings say where that could not be done."""
+    sags: list[FoundSag] = []
+    findings: list[Finding] = []
+    least: list[float] = []
+    for group in sheet.groups:
+        try:
+            found, smallest = _group(sheet, group, configuration)
+        except ValueError as error:
+            text = f"sags were not sought: {str(error).rstrip('.')}"
+            findings.append(Finding("sags-not-sought", "note", text, where=group.key or None))
+            continue
+        sags += found
+        least += [smallest]
+    findings += list(_plateaus(sheet))
+    return SagReport(tuple(sags), tuple(findings), max(least, default=None))
+
+
+def _group(
+    sheet: Sheet, group: PullGroup, configuration: Configuration
+) -> tuple[list[FoundSag], float]:
+    known = np.isfinite(group.power).all(axis=0)
+    grid = sheet.grid[known]
+    axis, curves = si_axis(sheet.axis, grid), group.power[:, known]
+    widths = _widths(sheet, axis)
+    found = sag_physics.find_sags(axis, curves, widths)
+    beside = {} if not found.found else _channels(group, sheet, grid)
+    scale = RPM if sheet.axis == "engine_speed" else KMH
+    middle = int(np.argmin(np.abs(found.smallest[:, 0] - 3 * widths[0])))
+    sags = []
+    for sag in found.found:
+        moved = sag_physics.coincides(axis, beside, sag, widths)
+        depth = sag.depth * float(np.interp(sag.at, axis, found.envelope))
+        sags.append(
+            FoundSag(
+                group.key,
+                sag.at / scale,
+                sag.width / scale,
+                sag.depth,
+                depth,
+                sag.half_width,
+                tuple(group.curves[i].name for i in sag.pulls),
+                group.pulls,
+                sag.shared,
+                tuple(Beside(m.channel, m.change, m.level) for m in moved if m.exceeds),
+                tuple(_settings(sheet, group, configuration, axis, curves.mean(axis=0), sag)),
+            )
+        )
+    return sags, float(found.smallest[middle, 1])
+
+
+def _widths(sheet: Sheet, axis: Floats) -> tuple[float, float]:
+    if sheet.axis == "engine_speed":
+        return sag_physics.WIDTHS
+    reach = float(axis[-1] - axis[0])
+    return ROAD_WIDTHS[0] * reach, ROAD_WIDTHS[1] * reach
+
+
+def _channels(group: PullGroup, sheet: Sheet, grid: Floats) -> dict[str, Floats]:
+    """Every other channel that all pulls of the group log, on the grid (n, g)."""
+    names = set.intersection(*(set(curve.data.channels) for curve in group.curves)) - NOT_BESIDE
+    out = {}
+    for name in sorted(names):
+        rows = np.vstack([curve.channel_on(name, sheet.axis, grid) for curve in group.curves])
+        if np.isfinite(rows).any():
+            out["lambda" if name == "air_fuel_ratio" else name] = rows
+    return out
+
+
+def _settings(
+    sheet: Sheet,
+    group: PullGroup,
+    configuration: Configuration,
+    axis: Floats,
+    power: Floats,
+    sag: sag_physics.Sag,
+) -> Iterator[Setting]:
+    """Relief, limit and target settings that the boost comes near at the sag."""
+    boost = mean_boost(sheet, group, axis / (RPM if sheet.axis == "engine_speed" else KMH))
+    if boost is None:
+        return
+    level = float(np.nanmax(boost[np.abs(axis - sag.at) <= REACH * sag.width]))
+    for name, value in boost_settings(configuration).items():
+        if value > 0 and abs(level / value - 1) <= NEAR_SETTING:
+            sign = plateaus.relief_sign(
+                axis, power, boost, value, sag.at, sag.width, near=AT_BOTTOM
+            )
+            yield Setting(name, value, level, sign is not None)
+
+
+def boost_settings(configuration: Configuration) -> dict[str, float]:
+    """What is declared to hold, relieve or cut the boost [Pa gauge], by name."""
+    control = configuration.induction.boost if configuration.induction else None
+    calibration = configuration.calibration
+    settings = {
+        "relief": control.relief_gauge if control else None,
+        "boost limit of the calibration": calibration.boost_limit_gauge if calibration else None,
+    }
+    return {name: value.si for name, value in settings.items() if value is not None}
+
+
+def mean_boost(sheet: Sheet, group: PullGroup, grid: Floats) -> Floats | None:
+    """Mean gauge boost [Pa] of a group on a grid; None where it is not logged by all."""
+    rows = [gauge_boost(sheet, curve) for curve in group.curves]
+    if any(row is None for row in rows):
+        return None
+    laid = [
+        local_quadratic(c.axis[sheet.axis], row, grid, c.width(sheet.axis)).values
+        for c, row in zip(group.curves, rows, strict=True)
+        if row is not None
+    ]
+    mean: Floats = np.mean(laid, axis=0)
+    return mean if np.isfinite(mean).any() else None
+
+
+def gauge_boost(sheet: Sheet, curve: Curve) -> Floats | None:
+    """Boost above ambient [Pa], from its own channel or absolute manifold pressure."""
+    channels = curve.data.channels
+    if "boost" in channels:
+        return channels["boost"]
+    if "manifold_pressure" in channels:
+        return channels["manifold_pressure"] - ambient(sheet, curve)
+    return None
+
+
+def ambient(sheet: Sheet, curve: Curve) -> float:
+    """Pressure of the open air [Pa]: as measured, else the standard one."""
+    air = air_of(sheet.session, curve.data.pull.air)
+    own = sheet.session.air.pressure if sheet.session.air else None
+    return air[0] if air else own.si if own else ATM
+
+
+def _plateaus(sheet: Sheet) -> Iterator[Finding]:
+    """Pressure channels cut off at their range, and a speed limiter at the end of a pull."""
+    for curve in sheet.curves:
+        for name in ("manifold_pressure", "boost"):
+            yield from _clipped(sheet, curve, name)
+        yield from _limiter(curve)
+
+
+def _clipped(sheet: Sheet, curve: Curve, name: str) -> Iterator[Finding]:
+    values = curve.data.channels.get(name)
+    speed = curve.axis.get("engine_speed")
+    if values is None or speed is None or np.ptp(values) == 0:
+        return
+    words, ranges = name.replace("_", " "), dict(plateaus.CHANNEL_RANGES)
+    column = columns_of(sheet.session, curve.data.pull).get(name)
+    if column is not None and column.range_high:
+        try:
+            ranges["the range stated for it"] = parse(column.range_high, ("pressure",)).si
+        except BuildlogError:
+            text = f'range_high "{column.range_high}" of {words} is no pressure'
+            yield Finding("range-unreadable", "caution", text, (f"column.{name}",))
+    found = plateaus.clipped(speed * RPM, values, ranges=ranges)
+    if found is not None:
+        end = f", the end of {found.range_name}" if found.range_name else ""
+        yield Finding(
+            "clipped",
+            "caution",
+            f"pull {curve.name}: {words} is clipped at {found.value / 1e3:.0f} kPa{end}, "
+            f"{found.start / RPM:,.0f} to {found.end / RPM:,.0f} rpm: what it was there is unknown",
+            (f"column.{name}",),
+        )
+
+
+def _limiter(curve: Curve) -> Iterator[Finding]:
+    recorded = curve.data.recorded
+    if not {"time", "engine_speed"} <= set(recorded) or curve.data.index.size == 0:
+        return
+    first = int(curve.data.index.min())
+    time, speed = recorded["time"][first:], recorded["engine_speed"][first:]
+    if np.any(np.diff(time) < 0) or not np.isfinite(speed).all():
+        return
+    found = plateaus.speed_limiter(time, speed)
+    if found is not None and math.isfinite(found.value):
+        yield Finding(
+            "speed-limiter",
+            "note",
+            f"pull {curve.name}: engine speed stands at {found.value / RPM:,.0f} rpm for "
+            f"{found.end - found.start:.1f} s at its end, as at a speed limiter",
+        )

@@ -1,0 +1,138 @@
+"""What a session's sheet holds: its pulls as curves, grouped, with scatter, peaks and findings."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from buildlog.analysis.pulls.curves import Conversion, Curve
+from buildlog.analysis.pulls.pull_data import AxisName, Floats
+from buildlog.findings import Finding
+from buildlog.physics.numerics import repeatability
+from buildlog.physics.numerics.repeatability import Scatter
+from buildlog.records.session import Session
+
+DEFAULT_STANDARD = "SAE J1349"
+
+
+@dataclass(frozen=True)
+class Top:
+    """The highest point of a mean curve: value in SI, place in rpm or km/h."""
+
+    value: float
+    at: float
+    at_edge: bool
+
+
+@dataclass(frozen=True)
+class PullGroup:
+    """Pulls of one configuration and one calibration.
+
+    `power` (n, g) [W] on the sheet's grid, `mean` and `torque` (g,) [W, N*m]; NaN where
+    not every pull of the group has been. `torque` is None where it cannot be known.
+    """
+
+    key: str
+    kept: bool
+    curves: tuple[Curve, ...]
+    power: Floats
+    mean: Floats
+    torque: Floats | None
+    peak_power: Top
+    peak_torque: Top | None
+
+    @property
+    def pulls(self) -> int:
+        """How many pulls stand behind the mean."""
+        return len(self.curves)
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One session worked out. `grid` is in rpm or km/h, as `axis` says."""
+
+    name: str
+    session: Session
+    conversion: Conversion
+    axis: AxisName
+    grid: Floats
+    groups: tuple[PullGroup, ...]
+    unused: tuple[Curve, ...]
+    scatter: Scatter
+    torque_reason: str | None
+    findings: tuple[Finding, ...] = field(default=())
+    pooled_with: tuple[str, ...] = field(default=())
+
+    @property
+    def standard(self) -> str:
+        """The standard that the numbers are in; "none" is observed power."""
+        return self.conversion.reached
+
+    @property
+    def curves(self) -> tuple[Curve, ...]:
+        """All pulls that count, group by group."""
+        return tuple(curve for group in self.groups for curve in group.curves)
+
+    @property
+    def kept(self) -> PullGroup | None:
+        """The group whose configuration stays in the car: marked, or the only or last one."""
+        marked = [group for group in self.groups if group.kept]
+        chosen = marked or list(self.groups)
+        return chosen[-1] if chosen else None
+
+    def group(self, calibration: str | None) -> PullGroup | None:
+        """The group pulled under a calibration, quick trials apart; else the one that is kept."""
+        named = [
+            group
+            for group in self.groups
+            if group.curves[0].data.pull.calibration == calibration
+            and not group.curves[0].data.pull.change
+        ]
+        return named[-1] if named else self.kept
+
+    @property
+    def at(self) -> str:
+        """Where the power was measured: "wheels", "hubs" or "crank"."""
+        if self.curves and self.curves[0].data.at == "crank":
+            return "crank"
+        driven = self.session.dyno.driven if self.session.dyno else None
+        return "hubs" if driven == "hubs" else "wheels"
+
+    @property
+    def observed_is_better(self) -> bool:
+        """Whether the place's own height, and nothing else, puts its air outside the standard."""
+        return any(finding.code == "altitude" for finding in self.findings)
+
+    @property
+    def u_power(self) -> float:
+        """Relative standard uncertainty common to all its power: of a road log's estimate."""
+        return max((curve.data.u_power for curve in self.curves), default=0.0)
+
+    @property
+    def u_speed(self) -> float:
+        """Relative standard uncertainty of an engine speed that was recovered."""
+        states = [c.speed.u for c in self.curves if c.speed.state == "recovered"]
+        return max(states, default=0.0)
+
+    def mean_half_width(self, group: PullGroup) -> Floats:
+        """Pointwise 95 % half-width [W] of a group's mean curve."""
+        own = repeatability.mean_half_width(self.scatter, group.pulls)
+        return math.hypot(own, repeatability.Z95 * self.u_power) * group.mean
+
+    def torque_half_width(self, group: PullGroup) -> Floats | None:
+        """The same of its torque [N*m], with the engine speed's uncertainty where recovered."""
+        if group.torque is None:
+            return None
+        share = self.mean_half_width(group) / group.mean
+        return np.hypot(share, repeatability.Z95 * self.u_speed) * group.torque
+
+    def peak_half_width(self, group: PullGroup) -> float:
+        """95 % half-width [W] of a group's peak power."""
+        own = repeatability.mean_half_width(self.scatter, group.pulls)
+        return math.hypot(own, repeatability.Z95 * self.u_power) * group.peak_power.value
+
+    def factors(self) -> tuple[float, ...]:
+        """The correction factors of its pulls, one where all are alike."""
+        return tuple(sorted({round(c.factor.value, 5) for c in self.curves if c.factor}))

@@ -1,0 +1,161 @@
+"""Everything that is shown of one session: the sheet, sags, mixture, and what is doubtful."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from buildlog.analysis.pulls.air_fuel import Mixture, mixture
+from buildlog.analysis.pulls.curves import displacement
+from buildlog.analysis.pulls.pull_data import specs_of
+from buildlog.analysis.pulls.sag_report import SagReport, sag_report
+from buildlog.analysis.pulls.sheet import Sheet
+from buildlog.errors import BuildlogError
+from buildlog.findings import Finding, worst_first
+from buildlog.physics.engines import crank
+from buildlog.physics.numerics import repeatability
+from buildlog.physics.parts import usual_ranges
+from buildlog.rawfiles.sanity import look_at
+from buildlog.rawfiles.table import RawTable
+from buildlog.records.configuration import Configuration
+
+RULE_OF_THUMB = (0.88, 0.82)  # wheel over crank, manual rear-drive at the tyres: common practice
+
+
+@dataclass(frozen=True)
+class SheetReport:
+    """A session worked out in full. `limit` is the repeatability limit of single pulls and
+    `can_show` the least difference of as many pulls again, in one visit and on another day
+    (relative, 95 %). `crank` [W] is the usual estimate (least, most) of crank
+    power for a manual rear-drive car measured at the tyres; None for any other."""
+
+    sheet: Sheet
+    sags: SagReport
+    mixture: Mixture
+    limit: float | None
+    crank: tuple[float, float] | None
+    findings: tuple[Finding, ...]
+    can_show: tuple[float, float] = (0.0, 0.0)
+
+
+def sheet_report(sheet: Sheet, configuration: Configuration) -> SheetReport:
+    """All that `dyno sheet` says of a session."""
+    sags = sag_report(sheet, configuration)
+    mix = mixture(sheet, configuration)
+    findings = [
+        *sheet.findings,
+        *_files(sheet),
+        *_rows_left_out(sheet),
+        *sags.findings,
+        *mix.findings,
+        *_bmep(sheet, configuration),
+        *_single(sheet),
+    ]
+    limit = repeatability.repeatability_limit(sheet.scatter) if sheet.groups else None
+    return SheetReport(
+        sheet, sags, mix, limit, crank_estimate(sheet, configuration),
+        tuple(worst_first(dict.fromkeys(findings))), _can_show(sheet),
+    )  # fmt: skip
+
+
+def _can_show(sheet: Sheet) -> tuple[float, float]:
+    """Least differences that as many pulls again would show."""
+    if sheet.kept is None:
+        return 0.0, 0.0
+    n, day = sheet.kept.pulls, repeatability.DIFFERENCE_DEFAULTS["another day"].u
+    same = repeatability.half_width_95(sheet.scatter, n, n)
+    return same, repeatability.half_width_95(sheet.scatter, n, n, day)
+
+
+def crank_estimate(sheet: Sheet, configuration: Configuration) -> tuple[float, float] | None:
+    """The usual estimate of crank power from wheel power, where the rule of thumb applies."""
+    kind = configuration.gearbox.kind if configuration.gearbox else None
+    driven = configuration.chassis.driven_wheels if configuration.chassis else None
+    if sheet.kept is None or sheet.at != "wheels" or (kind, driven) != ("manual", "rear"):
+        return None
+    peak = sheet.kept.peak_power.value
+    return peak / RULE_OF_THUMB[0], peak / RULE_OF_THUMB[1]
+
+
+def optimistic(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
+    """Wheel power of an UNMODIFIED car that leaves under 10 % of its rating for the driveline."""
+    rated = configuration.engine.rated_power if configuration.engine else None
+    if rated is None or sheet.at != "wheels" or sheet.kept is None:
+        return
+    found = usual_ranges.against_rating(sheet.kept.peak_power.value, rated.si)
+    if found.optimistic and not found.at_or_above:
+        yield Finding(
+            "wheel-power-optimistic",
+            "note",
+            f"wheel power is only {100 * found.implied_loss:.0f} % below the maker's {rated} at "
+            "the crank; a driveline usually takes more (12 to 18 %, common practice)",
+            ("engine.rated_power",),
+        )
+
+
+def _files(sheet: Sheet) -> Iterator[Finding]:
+    """Numbers of the raw files that do not fit the units they are said to be in."""
+    for curve in sheet.curves:
+        recorded = curve.data.recorded
+        specs = [s for s in specs_of(sheet.session, curve.data.pull) if s.channel in recorded]
+        table = RawTable(dict(recorded), {})
+        try:
+            yield from look_at(table, specs, curve.name)
+        except (BuildlogError, ValueError):
+            continue  # what cannot be looked at was refused or named when it was read
+
+
+def _rows_left_out(sheet: Sheet) -> Iterator[Finding]:
+    """What was cut from each file, as it says it."""
+    for curve in sheet.curves:
+        if curve.data.cuts:
+            text = " ".join(curve.data.cuts).rstrip(".")
+            yield Finding("rows-left-out", "note", f"pull {curve.name}: {text}")
+
+
+def _bmep(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
+    """A mean effective pressure at the wheels already beyond any engine of its kind."""
+    swept, kind = displacement(configuration), _kind(configuration)
+    for group in sheet.groups:
+        if group.torque is None or swept is None or kind is None:
+            return
+        highest = float(np.nanmax(group.torque))
+        pressure = crank.bmep(highest, swept)
+        over = usual_ranges.beyond_kind(pressure, kind)
+        if over is not None:
+            yield Finding(
+                "bmep",
+                "caution",
+                f"{group.key or 'the pulls'}: the torque means a brake mean effective pressure of "
+                f"{pressure / 1e5:.0f} bar, {100 * over:.0f} % beyond any {kind} road engine",
+                ("session.column", "engine.bore"),
+                hint="look at the power column's unit, the gear, and the engine's size",
+            )
+
+
+def _kind(configuration: Configuration) -> usual_ranges.Kind | None:
+    charged = configuration.induction.kind if configuration.induction else None
+    free = charged in {None, "naturally-aspirated"}
+    if configuration.car.power_source in {None, "spark-ignition"}:
+        return "naturally aspirated spark ignition" if free else "pressure-charged spark ignition"
+    if configuration.car.power_source == "compression-ignition":
+        return (
+            "naturally aspirated compression ignition"
+            if free
+            else "pressure-charged compression ignition"
+        )
+    return None
+
+
+def _single(sheet: Sheet) -> Iterator[Finding]:
+    """What few pulls can and cannot show."""
+    singles = [g for g in sheet.groups if g.pulls == 1]
+    if singles and sheet.scatter.basis == "typical":
+        yield Finding(
+            "single-pull",
+            "note",
+            "one pull says nothing of its own scatter: 1 % is taken (common practice)",
+            hint="three pulls in a row show what this dyno repeats",
+        )

@@ -1,0 +1,128 @@
+"""A session worked out: from its raw files to its sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from buildlog.analysis.pulls import sheet_findings
+from buildlog.analysis.pulls.curves import Conversion, Curve, conversion, curve, si_axis
+from buildlog.analysis.pulls.pull_data import AXIS_STEP, AxisName, Floats, read_pull
+from buildlog.analysis.pulls.sheet import DEFAULT_STANDARD, PullGroup, Sheet, Top
+from buildlog.errors import InvalidInput
+from buildlog.findings import Finding
+from buildlog.physics.numerics import regression, repeatability
+from buildlog.records.configuration import Configuration
+from buildlog.records.session import Session
+
+WIDTH_ON_GRID = 6  # grid steps: the mean curve is already smooth, its top is found on it
+
+
+def sheet(
+    name: str,
+    session: Session,
+    files: Mapping[str, bytes],
+    configuration: Configuration,
+    standard: str = DEFAULT_STANDARD,
+) -> Sheet:
+    """Work out a session. `files` are its raw files by name.
+
+    A pull that cannot be read becomes a finding; InvalidInput if none can be read and
+    no value is stated.
+    """
+    try:
+        converting = conversion(session, configuration, standard)
+    except ValueError as error:
+        raise InvalidInput(str(error), where=f"session {name}") from None
+    curves, findings = _curves(session, files, configuration, standard, converting)
+    used = [c for c in curves if c.data.pull.use]
+    unused = tuple(c for c in curves if not c.data.pull.use)
+    if not used and not session.stated:
+        first = next((f for f in findings if f.severity == "error"), None)
+        raise InvalidInput(
+            first.text if first else "it has no pull that counts and no stated value",
+            where=first.where if first else f"session {name}",
+            hint=first.hint if first else 'add raw files with "buildlog dyno add"',
+        )
+    axis: AxisName = (
+        "engine_speed" if used and all("engine_speed" in c.axis for c in used) else "road_speed"
+    )
+    grid = _grid(used, axis)
+    groups = tuple(_groups(used, axis, grid))
+    scatter = (
+        repeatability.pooled_scatter([g.power for g in groups]) if groups else None
+    ) or repeatability.typical_scatter()
+    reason = None if axis == "engine_speed" else _torque_reason(used)
+    body = Sheet(name, session, converting, axis, grid, groups, unused, scatter, reason)
+    found = (*findings, *sheet_findings.of(body, configuration))
+    return Sheet(
+        name, session, converting, axis, grid, groups, unused, scatter, reason, tuple(found)
+    )
+
+
+def _curves(
+    session: Session,
+    files: Mapping[str, bytes],
+    configuration: Configuration,
+    standard: str,
+    converting: Conversion,
+) -> tuple[list[Curve], list[Finding]]:
+    curves: list[Curve] = []
+    findings: list[Finding] = []
+    for pull in session.pull:
+        try:
+            data = read_pull(session, pull, files, configuration)
+            curves.append(curve(session, data, configuration, standard, converting))
+        except (InvalidInput, ValueError) as error:
+            where = getattr(error, "where", None) or f"pull {pull.name}"
+            what = getattr(error, "what", str(error))
+            hint = getattr(error, "hint", None)
+            findings.append(Finding("pull-unreadable", "error", what, (), where, hint))
+    return curves, findings
+
+
+def _grid(curves: Sequence[Curve], axis: AxisName) -> Floats:
+    """Every step that at least one pull has been through."""
+    if not curves:
+        return np.empty(0)
+    low = min(float(np.nanmin(c.axis[axis])) for c in curves)
+    high = max(float(np.nanmax(c.axis[axis])) for c in curves)
+    return regression.grid(low, high, AXIS_STEP[axis])
+
+
+def _groups(curves: Sequence[Curve], axis: AxisName, grid: Floats) -> list[PullGroup]:
+    keys = list(dict.fromkeys(c.data.group for c in curves))
+    return [group_of(key, [c for c in curves if c.data.group == key], axis, grid) for key in keys]
+
+
+def group_of(key: str, curves: Sequence[Curve], axis: AxisName, grid: Floats) -> PullGroup:
+    """Pulls put together on a grid: their mean, torque where it can be known, and tops."""
+    power = np.vstack([c.on(axis, grid) for c in curves])
+    mean = power.mean(axis=0)
+    torque = mean / si_axis(axis, grid) if axis == "engine_speed" else None
+    kept = any(c.data.pull.keep for c in curves)
+    return PullGroup(
+        key,
+        kept,
+        tuple(curves),
+        power,
+        mean,
+        torque,
+        top(grid, mean, axis),
+        None if torque is None else top(grid, torque, axis),
+    )
+
+
+def top(grid: Floats, values: Floats, axis: AxisName) -> Top:
+    """The highest point of a smooth curve on its grid, between the grid's steps."""
+    known = np.isfinite(values)
+    if known.sum() < 5:
+        raise InvalidInput("the pulls of this group have too little range in common for a curve")
+    found = regression.peak(grid[known], values[known], WIDTH_ON_GRID * AXIS_STEP[axis])
+    return Top(found.value, found.location, found.at_edge)
+
+
+def _torque_reason(curves: Sequence[Curve]) -> str:
+    reasons = {c.speed.words for c in curves if c.speed.state == "missing"}
+    return "; ".join(sorted(reasons)) or "no pulls"

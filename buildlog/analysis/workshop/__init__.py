@@ -1,0 +1,4 @@
+"""The day in the shop: lists, faults, fasteners, part life, gates, doubts.
+
+May import: errors, findings, physics.engines, physics.parts, units, records, analysis.car.
+"""

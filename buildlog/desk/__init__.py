@@ -1,0 +1,1 @@
+"""What a person asks of a ledger or a shop; no click, no printing, no terminal."""

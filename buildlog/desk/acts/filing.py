@@ -1,0 +1,90 @@
+"""New files beside car.toml: their names, their text, and the line that records them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from buildlog.errors import InvalidInput
+from buildlog.records.base import Record
+from buildlog.records.reading import load
+from buildlog.records.toml import toml_edit
+
+if TYPE_CHECKING:
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.store.ledger.reader import Reader
+
+Fields = Mapping[str, toml_edit.Value | None]
+
+
+def slug(text: str, longest: int = 40) -> str:
+    """Words as part of a file name: "Charge hose, split!" -> "charge-hose-split"."""
+    plain = re.sub(r"[^a-z0-9]+", "-", text.casefold()).strip("-")
+    return plain[:longest].strip("-") or "unnamed"
+
+
+def free_path(ledger: Reader, folder: str, stem: str) -> str:
+    """A path in a folder that no file has yet."""
+    taken = ledger.working().files
+    numbers = (f"-{number}" if number > 1 else "" for number in range(1, 1000))
+    return next(p for n in numbers if (p := f"{folder}/{stem}{n}.toml") not in taken)
+
+
+def unrecorded(ledger: Reader, folder: str) -> list[str]:
+    """The names of the files of a folder that are not recorded yet, oldest name first."""
+    entries = ledger.entries()
+    known = ledger.files(entries[-1]) if entries else {}
+    return [
+        path.removeprefix(f"{folder}/").removesuffix(".toml")
+        for path in sorted(ledger.working().files)
+        if path.startswith(f"{folder}/") and path not in known
+    ]
+
+
+def text_of(
+    model: type[Record], name: str, fields: Fields, array: str = "", items: Sequence[Fields] = ()
+) -> bytes:
+    """A file of a format 1 record with one array of tables; InvalidInput if it is not valid."""
+    data = toml_edit.set_values(b"format = 1\n", _given(fields))
+    for item in items:
+        data = toml_edit.append_item(data, array, _given(item))
+    refuse_invalid(model, data, name)
+    return data
+
+
+def refuse_invalid(model: type[Record], data: bytes, name: str) -> None:
+    """InvalidInput with the first thing wrong in a text that is about to be written."""
+    _, findings = load(model, data, name)
+    for finding in findings:
+        if finding.severity == "error":
+            raise InvalidInput(
+                finding.text, hint=finding.hint, why="nothing was written: the value does not fit"
+            )
+
+
+def day(given: dt.datetime | None) -> dt.date:
+    """The day asked for, else today."""
+    from buildlog.desk.snapshot.snapshot import today
+
+    return given.date() if given else today()
+
+
+def who(given: str | None) -> str | None:
+    """Who did it: as said, else as the settings say."""
+    from buildlog.desk.snapshot import settings
+
+    return given or settings.load().done_by
+
+
+def odometer(book: Snapshot, given: str | None) -> str | None:
+    """The reading as said, else that of the newest entry: the car has not moved since."""
+    if given:
+        return None if given == "unknown" else given
+    known = [entry.odometer for entry in book.entries if entry.kind != "earlier"]
+    return known[-1] if known else None
+
+
+def _given(fields: Fields) -> dict[str, toml_edit.Value]:
+    return {name: value for name, value in fields.items() if value not in (None, (), [], "")}

@@ -1,0 +1,90 @@
+"""Replay a written-down car: the same entries, with the same ids, on every machine."""
+
+from __future__ import annotations
+
+import shutil
+import tomllib
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from buildlog.desk.acts.editing import order
+from buildlog.desk.acts.record import record_working
+from buildlog.errors import NotFound
+from buildlog.records.toml import toml_edit
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger.entries import Entry
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.names import WORKING
+
+
+def demo_source() -> Path:
+    """Where the demo car is written down: beside the package, or installed inside it."""
+    import buildlog
+
+    package = Path(buildlog.__file__).parent
+    for folder in (package / "demo_vehicle", package.parent / "demo_vehicle"):
+        if (folder / "replay.toml").is_file():
+            return folder
+    raise NotFound(
+        "the demo car is not installed with this program",
+        hint="run it from a copy of the repository",
+    )
+
+
+def replay(
+    source: Path, target: Path, progress: Callable[[Entry], None] | None = None
+) -> list[Entry]:
+    """Make the ledger in `target`, step by step; the entries in order."""
+    plan = tomllib.loads((source / "replay.toml").read_text("utf-8"))
+    target.mkdir(parents=True, exist_ok=True)
+    entries: list[Entry] = []
+    with Ledger.create(target, nonce=plan["nonce"]) as ledger:
+        for step in sorted((source / "steps").glob("*.toml")):
+            body = tomllib.loads(step.read_text("utf-8"))
+            _lay_out(ledger, source / "files" / step.stem, body.get("set", {}))
+            entries.append(_record(ledger, body["entry"], plan["shop"], entries))
+            if progress:
+                progress(entries[-1])
+    return entries
+
+
+def _lay_out(ledger: Ledger, files: Path, edits: dict[str, Any]) -> None:
+    """Copy a step's files into the folder and make its edits of car.toml."""
+    if files.is_dir():
+        shutil.copytree(files, ledger.folder, dirs_exist_ok=True)
+    if not edits:
+        return
+    data = ledger.read(WORKING, "car.toml")
+    for path in edits.pop("remove", ()):
+        data = toml_edit.delete(data, path)
+    data = toml_edit.set_values(data, edits, order=order())
+    ledger.write_working("car.toml", data)
+
+
+def _record(ledger: Ledger, entry: dict[str, Any], shop: str, earlier: list[Entry]) -> Entry:
+    def target(key: str) -> str | None:
+        return earlier[entry[key] - 1].id if key in entry else None
+
+    facts = EntryFacts(
+        entry["message"],
+        entry.get("notes", "").strip(),
+        entry["kind"],
+        entry.get("stage"),
+        entry.get("odometer"),
+        entry.get("odometer_note"),
+        entry["date"],
+        entry.get("done_by"),
+        entry.get("approved_by"),
+        target("corrects"),
+        target("resolves"),
+    )
+    return record_working(
+        ledger,
+        facts,
+        shop,
+        datetime.fromisoformat(entry["time"]).astimezone(UTC),
+        kind=entry["kind"],
+        session_is_new=entry.get("session_is_new_configuration", False),
+    )

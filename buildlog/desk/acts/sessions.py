@@ -1,0 +1,239 @@
+"""A session on its way into the working files: its name, its text, its validation."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+from buildlog.analysis.pulls.pull_data import read_pull
+from buildlog.analysis.pulls.reduction import sweep_lines
+from buildlog.analysis.pulls.session_draft import RawFile, more_pulls, new_session, with_pulls
+from buildlog.desk.acts.dyno_intake import Understood
+from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.errors import InvalidInput, NotFound
+from buildlog.findings import Finding
+from buildlog.rawfiles.reduce import reduced
+from buildlog.records.reading import load
+from buildlog.records.session import Session
+from buildlog.records.toml import toml_write
+from buildlog.store.git.ledger_files import LARGEST_FILE
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.names import WORKING
+from buildlog.store.ledger.session_files import SESSION, blob_id, refuse_session_name, safe_name
+
+_DATED = re.compile(r"(\d{4}-\d{2}-\d{2})(?:-(.*))?")
+
+
+@dataclass(frozen=True)
+class Place:
+    """A session's name and what is there already; `recorded`: the entry that first holds it."""
+
+    name: str
+    text: bytes | None
+    raw: Mapping[str, bytes]
+    recorded: int | None
+
+    @property
+    def exists(self) -> bool:
+        """Whether pulls are added to a session there is."""
+        return self.text is not None
+
+
+def split_name(given: str) -> tuple[str | None, str]:
+    """Day and rest of a session's name: "2026-03-14-baseline", or "baseline" alone."""
+    plain = given.strip().strip("/").removeprefix("dyno/")
+    found = _DATED.fullmatch(plain)
+    rest = (found[2] or "") if found else plain
+    rest = re.sub(r"[\s/\\]+", "-", rest).strip("-")
+    return (found[1] if found else None), rest
+
+
+def existing(ledger: Ledger, day: str | None, rest: str) -> str | None:
+    """The session that a name means, if there is one: exactly, or the only one on the disk
+    that is not recorded and has this name behind its day."""
+    found = ledger.working().files
+    known = {path.split("/")[1] for path in found if path.endswith(f"/{SESSION}")}
+    if day:
+        name = f"{day}-{rest}" if rest else day
+        return name if name in known else None
+    recorded = ledger.files(ledger.entries()[-1]) if ledger.entries() else {}
+    hits = [
+        name
+        for name in sorted(known)
+        if name[11:] == rest and f"dyno/{name}/{SESSION}" not in recorded
+    ]
+    return hits[0] if len(hits) == 1 else None
+
+
+def place_of(ledger: Ledger, name: str) -> Place:
+    """What the working files hold of a session."""
+    refuse_session_name(name)
+    folder = f"dyno/{name}/"
+    files = {
+        path.removeprefix(folder): ledger.read(WORKING, path)
+        for path in ledger.working().files
+        if path.startswith(folder)
+    }
+    text = files.pop(SESSION, None)
+    entry = next(
+        (e.number for e in ledger.entries() if f"{folder}{SESSION}" in ledger.files(e)), None
+    )
+    return Place(name, text, files, entry)
+
+
+def raw_files(
+    known: Sequence[Understood], place: Place, runs: bool
+) -> tuple[list[RawFile], dict[str, bytes]]:
+    """The files as they enter, with safe names of their own; large ones reduced."""
+    entering: list[RawFile] = []
+    contents: dict[str, bytes] = {}
+    for one in known:
+        _refuse_present(one, place)
+        name = one.given.path.name
+        if one.given.large:
+            name = f"{Path(name).stem[:40]}-sweeps.csv"
+        taken = [held for held in (*place.raw, *contents) if not _left_over(one, place, held)]
+        safe = safe_name(name, place.name, taken)
+        file, contents[safe] = _reduced(one, safe, runs) if one.given.large else _whole(one, safe)
+        entering.append(replace(file, runs=runs))
+    return entering, contents
+
+
+def _refuse_present(one: Understood, place: Place) -> None:
+    """InvalidInput if the session holds this recording already."""
+    session = _session(place) if place.text else None
+    named = {pull.file for pull in session.pull} if session else set()
+    outside = {pull.outside_sha256 for pull in session.pull} if session else set()
+    held = next((n for n in named if place.raw.get(n) == one.given.source), None)
+    if held or one.given.digest in outside:
+        raise InvalidInput(
+            f"this recording is in the session already{f' as {held}' if held else ''}",
+            where=str(one.given.path),
+            why="one recording counted as two pulls would make the scatter look smaller",
+            hint="name new recordings only",
+        )
+
+
+def _left_over(one: Understood, place: Place, name: str) -> bool:
+    """A file of the same bytes that no pull names: left by a command that was cut short."""
+    return place.raw.get(name) == one.given.source
+
+
+def _whole(one: Understood, name: str) -> tuple[RawFile, bytes]:
+    assert isinstance(one.given.source, bytes)
+    if one.cut_line is None:
+        return RawFile(name, one.proposal), one.given.source
+    note = f"the file's last line, {one.cut_line}, is cut off; the rows above it are read"
+    return RawFile(name, one.proposal, (1, one.proposal.rows), note=note), one.given.source
+
+
+def _reduced(one: Understood, name: str, runs: bool) -> tuple[RawFile, bytes]:
+    source, proposal = one.given.source, one.proposal
+    assert proposal.layout is not None
+    lines = sweep_lines(source, proposal, runs)
+    data = reduced(source, proposal.layout, lines, one.given.digest, one.given.size)
+    if len(data) > LARGEST_FILE:
+        raise InvalidInput(
+            f"even its sweeps are {len(data) / 2**20:.0f} MB; 25 MB is the largest that enters",
+            where=str(one.given.path),
+            hint="export fewer channels",
+        )
+    ends = [0]
+    for first, last in lines:
+        ends.append(ends[-1] + last - first + 1)
+    blocks = tuple((a + 1, b) for a, b in pairwise(ends))
+    note = f"the sweeps of {one.given.path.name}, which is too large to enter"
+    file = RawFile(
+        name, proposal, outside=(one.given.digest, one.given.size), blocks=blocks, note=note
+    )
+    return file, data
+
+
+def new_text(
+    date: dt.date,
+    fields: Mapping[str, str],
+    stated: Sequence[Mapping[str, str]],
+    files: Sequence[RawFile],
+    own: Mapping[str, dict[str, Any]],
+) -> bytes:
+    """The session.toml of a new session."""
+    return toml_write.write(with_pulls(new_session(date, fields, stated), files, own))
+
+
+def longer_text(
+    place: Place,
+    files: Sequence[RawFile],
+    own: Mapping[str, dict[str, Any]],
+    stated: Sequence[Mapping[str, str]],
+) -> bytes:
+    """The session.toml of a session that exists, with more pulls; its other lines stay."""
+    assert place.text is not None
+    items, lacking = more_pulls(_session(place), files, own)
+    if lacking:
+        raise InvalidInput(
+            f"the session's columns hold {', '.join(lacking)}, which these files do not have",
+            where=f"dyno/{place.name}/{SESSION}",
+            hint="add them as a session of their own, or map the column with --map",
+        )
+    data = toml_write.append_tables(place.text, "pull", items) if items else place.text
+    return toml_write.append_tables(data, "stated", list(stated)) if stated else data
+
+
+def _session(place: Place) -> Session:
+    assert place.text is not None
+    return read_session(place.name, place.text)
+
+
+def read_session(name: str, text: bytes) -> Session:
+    """The session that is about to be written; InvalidInput says what is wrong with it."""
+    where = f"dyno/{name}/{SESSION}"
+    session, findings = load(Session, text, where)
+    wrong = next((finding for finding in findings if finding.severity == "error"), None)
+    if session is None or wrong:
+        assert wrong is not None
+        raise InvalidInput(
+            wrong.text, where=wrong.where, why="nothing was written", hint=wrong.hint
+        )
+    return session
+
+
+def refuse_unreadable(session: Session, files: Mapping[str, bytes], new: Mapping[str, Any]) -> None:
+    """InvalidInput if a pull of a new file cannot be read as session.toml says."""
+    for pull in session.pull:
+        if pull.file in new:
+            read_pull(session, pull, files)
+
+
+def same_elsewhere(ledger: Ledger, place: Place, new: Mapping[str, bytes]) -> list[Finding]:
+    """A caution for each new file whose bytes another session holds."""
+    ids = {blob: path for path, blob in ledger.working().files.items()}
+    found = []
+    for name, data in new.items():
+        path = ids.get(blob_id(data))
+        if path and path.startswith("dyno/") and not path.startswith(f"dyno/{place.name}/"):
+            text = f"{name} holds the same bytes as {path}: it is one recording in two sessions"
+            found.append(Finding("recording-twice", "caution", text))
+    return found
+
+
+def car_changed(book: Snapshot) -> bool:
+    """Whether car.toml on the disk differs physically from the newest entry's."""
+    from buildlog.records.paths import differences
+
+    if not book.history:
+        return False
+    return bool(differences(book.history[-1].configuration, book.working.configuration))
+
+
+def refuse_nothing(files: Sequence[Path], stated: Sequence[str]) -> None:
+    """NotFound if neither a file nor a stated value is given."""
+    if not files and not stated:
+        raise NotFound(
+            "no raw file is named",
+            hint='buildlog dyno add FILE... --session NAME, or --stated "power=..." without one',
+        )

@@ -1,0 +1,153 @@
+"""The walk around the car for `check --found`: as recorded, differs, not seen."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from buildlog.analysis.workshop.found import LIST, OUTCOMES, Outcome, Stop, counts, items, walk
+from buildlog.desk.acts import filing
+from buildlog.errors import InvalidInput, NotFound
+from buildlog.records.checks import Check
+from buildlog.records.paths import nearest
+from buildlog.records.reading import parse_toml
+from buildlog.store.ledger.names import WORKING
+
+if TYPE_CHECKING:
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.store.ledger.ledger import Ledger
+
+_HEADINGS = {"part", "set", "note"}
+
+
+@dataclass
+class Answers:
+    """What was seen of each part, what is to be set in car.toml, and notes."""
+
+    seen: dict[str, Outcome] = field(default_factory=dict)
+    assignments: list[str] = field(default_factory=list)
+    notes: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Walk:
+    """A walk begun: what to look at, and the car.toml that it is compared with."""
+
+    ledger: Ledger
+    book: Snapshot
+    stops: list[Stop]
+    car: bytes
+
+
+def begin(ledger: Ledger) -> Walk:
+    """What there is to look at; InvalidInput while something is not recorded."""
+    from buildlog.desk.snapshot.snapshot import Snapshot
+
+    book = Snapshot(ledger)
+    _refuse_unrecorded(book)
+    return Walk(ledger, book, walk(book.history), ledger.read(WORKING, "car.toml"))
+
+
+def finish(
+    walked: Walk, answers: Answers, by: str | None, odometer: str | None, on: dt.date
+) -> dict[Outcome, int]:
+    """Write what differs into car.toml and the walk into checks; how many parts of each kind."""
+    reading = filing.odometer(walked.book, odometer)
+    _write(walked, answers, filing.who(by), reading, on)
+    return counts(walked.stops, answers.seen)
+
+
+def difference(walked: Walk, stop: Stop, line: str, before: list[str]) -> str:
+    """The assignment that FIELD=VALUE means at a stop: a field below the part, or a whole path.
+
+    Tried at once, after those before it: a slip must not cost the whole walk.
+    """
+    from buildlog.desk.acts.editing import apply, split
+
+    path, value = split(line)
+    assignment = f"{_whole(path, stop.path)}={value}"
+    apply(walked.car, [*before, assignment])
+    return assignment
+
+
+def from_file(place: Path, stops: list[Stop]) -> Answers:
+    """Answers from a TOML file: [part] path = "as-recorded", [set] field = value, [note]."""
+    if not place.is_file():
+        raise NotFound(f"there is no file {place}", hint="look at --answers")
+    table = parse_toml(place.read_bytes(), place.name)
+    unknown = set(table) - _HEADINGS
+    if unknown:
+        raise InvalidInput(f"[{sorted(unknown)[0]}] is not known", where=place.name,
+                           hint="[part], [set] and [note]")  # fmt: skip
+    known = [stop.path for stop in stops]
+    answers = Answers(notes={k: str(v) for k, v in table.get("note", {}).items()})
+    for path, word in table.get("part", {}).items():
+        if path not in known:
+            raise InvalidInput(f"{path} is not a part of this car", where=place.name,
+                               hint=nearest(path, known))  # fmt: skip
+        plain = str(word).replace(" ", "-")
+        if plain not in OUTCOMES:
+            raise InvalidInput(f'{path} is "{word}"', where=place.name,
+                               hint=f"write {', '.join(OUTCOMES)}")  # fmt: skip
+        answers.seen[path] = plain
+    for path, value in table.get("set", {}).items():
+        answers.assignments.append(f"{path}={_typed(value)}")
+        owner = _owner(path, known)
+        if owner:
+            answers.seen[owner] = "differs"
+    return answers
+
+
+def _write(
+    walked: Walk, answers: Answers, by: str | None, odometer: str | None, on: dt.date
+) -> None:
+    from buildlog.desk.acts.editing import apply
+
+    ledger, before = walked.ledger, walked.car
+    after = apply(before, answers.assignments)
+    path = filing.free_path(ledger, "checks", f"{on}-{LIST}")
+    head: filing.Fields = {"list": LIST, "title": "As recorded against as found", "date": on,
+            "odometer": odometer}  # fmt: skip
+    rows = items(walked.stops, answers.seen, answers.notes, by, on)
+    ledger.write_working(path, filing.text_of(Check, path, head, "item", rows))
+    if after != before:
+        ledger.write_working("car.toml", after, expect=before)
+
+
+def _refuse_unrecorded(book: Snapshot) -> None:
+    if not book.history:
+        raise NotFound(
+            "nothing is recorded yet to compare the car with",
+            hint='fill in car.toml, then buildlog record -m "as it came" --kind found',
+        )
+    working, newest = book.working, book.history[-1]
+    if working.configuration != newest.configuration or working.checks:
+        raise InvalidInput(
+            "there are changes that are not recorded",
+            why="all that an entry of kind found holds counts as found, not as done",
+            hint='record them first: buildlog record -m "..."',
+        )
+
+
+def _whole(path: str, part: str) -> str:
+    from buildlog.records.configuration import Configuration
+    from buildlog.records.paths import fields
+
+    below = f"{part}.{path}"
+    return below if "." not in path or below in fields(Configuration) else path
+
+
+def _owner(path: str, known: list[str]) -> str | None:
+    while path:
+        if path in known:
+            return path
+        path = path.rpartition(".")[0]
+    return None
+
+
+def _typed(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return str(value)

@@ -1,0 +1,222 @@
+"""What leaves with a handover and what stays, and a search for what should not leave.
+
+The search covers everything that a bundle would carry: every recorded text, every entry's
+message, every author. It asks a person to look; what is recorded cannot be taken out again.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import getpass
+import platform
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from buildlog.findings import Finding
+
+if TYPE_CHECKING:
+    from buildlog.desk.snapshot.snapshot import Snapshot
+
+_SHORTEST = 4  # of a name: a shorter one is found in any text
+_COMMON = {"root", "user", "admin", "localhost", "home", "main"}
+
+
+@dataclass(frozen=True)
+class Probe:
+    """One thing that was looked for, and where it was found."""
+
+    name: str
+    found: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Leaving:
+    """The answer of a dry run."""
+
+    entries: int
+    sessions: int
+    attachments: int
+    photos: int
+    files: tuple[str, ...]
+    references: tuple[str, ...]
+    earlier: int  # versions of files that a later entry changed or took away
+    gone: tuple[str, ...]  # files that a later entry took away; they leave all the same
+    identifies: tuple[str, ...]  # fields that tell this car from every other
+    unread: tuple[str, ...]  # files that are no text: nobody can search them
+    stays: tuple[str, ...]
+    probes: tuple[Probe, ...]
+
+    @property
+    def findings(self) -> list[Finding]:
+        """A caution for each thing that was found."""
+        hint = "what is recorded stays recorded: decide whether this history may leave"
+        return [
+            Finding("leaves-private", "caution", f"{probe.name}: {'; '.join(probe.found[:3])}"
+                    + (f" and {len(probe.found) - 3} more" if len(probe.found) > 3 else ""),
+                    hint=hint)
+            for probe in self.probes
+            if probe.found
+        ]  # fmt: skip
+
+
+def leaving(book: Snapshot, *, plans: bool) -> Leaving:
+    """Look at everything that would leave; nothing is written."""
+    from buildlog.store.exchange import bundle, photo
+
+    ledger = book.ledger
+    newest = book.entries[-1]
+    paths = list(ledger.files(newest))
+    attachments = [path for path in paths if path.startswith("attachments/")]
+    pictures = [path for path in attachments if photo.is_photo(ledger.read(newest, path))]
+    named = bundle.references(ledger.repo, plans=plans)
+    texts = list(_texts(book, named))
+    held = {path for path, _ in _recorded(book)}
+    return Leaving(
+        len(book.entries),
+        sum(path.endswith("/session.toml") for path in paths),
+        len(attachments),
+        len(pictures),
+        tuple(paths),
+        tuple(name for name in named if name != "HEAD"),
+        len(set(_recorded(book))) - len(paths),
+        tuple(sorted(held - set(paths))),
+        tuple(_identifies(book)),
+        tuple(sorted({where for where, data in texts if not _is_text(data)})),
+        tuple(_stays(book, plans)),
+        tuple(_probes(book, texts)),
+    )
+
+
+def _identifies(book: Snapshot) -> Iterator[str]:
+    car = book.history[-1].configuration.car
+    named = (("car.vin", car.vin), ("car.chassis_number", car.chassis_number))
+    yield from (name for name, value in named if value)
+
+
+def _stays(book: Snapshot, plans: bool) -> Iterator[str]:
+    from buildlog.store.ledger.proposal import from_folder
+
+    ledger = book.ledger
+    change = from_folder(ledger).change
+    if change:
+        yield f"unrecorded edits in this folder: {', '.join(change.all[:4])}"
+    others = ledger.working().left_alone
+    if others:
+        yield f"other files of this folder: {', '.join(sorted(others)[:4])}"
+    from buildlog.store.ledger.names import PLANS
+
+    kept = ledger.repo.references(PLANS)
+    if kept and not plans:
+        yield f"plans, with their prices: {', '.join(kept)}"
+    yield "your settings, git's own settings, logs and anything no entry refers to"
+    yield "the customer's data, which you keep outside the ledger"
+
+
+def _recorded(book: Snapshot) -> Iterator[tuple[str, str]]:
+    """Every file of every entry, with the id of its content."""
+    for entry in book.entries:
+        yield from book.ledger.files(entry).items()
+
+
+def _probes(book: Snapshot, texts: list[tuple[str, bytes]]) -> Iterator[Probe]:
+    from buildlog.analysis.workshop import privacy
+
+    yield from _patterns(texts)
+    for name, word in _machine(book.ledger.folder):
+        found = [where for where, data in texts if _holds(data, word)]
+        yield Probe(f"{name} is in the history", tuple(found))
+    yield Probe("photos that tell where they were taken", tuple(_positions(texts)))
+    signed = [where for where, data in texts if privacy.names_author(data)]
+    yield Probe("documents that name their author", tuple(signed))
+    yield Probe("authors with an e-mail address of their own", tuple(_authors(book)))
+
+
+def _texts(book: Snapshot, named: dict[str, str]) -> Iterator[tuple[str, bytes]]:
+    """Every object that leaves, by the name under which it is found."""
+    from buildlog.store.exchange import bundle
+
+    names = {blob: path for path, blob in _recorded(book)}
+    for item in bundle.reachable(book.ledger.repo.objects, named.values()):
+        name = item.id.decode()
+        kind = item.type_name.decode()
+        if kind == "blob":
+            yield names.get(name, f"file {name[:8]}"), item.as_raw_string()
+        elif kind != "tree":
+            yield f"{kind} {name[:8]}", item.as_raw_string()
+
+
+def _patterns(texts: list[tuple[str, bytes]]) -> Iterator[Probe]:
+    from buildlog.analysis.workshop import privacy
+
+    kinds: dict[str, list[str]] = {
+        "an e-mail address": [], "a telephone number": [], "a street address": [],
+        "a line that names a person": [],
+    }  # fmt: skip
+    for where, data in texts:
+        if not _is_text(data):
+            continue
+        raw = where.startswith("dyno/") and not where.endswith("session.toml")
+        body = data.split(b"\n\n", 1)[-1] if where.startswith(("commit ", "tag ")) else data
+        text = body.decode("utf-8", "replace")
+        found = privacy.look_in_raw(text, where) if raw else privacy.look(text, where)
+        for finding in found:
+            kind = "a line that names a person" if raw else finding.text.partition("looks like ")[2]
+            kinds.setdefault(kind, []).append(finding.where or where)
+    for kind, places in kinds.items():
+        yield Probe(f"what looks like {kind}", tuple(places))
+
+
+def _machine(folder: Path) -> Iterator[tuple[str, str]]:
+    """Names of this computer and its user, as far as they can be told apart from any word."""
+    yield "the path of this folder", str(folder)
+    yield "the path of your home folder", str(Path.home())
+    yield "this computer's name", platform.node()
+    with contextlib.suppress(KeyError, OSError):
+        yield "your account's name", getpass.getuser()
+    yield from _git_identity(folder)
+
+
+def _git_identity(folder: Path) -> Iterator[tuple[str, str]]:
+    """Name and address in git's own settings, which plain git would have written."""
+    for path in (folder / ".git" / "config", Path.home() / ".gitconfig"):
+        try:
+            text = path.read_text("utf-8", "replace")
+        except OSError:
+            continue
+        for key, value in re.findall(r"^\s*(name|email)\s*=\s*(.+?)\s*$", text, re.MULTILINE):
+            yield f"the {key} in git's settings", value
+
+
+def _holds(data: bytes, word: str) -> bool:
+    if len(word) < _SHORTEST or word.casefold() in _COMMON:
+        return False
+    pattern = rb"(?<!\w)" + re.escape(word.encode()) + rb"(?!\w)"
+    return re.search(pattern, data, re.IGNORECASE) is not None
+
+
+def _is_text(data: bytes) -> bool:
+    return b"\0" not in data and not data.startswith((b"%PDF", b"PK\3\4"))
+
+
+def _positions(texts: list[tuple[str, bytes]]) -> Iterator[str]:
+    from buildlog.errors import InvalidInput
+    from buildlog.store.exchange import photo
+
+    for where, data in texts:
+        if where.startswith("attachments/"):
+            try:
+                if photo.tells_place(data):
+                    yield where
+            except InvalidInput:
+                continue
+
+
+def _authors(book: Snapshot) -> Iterator[str]:
+    for entry in book.entries:
+        commit = book.ledger.repo.commit(entry.id)
+        for line in {commit.author, commit.committer}:
+            if not line.rstrip(b">").endswith(b".invalid"):
+                yield f"entry {entry.number}"

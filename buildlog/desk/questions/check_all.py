@@ -1,0 +1,150 @@
+"""Reads every file of the working folder and says what is wrong or doubtful."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from buildlog.analysis.car import legal
+from buildlog.analysis.car.missing import Missing, missing
+from buildlog.analysis.workshop import calibration_match, doubts, privacy
+from buildlog.analysis.workshop.check_book import outside_limits
+from buildlog.analysis.workshop.fastener_book import joints
+from buildlog.analysis.workshop.gates import Gate, closed, gates, pull_findings
+from buildlog.errors import BuildlogError, InvalidInput
+from buildlog.findings import Finding, worst_first
+from buildlog.records.configuration import Configuration
+from buildlog.records.reading import load
+from buildlog.records.schema import OF_KIND
+from buildlog.store.git import ledger_files
+from buildlog.store.ledger.names import WORKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from buildlog.desk.snapshot.snapshot import Snapshot
+
+_LONGEST_RAW_HEAD = 8192  # bytes of a raw file that are looked at for names of people
+
+
+@dataclass(frozen=True)
+class CheckReading:
+    """What a look at the working folder found. `read` counts the files."""
+
+    read: int
+    findings: tuple[Finding, ...]
+    gates: tuple[Gate, ...] = ()
+    missing: tuple[Missing, ...] = field(default=())
+
+
+def look(book: Snapshot) -> CheckReading:
+    """The whole check, calibration first."""
+    files = sorted(book.ledger.working().files)
+    broken = [*_files(book, files)]
+    if any(finding.severity == "error" for finding in broken):
+        return CheckReading(len(files), tuple(worst_first(broken)))
+    history, papers = book.until_now, book.papers
+    first = calibration_match.mismatches(history, papers)
+    found = [*broken, *_doubts(book)]
+    found += [f for state in joints(history, papers) for f in state.findings]
+    found += [*_flagged(book), *legal.facts(history), *_persons(book, files)]
+    passed = gates(history, papers)
+    known = {finding.text for finding in (*first, *found)}
+    held = [g.finding for g in passed if g.finding and g.finding.text not in known]
+    ordered = (*first, *worst_first(dict.fromkeys([*found, *held])))
+    return CheckReading(
+        len(files), ordered, tuple(closed(passed)), tuple(missing(history[-1].configuration))
+    )
+
+
+def _files(book: Snapshot, files: list[str]) -> Iterator[Finding]:
+    """Syntax, units, names: each TOML file by its model."""
+    for path in files:
+        model = OF_KIND.get(ledger_files.kind_of(path) or "")
+        if model is None:
+            continue
+        try:
+            _, found = load(model, book.ledger.read(WORKING, path), path)
+        except InvalidInput as error:
+            yield Finding("unreadable", "error", error.what, (), error.where, error.hint)
+            continue
+        yield from found
+    scan = book.ledger.working()
+    for path, reason in scan.refused.items():
+        yield Finding("file-refused", "error", f"the file {path!r} {reason}", where=path)
+    if scan.left_alone:
+        named = ", ".join(scan.left_alone[:5]) + (", ..." if len(scan.left_alone) > 5 else "")
+        yield Finding("left-alone", "note", f"not part of the ledger, never recorded: {named}")
+
+
+def _doubts(book: Snapshot) -> Iterator[Finding]:
+    from buildlog.desk.snapshot.snapshot import today
+
+    history, papers = book.until_now, book.papers
+    now = history[-1].configuration
+    yield from doubts.configuration(now, today())
+    yield from doubts.papers(history, papers)
+    yield from doubts.calibration_file(now, _digests(book, now))
+    for name, check in papers.checks.items():
+        for item in outside_limits(check):
+            text = f"{check.list}, {item.key}: passed with a value outside its limits"
+            yield Finding("check-outside-limits", "caution", text, where=f"checks/{name}.toml")
+    if papers.visits:
+        yield from doubts.wheel_power(history, papers, _peaks(book))
+    yield from _raw_files(book)
+
+
+def _digests(book: Snapshot, now: Configuration) -> dict[str, str]:
+    file = now.calibration.file if now.calibration else None
+    if file is None or file not in book.ledger.working().files:
+        return {}
+    return {file: hashlib.sha256(book.ledger.read(WORKING, file)).hexdigest()}
+
+
+def _peaks(book: Snapshot) -> dict[str, float]:
+    """Highest mean wheel power of each session of the car as it came [W]."""
+    from buildlog.analysis.car.changes import physically_equal
+
+    first = book.until_now[0].configuration
+    peaks = {}
+    for visit in book.visits:
+        if not physically_equal(first, visit.owner.configuration):
+            continue
+        try:
+            sheet = book.sheet(visit.name)
+        except BuildlogError:
+            continue
+        if sheet.groups and sheet.at != "crank":
+            peaks[visit.name] = max(group.peak_power.value for group in sheet.groups)
+    return peaks
+
+
+def _raw_files(book: Snapshot) -> Iterator[Finding]:
+    """Sessions that name raw files which are not there."""
+    held = book.ledger.working().files
+    for visit in book.visits:
+        named = (f for pull in visit.session.pull for f in (pull.file, pull.log) if f)
+        for file in dict.fromkeys(named):
+            if f"dyno/{visit.name}/{file}" not in held:
+                where = f"dyno/{visit.name}/session.toml"
+                yield Finding("raw-missing", "error", f"{file} is not in the folder", where=where)
+
+
+def _flagged(book: Snapshot) -> Iterator[Finding]:
+    """Pulls made before their gate: recorded ones are kept and only named."""
+    for finding in pull_findings(book.until_now, book.papers):
+        name = (finding.where or "").removeprefix("dyno/")
+        new = name in book.working.sessions
+        yield finding if new else replace(finding, severity="note")
+
+
+def _persons(book: Snapshot, files: list[str]) -> Iterator[Finding]:
+    for path in files:
+        kind = ledger_files.kind_of(path)
+        data = book.ledger.read(WORKING, path) if kind in (*OF_KIND, "raw", "plan") else b""
+        if kind == "raw":
+            head = data[:_LONGEST_RAW_HEAD].decode("utf-8", "replace").replace("\x00", "")
+            yield from privacy.look_in_raw(head, path)
+        elif data:
+            yield from privacy.look(data.decode("utf-8", "replace"), path)

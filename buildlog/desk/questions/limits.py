@@ -1,0 +1,236 @@
+"""From a version to what its margins ask for: power, joints, priors, the last known-good."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from typing import TYPE_CHECKING
+
+from buildlog.analysis.car.changes import power_neutral
+from buildlog.analysis.car.matching import Match, Visit, match
+from buildlog.analysis.margins.all_margins import margins
+from buildlog.analysis.margins.demands import KnownGood, Run, Subject, as_delivered, measured_run
+from buildlog.errors import BuildlogError
+from buildlog.physics.numerics.band import Band
+from buildlog.records.paths import differences
+from buildlog.records.recorded_peak import recorded_peak
+
+if TYPE_CHECKING:
+    from buildlog.analysis.car.version import Version
+    from buildlog.analysis.margins.margin_rows import Row
+    from buildlog.analysis.prediction.predicted import Predicted
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.records.configuration import Configuration
+    from buildlog.records.fasteners import Joint
+
+RPM = math.pi / 30
+
+
+class Margining:
+    """The subjects of one ledger; each version's power is worked out once."""
+
+    def __init__(self, book: Snapshot) -> None:
+        self.book = book
+        self._runs: dict[str, tuple[Run | None, str | None]] = {}
+        self._rows: dict[str, list[Row]] = {}
+
+    def rows(self, version: Version) -> list[Row]:
+        """All margins of a version, tightest first."""
+        key = version.id or version.name
+        if key not in self._rows:
+            self._rows[key] = margins(self.subject(version))
+        return self._rows[key]
+
+    def unknown(self, version: Version) -> str | None:
+        """Why the power of a version is not known; None where it is."""
+        run, why = self.run(version)
+        return why if run is None else None
+
+    def subject(self, version: Version) -> Subject:
+        """What the margins of a version ask for."""
+        run, why = self.run(version)
+        return Subject(
+            version.configuration,
+            run,
+            self.book.priors,
+            self._day(version),
+            self._joints(version),
+            self._known_good(version),
+            why,
+        )
+
+    def run(self, version: Version) -> tuple[Run | None, str | None]:
+        """The power of a version: measured, else predicted, else as its maker rated it; or why
+        it is not known."""
+        key = version.id or version.name
+        if key not in self._runs:
+            self._runs[key] = self._run(version)
+        return self._runs[key]
+
+    def take(self, version: Version, found: Predicted) -> None:
+        """Use a prediction that was worked out already, of a version that nobody measured."""
+        if match(version, self.book.visits) is None:
+            key = version.id or version.name
+            self._runs[key] = _predicted_run(found), None
+            self._rows.pop(key, None)
+
+    def _run(self, version: Version) -> tuple[Run | None, str | None]:
+        found = match(version, self.book.visits)
+        if found is not None:
+            run = self._recorded(found) or self._evaluated(found)
+            if run is not None:
+                return run, found.note
+        rated = self._rated(version)
+        if rated is not None and self._as_it_came(version):
+            return rated, None
+        return self._predicted(version)
+
+    # measured
+
+    def _recorded(self, found: Match) -> Run | None:
+        """From what was worked out when the entry was recorded, so that no raw file is read."""
+        if not _kept(found):
+            return None
+        said = recorded_peak(self._trailer(found.visit))
+        if said is None or said.unit != "rpm" or said.pulls is None:
+            return None
+        dyno = found.visit.session.dyno
+        accuracy = dyno.accuracy.si if dyno is not None and dyno.accuracy else None
+        source = f"power measured at the {said.place}, session {found.visit.name} ({said.standard})"
+        return measured_run(
+            said.power_w, said.at * RPM, said.pulls, source, accuracy,
+            note=found.note, nitrous_on=_nitrous_on(found.visit),
+        )  # fmt: skip
+
+    def _trailer(self, visit: Visit) -> str | None:
+        """Of the entry that added the session, else of the one that last corrected it."""
+        place = self.book.session_places[visit.name]
+        if place.number == 0 or len(place.sessions) != 1:
+            return None
+        entries = self.book.entries
+        first = entries[place.number - 1]
+        later = [e for e in entries if e.corrects == first.id and e.measured]
+        return (later[-1] if later else first).measured
+
+    def _evaluated(self, found: Match) -> Run | None:
+        """From the raw files, where nothing was worked out yet."""
+
+        try:
+            sheet = self.book.sheet(found.visit.name)
+        except BuildlogError:
+            return None
+        group = sheet.group(found.calibration)
+        if group is None:
+            return None
+        top, by_speed = group.peak_power, sheet.axis == "engine_speed"
+        dyno = found.visit.session.dyno
+        return measured_run(
+            top.value,
+            top.at * RPM if by_speed else None,
+            group.pulls,
+            f"power measured, session {found.visit.name} ({sheet.standard})",
+            dyno.accuracy.si if dyno is not None and dyno.accuracy else None,
+            at_crank=sheet.at == "crank",
+            note=found.note,
+            nitrous_on=_nitrous_on(found.visit),
+        )
+
+    # predicted, declared
+
+    def _predicted(self, version: Version) -> tuple[Run | None, str | None]:
+        """From the newest version that was measured before it."""
+        number = version.number or 1 << 30
+        known = [v for v in self.book.measured_versions if v.number <= number]
+        if not known:
+            return None, f"no dyno session measured {version.name}, or anything before it"
+        from buildlog.desk.questions.predict import predictor_of
+
+        try:
+            found = predictor_of(self.book).predict(known[-1], version)
+        except BuildlogError as error:
+            return None, f"{version.name} is not measured and cannot be predicted: {error.what}"
+        return _predicted_run(found), None
+
+    def _rated(self, version: Version) -> Run | None:
+        engine = version.configuration.engine
+        if engine is None or engine.rated_power is None:
+            return None
+        speed, torque = engine.rated_power_speed, engine.rated_torque
+        return Run(
+            Band.exact(engine.rated_power.si),
+            speed.si if speed else None,
+            "declared",
+            f"power as the maker rates it ({engine.rated_power.text}); not measured",
+            Band.exact(torque.si) if torque else None,
+            at_crank=True,
+        )
+
+    def _as_it_came(self, version: Version) -> bool:
+        history = self.book.history
+        first = history[0].configuration if history else version.configuration
+        return as_delivered(first, version.configuration)
+
+    # what else the history holds
+
+    def _day(self, version: Version) -> dt.date | None:
+        from buildlog.desk.snapshot.snapshot import today
+
+        newest = self.book.history[-1] if self.book.history else None
+        old = newest is not None and version.number and version.number < newest.number
+        return version.date if old else today()
+
+    def _joints(self, version: Version) -> dict[str, Joint]:
+        """The newest record of each joint that a version has."""
+        number = version.number or 1 << 30
+        known = self.book.history if version.number else self.book.until_now
+        versions = [v for v in known if (v.number or 1 << 30) <= number]
+        newest: dict[str, str] = {}
+        for name in (name for v in versions for name in v.joints):
+            newest[self.book.joint(name).joint] = name
+        return {name: self.book.joint(name) for name in newest.values()}
+
+    def _known_good(self, version: Version) -> KnownGood | None:
+        """The newest other configuration that was pulled before this one."""
+        number = version.number or 1 << 30
+        earlier = [v for v in self.book.measured_versions if v.number < number]
+        for base in reversed(earlier):
+            if _moved(base.configuration, version.configuration):
+                return KnownGood(base.name, base.configuration, self.run(base)[0])
+        return None
+
+
+def limits_of(book: Snapshot) -> Margining:
+    """The margins of a ledger's versions, each version's worked out once."""
+    return book.once(Margining, lambda: Margining(book))
+
+
+def _predicted_run(found: Predicted) -> Run:
+    power, torque = found.peak_power, found.peak_torque
+    return Run(
+        Band(power.p10, power.p50, power.p90),
+        float(found.start.rpm[int(found.curve.p50.argmax())]) * RPM,
+        "predicted",
+        f"power predicted from the curve of {found.before.name}",
+        Band(torque.p10, torque.p50, torque.p90),
+        found.start.at == "crank",
+    )
+
+
+def _moved(one: Configuration, other: Configuration) -> bool:
+    return any(not power_neutral(path) for path, _, _ in differences(one, other))
+
+
+def _nitrous_on(visit: Visit) -> bool:
+    used = [pull for pull in visit.session.pull if pull.use]
+    return bool(used) and all(pull.nitrous == "on" for pull in used)
+
+
+def _kept(found: Match) -> bool:
+    """Whether the recorded peak is that of the matched group: the only one, or the kept one."""
+    visit = found.visit
+    if any(pull.change for pull in visit.session.pull):
+        return False
+    if len(visit.calibrations) <= 1:
+        return True
+    kept = {pull.calibration for pull in visit.session.pull if pull.keep}
+    return kept == {found.calibration}

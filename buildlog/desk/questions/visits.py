@@ -1,0 +1,156 @@
+"""Sessions, groups and pulls by name; sheets pooled with the dyno's last visits; comparisons."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from buildlog.analysis.pulls.measured import Measured, Relation, measured
+from buildlog.analysis.pulls.relate import dyno_id, relate
+from buildlog.analysis.pulls.sheet import PullGroup, Sheet
+from buildlog.analysis.pulls.sheet_work import group_of
+from buildlog.analysis.pulls.stated_values import StatedComparison, compare_stated
+from buildlog.errors import BuildlogError, NotFound
+from buildlog.physics.numerics.repeatability import Scatter, combine_scatter
+
+if TYPE_CHECKING:
+    from buildlog.desk.snapshot.snapshot import Snapshot
+
+ENOUGH = 4  # degrees of freedom; visits further back are not asked once these are reached
+
+Side = tuple[Sheet, PullGroup | None]
+
+
+def last_visits(book: Snapshot, sheets: list[Sheet]) -> dict[str, Scatter]:
+    """Scatter of the same dyno's nearest earlier visits, until there is enough of it."""
+    ids = {s.session.dyno.id for s in sheets if s.session.dyno} - {None}
+    own = {sheet.name for sheet in sheets}
+    dof = sum(s.scatter.dof for s in sheets if s.scatter.basis == "measured")
+    newest = max(sheet.session.date for sheet in sheets)
+    found: dict[str, Scatter] = {}
+    before = [v for v in book.visits if dyno_id(v) in ids and v.session.date <= newest]
+    for visit in sorted(before, key=lambda v: v.session.date, reverse=True):
+        if dof >= ENOUGH:
+            break
+        if visit.name in own or not visit.session.pull:
+            continue
+        try:
+            scatter = book.sheet(visit.name).scatter
+        except BuildlogError:
+            continue  # a visit that cannot be read is named by its own sheet
+        if scatter.basis == "measured":
+            found[visit.name] = scatter
+            dof += scatter.dof
+    return found
+
+
+def pooled(book: Snapshot, sheet: Sheet) -> Sheet:
+    """The sheet with its scatter pooled over the dyno's last visits where it has little."""
+    if not sheet.groups:
+        return sheet
+    more = last_visits(book, [sheet])
+    scatter = combine_scatter([sheet.scatter, *more.values()])
+    return replace(sheet, scatter=scatter, pooled_with=tuple(more)) if scatter and more else sheet
+
+
+def relation(
+    book: Snapshot, first: str, second: str, standard: str | None = None
+) -> Relation | None:
+    """How two machines read the same car, from the sessions of this ledger."""
+
+    def side(name: str, calibration: str | None) -> tuple[Sheet, PullGroup] | None:
+        try:
+            sheet = book.sheet(name, standard)
+        except BuildlogError:
+            return None
+        named = [
+            g
+            for g in sheet.groups
+            if g.curves[0].data.pull.calibration == calibration and not g.curves[0].data.pull.change
+        ]
+        group = named[-1] if named else sheet.kept
+        return (sheet, group) if group else None
+
+    return relate(book.visits, first, second, side)
+
+
+def compared(book: Snapshot, one: Side, other: Side, standard: str | None = None) -> Measured | str:
+    """Two sides put together with all that is known of their machines."""
+    sheets = [one[0], other[0]]
+    ids = [s.session.dyno.id if s.session.dyno else None for s in sheets]
+    dynos = None
+    if ids[0] and ids[1] and ids[0] != ids[1]:
+        dynos = relation(book, ids[0], ids[1], standard)
+    if one[1] is None or other[1] is None:
+        return "declared, scatter not known: only stated values exist on one side"
+    more = last_visits(book, sheets)
+    return measured(one[0], other[0], (one[1], other[1]), earlier=list(more.values()), dynos=dynos)
+
+
+def compare(
+    book: Snapshot, first: str, second: str, standard: str | None
+) -> tuple[Measured | list[StatedComparison] | str, str | None]:
+    """The comparison of two sessions, groups or pulls by their names; and why in observed power.
+
+    At one high place, where the standard's limits are passed by height alone, observed power
+    is compared unless a standard was asked for.
+    """
+    one, other = side_named(book, first, standard), side_named(book, second, standard)
+    why = None
+    if standard is None and one_high_place(one[0], other[0]):
+        factors = " and ".join(
+            " to ".join(f"{factor:.3f}" for factor in sheet.factors())
+            for sheet in (one[0], other[0])
+        )
+        why = (
+            f"observed power is compared, as both were measured at {one[0].session.altitude} in "
+            f"one place: {one[0].standard}'s factors {factors} are not applied"
+        )
+        one, other = side_named(book, first, "none"), side_named(book, second, "none")
+    if one[1] is None or other[1] is None:
+        points = compare_stated(one[0], other[0])
+        return points or "one side states no value that the other has too", None
+    return compared(book, one, other, standard), why
+
+
+def one_high_place(one: Sheet, other: Sheet) -> bool:
+    """Whether both were measured at one place whose height alone passes the standard's limits."""
+    place = one.session.place
+    high = one.observed_is_better and other.observed_is_better
+    return high and place is not None and place == other.session.place
+
+
+def side_named(book: Snapshot, name: str, standard: str | None) -> Side:
+    """What `session`, `session:calibration` or `session/pull` means."""
+    session, mark, rest = name.partition("/") if "/" in name else name.partition(":")
+    sheet = book.sheet(book.session_name(session or None), standard)
+    if not mark:
+        return sheet, sheet.kept
+    return sheet, _pull(sheet, rest) if mark == "/" else _group(sheet, rest)
+
+
+def _group(sheet: Sheet, name: str) -> PullGroup:
+    known = [g for g in sheet.groups if g.key == name] or [
+        g for g in sheet.groups if name and name in g.key
+    ]
+    if len(known) != 1:
+        keys = ", ".join(g.key or "(without a name)" for g in sheet.groups)
+        raise NotFound(
+            f'"{name}" names {"no" if not known else "more than one"} group of {sheet.name}',
+            hint=f"its groups: {keys or 'none'}",
+        )
+    return known[0]
+
+
+def _pull(sheet: Sheet, name: str) -> PullGroup:
+    curves = [*sheet.curves, *sheet.unused]
+    known = [c for c in curves if c.name == name] or [c for c in curves if name and name in c.name]
+    if len(known) != 1:
+        raise NotFound(
+            f'"{name}" names {"no" if not known else "more than one"} pull of {sheet.name}',
+            hint=f"its pulls: {', '.join(c.name for c in curves) or 'none'}",
+        )
+    curve = known[0]
+    if sheet.axis not in curve.axis:
+        raise NotFound(f"{curve.name} has no {sheet.axis.replace('_', ' ')}")
+    return group_of(curve.name, known, sheet.axis, sheet.grid)

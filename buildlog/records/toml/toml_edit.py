@@ -1,0 +1,296 @@
+"""Editing a TOML file the way a careful person would: one value changes, nothing else.
+
+Comments, order, spacing and line ends stay. A new key goes behind the last one of its
+table, a new table behind its relatives. Whatever was done is read back with `tomllib`
+and must be exactly what was meant; otherwise the edit is refused.
+"""
+
+from __future__ import annotations
+
+import copy
+import datetime
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from buildlog.errors import InvalidInput
+from buildlog.records.toml.plain_text import hidden
+from buildlog.records.toml.toml_text import Path, Statement, lines_of, split_path, statements
+
+Scalar = str | int | float | bool | datetime.date | datetime.time
+Value = Scalar | Sequence[Scalar] | Sequence[Sequence[Scalar]]
+
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
+_BOM = "\ufeff"
+
+
+def set_values(data: bytes, values: Mapping[str, Value], *, order: Sequence[str] = ()) -> bytes:
+    """Set dotted paths to values. `order`: the names of top-level tables, as they should stand."""
+    for dotted, value in values.items():
+        data = set_value(data, resolve(data, dotted), value, order=order)
+    return data
+
+
+def set_value(data: bytes, path: Path, value: Value, *, order: Sequence[str] = ()) -> bytes:
+    """Set one value; a table that isn't there is added."""
+    text, meant = _read(data)
+    _refuse_hidden(value)
+    _put(meant, path, value)
+    lines = lines_of(text)
+    known = list(statements(lines))
+    there = next((one for one in known if one.path == path and not one.is_header), None)
+    if there:
+        lines[there.first : there.last] = [
+            _replaced("".join(lines[there.first : there.last]), value)
+        ]
+    else:
+        _insert(lines, known, path, value, order)
+    return _checked(lines, meant, data)
+
+
+def delete(data: bytes, dotted: str) -> bytes:
+    """Remove a key, or a table with everything in it."""
+    text, meant = _read(data)
+    path = resolve(data, dotted)
+    _remove(meant, path, dotted)
+    lines = lines_of(text)
+    known = list(statements(lines))
+    gone = [one for one in known if one.path[: len(path)] == path]
+    for one in reversed(gone):
+        del lines[one.first : one.last]
+        if one.is_header:
+            _close_gap(lines, one.first)
+    return _checked(lines, _without_empty(meant, known, gone), data)
+
+
+def append_item(data: bytes, dotted: str, item: Mapping[str, Value]) -> bytes:
+    """Add a table to an array of tables: one more `[[work]]`."""
+    text, meant = _read(data)
+    keys = split_path(dotted)
+    array = meant
+    for key in keys[:-1]:
+        array = array.setdefault(key, {})
+    array.setdefault(keys[-1], []).append(dict(item))
+    for value in item.values():
+        _refuse_hidden(value)
+    lines = lines_of(text)
+    known = list(statements(lines))
+    last = max((one.last for one in known if one.path[: len(keys)] == keys), default=len(lines))
+    body = [
+        f"[[{_dotted(keys)}]]",
+        *(f"{_dotted((key,))} = {_shown(v)}" for key, v in item.items()),
+    ]
+    _put_lines(lines, last, body, gap=True)
+    return _checked(lines, meant, data)
+
+
+def resolve(data: bytes, dotted: str) -> Path:
+    """A path with positions where the text has arrays: "pull.1.use" -> ("pull", 1, "use")."""
+    level: Any = _read(data)[1]
+    path: list[str | int] = []
+    for key in split_path(dotted):
+        if isinstance(level, list):
+            if not key.isdecimal() or int(key) >= len(level):
+                raise InvalidInput(
+                    f"{'.'.join(map(str, path))} has {len(level)} items, numbered from 0",
+                    hint=f"write {'.'.join(map(str, path))}.0",
+                )
+            path.append(int(key))
+            level = level[int(key)]
+        else:
+            path.append(key)
+            level = level.get(key, {}) if isinstance(level, dict) else {}
+    return tuple(path)
+
+
+def _read(data: bytes) -> tuple[str, dict[str, Any]]:
+    try:
+        text = data.decode("utf-8").removeprefix(_BOM)
+        return text, tomllib.loads(text)
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
+        raise InvalidInput(f"the file is not valid TOML: {error}", hint="mend it first") from error
+
+
+def _checked(lines: list[str], meant: dict[str, Any], before: bytes) -> bytes:
+    text = "".join(lines)
+    try:
+        found = tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        found = None
+    if found is None or not _equal(found, meant):
+        raise InvalidInput(
+            "this edit cannot be made without changing something else in the file",
+            hint="make it by hand in an editor; inline tables and dotted keys are better "
+            "written as [tables]",
+        )
+    bom = _BOM if before.startswith(_BOM.encode()) else ""
+    return (bom + text).encode()
+
+
+def _equal(one: Any, other: Any) -> bool:
+    if isinstance(one, dict) and isinstance(other, dict):
+        return one.keys() == other.keys() and all(_equal(one[key], other[key]) for key in one)
+    if isinstance(one, list | tuple) and isinstance(other, list | tuple):
+        return len(one) == len(other) and all(map(_equal, one, other))
+    return type(one) is type(other) and (one == other or (one != one and other != other))
+
+
+def _put(document: dict[str, Any], path: Path, value: Value) -> None:
+    level: Any = document
+    for key in path[:-1]:
+        level = level[key] if isinstance(key, int) else level.setdefault(key, {})
+        if not isinstance(level, dict | list):
+            raise InvalidInput(f"{_words(path)}: {key} is a value and holds no keys")
+    if isinstance(level.get(path[-1]), dict):
+        raise InvalidInput(f"{_words(path)} is a table, not a value", hint="name a key inside it")
+    level[path[-1]] = list(value) if isinstance(value, tuple) else value
+
+
+def _remove(document: dict[str, Any], path: Path, dotted: str) -> None:
+    level: Any = document
+    try:
+        for key in path[:-1]:
+            level = level[key]
+        del level[path[-1]]
+    except (KeyError, IndexError, TypeError):
+        raise InvalidInput(f"there is no {dotted} to remove") from None
+
+
+def _without_empty(
+    meant: dict[str, Any], known: list[Statement], gone: list[Statement]
+) -> dict[str, Any]:
+    """Parents that only existed through what was removed go too, as tomllib sees it."""
+    meant = copy.deepcopy(meant)
+    paths = {one.path[:n] for one in known if one not in gone for n in range(len(one.path) + 1)}
+    for one in gone:
+        for n in range(len(one.path) - 1, 0, -1):
+            if one.path[:n] not in paths:
+                _drop_empty(meant, one.path[:n])
+    return meant
+
+
+def _drop_empty(document: dict[str, Any], path: Path) -> None:
+    level: Any = document
+    try:
+        for key in path[:-1]:
+            level = level[key]
+        if level[path[-1]] in ({}, []):
+            del level[path[-1]]
+    except (KeyError, IndexError, TypeError):
+        return
+
+
+def _replaced(statement: str, value: Value) -> str:
+    """One assignment with another value; tomlkit keeps its comment and spacing."""
+    import tomlkit
+
+    end = re.search(r"\r?\n?$", statement)
+    ending = end.group() if end else ""
+    document = tomlkit.parse(statement.replace("\r\n", "\n"))
+    level: Any = document
+    while True:
+        key = next(iter(level))
+        if not isinstance(level[key], dict):
+            break
+        level = level[key]
+    level[key] = value
+    return tomlkit.dumps(document).rstrip("\n") + ending
+
+
+def _insert(
+    lines: list[str], known: list[Statement], path: Path, value: Value, order: Sequence[str]
+) -> None:
+    table, shown = path[:-1], _shown(value)
+    own = [one for one in known if one.path == table and one.is_header]
+    siblings = [one for one in known if one.path[:-1] == table and not one.is_header]
+    if own or siblings or not table:
+        inside = siblings or [one for one in known if _owner(known, one) == table]
+        last = max((one.last for one in (*own, *inside)), default=_after_opening(lines))
+        owner = (_owner(known, siblings[-1]) if siblings else table) or ()
+        _put_lines(lines, last, [f"{_dotted(path[len(owner) :])} = {shown}"], gap=False)
+        return
+    body = [f"[{_dotted(table)}]", f"{_dotted(path[-1:])} = {shown}"]
+    below = [one.first for one in known if one.path[: len(table)] == table]
+    place = min(below) if below else _place(known, table, order, len(lines))
+    _put_lines(lines, place, body, gap=True, before=bool(below))
+
+
+def _after_opening(lines: list[str]) -> int:
+    """The line after the comment a file opens with, unless that belongs to a table."""
+    place = next((n for n, line in enumerate(lines) if not line.startswith("#")), len(lines))
+    return 0 if place < len(lines) and lines[place].strip() else place
+
+
+def _owner(known: list[Statement], inside: Statement) -> Path | None:
+    """The table an assignment stands in; None for a header."""
+    headers = [one.path for one in known if one.is_header and one.first < inside.first]
+    return None if inside.is_header else headers[-1] if headers else ()
+
+
+def _place(known: list[Statement], table: Path, order: Sequence[str], end: int) -> int:
+    """The line after a new table's nearest relatives, else after what precedes it in `order`."""
+    for length in range(len(table) - 1, 0, -1):
+        relatives = [one.last for one in known if one.path[:length] == table[:length]]
+        if relatives:
+            return max(relatives)
+    rank = {name: place for place, name in enumerate(order)}
+    if table[0] not in rank:
+        return end
+    own = rank[str(table[0])]
+    earlier = [
+        one.last
+        for one in known
+        if (len(one.path) == 1 and not one.is_header) or rank.get(str(one.path[0]), own) < own
+    ]
+    return max(earlier, default=0)
+
+
+def _put_lines(
+    lines: list[str], place: int, body: Sequence[str], *, gap: bool, before: bool = False
+) -> None:
+    ending = "\r\n" if any(line.endswith("\r\n") for line in lines[:50]) else "\n"
+    if place and not lines[place - 1].endswith("\n"):
+        lines[place - 1] += ending
+    new = [line + ending for line in body]
+    if gap and place and not before and lines[place - 1].strip():
+        new.insert(0, ending)
+    follows = place < len(lines) and lines[place].strip()
+    if gap and follows:
+        new.append(ending)
+    lines[place:place] = new
+
+
+def _close_gap(lines: list[str], place: int) -> None:
+    """After a table went: no two empty lines where it stood."""
+    blank_before = place == 0 or not lines[place - 1].strip()
+    while place < len(lines) and not lines[place].strip() and blank_before:
+        del lines[place]
+
+
+def _shown(value: Value) -> str:
+    import tomlkit
+
+    return tomlkit.item(list(value) if isinstance(value, tuple) else value).as_string()
+
+
+def _dotted(keys: Sequence[str | int]) -> str:
+    import tomlkit
+
+    names = [key for key in keys if isinstance(key, str)]
+    return ".".join(key if _BARE.fullmatch(key) else tomlkit.item(key).as_string() for key in names)
+
+
+def _refuse_hidden(value: Value) -> None:
+    values = value if isinstance(value, list | tuple) else (value,)
+    for one in values:
+        if isinstance(one, list | tuple):
+            _refuse_hidden(one)
+        elif isinstance(one, str):
+            found = hidden(one)
+            if found:
+                raise InvalidInput(f"the text contains the invisible character {found}")
+
+
+def _words(path: Path) -> str:
+    return ".".join(str(key) for key in path)

@@ -1,0 +1,115 @@
+"""Margins and headroom as the JSON that other programs rely on: SI numbers with their unit."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isfinite
+from typing import Any
+
+from buildlog.analysis.car.version import Version
+from buildlog.analysis.margins.demands import Subject
+from buildlog.analysis.margins.first_reached import Ends, Room
+from buildlog.analysis.margins.margin_changes import MarginChanges
+from buildlog.analysis.margins.margin_rows import Band, Row, Rule
+from buildlog.findings import Finding
+from buildlog.report.as_json.json_parts import finding_json, version_json
+
+
+def margins_json(
+    found: Sequence[Row], subject: Subject, version: Version, findings: Sequence[Finding]
+) -> dict[str, Any]:
+    """The body of `margins --json`."""
+    return {
+        "version": version_json(version),
+        "power": power_json(subject),
+        "margins": [{"name": one.name, **margin_json(one)} for one in found],
+        "findings": [finding_json(one) for one in findings],
+    }
+
+
+def power_json(subject: Subject) -> dict[str, Any] | None:
+    """The power that everything rests on."""
+    run = subject.run
+    if run is None:
+        return None
+    return {
+        "at": "crank" if run.at_crank else "wheels",
+        "power_w": _band(run.power),
+        "engine_speed_rad_s": run.omega,
+        "basis": run.basis,
+        "source": run.source,
+    }
+
+
+def margin_json(one: Row) -> dict[str, Any]:
+    """One margin; `margin` is a share and null where a ratio has no meaning, `left` is then a
+    distance in `unit`. An end that is infinite is null."""
+    left, ratio = _band(one.margin.left), one.kind.rule is Rule.RATIO
+    return {
+        "demand": _band(one.margin.demand),
+        "capacity": _band(one.margin.capacity),
+        "unit": one.kind.unit,
+        "margin": left if ratio else None,
+        "left": None if ratio else left,
+        "rule": one.kind.rule.value,
+        "caution": one.kind.caution,
+        "state": one.state.value,
+        "basis": one.basis,
+        "demand_basis": one.demand.basis,
+        "capacity_basis": one.capacity.basis,
+        "source": "; ".join(one.sources),
+        "formula": one.kind.formula,
+        "missing": list(one.ask),
+        "alternative": _band(one.alternative.band) if one.alternative else None,
+        "information": one.kind.information,
+        "note": one.note,
+        "worse_case": one.case,
+    }
+
+
+def changes_json(found: MarginChanges) -> list[dict[str, Any]]:
+    """The block of a diff."""
+    return [
+        {
+            "name": one.name,
+            "before": margin_json(one.before) if one.before else None,
+            "after": margin_json(one.after) if one.after else None,
+            "tighter": one.tighter,
+        }
+        for one in found.changes
+    ]
+
+
+def headroom_json(found: Room, version: Version) -> dict[str, Any]:
+    """The body of `headroom --json`."""
+    return {
+        "version": version_json(version),
+        "power": power_json(found.subject),
+        "wheel_power_w": found.power,
+        "boost_gauge_pa": found.boost,
+        "limits": [
+            {
+                "name": one.name,
+                "wheel_power_w": _ends(one.power),
+                "boost_gauge_pa": _ends(one.boost) if one.boost else None,
+                "basis": one.row.basis,
+                "source": "; ".join(one.row.sources),
+            }
+            for one in found.limits
+        ],
+        "reached_now": [one.name for one in found.over],
+        "not_reached": [one.name for one in found.not_reached],
+        "independent": [{"name": o.name, **margin_json(o)} for o in found.independent],
+        "unknown": [{"name": o.name, "missing": list(o.ask)} for o in found.unknown],
+    }
+
+
+def _ends(ends: Ends) -> dict[str, float | None]:
+    return {"p10": ends.p10, "p50": ends.p50, "p90": ends.p90}
+
+
+def _band(band: Band | None) -> dict[str, float | None] | None:
+    if band is None:
+        return None
+    ends = (("p10", band.p10), ("p50", band.p50), ("p90", band.p90))
+    return {name: end if isfinite(end) else None for name, end in ends}

@@ -1,0 +1,109 @@
+"""The shop for other programs: SI numbers, days as ISO dates, odometers in kilometres."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from typing import Any
+
+from buildlog.analysis.answers.shop_tables import Gains, PartFaults, attention
+
+Facts = Mapping[str, Any]
+
+
+def car_json(ledger: str, facts: Facts) -> dict[str, Any]:
+    """One car of `shop list`."""
+    if facts.get("problem"):
+        return {"ledger": ledger, "problem": facts["problem"]}
+    return {
+        "ledger": ledger,
+        "id": facts["id"],
+        "head": facts["head"],
+        "name": facts["name"],
+        "stage": facts["stage"],
+        "since": facts["since"],
+        "date": facts["date"],
+        "odometer_km": kilometres(facts["odometer"]),
+        "attention": attention(facts)[0],
+        "holds_up": [_held(item) for item in facts["holds_up"]],
+        "tightest": facts["tightest"],
+        "last_wheel_power_w": facts["last_power"],
+        "last_wheel_power_date": facts["last_power_day"],
+        "due": [due_json(item) for item in facts["due"]],
+    }
+
+
+def _held(item: Facts) -> dict[str, Any]:
+    return {
+        "step": item["step"],
+        "why": item["why"],
+        "gate": item["gate"],
+        "left_km": kilometres(item["left"]),
+    }
+
+
+def due_json(item: Facts) -> dict[str, Any]:
+    """One thing that is due."""
+    return {
+        "due": item["code"],
+        "what": item["what"],
+        "left_km": kilometres(item["left"]),
+        "since": item["since"],
+    }
+
+
+def hit_json(ledger: str, name: str, span: Facts) -> dict[str, Any]:
+    """One car that has or had a value."""
+    return {
+        "ledger": ledger,
+        "name": name,
+        "path": span["path"],
+        "value": span_text(span),
+        "from": _point(span["from"]),
+        "to": _point(span["to"]) if span["to"] else None,
+    }
+
+
+def span_text(span: Facts) -> str:
+    """A value as it may be shown: a VIN by its end."""
+    from buildlog.report.as_json.json_parts import VIN, shown_vin
+
+    return shown_vin(span["text"]) if span["path"] == VIN else str(span["text"])
+
+
+def _point(point: Facts) -> dict[str, Any]:
+    return {
+        "entry": point["entry"],
+        "date": point["day"],
+        "odometer_km": kilometres(point["odometer"]),
+        "found": point["found"],
+    }
+
+
+def kilometres(metres: float | None) -> float | None:
+    """A distance in metres as the kilometres of a key that ends in _km."""
+    return None if metres is None else metres / 1000
+
+
+def gains_json(found: Sequence[Gains]) -> list[dict[str, Any]]:
+    """Gains by kind of change, as shares of the power before."""
+    return [asdict(one) for one in found]
+
+
+def faults_json(found: Sequence[PartFaults]) -> list[dict[str, Any]]:
+    """Faults by part number."""
+    return [
+        {
+            "part": one.part,
+            "number": one.number,
+            "maker": one.maker,
+            "faults": one.count,
+            "open": one.open,
+            "cars": one.cars,
+            "distance_at_failure_km": [kilometres(run) for run in one.distances],
+            "distance_unknown": one.unknown,
+            "why_unknown": list(one.reasons),
+            "symptoms": list(one.symptoms),
+        }
+        for one in found
+    ]

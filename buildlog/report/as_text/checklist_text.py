@@ -1,0 +1,172 @@
+"""Checklists: with their cautions where people can get hurt, and what was found."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from buildlog.analysis.workshop.check_book import counted, inside, unfinished, values_of
+from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
+from buildlog.report.lines import table, wrap
+
+WORDS = {
+    "pass": "pass",
+    "fail": "FAIL",
+    "not-applicable": "not applicable",
+    "not-done": "not done",
+}
+STEPS = {
+    "forced-induction-work": "forced-induction work",
+    "running": "the engine runs",
+    "light-load-check": "the light-load check",
+    "pull": "a full-load pull",
+    "hand-back": "the car goes back",
+}
+
+
+def heading_lines(definition: Checklist) -> list[str]:
+    """Its title, what waits for it, who ticks it, and the cautions."""
+    before = f", before {STEPS[definition.before]}" if definition.before else ""
+    who = f" ({definition.who})" if definition.who else ""
+    lines = wrap(f"{definition.title}{before}{who}", 2, 0)
+    for caution in definition.cautions:
+        lines += wrap(f"caution  {caution}", 11, 2)
+    return lines
+
+
+def asked_lines(item: CheckedItem, asked: ListItem, place: str) -> list[str]:
+    """What is asked of a person for one item."""
+    unit = f" [{asked.unit}]" if asked.unit else ""
+    wants = f"  value{unit}" if asked.value else "  codes" if asked.codes else ""
+    each = ", one for each cylinder" if asked.per_cylinder else ""
+    critical = "  critical" if item.critical else ""
+    limits = _limits(item.low, item.high)
+    lines = wrap(f"{place} {item.key}{critical}: {item.text or asked.text}", 4, 0)
+    lines += wrap(f"caution  {asked.caution}", 13, 4) if asked.caution else []
+    return lines + ([f"   {wants}{each}{limits}"] if wants else [])
+
+
+def checklist_lines(definition: Checklist, check: Check | None, where: str | None) -> list[str]:
+    """A list and the newest sheet of it."""
+    if check is None:
+        lines = [f"{definition.name}: not gone through yet", *heading_lines(definition)]
+        lines += table([[i.key, "critical" if i.critical else "", i.text] for i in definition.item])
+        return [*lines, f"next: buildlog checklist start {definition.name}"]
+    done, of = counted(check)
+    left = unfinished(check)
+    first = f"{check.list} of {check.date}: {done} of {of} done"
+    few = ", ".join(left[:3]) + (f" and {len(left) - 3} more" if len(left) > 3 else "")
+    lines = wrap(first + (f", critical left: {few}" if left else ", nothing critical left"), 2, 0)
+    lines += heading_lines(definition)
+    lines += table([_row(item) for item in check.item])
+    for item in check.item:
+        if item.result == "not-done" and item.text:
+            lines += wrap(f"{item.key}: {item.text}{_limits(item.low, item.high)}", 4, 2)
+        if item.note:
+            lines += wrap(f"{item.key}: {item.note}", 4, 2)
+    lines.append(f"  {where}" + (f", odometer {check.odometer}" if check.odometer else ""))
+    command = "tick" if done < of else f"start {definition.name}"
+    return [
+        *lines,
+        f"next: buildlog {'next' if done == of and not left else f'checklist {command}'}",
+    ]
+
+
+def list_lines(rows: Sequence[tuple[Checklist, Check | None]]) -> list[str]:
+    """Every list with the newest sheet of it."""
+    body = [["list", "waits for it", "gone through"]]
+    for definition, check in rows:
+        state = "not yet"
+        if check:
+            done, of = counted(check)
+            left = unfinished(check)
+            state = f"{check.date}, {done} of {of}" + (
+                f", critical left {len(left)}" if left else ""
+            )
+        body.append([definition.name, definition.before or "-", state])
+    count = sum(check is not None for _, check in rows)
+    first = f"{count} of {len(rows)} lists were gone through"
+    left = [definition.name for definition, check in rows if check is None]
+    command = f"checklist start {left[0]}" if left else "next"
+    return [first, *table(body), f"next: buildlog {command}"]
+
+
+def list_json(definition: Checklist, check: Check | None) -> dict[str, Any]:
+    """One list for programs."""
+    return {
+        "name": definition.name,
+        "title": definition.title,
+        "before": definition.before,
+        "date": check.date.isoformat() if check else None,
+        "done": counted(check)[0] if check else 0,
+        "items": len(check.item if check else definition.item),
+        "unfinished": unfinished(check) if check else [],
+    }
+
+
+def checklist_json(definition: Checklist, check: Check | None, where: str | None) -> dict[str, Any]:
+    """A list and the newest sheet of it for programs."""
+    asked = {item.key: item for item in definition.item}
+    items = (
+        check.item
+        if check
+        else tuple(
+            CheckedItem(key=i.key, text=i.text, critical=i.critical, low=i.low, high=i.high)
+            for i in definition.item
+        )
+    )
+    return {
+        **list_json(definition, check),
+        "where": where,
+        "cautions": list(definition.cautions),
+        "odometer_km": check.odometer.si / 1000 if check and check.odometer else None,
+        "calibration": check.calibration if check else None,
+        "item": [_item_json(item, asked.get(item.key)) for item in items],
+    }
+
+
+def _item_json(item: CheckedItem, asked: ListItem | None) -> dict[str, Any]:
+    return {
+        "key": item.key,
+        "text": item.text or (asked.text if asked else None),
+        "critical": item.critical,
+        "result": item.result,
+        "values": list(values_of(item)),
+        "low": item.low,
+        "high": item.high,
+        "inside_limits": inside(values_of(item), item.low, item.high),
+        "codes": list(item.codes),
+        "by": item.by,
+        "at": item.at.isoformat() if item.at else None,
+        "note": item.note,
+        "caution": asked.caution if asked else None,
+    }
+
+
+def _row(item: CheckedItem) -> list[str]:
+    values = _in_short(values_of(item)) or " ".join(item.codes)
+    odd = inside(values_of(item), item.low, item.high) is False
+    limits = _limits(item.low, item.high).strip() if odd else ""
+    return [item.key, "critical" if item.critical else "", WORDS[item.result],
+            f"{values} {limits}".strip(), item.by or ""]  # fmt: skip
+
+
+def _in_short(values: Sequence[str]) -> str:
+    """One value as it stands, those of many cylinders as "165 to 172 psi (6)"."""
+    numbers = [value.partition(" ") for value in values]
+    units = {unit for _, _, unit in numbers}
+    try:
+        amounts = sorted(numbers, key=lambda one: float(one[0]))
+    except ValueError:
+        return ", ".join(values)
+    if len(values) < 2 or len(units) > 1:
+        return ", ".join(values)
+    return f"{amounts[0][0]} to {' '.join(amounts[-1][::2])} ({len(values)})"
+
+
+def _limits(low: str | None, high: str | None) -> str:
+    if low and high:
+        return f"  ({low} to {high})"
+    if low or high:
+        return f"  (at {'least' if low else 'most'} {low or high})"
+    return ""

@@ -1,0 +1,183 @@
+"""What `dyno add` understood and wrote, in short."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from buildlog.analysis.pulls.session_draft import Found, RawFile
+from buildlog.analysis.pulls.sheet import PullGroup, Sheet
+from buildlog.findings import Finding
+from buildlog.records.session import Stated
+from buildlog.report.lines import table, wrap
+from buildlog.report.numbers import Display, axis_value, digits_for, plain
+
+_STANDARDS = {"none": "observed, no correction", "unknown": "correction unknown"}
+
+
+def added_lines(
+    sheet: Sheet,
+    files: Sequence[RawFile],
+    given: Mapping[str, str],
+    conditions: Sequence[Found],
+    show: Display,
+) -> list[str]:
+    """The answer, what was taken from the files and why, the pulls; findings come after."""
+    lines = [*wrap(headline(sheet, show), 2, 0), ""]
+    if files:
+        lines += taken_lines(files, given)
+    for one in conditions:
+        value = one.value or ", ".join(f"{text} ({name})" for name, text in one.by_file.items())
+        lines += wrap(f"condition {one.field}: {value} ({one.where})", 4, 2)
+    return [*lines, *([""] if lines[-1] else []), *pull_lines(sheet, show)]
+
+
+def headline(sheet: Sheet, show: Display) -> str:
+    """The session's name, how many pulls it has, and the peak of the group that stays."""
+    count = len(sheet.curves)
+    said = f"{sheet.name}: {count} pull{'' if count == 1 else 's'}"
+    group = sheet.kept
+    if group is None:
+        return f"{said}, {len(sheet.session.stated)} stated (declared, scatter not known)"
+    top = group.peak_power
+    edge = ", still rising at the end of the range" if top.at_edge else ""
+    return (
+        f"{said}, peak power {show.value(top.value, 'power')} at {axis_value(top.at, sheet.axis)} "
+        f"({sheet.at}, {_STANDARDS.get(sheet.standard, sheet.standard)}{edge})"
+    )
+
+
+def taken_lines(files: Sequence[RawFile], given: Mapping[str, str]) -> list[str]:
+    """Columns with their reasons, once for files that are alike; then runs."""
+    lines = []
+    for alike in _alike(files):
+        lines += wrap("taken from " + ", ".join(_entered(one, given) for one in alike), 2, 0)
+        lines += _column_lines(alike[0])
+    return lines
+
+
+def _alike(files: Sequence[RawFile]) -> list[list[RawFile]]:
+    """Files whose columns were understood in one way, together."""
+    groups: dict[object, list[RawFile]] = {}
+    for one in files:
+        columns = tuple((c.name, c.channel, c.unit, c.why) for c in one.proposal.columns)
+        runs = tuple(run.label for run in one.proposal.runs)
+        groups.setdefault((columns, runs, one.outside), []).append(one)
+    return list(groups.values())
+
+
+def _entered(one: RawFile, given: Mapping[str, str]) -> str:
+    """A file's name, with the one it was given under where that differs."""
+    before = given.get(one.name, one.name)
+    if one.outside:
+        return f"{before} (too large: its sweeps enter as {one.name}, the rest stays outside)"
+    return one.name if before == one.name else f"{before} (as {one.name})"
+
+
+def _column_lines(one: RawFile) -> list[str]:
+    read = [c for c in one.proposal.columns if c.spec]
+    rows = [(f'"{c.name}"', c.channel or "", "" if c.unit == "1" else c.unit or "") for c in read]
+    lines = []
+    for column, line in zip(read, table(rows), strict=True):
+        why = ("assumed: " if column.assumed else "") + column.why
+        lines += wrap(f"{line.strip()}  ({why})", 6, 2)
+    unread = [c for c in one.proposal.columns if not c.spec]
+    if unread:
+        words = "; ".join(f'"{c.name}" ({c.why})' for c in unread)
+        lines += wrap(f"not read: {words}", 4, 2)
+    if one.runs and len(one.proposal.runs) > 1:
+        labels = ", ".join(run.label for run in one.proposal.runs)
+        why = one.proposal.runs[0].why
+        lines += wrap(f"split into {labels}: {why} (--one-run if it is one)", 4, 2)
+    return lines
+
+
+def pull_lines(sheet: Sheet, show: Display) -> list[str]:
+    """Each pull's peak and each group's mean; then what is only stated."""
+    rows = [row for group in sheet.groups for row in _group_rows(sheet, group, show)]
+    head = [("pull", "group", "peak power", "at", "")] if rows else []
+    body = [*head, *rows]
+    right = (2, 3)
+    if not any(group.key for group in sheet.groups):
+        body, right = [(row[0], *row[2:]) for row in body], (1, 2)
+    return table(body, right=right) + [_stated_line(one) for one in sheet.session.stated]
+
+
+def _group_rows(sheet: Sheet, group: PullGroup, show: Display) -> list[tuple[str, ...]]:
+    peaks = [(curve, curve.peak(sheet.axis)) for curve in group.curves]
+    rows: list[tuple[str, ...]] = [
+        (
+            curve.name,
+            group.key,
+            show.value(peak.value, "power"),
+            axis_value(peak.location, sheet.axis),
+            f"engine speed {curve.speed.state}",
+        )
+        for curve, peak in peaks
+    ]
+    if group.pulls < 2:
+        return rows
+    top = group.peak_power
+    half = sheet.mean_half_width(group) / group.mean
+    known = half[half == half]  # a pull that ends early leaves gaps
+    share = 100 * float(known[0]) if known.size else 0.0
+    words = f"± {plain(share, digits_for(share))} % (95 %)" if share else ""
+    value, at = show.value(top.value, "power"), axis_value(top.at, sheet.axis)
+    return [*rows, (f"mean of {group.pulls}", group.key, value, at, words)]
+
+
+def _stated_line(one: Stated) -> str:
+    parts = [
+        f"  stated {one.quantity} {one.value.text}" + (f" at {one.at.text}" if one.at else ""),
+        f"at the {one.measured_at}" if one.measured_at else "",
+        one.standard or "",
+        one.source or "",
+    ]
+    return ", ".join(part for part in parts if part)
+
+
+def added_json(
+    sheet: Sheet, path: str, files: Sequence[RawFile], findings: Sequence[Finding], record: str
+) -> dict[str, Any]:
+    """The same facts for programs; power in W, places in rpm or km/h as `axis` says."""
+    group = sheet.kept
+    return {
+        "session": sheet.name,
+        "path": path,
+        "standard": sheet.standard,
+        "axis": sheet.axis,
+        "at": sheet.at,
+        "peak_power_w": group.peak_power.value if group else None,
+        "peak_at": group.peak_power.at if group else None,
+        "files": [_file_json(one) for one in files],
+        "pulls": [
+            {
+                "name": curve.name,
+                "file": curve.data.pull.file,
+                "group": group.key,
+                "peak_power_w": curve.peak(sheet.axis).value,
+                "at": curve.peak(sheet.axis).location,
+                "engine_speed_source": curve.speed.state,
+            }
+            for group in sheet.groups
+            for curve in group.curves
+        ],
+        "findings": [
+            {"code": f.code, "severity": f.severity, "text": f.text, "paths": list(f.paths)}
+            for f in findings
+        ],
+        "next": record,
+    }
+
+
+def _file_json(one: RawFile) -> dict[str, Any]:
+    columns = [
+        {"name": c.name, "channel": c.channel, "unit": c.unit, "assumed": c.assumed, "why": c.why}
+        for c in one.proposal.columns
+    ]
+    return {
+        "file": one.name,
+        "columns": columns,
+        "outside_sha256": one.outside[0] if one.outside else None,
+        "outside_size": one.outside[1] if one.outside else None,
+    }

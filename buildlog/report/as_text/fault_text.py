@@ -1,0 +1,66 @@
+"""Faults as a list, and for programs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from buildlog.analysis.workshop.fault_book import FaultState
+from buildlog.report.lines import wrap
+from buildlog.report.numbers import Display
+
+
+def fault_lines(found: Sequence[FaultState], shown: Display) -> list[str]:
+    """Open ones first; each with where it stands and what the part had run."""
+    opened = [one for one in found if one.open]
+    holding = sum(one.fault.holds_up_full_load for one in opened)
+    first = f"{len(opened)} open of {len(found)} faults"
+    lines = [first + (f", {holding} of them hold up full load" if opened else "")]
+    if not found:
+        lines = ["no fault is written down"]
+    for one in [*opened, *(s for s in found if not s.open)]:
+        lines += _one(one, shown)
+    command = f'buildlog fault close {opened[0].name} --remedy "..."' if opened else "buildlog next"
+    return [*lines, f"next: {command}"]
+
+
+def _one(state: FaultState, shown: Display) -> list[str]:
+    fault = state.fault
+    word = "open" if state.open else "closed"
+    lines = wrap(f"{word:<7} {fault.date}  {fault.symptom or state.name}", 10, 2)
+    odometer = shown.distance(fault.odometer.si if fault.odometer else None)
+    rows = [("part", fault.part or "not named"), ("odometer", odometer)]
+    if fault.part:
+        run = shown.distance(state.part_distance)
+        rows.append(("part had run", run + (f" ({state.part_why})" if state.part_why else "")))
+    if fault.codes:
+        rows.append(("codes", ", ".join(fault.codes)))
+    closing = state.closing
+    cause = (closing.cause if closing else None) or fault.cause
+    rows += [("cause", cause)] if cause else []
+    rows += [("remedy", closing.remedy)] if closing and closing.remedy else []
+    rows += [("closed by", f"{state.closed_by}")] if state.closed else []
+    for name, text in rows:
+        lines += wrap(f"{name:<14}{text}", 24, 10)
+    return lines
+
+
+def fault_json(state: FaultState) -> dict[str, Any]:
+    """One fault for programs; distances in km."""
+    fault, closing = state.fault, state.closing
+    return {
+        "name": state.name,
+        "state": "open" if state.open else "closed",
+        "date": fault.date.isoformat(),
+        "entry": state.version.number or None,
+        "symptom": fault.symptom,
+        "part": fault.part,
+        "codes": list(fault.codes),
+        "odometer_km": fault.odometer.si / 1000 if fault.odometer else None,
+        "part_distance_km": None if state.part_distance is None else state.part_distance / 1000,
+        "part_distance_unknown": state.part_why,
+        "holds_up_full_load": fault.holds_up_full_load,
+        "cause": (closing.cause if closing else None) or fault.cause,
+        "remedy": closing.remedy if closing else None,
+        "closed_by": state.closed_by,
+    }

@@ -1,0 +1,129 @@
+"""The measured block of a comparison, as text."""
+
+from __future__ import annotations
+
+from buildlog.analysis.pulls.measured import Delta, Extreme, Measured
+from buildlog.report.lines import table, wrap
+from buildlog.report.numbers import Display, axis_value, plain
+
+
+def headline(result: Measured, show: Display) -> str:
+    """The sentence that answers: what was gained, and whether the pulls can show it."""
+    power = result.power
+    word = "gain" if power.peak_delta >= 0 else "loss"
+    if not (power.beyond_scatter and result.comparable):
+        word = "difference"
+    text = show.change(power.peak_delta, power.half_width_95, "power")
+    return f"measured {word} {text} at the {result.at} (peak, 95 %): {verdict(power, result)}"
+
+
+def verdict(delta: Delta, result: Measured) -> str:
+    """Whether the difference is larger than the scatter; "not shown" is not "no change"."""
+    if not result.comparable:
+        return "no verdict: the two are not like for like"
+    if delta.beyond_scatter:
+        return "larger than the scatter"
+    return "not shown (which is not the same as no change)"
+
+
+def measured_lines(result: Measured, show: Display, full: bool = True) -> list[str]:
+    """Conditions above, then peaks, means and extremes with their intervals."""
+    low, high = result.range
+    unit = "rpm" if result.axis == "engine_speed" else "km/h"
+    n1, n2 = result.pulls
+    lines = wrap(f"measured at the {result.at} ({conditions(result)}; {n1} and {n2} pulls)", 2, 0)
+    rows = [["", "was", f"@ {unit}", "now", f"@ {unit}", "difference, 95 %", ""]]
+    rows.append(_row("peak power", result.power, result, show, "power"))
+    rows.append(_mean_row(f"mean {plain(low)}-{plain(high)}", result, show))
+    if result.torque is not None:
+        rows.append(_row("peak torque", result.torque, result, show, "torque"))
+    lines += table(rows, right=(1, 2, 3, 4), indent=2)
+    if result.torque is None:
+        lines += wrap(f"torque      unknown: {result.torque_reason}", 14, 2)
+    lines += _extremes(result, show) if full else _extremes_in_a_line(result, show)
+    return lines + wrap(_basis(result, full), 2)
+
+
+def conditions(result: Measured) -> str:
+    """The standard, gear and dyno that the numbers hold for."""
+    a, b = (sheet.session for sheet in result.sheets)
+    standard = {"none": "observed, no correction", "unknown": "correction unknown"}.get(
+        result.standard, result.standard
+    )
+    parts = [standard]
+    if a.gear and a.gear == b.gear:
+        parts.append(f"gear {a.gear}")
+    ids = [s.dyno.id if s.dyno and s.dyno.id else "not named" for s in (a, b)]
+    dyno = f"dyno {ids[0]}" if ids[0] == ids[1] else f"dynos {ids[0]} and {ids[1]}"
+    parts.append(f"{dyno} on two days" if a.date != b.date and ids[0] == ids[1] else dyno)
+    recovered = [any(c.speed.state == "recovered" for c in g.curves) for g in result.groups]
+    if any(recovered):
+        sides = "both sides" if all(recovered) else "one side"
+        parts.append(f"engine speed recovered on {sides}")
+    return ", ".join(parts)
+
+
+def _row(name: str, delta: Delta, result: Measured, show: Display, dimension: str) -> list[str]:
+    before, after = delta.peak_from, delta.peak_to
+    return [
+        name,
+        show.number(before.value, dimension),
+        axis_value(before.at, result.axis).partition(" ")[0],
+        show.number(after.value, dimension),
+        axis_value(after.at, result.axis).partition(" ")[0],
+        show.change(delta.peak_delta, delta.half_width_95, dimension),
+        "shown" if delta.beyond_scatter and result.comparable else "not shown",
+    ]
+
+
+def _mean_row(name: str, result: Measured, show: Display) -> list[str]:
+    delta = result.power
+    text = show.change(delta.mean_delta, delta.mean_half_width_95, "power")
+    shown = delta.mean_beyond_scatter and result.comparable
+    return [name, "", "", "", "", text, "shown" if shown else "not shown"]
+
+
+def _extremes(result: Measured, show: Display) -> list[str]:
+    lines: list[str] = []
+    for name, extreme in (("gain", result.largest_gain), ("loss", result.largest_loss)):
+        if extreme is not None:
+            lines += wrap(f"largest {name}  {_extreme(extreme, result, show)}", 16, 2)
+    return lines
+
+
+def _extremes_in_a_line(result: Measured, show: Display) -> list[str]:
+    said = {True: "shown", False: "not shown", None: "no verdict"}
+    words = [
+        f"{name} {show.change(one.value, None, 'power')} at {axis_value(one.at, result.axis)}, "
+        f"{said[one.shown if result.comparable else None]}"
+        for name, one in (("gain", result.largest_gain), ("loss", result.largest_loss))
+        if one is not None
+    ]
+    return wrap(f"largest {'; '.join(words)}", 4, 2) if words else []
+
+
+def _extreme(extreme: Extreme, result: Measured, show: Display) -> str:
+    said = {
+        True: "larger than the scatter of a largest value",
+        False: "not shown as a largest value",
+        None: "no verdict: no pull was repeated",
+    }[extreme.shown]
+    if not result.comparable:
+        said = "no verdict: the two are not like for like"
+    text = show.change(extreme.value, None, "power")
+    return (
+        f"{text} ({100 * extreme.relative:+.1f} %) at {axis_value(extreme.at, result.axis)}; {said}"
+    )
+
+
+def _basis(result: Measured, full: bool) -> str:
+    scatter = result.scatter
+    own = f"a pull {100 * scatter.s:.2f} %"
+    if scatter.basis == "typical":
+        own = "scatter of one pull 1 % (common practice: no pull was repeated)"
+    elif full:
+        own = f"scatter of one pull {100 * scatter.s:.2f} %, {scatter.dof:g} degrees of freedom"
+    parts = [f"{part.text} {100 * part.u:.1f} %" for part in result.parts if part.u]
+    if parts:
+        own += f"; {'widened for ' if full else ''}{', '.join(parts)} (common practice)"
+    return f"interval: {own}"

@@ -1,0 +1,260 @@
+"""Plans as text and JSON: one by one, and side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from buildlog.analysis.answers.plan_offers import Cost, PlanOffer
+from buildlog.analysis.margins.margin_changes import MarginChange
+from buildlog.analysis.margins.margin_rows import State
+from buildlog.records.merge import Conflict
+from buildlog.report.as_json.json_parts import change_json, value_json, version_json
+from buildlog.report.as_json.margins_json import changes_json
+from buildlog.report.as_json.prediction_json import predicted_json
+from buildlog.report.as_text.changes_text import change_lines, value_text
+from buildlog.report.as_text.margins_text import left_words, value
+from buildlog.report.as_text.plan_tables import limit_tables
+from buildlog.report.as_text.prediction_text import learning_lines, unread_lines
+from buildlog.report.lines import table, wrap
+from buildlog.report.numbers import Display, plain, signed
+
+
+def offer_lines(
+    offer: PlanOffer, show: Display, full: bool = False, unread: Sequence[str] = ()
+) -> list[str]:
+    """One plan: its gain, its price, its changes."""
+    lines = wrap(f"plan {offer.name}: {_headline(offer, show)}", 2, 0)
+    lines += wrap(f"made from {_base(offer)}; not built", 2, 2)
+    if offer.plan.note:
+        lines += wrap(f"note: {offer.plan.note}", 4, 2)
+    lines.append("")
+    if offer.changes:
+        lines += change_lines(offer.changes, full)
+    else:
+        lines.append(f"changed: nothing yet; buildlog plan set {offer.name} PATH=VALUE")
+    lines += [*limit_tables([offer], show), "", *_said(offer, show), *unread_lines(unread)]
+    return [*lines, "", f"next: buildlog plan compare {offer.name}"]
+
+
+def compare_lines(
+    offers: Sequence[PlanOffer], show: Display, unread: Sequence[str] = ()
+) -> list[str]:
+    """Plans side by side, in the order in which they were named."""
+    start = next((o.predicted for o in offers if o.predicted is not None), None)
+    if start is None:
+        lines = _none_predicted(offers)
+    else:
+        lines = wrap(_best(offers, show), 2, 0)
+        starts = dict.fromkeys(o.predicted.before.name for o in offers if o.predicted)
+        lines += wrap(f"gain of peak wheel power over {' and '.join(starts)}, P10 to P90", 2, 2)
+    unit = show.unit("power").text
+    head = ["plan", f"gain [{unit}]", "middle", "price", f"price per {unit}"]
+    rows = [[o.name, *_gain(o, show), price_text(o), cost_text(o.cost, show)] for o in offers]
+    lines += ["", *table([head, *rows], right=(1, 2, 3, 4)), *limit_tables(offers, show)]
+    for one in offers:
+        said = _said(one, show)
+        if said or one.reason:
+            lines += ["", one.name]
+            lines += wrap(f"not predicted: {one.reason}", 4, 2) if one.reason else []
+            lines += said
+    return [
+        *lines,
+        *unread_lines(unread),
+        "",
+        "predicted figures are estimates, not approvals",
+        f"next: {_next(offers)}",
+    ]
+
+
+def _none_predicted(offers: Sequence[PlanOffer]) -> list[str]:
+    """With the reason, where it is the same for all; else each plan says its own below."""
+    reasons = {one.reason for one in offers}
+    why = f": {reasons.pop()}" if len(reasons) == 1 else ", each for its own reason"
+    return wrap(f"no plan can be predicted{why}", 2, 0)
+
+
+def _next(offers: Sequence[PlanOffer]) -> str:
+    """Adopt the first that passes no limit; else look at what stands against the first."""
+    known = [one for one in offers if one.predicted is not None]
+    ready = [one.name for one in known if not _passes_a_limit(one)]
+    if ready:
+        return f"buildlog plan adopt {ready[0]}"
+    if known:
+        return f"buildlog margins plan:{known[0].name}"
+    return f"buildlog plan show {offers[0].name}"
+
+
+def _passes_a_limit(offer: PlanOffer) -> bool:
+    return offer.margins is not None and any(one.outgrown for one in offer.margins.needs)
+
+
+def _best(offers: Sequence[PlanOffer], show: Display) -> str:
+    """The sentence that answers: the least price for a gain, else the largest gain."""
+    priced = [o for o in offers if o.cost is not None]
+    currencies = {o.plan.currency for o in priced}
+    if len(priced) > 1 and len(currencies) == 1:
+        ordered = sorted(priced, key=lambda o: o.cost.middle if o.cost else 0.0)
+        first, second = ordered[0], ordered[1]
+        overlap = _ends(first.cost)[1] > _ends(second.cost)[0]
+        doubt = "; the bands overlap, so this may turn round" if overlap else ""
+        per = f"{cost_text(first.cost, show)} {first.plan.currency} per {show.unit('power').text}"
+        return f"least price for the gain: {first.name} ({per}){doubt}"
+    gains = [o for o in offers if o.predicted is not None]
+    best = max(gains, key=lambda o: o.predicted.peak_power_delta.p50 if o.predicted else 0.0)
+    return f"largest gain: {best.name}, {_headline(best, show)}"
+
+
+def _ends(cost: Cost | None) -> tuple[float, float]:
+    if cost is None:
+        return 0.0, float("inf")
+    return cost.least, cost.most if cost.most is not None else float("inf")
+
+
+def _headline(offer: PlanOffer, show: Display) -> str:
+    gain, middle = _gain(offer, show)
+    if offer.predicted is None:
+        text = f"not predicted: {offer.reason}"
+    else:
+        unit = show.unit("power").text
+        text = f"{gain} {unit} at the wheels (P10 to P90), middle {middle}"
+    price = price_text(offer)
+    return text if price == "-" else f"{text}; {price}"
+
+
+def _gain(offer: PlanOffer, show: Display) -> list[str]:
+    if offer.predicted is None:
+        return ["unknown", "-"]
+    unit, band = show.unit("power"), offer.predicted.peak_power_delta
+    low, middle, high = (signed(x / unit.factor, 0) for x in (band.p10, band.p50, band.p90))
+    return [f"{low} to {high}", middle]
+
+
+def price_text(offer: PlanOffer) -> str:
+    """The declared price, "-" without one."""
+    amount = offer.plan.amount
+    if amount is None:
+        return "-"
+    return f"{amount:,} {offer.plan.currency or '(currency not stated)'}"
+
+
+def cost_text(cost: Cost | None, show: Display) -> str:
+    """The price for one unit of gain, as a band."""
+    if cost is None:
+        return "-"
+    factor = show.unit("power").factor
+    most = f"{plain(cost.most * factor)}" if cost.most is not None else "no upper end"
+    return f"{plain(cost.least * factor)} to {most}"
+
+
+def _base(offer: PlanOffer) -> str:
+    base = offer.base
+    return f"{base.name} ({base.id[:8]})" if base.id else base.name
+
+
+def _said(offer: PlanOffer, show: Display) -> list[str]:
+    lines: list[str] = []
+    first = offer.margins.first if offer.margins else None
+    if first is not None and offer.margins is not None:
+        said = f"first limit: {first.name}, {left_words(first, show)} ({first.state.value}"
+        tighter = len(offer.margins.tighter)
+        words = "1 limit gets" if tighter == 1 else f"{tighter} limits get"
+        lines += wrap(f"{said}, {first.basis}); {words} tighter", 4, 2)
+    for text in (*offer.needs, *_outgrown(offer, show)):
+        lines += wrap(f"must change too: {text}", 4, 2)
+    for text in offer.breaks:
+        lines += wrap(f"breaks a limit of the owner: {text}", 4, 2)
+    for text in (*offer.unknown, *_blind(offer)):
+        lines += wrap(f"unknown: {text}", 4, 2)
+    found = offer.predicted
+    if found is not None and found.learned is not None:
+        lines += learning_lines(found, show)
+    if found is not None and found.not_covered:
+        lines += wrap(
+            f"not in the prediction: {', '.join(found.not_covered)}; declare an effect", 4, 2
+        )
+    for text in found.notes if found is not None else ():
+        lines += wrap(f"taken: {text}", 4, 2)
+    return lines
+
+
+def _outgrown(offer: PlanOffer, show: Display) -> list[str]:
+    """Parts and settings that the plan outgrows: what it asks, and what is left without it."""
+    return [_outgrown_words(one, show) for one in (offer.margins.needs if offer.margins else ())]
+
+
+def _outgrown_words(one: MarginChange, show: Display) -> str:
+    row = one.after
+    assert row is not None
+    assert row.margin.demand is not None
+    assert row.margin.capacity is not None
+    used, limit = (value(x.p50, row.kind, show) for x in (row.margin.demand, row.margin.capacity))
+    known = one.before is not None and one.before.state is not State.UNKNOWN
+    before = f" ({left_words(one.before, show)} before)" if one.before and known else ""
+    left = left_words(row, show)
+    if row.kind.unit == "octane numbers":
+        return f"{one.name}: asks for {used} more than what ran before{before}"
+    if one.outgrown:
+        return f"{one.name}: {used} against {limit}, {left}{before}"
+    return f"{one.name}, perhaps: {used} against {limit}, {left}, past it at the worse end{before}"
+
+
+def _blind(offer: PlanOffer) -> list[str]:
+    """Limits that grow with power and cannot be looked at."""
+    names = [one.name for one in (offer.margins.blind if offer.margins else ())]
+    if not names:
+        return []
+    return [f"whether these hold: {', '.join(names)}; see buildlog margins plan:{offer.name}"]
+
+
+def conflict_lines(conflicts: Sequence[Conflict]) -> list[str]:
+    """Fields that plan and working changed differently."""
+    rows = [["field", "when planned", "working", "plan"]]
+    rows += [
+        [c.path, value_text(c.base), value_text(c.ours), value_text(c.theirs)] for c in conflicts
+    ]
+    return table(rows)
+
+
+def offer_json(offer: PlanOffer) -> dict[str, Any]:
+    """One plan for programs; price as the text that was declared."""
+    cost = offer.cost
+    return {
+        "name": offer.name,
+        "id": offer.version.id or None,
+        "base": version_json(offer.base),
+        "changes": [change_json(change) for change in offer.changes],
+        "price": offer.plan.price,
+        "currency": offer.plan.currency,
+        "note": offer.plan.note,
+        "price_per_w": None
+        if cost is None
+        else {"least": cost.least, "middle": cost.middle, "most": cost.most},
+        "predicted": predicted_json(offer.predicted, None) if offer.predicted else None,
+        "predicted_from": version_json(offer.predicted.before) if offer.predicted else None,
+        "predicted_reason": offer.reason,
+        "must_change": [*offer.needs, *_outgrown_names(offer)],
+        "breaks": list(offer.breaks),
+        "unknown": [*offer.unknown, *_blind(offer)],
+        "owner_limits": [
+            {"limit": one.name, "verdict": one.verdict.value, "why": one.why or None}
+            for one in offer.limits
+        ],
+        "margins": changes_json(offer.margins) if offer.margins else [],
+    }
+
+
+def _outgrown_names(offer: PlanOffer) -> list[str]:
+    """For programs in words only: the figures stand in `margins`."""
+    needs = offer.margins.needs if offer.margins else ()
+    return [f"{one.name} {'would' if one.outgrown else 'may'} be past its limit" for one in needs]
+
+
+def conflict_json(conflict: Conflict) -> dict[str, Any]:
+    """One undecided field."""
+    return {
+        "path": conflict.path,
+        "when_planned": value_json(conflict.base),
+        "working": value_json(conflict.ours),
+        "plan": value_json(conflict.theirs),
+    }

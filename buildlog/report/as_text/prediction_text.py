@@ -1,0 +1,302 @@
+"""A prediction as text: the answer with its band first, then its parts and what it rests on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from buildlog.analysis.car.version import Version
+from buildlog.analysis.prediction.learned import KindReport, PastStage
+from buildlog.analysis.prediction.predicted import (
+    STRUCTURE,
+    Learned,
+    Lies,
+    Predicted,
+    PredictionBand,
+)
+from buildlog.report.lines import shorten, shorten_start, table, wrap
+from buildlog.report.numbers import Display, plain, signed
+
+_DOMINANT = 4
+
+
+def prediction_lines(
+    result: Predicted,
+    lie: Lies | None,
+    show: Display,
+    full: bool = False,
+    unread: Sequence[str] = (),
+) -> list[str]:
+    """The whole screen of `predict`; `unread`: ledgers of the shop that could not be read."""
+    lines = wrap(answer(result, show), 2, 0)
+    if lie is not None:
+        lines += wrap(lies_words(lie, result), 2, 0)
+    lines += [*wrap(_from(result), 2, 0), ""]
+    if not result.changes_nothing:
+        lines += [*_bands(result, show), *learning_lines(result, show), "", *_parts(result, show)]
+        lines += ["", *_dominates(result, show)]
+    lines += [*_also(result), *unread_lines(unread)]
+    lines += ["", *_assumed(result, full)]
+    lines += ["", "predicted figures are estimates, not approvals", _next(result)]
+    return lines
+
+
+def block_lines(result: Predicted, lie: Lies | None, show: Display) -> list[str]:
+    """The block of a diff."""
+    lines = wrap(f"predicted from {result.before.name}'s measured curve ({_draws(result)})", 2, 0)
+    if result.changes_nothing:
+        return [*lines, *_also(result), "  no change of power: nothing with a formula changed"]
+    text = f"peak power  {_delta_words(result.peak_power_delta, show)}"
+    said = f"   measured lies {_where(lie)}" if lie is not None else ""
+    lines += wrap(f"{text}{said}", 14, 2)
+    mean = show.change(result.raw.attribution.total, None, "power")
+    raw = "raw " if result.learned is not None else ""
+    lines += _share_lines(result, show, f"   (sum {mean} = {raw}mean)")
+    return [*lines, *(learning_lines(result, show) if raw else []), *_also(result)]
+
+
+def answer(result: Predicted, show: Display) -> str:
+    """The sentence that answers, with its band."""
+    if result.changes_nothing:
+        return "predicted: no change of power; nothing that has a formula or an effect changed"
+    kind = "predicted" if result.start.measured else "ESTIMATED, not anchored to a measurement:"
+    where = "at the wheels" if result.start.at != "hubs" else "at the hubs"
+    return f"{kind} {_delta_words(result.peak_power_delta, show)}, peak power {where}"
+
+
+def lies_words(lie: Lies, result: Predicted) -> str:
+    """Where the measured value lies."""
+    change = f"{100 * (lie.measured - 1):+.1f} %"
+    band = f"{100 * (lie.low - 1):+.1f} to {100 * (lie.high - 1):+.1f} %"
+    return f"measured {change} lies {_where(lie)} ({band} with the dyno's scatter)"
+
+
+def _where(lie: Lies) -> str:
+    return {"inside": "inside", "below": "below the band", "above": "above the band"}[lie.where]
+
+
+def _delta_words(band: PredictionBand, show: Display) -> str:
+    unit = show.unit("power")
+    low, middle, high = (signed(x / unit.factor, 0) for x in (band.p10, band.p50, band.p90))
+    return f"{low} to {high} {unit.text} (P10 to P90), middle {middle}"
+
+
+def _from(result: Predicted) -> str:
+    at = {"none": "observed", "unknown": "correction unknown"}.get(
+        result.start.standard, result.start.standard
+    )
+    text = f"{_name(result.before)} → {_name(result.after)}; from the {result.start.words} ({at})"
+    if not result.start.measured:
+        text = f"{_name(result.before)} → {_name(result.after)}; {result.start.words}"
+    if result.day != result.start.day:
+        text += f"; in other air: {result.day.words}"
+    return text
+
+
+def _bands(result: Predicted, show: Display) -> list[str]:
+    power, torque = show.unit("power"), show.unit("torque")
+    rpm = result.start.rpm
+    span = f"{plain(float(rpm[0]))}-{plain(float(rpm[-1]))} rpm"
+    rows = [["", "P10", "P50", "P90", "mean", ""]]
+    for name, band, unit in (
+        ("peak wheel power", result.peak_power, power),
+        (f"mean wheel power, {span}", result.mean_power, power),
+        ("peak wheel torque", result.peak_torque, torque),
+        ("peak crank power (driveline loss assumed)", result.peak_crank_power, power),
+    ):
+        values = (band.p10, band.p50, band.p90, band.mean)
+        rows.append([name, *(plain(unit.from_si(x), 0) for x in values), unit.text])
+    return table(rows, right=(1, 2, 3, 4))
+
+
+def learning_lines(result: Predicted, show: Display) -> list[str]:
+    """Raw beside adjusted, and how many results stand behind it."""
+    learned = result.learned
+    if learned is None:
+        return wrap("no past stage of this induction kind to learn from; see --shop", 2)
+    raw = _delta_words(result.raw.peak_power_delta, show)
+    cars = f", {result.learned_cars} cars" if result.learned_cars > 1 else ""
+    lines = wrap(f"adjusted by {_count(learned)}{cars}; raw {raw}", 4, 2)
+    if learned.spread > 1:
+        lines += wrap(_too_narrow(learned), 4, 2)
+    return lines
+
+
+def unread_lines(unread: Sequence[str]) -> list[str]:
+    """Ledgers of the shop that taught nothing because they could not be read."""
+    return [line for text in unread for line in wrap(f"nothing learned from {text}", 4, 2)]
+
+
+def _count(learned: Learned) -> str:
+    many = "result" if learned.count == 1 else "results"
+    return f"{learned.count} past {many} of this induction kind"
+
+
+def _too_narrow(learned: Learned) -> str:
+    return (
+        f"past bands were too narrow: results scattered {learned.spread:.2f} times as far as "
+        "promised"
+    )
+
+
+def _parts(result: Predicted, show: Display) -> list[str]:
+    parts = result.raw.attribution
+    mean = show.change(parts.total, None, "power")
+    raw = "raw " if result.learned is not None else ""
+    lines = [f"mean effect of each change on peak power (sum {mean} = {raw}mean)"]
+    lines += _share_lines(result, show)
+    if len(parts.shares) > 1:
+        lines += wrap(
+            f"together {show.change(parts.interaction, None, 'power')} beyond the sum of each "
+            f"alone ({100 * parts.interaction_share:.0f} %)",
+            4,
+            2,
+        )
+    return lines
+
+
+def _share_lines(result: Predicted, show: Display, total: str = "") -> list[str]:
+    unit = show.unit("power")
+    shares = sorted(result.raw.attribution.shares, key=lambda s: -abs(s.delta))
+    words = [f"{s.name} {signed(s.delta / unit.factor, 1)}" for s in shares]
+    return wrap(f"{'   '.join(words)} {unit.text}{total}", 4, 2) if words else []
+
+
+def _dominates(result: Predicted, show: Display) -> list[str]:
+    """What the band comes from, and how wide it were if that were known."""
+    width = result.raw.peak_power_ratio.width
+    per_ratio = result.raw.peak_power_delta.width / width if width else 0.0
+    raw = "raw " if result.learned is not None else ""
+    lines = [f"what the {raw}band of {show.value(width * per_ratio, 'power', 0)} comes from"]
+    rows = []
+    for one in result.raw.dominant[:_DOMINANT]:
+        known = one.width_if_known
+        then = "cannot be measured on one car" if one.name == STRUCTURE else ""
+        if known is not None and known < 0.995 * width:
+            then = f"known, the band would be {show.value(known * per_ratio, 'power', 0)}"
+        rows.append([one.name.replace("_", " "), f"{100 * one.share:.0f} %", then])
+    return lines + table(rows, right=(1,))
+
+
+def _also(result: Predicted) -> list[str]:
+    """What else has to be said: what no formula covers, what was taken, what is beyond."""
+    lines: list[str] = []
+    if result.not_covered:
+        names = ", ".join(result.not_covered)
+        lines += wrap(f"not in it: {names} changed; declare an effect with its source", 4, 2)
+    if result.force_ratio is not None:
+        lines += wrap(
+            f"gearing and tyres: tractive force {100 * (result.force_ratio - 1):+.1f} % at equal "
+            "power, and road speed the other way; no change of power",
+            4,
+            2,
+        )
+    for text in result.raw.beyond:
+        lines += wrap(f"beyond the range the formulas were checked in: {text}", 4, 2)
+    for text in result.notes:
+        lines += wrap(f"taken: {text}", 4, 2)
+    return lines
+
+
+def _assumed(result: Predicted, full: bool) -> list[str]:
+    if not full:
+        names = ", ".join(_said(a.name, a.basis) for a in result.assumed)
+        return wrap(f"assumed ({len(result.assumed)}; ranges and sources: --full): {names}", 2, 0)
+    lines = ["assumed"]
+    for one in result.assumed:
+        lines += wrap(f"{one.name}: {one.words} ({one.basis}; {one.source})", 6, 2)
+    return lines
+
+
+def _said(name: str, basis: str) -> str:
+    words = name.replace("_", " ")
+    return f"{words} (own)" if basis.startswith("priors.toml") else words
+
+
+def _draws(result: Predicted) -> str:
+    return f"{result.draws:,} draws"
+
+
+def _name(version: Version) -> str:
+    if version.working:
+        return "working (not recorded)"
+    return f"{version.name} ({version.id[:8]})" if version.number else version.name
+
+
+def _next(result: Predicted) -> str:
+    if result.after.plan:
+        return f"next: buildlog plan compare {result.after.plan}"
+    names = [v.stage or (str(v.number) if v.number else v.name) for v in _both(result)]
+    return f"next: buildlog diff {' '.join(names)}"
+
+
+def _both(result: Predicted) -> tuple[Version, Version]:
+    return result.before, result.after
+
+
+def back_test_lines(
+    found: Sequence[KindReport], past: Sequence[PastStage], left_out: Sequence[str]
+) -> list[str]:
+    """The report of how past predictions did."""
+    many = len(past)
+    inside = sum(stage.result.inside for stage in past)
+    if not past:
+        lines = ["no stage of these ledgers was predicted and measured yet"]
+    else:
+        stages = "stage" if many == 1 else "stages"
+        lines = [f"{inside} of {many} measured {stages} lay inside P10 to P90 (80 % if honest)"]
+        if many < 10:
+            lines.append(f"  {many} results say little: the share is not known to better than 25 %")
+        lines += ["", *_kind_table(found)]
+        if any(one.raw.count > 1 for one in found):
+            lines.append("  a bias within its ± (twice the standard error) could be chance")
+        for one in found:
+            if one.learned.spread > 1:
+                lines += wrap(f"{one.kind}: {_too_narrow(one.learned)}", 4, 2)
+        lines += ["", *_stage_table(past)]
+    if left_out:
+        lines += ["", "not counted", *(x for s in left_out for x in wrap(s, 4, 2))]
+    return [*lines, "", "next: buildlog history"]
+
+
+def _kind_table(found: Sequence[KindReport]) -> list[str]:
+    rows = [["induction kind", "results", "inside", "bias", "width", ""]]
+    for one in found:
+        for word, test in (("raw", one.raw), ("after learning", one.adjusted)):
+            rows.append(
+                [
+                    one.kind if word == "raw" else "",
+                    str(test.count),
+                    f"{100 * test.inside:.0f} %",
+                    _bias(test.bias, test.bias_error),
+                    f"{100 * test.width:.1f} %",
+                    word,
+                ]
+            )
+    return table(rows, right=(1, 2, 3, 4))
+
+
+def _bias(bias: float, error: float | None) -> str:
+    """The bias with twice its standard error: within that, it could be chance."""
+    spread = f" ± {200 * error:.1f}" if error is not None else ""
+    return f"{100 * bias:+.1f}{spread} %"
+
+
+def _stage_table(past: Sequence[PastStage]) -> list[str]:
+    """Each stage below its car; of a long pair of names the end stays."""
+    rows = [["stage", "day", "P10 to P90", "measured", ""]]
+    car = None
+    for stage in past:
+        if stage.car != car:
+            car = stage.car
+            rows.append([shorten(car, 30), "", "", "", ""])
+        result = stage.result
+        rows.append(
+            [
+                f"  {shorten_start(f'{stage.before} → {stage.after}', 28)}",
+                stage.date.isoformat(),
+                f"{100 * (result.p10 - 1):+.1f} to {100 * (result.p90 - 1):+.1f} %",
+                f"{100 * (result.measured - 1):+.1f} %",
+                "inside" if result.inside else "outside",
+            ]
+        )
+    return table(rows, right=(3,), indent=0)

@@ -1,0 +1,148 @@
+"""A configuration part by part: values, since when, distance, by whom."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from buildlog.analysis.car.version import Version
+from buildlog.records.paths import Value, assembly, leaves, words
+from buildlog.report.as_text.changes_text import value_text
+from buildlog.report.lines import WIDTH, clean, shorten, shorten_start, table, wrap
+from buildlog.report.numbers import Display
+from buildlog.report.weight import detail, rank
+
+_NAME, _SINCE, _LINES = 14, 16, 2  # columns of the short form, and lines an assembly may take
+_HELD = "\N{NO-BREAK SPACE}"  # a value stays with its name
+
+
+@dataclass(frozen=True)
+class Since:
+    """Where a value came from: the version in which it got its present value."""
+
+    version: Version
+    found: bool
+
+
+def show_lines(
+    version: Version,
+    since: Mapping[str, Since],
+    show: Display,
+    only: str | None = None,
+    full: bool = False,
+) -> list[str]:
+    """The configuration, one assembly after the other: in two lines each, or whole."""
+    car = version.configuration.car
+    year = f", {car.year}" if car.year else ""
+    tables: dict[str, dict[str, Value]] = {}
+    for path, value in leaves(version.configuration).items():
+        if assembly(path) != "format" and only in (None, assembly(path)):
+            tables.setdefault(assembly(path), {})[path] = value
+    body = (_whole if full else _one if only else _brief)(tables, since)
+    title = wrap(f"{clean(car.name)}{year}: {_label(version, show)}", 2, 0)
+    return [*title, "", *body, "", "next: buildlog show --parts"]
+
+
+def _whole(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Since]) -> list[str]:
+    """Every field with its value and since when."""
+    rows = [["assembly", "field", "value", "since"]]
+    for name, values in tables.items():
+        for i, (path, value) in enumerate(values.items()):
+            title = "" if i else name.replace("_", " ")
+            rows.append([title, words(path), value_text(value, path), _since(since.get(path))])
+    return table(rows, indent=0)
+
+
+def _one(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Since]) -> list[str]:
+    """The same for a screen: a long value goes on below itself, in its column."""
+    if not tables:
+        return ["nothing is given there"]
+    ((name, values),) = tables.items()
+    field = max((len(words(path)) for path in values), default=0)
+    field = min(max(field, len("field")), WIDTH // 2 - 6)
+    rows = [f"{name.replace('_', ' '):<{field + 2}}{'since':<{_SINCE}}value"]
+    for path, value in values.items():
+        lead = (
+            f"{shorten_start(words(path), field):<{field + 2}}{_since(since.get(path)):<{_SINCE}}"
+        )
+        room = WIDTH - len(lead)
+        for line in wrap(value_text(value, path), width=room):
+            rows.append(clean(lead) + shorten(line, room))
+            lead = " " * len(lead)
+    return rows
+
+
+def _brief(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Since]) -> list[str]:
+    """The weightiest fields of each assembly, and when anything in it changed last."""
+    lines = [f"{'assembly':<{_NAME}}{'last changed':<{_SINCE}}what it is"]
+    left = 0
+    for name, values in tables.items():
+        inner, used = _fields(values)
+        left += len(values) - used
+        last = max((since[p] for p in values if p in since), key=_order, default=None)
+        lead = f"{shorten(name.replace('_', ' '), _NAME - 1):<{_NAME}}"
+        lead += f"{_since(last):<{_SINCE}}"
+        lines += [(lead if not i else " " * len(lead)) + text for i, text in enumerate(inner)]
+    if left:
+        fields = "1 more field" if left == 1 else f"{left} more fields"
+        lines.append(f"({fields}: --assembly NAME, or --full for all)")
+    return lines
+
+
+def _order(since: Since) -> tuple[int, bool]:
+    return since.version.number or sys.maxsize, not since.found
+
+
+def _fields(values: Mapping[str, Value]) -> tuple[list[str], int]:
+    """As many fields as two lines hold, weightiest first, and how many these are."""
+    room = WIDTH - _NAME - _SINCE
+    lines, told = [""], ""
+    for count, path in enumerate(sorted(values, key=rank)):
+        one = f"{words(path)} {value_text(values[path], path)}"
+        told += "; " * bool(told) + shorten(clean(one), room - 1).replace(" ", _HELD)
+        wrapped = wrap(told, width=room)
+        if len(wrapped) > _LINES or (detail(path) and count):
+            return lines, count
+        lines = [line.replace(_HELD, " ") for line in wrapped]
+    return lines, len(values)
+
+
+def life_lines(
+    path: str, course: Sequence[tuple[Version, Value | None]], show: Display
+) -> list[str]:
+    """One field's whole life: each value with the entry that brought it."""
+    rows = [["entry", "date", "odometer", "kind", "value", "by"]]
+    for version, value in course:
+        rows.append(
+            [
+                version.name,
+                version.date.isoformat() if version.date else "",
+                show.distance(version.odometer),
+                version.kind,
+                value_text(value, path),
+                version.done_by or "",
+            ]
+        )
+    current = value_text(course[-1][1], path) if course else "never given"
+    return [f"{path} is {current}", "", *table(rows, indent=0), "", "next: buildlog show"]
+
+
+def _since(since: Since | None) -> str:
+    if since is None:
+        return "not recorded"
+    if since.found:
+        return f"before entry {since.version.number}"
+    return since.version.name
+
+
+def _label(version: Version, show: Display) -> str:
+    if version.working:
+        return "working files, not recorded"
+    parts = [f"entry {version.number}", version.id[:8]]
+    if version.stage:
+        parts.insert(0, version.stage)
+    if version.date:
+        parts.append(version.date.isoformat())
+    parts.append(show.distance(version.odometer))
+    return ", ".join(parts)

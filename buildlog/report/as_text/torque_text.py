@@ -1,0 +1,91 @@
+"""Tightening records as a list, and for programs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from buildlog.analysis.workshop.fastener_book import JointState
+from buildlog.report.as_text.next_text import finding_json
+from buildlog.report.lines import finding_lines, shorten, table
+from buildlog.report.numbers import Display
+from buildlog.units import Quantity
+
+DUE = {
+    "due": "due",
+    "done": "done",
+    "unknown": "unknown",
+    "gone": "gone",
+    "none": "-",
+}
+
+
+def joint_lines(found: Sequence[JointState], shown: Display, full: bool = False) -> list[str]:
+    """One line a joint: when, what it got, what was asked for, when again; then what is odd."""
+    odd = [state for state in found if any(f.severity != "note" for f in state.findings)]
+    due = [state for state in found if state.due == "due"]
+    first = f"{len(found)} joints tightened, {len(odd)} to look at, {len(due)} due again"
+    rows = [["joint", "date", "got", "asked for", "again"]]
+    rows += [_row(state, shown) for state in found]
+    findings = [one for state in found for one in state.findings]
+    shown_findings = findings if full else [f for f in findings if f.severity != "note"]
+    lines = [first, *table(rows, right=(2, 3)), *finding_lines(shown_findings, 0)]
+    if not found:
+        lines = ["no tightening record yet"]
+    example = 'buildlog torque add "header flange" --thread M8x1.25 --count 12 --torque "22 N*m"'
+    return [*lines, f"next: {'buildlog next' if found else example}"]
+
+
+def joint_json(state: JointState) -> dict[str, Any]:
+    """One record for programs: torques in N*m, distances in km."""
+    joint = state.joint
+    return {
+        "name": state.name,
+        "joint": joint.joint,
+        "part": joint.part,
+        "date": joint.date.isoformat(),
+        "odometer_km": joint.odometer.si / 1000 if joint.odometer else None,
+        "thread": joint.thread,
+        "grade": joint.grade,
+        "condition": joint.condition,
+        "spec_low_nm": _si(joint.spec_low),
+        "spec_high_nm": _si(joint.spec_high),
+        "usual_nm": state.usual,
+        "proof_nm": state.proof,
+        "single_use": joint.single_use,
+        "fastener": [
+            {"position": one.position, "torque_nm": _si(one.torque), "new": one.new}
+            for one in joint.fastener
+        ],
+        "retorque": state.due,
+        "retorque_left_km": None if state.left is None else state.left / 1000,
+        "by": joint.by,
+        "tool": joint.tool,
+        "findings": [finding_json(one) for one in state.findings],
+    }
+
+
+def _row(state: JointState, shown: Display) -> list[str]:
+    joint = state.joint
+    again = DUE.get(state.due) or f"in {shown.distance(state.left)}"
+    return [
+        shorten(joint.joint, 28),
+        joint.date.isoformat(),
+        _range([one.torque for one in joint.fastener if one.torque]),
+        _range([one for one in (joint.spec_low, joint.spec_high) if one]),
+        again,
+    ]
+
+
+def _range(values: Sequence[Quantity]) -> str:
+    """ "22 to 24 N*m", in the author's unit."""
+    if not values:
+        return "-"
+    low, high = min(values, key=lambda q: q.si), max(values, key=lambda q: q.si)
+    if low.si == high.si or low.unit != high.unit:
+        return low.text if low.si == high.si else f"{low.text} to {high.text}"
+    return f"{low.number:g} to {high.text}"
+
+
+def _si(value: Quantity | None) -> float | None:
+    return value.si if value else None

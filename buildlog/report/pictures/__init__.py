@@ -1,0 +1,5 @@
+"""Results as figures.
+
+May import: errors, records, analysis.pulls, analysis.margins, analysis.prediction,
+analysis.answers, report, report.as_text.
+"""

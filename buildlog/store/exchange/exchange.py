@@ -1,0 +1,230 @@
+"""The names beside `main` that a `sync` brings across: stages, handovers, and plans if asked.
+
+A stage's tag follows from the entries, so a missing one is made on either side. A handover's
+tag is evidence: it is taken as it is, once it is found to be of this history. A plan may go
+on where it was left. A name that says one thing here and another there is told and stays.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from dulwich.objects import ObjectID, ShaFile, Tag
+
+from buildlog.errors import BuildlogError
+from buildlog.store.exchange.bundle import HANDOVERS
+from buildlog.store.git import ordering
+from buildlog.store.git.repo import Repo
+from buildlog.store.join.joining import Graph
+from buildlog.store.ledger import entries, rules
+from buildlog.store.ledger.ledger import STAGES
+from buildlog.store.ledger.names import PLANS
+from buildlog.store.trust import signatures
+
+Names = Mapping[str, str]
+_LONGEST_PLAN = 1_000  # commits
+
+
+@dataclass(frozen=True)
+class Differing:
+    """A name that holds different things on the two sides."""
+
+    name: str  # "handover/1"
+    ours: str
+    theirs: str
+    kept: str = ""  # where each side's plan now also lies on the other
+
+
+@dataclass
+class Exchange:
+    """What goes where. `take` and `give` are whole names: what is there, what it becomes."""
+
+    take: dict[str, tuple[str | None, str]] = field(default_factory=dict)
+    give: dict[str, tuple[str | None, str]] = field(default_factory=dict)
+    differing: list[Differing] = field(default_factory=list)
+    refused: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def received(self) -> list[str]:
+        return [short(name) for name in self.take]
+
+    @property
+    def sent(self) -> list[str]:
+        return [short(name) for name in self.give]
+
+
+def prefixes(*, plans: bool) -> tuple[str, ...]:
+    """Where the names lie that are exchanged; plans carry prices, so only if asked for."""
+    return (STAGES, HANDOVERS, PLANS) if plans else (STAGES, HANDOVERS)
+
+
+def short(name: str) -> str:
+    """The name as people write it: "handover/1", "plan:turbo"."""
+    if name.startswith(PLANS):
+        return "plan:" + name.removeprefix(PLANS)
+    return name.removeprefix("refs/tags/")
+
+
+def compare(repo: Repo, tip: str, ours: Names, theirs: Names) -> Exchange:
+    """What has to go where once both sides stand at `tip`. Reads only."""
+    graph = entries.graph(repo, tip)
+    out = Exchange()
+    _stages(repo, tip, ours, theirs, out)
+    _handovers(repo, graph, tip, ours, theirs, out)
+    _plans(repo, graph, ours, theirs, out)
+    return out
+
+
+def needed(repo: Repo, *roots: str) -> list[ShaFile]:
+    """Of the objects that are lent, those that the roots lead to, each after what it names."""
+    found: dict[ObjectID, ShaFile] = {}
+    waiting = [ObjectID(root.encode()) for root in roots]
+    while waiting:
+        item = repo.lent.get(waiting.pop())
+        if item is not None and item.id not in found:
+            found[item.id] = item
+            waiting += ordering.names(item)
+    return list(ordering.named_first(found.values()))
+
+
+def _stages(repo: Repo, tip: str, ours: Names, theirs: Names, out: Exchange) -> None:
+    """The entry's own word counts; a tag that contradicts it is told by `verify`, too."""
+    for stage, entry in rules.Past(entries.history(repo, tip)).stages.items():
+        name = STAGES + stage
+        here, there = ours.get(name), theirs.get(name)
+        if rules.stage_refusal(stage):
+            continue
+        if here is None:
+            out.take[name] = (None, entry.id)
+        if there is None:
+            out.give[name] = (None, entry.id)
+        if here and there and here != there:
+            out.differing.append(Differing(short(name), here, there))
+
+
+def _handovers(
+    repo: Repo, graph: Graph, tip: str, ours: Names, theirs: Names, out: Exchange
+) -> None:
+    mine, other = (
+        {name: held for name, held in side.items() if _is_handover(name)} for side in (ours, theirs)
+    )
+    for name in mine.keys() & other.keys():
+        if mine[name] != other[name]:
+            out.differing.append(Differing(short(name), mine[name], other[name]))
+    news = {
+        name: held for name, held in (mine | other).items() if not (name in mine and name in other)
+    }
+    faults = _tag_faults(repo, graph, tip, news) if news else {}
+    for name, held in sorted(news.items()):
+        if name in faults:
+            out.refused[short(name)] = faults[name]
+        else:
+            (out.give if name in mine else out.take)[name] = (None, held)
+
+
+def _is_handover(name: str) -> bool:
+    return re.fullmatch(HANDOVERS + "[0-9]{1,6}", name, re.ASCII) is not None
+
+
+def _tag_faults(repo: Repo, graph: Graph, tip: str, tags: Names) -> dict[str, str]:
+    numbers = {name.removeprefix(HANDOVERS): held for name, held in tags.items()}
+    judged = signatures.judge(repo, graph, tip, {}, {}, numbers).tags
+    faults: dict[str, str] = {}
+    for name, held in tags.items():
+        _, signed = judged.get(short(name), (None, None))
+        if signed is None or not isinstance(repo.item(held), Tag):
+            faults[name] = "is no handover of an entry of this ledger"
+        elif getattr(repo.item(held), "name", b"") != short(name).encode():
+            faults[name] = "was made under another name"
+        elif signed.state == "altered" or signed.gone:
+            faults[name] = f"is not to be trusted: {signed.words}"
+    return faults
+
+
+def _plans(repo: Repo, graph: Graph, ours: Names, theirs: Names, out: Exchange) -> None:
+    mine, other = (
+        {name: held for name, held in side.items() if name.startswith(PLANS)}
+        for side in (ours, theirs)
+    )
+    for name in sorted(mine.keys() | other.keys()):
+        here, there = mine.get(name), other.get(name)
+        if here == there:
+            continue
+        why = next(
+            filter(None, (_plan_fault(repo, graph, name, x) for x in (here, there) if x)), None
+        )
+        if why:
+            out.refused[short(name)] = why
+        elif here is None and there is not None:
+            if there not in mine.values():  # not what was put beside ours the last time
+                out.take[name] = (None, there)
+        elif there is None and here is not None:
+            if here not in other.values():
+                out.give[name] = (None, here)
+        elif here and there:
+            _both_plans(repo, graph, name, here, there, (mine, other), out)
+
+
+def _both_plans(
+    repo: Repo,
+    graph: Graph,
+    name: str,
+    here: str,
+    there: str,
+    held: tuple[Names, Names],
+    out: Exchange,
+) -> None:
+    """One goes on from the other, or each side keeps its own and gets the other's beside it."""
+    if here in _line(repo, graph, there):
+        out.take[name] = (here, there)
+    elif there in _line(repo, graph, here):
+        out.give[name] = (there, here)
+    else:
+        beside = [f"{name}-{one[:8]}" for one in (there, here)]
+        for place, plan, side, way in zip(
+            beside, (there, here), held, (out.take, out.give), strict=True
+        ):
+            if place not in side and plan not in side.values():
+                way[place] = (None, plan)
+        out.differing.append(Differing(short(name), here, there, short(beside[0])))
+
+
+def _line(repo: Repo, graph: Graph, plan: str) -> list[str]:
+    """A plan's commits back to the entry it was made from, newest first."""
+    return list(_back(repo, graph, plan))
+
+
+def _back(repo: Repo, graph: Graph, commit: str) -> Iterator[str]:
+    for _ in range(_LONGEST_PLAN):
+        if commit in graph:
+            return
+        yield commit
+        parents = repo.commit(commit).parents
+        if len(parents) != 1:
+            return
+        commit = parents[0].decode()
+
+
+def _plan_fault(repo: Repo, graph: Graph, name: str, plan: str) -> str | None:
+    """Why what a name holds is no plan of this ledger."""
+    refusal = rules.stage_refusal(name.removeprefix(PLANS))
+    if refusal:
+        return refusal
+    try:
+        line = _line(repo, graph, plan)
+        first = repo.commit(line[-1]) if line else None
+        base = first.parents[0].decode() if first and first.parents else plan
+        if base not in graph:
+            return "does not follow an entry of this ledger"
+        before, after = (repo.files(repo.commit(one).tree.decode()) for one in (base, plan))
+    except BuildlogError as error:
+        return f"cannot be read: {error.what}"
+    changed = {path for path in before.keys() | after.keys() if before.get(path) != after.get(path)}
+    stray = changed - {b"car.toml", b"plan.toml"}
+    return (
+        f"changes {min(stray).decode('utf-8', 'replace')!r}, which a plan may not"
+        if stray
+        else None
+    )

@@ -1,0 +1,173 @@
+"""The other side of a `sync`: a folder here, or a git server (`server`).
+
+Both are asked for their names and for the objects we lack, and both take a new state only
+if theirs is still the one we saw. Nothing of theirs is run, and no configuration is read.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from dulwich.objects import Commit, ShaFile, Tag
+
+from buildlog.errors import ChangedUnderYou, DamagedLedger, InvalidInput, NotFound, UsageError
+from buildlog.store.disk import atomic
+from buildlog.store.disk.lock import hold
+from buildlog.store.exchange.other_side import MOST_NAMES, Moves, OtherSide, RemoteOffer
+from buildlog.store.git import index
+from buildlog.store.git.leftovers import sweep
+from buildlog.store.git.ordering import named_first
+from buildlog.store.git.repo import MAIN, Repo
+from buildlog.store.git.size_limits import limits, refuse_bytes, refuse_more
+from buildlog.store.ledger import append
+from buildlog.store.ledger.ledger import Ledger
+
+if TYPE_CHECKING:
+    from buildlog.store.git.transport import Ask
+
+# HOST:PATH, as ssh's own commands take it; one letter is a drive of Windows.
+_SCP = re.compile(r"([\w.][\w.-]*@)?[\w.][\w.-]+:[^-].*")
+_URL = re.compile(r"(ssh|https|git\+ssh)://[^-/][^/]*/.+")
+
+
+def remote(named: str, ask: Ask | None = None, *, attended: bool = False) -> OtherSide:
+    """The other side that a text names. `ask`: who is asked for a password."""
+    way = re.match(r"([\w+.-]+):(//|:)", named)
+    is_scp = _SCP.fullmatch(named) and not way and not Path(named).exists()
+    if _URL.fullmatch(named) or is_scp:
+        from buildlog.store.exchange.server import Server
+
+        return Server(named, ask, attended=attended)
+    if way and way.group(1) != "file":
+        raise UsageError(
+            f"{way.group(1)} is no way to another ledger", hint="a folder, ssh:// or https://"
+        )
+    return Folder(Path(named.removeprefix("file://")))
+
+
+class Folder:
+    """A ledger's folder, a bare git repository, or a folder that is to become a ledger."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path.absolute()
+        self.bare = (self.path / "HEAD").is_file() and (self.path / "objects").is_dir()
+        if not self.path.parent.is_dir():
+            raise NotFound(f"{self.path.parent} does not exist", hint="is the stick plugged in?")
+        if not self.bare and not (self.path / ".git").exists() and _is_taken(self.path):
+            raise InvalidInput(
+                "this folder is no ledger and not empty", where=str(path), hint="name another one"
+            )
+
+    @property
+    def _is_new(self) -> bool:
+        return not self.bare and not (self.path / ".git" / "HEAD").exists()
+
+    def settle(self) -> None:
+        if not self.bare and not self._is_new:
+            with Ledger.open(self.path) as ledger:
+                ledger.settle()
+
+    def fetch(self, ours: Repo, prefixes: tuple[str, ...]) -> RemoteOffer:
+        if self._is_new:
+            return RemoteOffer()
+        with Repo(self.path, bare=self.bare) as theirs:
+            names = held_names(theirs, prefixes)
+            return RemoteOffer(names, tuple(missing(theirs, ours, *names.values())))
+
+    def push(self, ours: Repo, moves: Moves) -> dict[str, str]:
+        if self._is_new:
+            _make(self.path)
+        rest = dict(moves)
+        with Repo(self.path, bare=self.bare) as theirs:
+            objects = list(missing(ours, theirs, *(new for _, new in moves.values())))
+            if self.bare:
+                return put(theirs, moves, objects)
+        old, new = rest.pop(MAIN, (None, None))
+        with Ledger.open(self.path) as ledger:
+            if new is not None and not ledger.advance(old, new, objects):
+                return dict.fromkeys(moves, "moved on meanwhile")
+            return put(ledger.repo, rest, objects) if rest else {}
+
+
+def held_names(repo: Repo, prefixes: tuple[str, ...]) -> dict[str, str]:
+    """`main` and the names below some prefixes, with what they hold."""
+    tip = repo.tip()
+    found = {MAIN: tip} if tip else {}
+    for prefix in prefixes:
+        found |= {prefix + name: held for name, held in repo.references(prefix).items()}
+    if len(found) > MOST_NAMES:
+        raise DamagedLedger("there are more names than a ledger has", hint="look at what it is")
+    return found
+
+
+def put(repo: Repo, moves: Moves, objects: list[ShaFile]) -> dict[str, str]:
+    """Set names, each if it still holds what we saw; `main` first, and without it none."""
+    failed: dict[str, str] = {}
+    with hold(repo.git) as held, atomic.disk_errors("writing the names"):
+        sweep(repo.git, held)
+        repo.add(objects)
+        for name, (old, new) in sorted(moves.items(), key=lambda move: move[0] != MAIN):
+            if MAIN in failed or repo.reference(name) == new:
+                continue
+            try:
+                append.move(repo, held, name, old, new)
+            except ChangedUnderYou:
+                failed[name] = "moved on meanwhile"
+    return failed
+
+
+def _is_taken(folder: Path) -> bool:
+    return folder.exists() and (not folder.is_dir() or any(folder.iterdir()))
+
+
+def _make(folder: Path) -> None:
+    folder.mkdir(exist_ok=True)
+    with Ledger.create(folder) as ledger:
+        (ledger.repo.git / "buildlog-nonce").unlink()
+        atomic.replace(ledger.repo.git / "index", index.serialised({}, {}))
+
+
+def missing(source: Repo, target: Repo, *roots: str) -> Iterator[ShaFile]:
+    """What `target` lacks of everything that the roots lead to, each after what it names."""
+    most = limits()
+    found: dict[str, ShaFile] = {}
+    waiting = list(roots)
+    size = commits = 0
+    while waiting:
+        name = waiting.pop()
+        if name in found or target.has(name):
+            continue
+        item = found[name] = source.item(name)
+        if isinstance(item, Tag):
+            waiting.append(item.object[1].decode())
+            continue
+        if not isinstance(item, Commit):
+            continue
+        commits += 1
+        refuse_more(commits, most.commits, "entries on the other side")
+        waiting += [parent.decode() for parent in item.parents]
+        for below in _below(source, target, item.tree.decode(), found, 0):
+            size += below.raw_length()
+            refuse_bytes(size, most.all, "what the other side holds")
+            refuse_more(len(found), most.missing, "objects that one side lacks")
+    yield from named_first(found.values())
+
+
+def _below(
+    source: Repo, target: Repo, tree: str, found: dict[str, ShaFile], depth: int
+) -> Iterator[ShaFile]:
+    if tree in found or target.has(tree):
+        return
+    refuse_more(depth, source.limits.depth, "folders in folders")
+    found[tree] = source.item(tree)
+    yield found[tree]
+    for _, mode, oid in source.tree(tree):
+        name = oid.decode()
+        if mode == 0o040000:
+            yield from _below(source, target, name, found, depth + 1)
+        elif mode != 0o160000 and name not in found and not target.has(name):
+            found[name] = source.item(name)
+            yield found[name]

@@ -1,0 +1,383 @@
+"""Reading and adding git objects: the only door to dulwich's object store.
+
+The repository is opened part by part (objects, references) and never as a whole, so that
+its configuration, hooks, filters, submodules, alternates and the environment have no say.
+Objects are read through `store[id]`, which hashes what it read. Whatever goes wrong in
+reading is a DamagedLedger that names the object and says what to do.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterable, Iterator
+from functools import lru_cache
+from itertools import count
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar, cast
+
+from dulwich.objects import Blob, Commit, ObjectID, ShaFile, Tag, Tree
+from dulwich.refs import DiskRefsContainer, Ref
+
+from buildlog.errors import BuildlogError, DamagedLedger, InvalidInput, NotFound
+from buildlog.store.disk.atomic import Locked, fsync_folder, replace
+from buildlog.store.git.digest import EntryContent, digest, recorded
+from buildlog.store.git.objects import Objects
+from buildlog.store.git.size_limits import limits, refuse_more
+
+if TYPE_CHECKING:
+    from dulwich.objects import TreeEntry
+
+MAIN = "refs/heads/main"
+SPOOL = "buildlog-spool"  # below .git: where drafts of files lie
+REGULAR = 0o100644
+_SUBMODULE = 0o160000
+_IN_ONE = "files and folders of one version"
+_RESTORE = "restore it from a copy or a handover bundle; `buildlog verify` says what is still good"
+
+_Object = TypeVar("_Object", bound=ShaFile)
+
+Files = dict[bytes, tuple[int, str]]  # path -> mode, object id
+
+
+class Repo:
+    """One ledger's objects and references. Close it, or use it in a `with`."""
+
+    def __init__(self, folder: Path, *, bare: bool = False) -> None:
+        self.git = folder if bare else folder / ".git"
+        _refuse_indirection(self.git)
+        _refuse_unknown_format(self.git / "config")
+        self.objects = Objects(self.git / "objects")
+        self.limits = limits()
+        self.refs = DiskRefsContainer(self.git)
+        # one level of a tree by its id: sessions stay the same through hundreds of entries
+        self.tree = lru_cache(maxsize=8192)(self.fresh_tree)
+        self.lent: dict[ObjectID, ShaFile] = {}  # read as if they were here, written by nobody
+        self._contents: dict[str, EntryContent] = {}
+        self._digests: dict[str, str] = {}
+
+    def __enter__(self) -> Repo:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        self.objects.close()
+
+    # references
+
+    def tip(self) -> str | None:
+        """The id `main` points at; None in a ledger without entries."""
+        return self.reference(MAIN)
+
+    def reference(self, name: str) -> str | None:
+        """The id a reference holds, read afresh. A torn file never falls back to an older value."""
+        try:
+            text = self._loose(name)
+            if text is None:
+                packed = self.refs.get_packed_refs().get(Ref(name.encode()))
+                text = packed.decode("ascii", "replace") if packed else None
+        except Exception as error:
+            raise _damaged(f"the reference {name} cannot be read", error) from error
+        if text is not None and (len(text) != 40 or set(text) - set("0123456789abcdef")):
+            raise _damaged(f"the reference {name} does not hold an id", None)
+        return text
+
+    def references(self, prefix: str) -> dict[str, str]:
+        """The references below a prefix ("refs/tags/stage/"), by the rest of their names."""
+        try:
+            names = sorted(self.refs.subkeys(Ref(prefix.encode())))
+        except Exception as error:
+            raise _damaged("the references cannot be listed", error) from error
+        values = {
+            name.decode("utf-8", "replace"): self.reference(
+                prefix + name.decode("utf-8", "replace")
+            )
+            for name in names
+        }
+        return {name: value for name, value in values.items() if value}
+
+    def head_is_main(self) -> bool:
+        """Whether the folder shows `main` (a plain git may have switched to another branch)."""
+        try:
+            return (self.git / "HEAD").read_bytes().strip() == b"ref: " + MAIN.encode()
+        except OSError:
+            return False
+
+    def _loose(self, name: str) -> str | None:
+        try:
+            if not (self.git / name).exists():
+                return None
+            _refuse_special(self.git / name)
+            with (self.git / name).open("rb") as file:
+                return file.read(100).decode("ascii", "replace").rstrip("\r\n")
+        except (FileNotFoundError, NotADirectoryError):
+            return None
+
+    def move(self, name: str, old: str | None, new: str) -> bool:
+        """Set a reference to `new` if it is still `old` (None: absent), forced to the disk.
+
+        FileExistsError while a git at work holds the reference's lock.
+        """
+        path = self.git / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        draft = Locked(path)
+        try:
+            if self.reference(name) != old:
+                return False
+            draft.put(f"{new}\n".encode())
+        finally:
+            draft.drop()
+        return True
+
+    # objects
+
+    def commit(self, commit_id: str) -> Commit:
+        return self._read(commit_id, Commit, "commit")
+
+    def blob(self, blob_id: str) -> bytes:
+        data: bytes = self._read(blob_id, Blob, "file").data
+        return data
+
+    def item(self, object_id: str) -> ShaFile:
+        """Any object, as it is."""
+        return self._read(object_id, ShaFile, "object")
+
+    def fresh_tree(self, tree_id: str) -> list[TreeEntry]:
+        """One level of a tree, read from the disk (`tree` remembers)."""
+        return list(self._read(tree_id, Tree, "folder").items())
+
+    def files(self, tree_id: str) -> Files:
+        """Every file of a tree, as `git ls-tree -r` lists them."""
+        return dict(self._walk(tree_id, b"", 0, count(1)))
+
+    def find(self, tree_id: str, path: bytes) -> tuple[int, str] | None:
+        """Mode and object id at a path of a tree; None where there is nothing."""
+        mode, found = stat.S_IFDIR, tree_id
+        for part in path.split(b"/"):
+            if not stat.S_ISDIR(mode):
+                return None
+            here = next((item for item in self.tree(found) if item.path == part), None)
+            if here is None:
+                return None
+            mode, found = here.mode, here.sha.decode()
+        return mode, found
+
+    def news(self, old: str | None, new: str) -> Files:
+        """The files of a tree that another has not, or has with other bytes.
+
+        Folders that both share are passed by unread.
+        """
+        return self._news(old, new, b"", 0, count(1))
+
+    def _news(
+        self, old: str | None, new: str, prefix: bytes, depth: int, visited: Iterator[int]
+    ) -> Files:
+        refuse_more(depth, self.limits.depth, "folders in folders")
+        before = {item.path: item for item in self.tree(old)} if old else {}
+        found: Files = {}
+        for name, mode, object_id in self.tree(new):
+            refuse_more(next(visited), self.limits.files, _IN_ONE)
+            was = before.get(name)
+            if was is not None and (was.mode, was.sha) == (mode, object_id):
+                continue
+            if stat.S_ISDIR(mode):
+                below = was.sha.decode() if was and stat.S_ISDIR(was.mode) else None
+                inner = prefix + name + b"/"
+                found |= self._news(below, object_id.decode(), inner, depth + 1, visited)
+            else:
+                found[prefix + name] = (mode, object_id.decode())
+        return found
+
+    def peel(self, object_id: str) -> str:
+        """The commit an annotated tag stands for; anything else is its own id."""
+        for _ in range(8):
+            found = self._read(object_id, ShaFile, "object")
+            if not isinstance(found, Tag):
+                break
+            object_id = found.object[1].decode()
+        return object_id
+
+    def has(self, object_id: str) -> bool:
+        name = ObjectID(object_id.encode())
+        return name in self.lent or name in self.objects
+
+    def content(self, object_id: str, mode: int = REGULAR) -> EntryContent:
+        """Digest and size of a file's bytes (see `digest` for what a submodule counts as)."""
+        found = self._contents.get(object_id)
+        if found is None:
+            data = object_id.encode() if mode == _SUBMODULE else self.blob(object_id)
+            found = self._contents[object_id] = EntryContent.of(data)
+        return found
+
+    def expect(self, blob_id: str, data: bytes) -> None:
+        """Remember the content of a file that is about to be added."""
+        self._contents[blob_id] = EntryContent.of(data)
+
+    def digest_of(self, commit_id: str) -> str:
+        """The digest a later entry chains to: the recorded one, or else the computed one."""
+        wanted = [] if commit_id in self._digests else [commit_id]
+        while wanted:  # not by recursion: a plain git may have made thousands in a row
+            current = wanted[-1]
+            commit = self.commit(current)
+            known = recorded(commit.message)
+            parents = [parent.decode() for parent in commit.parents]
+            missing = [] if known else [p for p in parents if p not in self._digests]
+            if missing:
+                wanted += missing
+                continue
+            self._digests[current] = known or self.computed_digest(commit)
+            wanted.pop()
+        return self._digests[commit_id]
+
+    def computed_digest(self, commit: Commit) -> str:
+        """The digest of a commit, from its content and its parents' digests."""
+        return digest(
+            [self.digest_of(parent.decode()) for parent in commit.parents],
+            author_line(commit),
+            commit.message,
+            ((path, mode, oid) for path, (mode, oid) in self.files(commit.tree.decode()).items()),
+            self.content,
+        )
+
+    def lend(self, objects: Iterable[ShaFile]) -> None:
+        """Read these objects as if they were in the store, without writing them."""
+        self.lent |= {item.id: item for item in objects}
+
+    def add(self, objects: Iterable[ShaFile]) -> None:
+        """Check objects and add them, forced to the disk with the folders that name them."""
+        folders = set()
+        for item in objects:
+            try:
+                item.check()
+            except Exception as error:
+                raise InvalidInput(
+                    f"git would refuse this {item.type_name.decode()}: {error}"
+                ) from error
+            folders.add(self._add_one(item))
+        for folder in sorted(folders):
+            if folder.exists():  # not when git packed its objects
+                fsync_folder(folder)
+        fsync_folder(self.git / "objects")
+
+    def _add_one(self, item: ShaFile) -> Path:
+        """Write one object. One that is there already is read back and forced to the disk too."""
+        name = item.id.decode()
+        path = self.git / "objects" / name[:2] / name[2:]
+        if not self._settled(path, item):
+            path.unlink(missing_ok=True)  # left half-written by another program
+            replace(path, item.as_legacy_object(), spool=self.git / SPOOL, settle=False)
+        return path.parent
+
+    def _settled(self, path: Path, item: ShaFile) -> bool:
+        """Whether an object is there and whole; forces it to the disk if so."""
+        try:
+            self.objects[item.id]
+            handle = os.open(path, os.O_RDONLY)
+        except FileNotFoundError:
+            return True  # in a pack, which git forces to the disk itself
+        except Exception:
+            return False
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+        return True
+
+    def _walk(
+        self, tree_id: str, prefix: bytes, depth: int, visited: Iterator[int]
+    ) -> Iterator[tuple[bytes, tuple[int, str]]]:
+        refuse_more(depth, self.limits.depth, "folders in folders")
+        for name, mode, object_id in self.tree(tree_id):
+            refuse_more(next(visited), self.limits.files, _IN_ONE)
+            if stat.S_ISDIR(mode):
+                inner = prefix + name + b"/"
+                yield from self._walk(object_id.decode(), inner, depth + 1, visited)
+            else:
+                yield prefix + name, (mode, object_id.decode())
+
+    def _read(self, object_id: str, wanted: type[_Object], word: str) -> _Object:
+        try:
+            name = ObjectID(object_id.encode())
+            found = self.lent.get(name) or self.objects[name]
+        except KeyError as error:
+            raise _damaged(f"the {word} {object_id[:12]} is missing", None) from error
+        except BuildlogError:
+            raise
+        except Exception as error:
+            raise _damaged(f"the {word} {object_id[:12]} cannot be read", error) from error
+        if not isinstance(found, wanted):
+            raise _damaged(f"{object_id[:12]} is not a {word}", None)
+        return found
+
+
+def author_line(commit: Commit) -> bytes:
+    """What follows "author " in the commit object, byte for byte."""
+    for line in commit.as_raw_string().split(b"\n"):
+        if line.startswith(b"author "):
+            return line[len(b"author ") :]
+    raise _damaged(f"the commit {commit.id.decode()[:12]} has no author", None)
+
+
+def _damaged(what: str, error: BaseException | None) -> DamagedLedger:
+    why = f"{type(error).__name__}: {error}"[:200] if error else None
+    return DamagedLedger(what, why=why, hint=_RESTORE)
+
+
+def _refuse_indirection(git: Path) -> None:
+    """A ledger's repository lies in its folder, whole; nothing of it is elsewhere."""
+    if not git.exists():
+        raise NotFound(f"{git.parent} is not a ledger", hint="start one with `buildlog new`")
+    parts = (".", "objects", "objects/pack", "refs", "refs/heads", "refs/tags", MAIN, "HEAD",
+             "config", "packed-refs", "index")  # fmt: skip
+    if not git.is_dir() or any((git / part).is_symlink() for part in parts):
+        raise DamagedLedger(
+            "the repository points to files elsewhere", where=str(git), hint="use a whole copy"
+        )
+    for part in parts:
+        _refuse_special(git / part)
+    for part in ("objects/info/alternates", "commondir"):
+        if (git / part).exists():
+            raise DamagedLedger(
+                "the repository borrows objects from another one, which is not followed",
+                where=str(git / part),
+                hint="make a whole copy with `git clone --no-local`",
+            )
+
+
+def _refuse_special(path: Path) -> None:
+    """A pipe or a device in the place of a file would be waited for without end."""
+    if path.exists() and not (path.is_file() or path.is_dir()):
+        raise DamagedLedger("this is no ordinary file", where=str(path), hint="use a whole copy")
+
+
+def _refuse_unknown_format(path: Path) -> None:
+    from dulwich.config import ConfigFile
+
+    try:
+        with path.open("rb") as file:
+            config = ConfigFile.from_file(file, expand_includes=False)
+        version = _setting(config, "core", "repositoryformatversion") or "0"
+        names = {name.lower() for name, _ in config.items((b"extensions",))}
+        hash_name = _setting(config, "extensions", "objectformat") or "sha1"
+    except BuildlogError:
+        raise
+    except Exception as error:
+        raise _damaged(f"{path} cannot be read", error) from error
+    known = names <= {b"objectformat", b"worktreeconfig", b"noop"} and hash_name == "sha1"
+    if version not in ("0", "1") or not known:
+        raise DamagedLedger(
+            "the repository is of a form that this program does not read",
+            where=str(path),
+            hint="a ledger is a plain git repository with SHA-1 ids and files for references",
+        )
+
+
+def _setting(config: object, section: str, name: str) -> str | None:
+    from dulwich.config import ConfigFile
+
+    try:
+        return cast(ConfigFile, config).get((section.encode(),), name.encode()).decode()
+    except KeyError:
+        return None

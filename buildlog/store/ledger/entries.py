@@ -1,0 +1,190 @@
+"""The entries of a ledger: every commit reachable from `main` that is not a merge.
+
+They are ordered parents first, then by work date, then by id, and numbered from 1. A
+number is for talking; the id names an entry for good.
+"""
+
+from __future__ import annotations
+
+import heapq
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import TYPE_CHECKING
+
+from buildlog.errors import DamagedLedger, InvalidInput
+from buildlog.store.git import message
+from buildlog.store.git.digest import recorded
+from buildlog.store.git.size_limits import refuse_more
+
+if TYPE_CHECKING:
+    from dulwich.objects import Commit
+
+    from buildlog.store.git.repo import Repo
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One recorded entry; ids are whole (40 hex digits), `tree` is the id of its files."""
+
+    number: int
+    id: str
+    parents: tuple[str, ...]
+    tree: str
+    kind: str
+    subject: str
+    notes: str
+    work_date: date
+    recorded_at: datetime  # the commit's own clock, UTC: the shop's word, nothing more
+    odometer: str | None  # as written; None when it is absent or "unknown"
+    odometer_m: float | None  # metres
+    odometer_note: str | None
+    stage: str | None
+    done_by: str | None
+    approved_by: str | None
+    corrects: str | None
+    resolves: str | None
+    changed: str | None
+    measured: str | None
+    session_configuration: str | None
+    nonce: str | None
+    digest: str | None
+    recorded_outside: bool  # made by plain git, not by buildlog
+    signed: bool  # carries a signature; whether it is good is `verify`'s to say
+
+    @property
+    def short(self) -> str:
+        """The first eight digits of the id."""
+        return self.id[:8]
+
+
+def history(repo: Repo, tip: str | None, read: dict[str, Commit] | None = None) -> list[Entry]:
+    """All entries reachable from `tip`, first to last. `read`: commits that were read already."""
+    if tip is None:
+        return []
+    commits = _reachable(repo, tip, read)
+    return [_entry(commit, number) for number, commit in enumerate(_ordered(commits), start=1)]
+
+
+def extend(repo: Repo, tip: str | None, known_tip: str | None, known: list[Entry]) -> list[Entry]:
+    """The history of `tip`, reusing the known one where the new commits only continue its line."""
+    if tip is None or known_tip is None:
+        return history(repo, tip)
+    newer = []
+    current = tip
+    while current != known_tip:
+        commit = repo.commit(current)
+        if len(commit.parents) != 1:
+            return history(repo, tip)
+        newer.append(commit)
+        current = commit.parents[0].decode()
+    start = len(known) + 1
+    return known + [_entry(commit, start + step) for step, commit in enumerate(reversed(newer))]
+
+
+def graph(repo: Repo, tip: str) -> dict[str, tuple[str, ...]]:
+    """Every commit reachable from `tip`, merges included, with its parents."""
+    return {name: _parents(commit) for name, commit in _reachable(repo, tip).items()}
+
+
+def metres(odometer: str | None) -> float | None:
+    """The distance an odometer text states; None for "unknown" or a text that is no distance."""
+    from buildlog.units import parse
+
+    if odometer is None or odometer == "unknown":
+        return None
+    try:
+        return parse(odometer, ("length",)).si
+    except InvalidInput:
+        return None
+
+
+def _reachable(repo: Repo, tip: str, read: dict[str, Commit] | None = None) -> dict[str, Commit]:
+    commits: dict[str, Commit] = {}
+    held = read or {}
+    wanted = [tip]
+    while wanted:
+        name = wanted.pop()
+        if name not in commits:
+            commits[name] = held.get(name) or repo.commit(name)
+            refuse_more(len(commits), repo.limits.commits, "entries in one history")
+            wanted += _parents(commits[name])
+    return commits
+
+
+def _ordered(commits: dict[str, Commit]) -> list[Commit]:
+    """Parents first, then by work date, then by id; merges take part but are left out."""
+    waiting = {name: len(set(_parents(commit))) for name, commit in commits.items()}
+    children: dict[str, list[str]] = {name: [] for name in commits}
+    for name, commit in commits.items():
+        for parent in set(_parents(commit)):
+            children[parent].append(name)
+    ready = [_key(commits[name]) for name, count in waiting.items() if count == 0]
+    heapq.heapify(ready)
+    ordered = []
+    while ready:
+        name = heapq.heappop(ready)[-1]
+        if len(commits[name].parents) < 2:
+            ordered.append(commits[name])
+        for child in children[name]:
+            waiting[child] -= 1
+            if waiting[child] == 0:
+                heapq.heappush(ready, _key(commits[child]))
+    return ordered
+
+
+def _key(commit: Commit) -> tuple[bool, date, str]:
+    is_entry = len(commit.parents) < 2  # a merge is passed at once: it only joins lines
+    return (is_entry, _work_date(commit, message.parse(commit.message)), commit.id.decode())
+
+
+def _entry(commit: Commit, number: int) -> Entry:
+    said = message.parse(commit.message)
+    digest = recorded(commit.message)
+    kind = said.fact("kind")
+    odometer = said.fact("odometer")
+    known = odometer if odometer != "unknown" else None
+    return Entry(
+        number=number,
+        id=commit.id.decode(),
+        parents=_parents(commit),
+        tree=commit.tree.decode(),
+        kind=kind if kind in message.KINDS else "build",
+        subject=said.subject,
+        notes=said.notes,
+        work_date=_work_date(commit, said),
+        recorded_at=_moment(commit.commit_time),
+        odometer=known,
+        odometer_m=metres(known),
+        odometer_note=said.fact("odometer_note"),
+        stage=said.fact("stage"),
+        done_by=said.fact("done_by"),
+        approved_by=said.fact("approved_by"),
+        corrects=said.fact("corrects"),
+        resolves=said.fact("resolves"),
+        changed=said.fact("changed"),
+        measured=said.fact("measured"),
+        session_configuration=said.fact("session_configuration"),
+        nonce=said.trailers.get(message.NONCE_KEY),
+        digest=digest,
+        recorded_outside=digest is None,
+        signed=b"\ngpgsig " in commit.as_raw_string().partition(b"\n\n")[0],
+    )
+
+
+def _parents(commit: Commit) -> tuple[str, ...]:
+    return tuple(parent.decode() for parent in commit.parents)
+
+
+def _work_date(commit: Commit, said: message.Parsed) -> date:
+    stated = said.fact("work_date")
+    try:
+        return date.fromisoformat(stated) if stated else _moment(commit.author_time).date()
+    except ValueError:
+        return _moment(commit.author_time).date()
+
+
+def _moment(seconds: int) -> datetime:
+    try:
+        return datetime.fromtimestamp(seconds, UTC)
+    except (OverflowError, ValueError, OSError) as error:
+        raise DamagedLedger(f"a commit's time ({seconds}) is no time of this calendar") from error

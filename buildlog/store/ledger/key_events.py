@@ -1,0 +1,135 @@
+"""Changes of the key register, recorded as signed entries of their own."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+
+from buildlog.errors import InvalidInput, NotFound, TrustError
+from buildlog.records.keys import KeyEvent
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger import entries
+from buildlog.store.ledger.append import Recorder
+from buildlog.store.ledger.entries import Entry
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.reader import Reader
+from buildlog.store.trust import keyring, signatures, sshsig
+from buildlog.store.trust.keyring import REGISTER, SIGNERS, Ring
+from buildlog.store.trust.sshsig import PublicKey, Signer
+
+KIND = "check"  # of the entries' kinds the one that says nothing about the car itself
+
+
+def judged(ledger: Reader, known: dict[str, str] | None = None) -> signatures.Judgement:
+    """Every signature and key event of a ledger."""
+    tip = ledger.repo.tip()
+    if tip is None:
+        return signatures.Judgement()
+    called = {entry.id: f"entry {entry.number}" for entry in ledger.entries()}
+    graph = entries.graph(ledger.repo, tip)
+    return signatures.judge(ledger.repo, graph, tip, called, known or {})
+
+
+def held(ledger: Reader) -> tuple[KeyEvent, ...]:
+    """The events of the register at the tip."""
+    tip = ledger.repo.tip()
+    files = ledger.repo.files(ledger.repo.commit(tip).tree.decode()) if tip else {}
+    found = files.get(REGISTER.encode())
+    return keyring.events(ledger.repo.blob(found[1]) if found else None)
+
+
+def may_sign(ledger: Ledger, signer: Signer) -> None:
+    """TrustError if an entry signed by this key would be signed by an unknown key."""
+    ring = judged(ledger).ring
+    if signer.key.text in ring.active:
+        return
+    why = ring.gone.get(signer.key.text, "it is not in this ledger's register")
+    raise TrustError(
+        f"the key {signer.key.fingerprint[:23]} cannot sign here: {why}",
+        hint="buildlog key add enters a key; buildlog key list shows those in use",
+    )
+
+
+def add(
+    ledger: Ledger, by: Recorder, signer: Signer, name: str, key: PublicKey | None = None
+) -> Entry:
+    """Enter a key: the signer's own as the first, any other by the word of one in use."""
+    event = KeyEvent(kind="add", key=(key or signer.key).text, name=name)
+    return _record(ledger, by, signer, [event], f"key added: {name}")
+
+
+def restart(ledger: Ledger, by: Recorder, signer: Signer, name: str, reason: str) -> Entry:
+    """Enter a key when all others are lost. The break stays visible for ever."""
+    event = KeyEvent(kind="restart", key=signer.key.text, name=name, reason=reason)
+    return _record(ledger, by, signer, [event], f"keys lost, started again with: {name}")
+
+
+def rotate(ledger: Ledger, by: Recorder, old: Signer, new: Signer, name: str) -> Entry:
+    """Replace a key by a new one; both sign."""
+    tip = ledger.repo.tip()
+    if tip is None or ledger.id is None:
+        raise NotFound("nothing is recorded yet", hint="record an entry first")
+    said = keyring.statement(ledger.id, tip, old.key.text, new.key.text)
+    proof = sshsig.bare(new(said, keyring.PROOF_NAMESPACE))
+    event = KeyEvent(kind="rotate", key=new.key.text, name=name, after=old.key.text, proof=proof)
+    return _record(ledger, by, old, [event], f"key replaced by: {name}", expect=tip)
+
+
+def retire(ledger: Ledger, by: Recorder, signer: Signer, key: str, reason: str | None) -> Entry:
+    """Take a key out of use from the next entry on."""
+    ring = judged(ledger).ring
+    if set(ring.active) == {key}:
+        raise InvalidInput(
+            "this is the only key in use", hint="add or rotate to another one before"
+        )
+    event = KeyEvent(kind="retire", key=key, reason=reason)
+    return _record(ledger, by, signer, [event], f"key retired: {ring.names.get(key, '?')}")
+
+
+def compromised(
+    ledger: Ledger, by: Recorder, signer: Signer, key: str, last_good: Entry, reason: str | None
+) -> Entry:
+    """Say that a key is in wrong hands, and the last entry it is trusted for."""
+    event = KeyEvent(kind="compromised", key=key, last_good=last_good.id, reason=reason)
+    name = judged(ledger).ring.names.get(key, "?")
+    words = f"key compromised: {name}, good up to entry {last_good.number}"
+    return _record(ledger, by, signer, [event], words)
+
+
+def named(ring: Ring, word: str) -> str:
+    """The key that a name or the start of a fingerprint means."""
+    found = [
+        key
+        for key, name in ring.names.items()
+        if name == word or PublicKey(*key.split()).fingerprint.startswith(word)
+    ]
+    if len(found) == 1:
+        return found[0]
+    known = ", ".join(sorted(ring.names.values())) or "none yet"
+    raise NotFound(f'"{word}" names {len(found) or "no"} keys', hint=f"known: {known}")
+
+
+def _record(
+    ledger: Ledger, by: Recorder, signer: Signer, new: Sequence[KeyEvent], words: str,
+    expect: str | None = None,
+) -> Entry:  # fmt: skip
+    """Record events, after the same judgement that `verify` will make of them."""
+    tip = ledger.repo.tip()
+    if tip is None or ledger.id is None:
+        raise NotFound("nothing is recorded yet", hint="record an entry first")
+    ring, old = judged(ledger).ring, held(ledger)
+    for event in new:
+        said = keyring.statement(ledger.id, tip, event.after or "", event.key)
+        why = keyring.refusal(event, ring, signer.key.text, said)
+        if why:
+            raise TrustError(
+                f"the key cannot be entered: the change {why}", hint="buildlog key list"
+            )
+    whole = (*old, *new)
+    files: dict[str, bytes | None] = {
+        REGISTER: keyring.register_text(whole),
+        SIGNERS: keyring.signers_text(whole),
+    }
+    facts = EntryFacts(words, kind=KIND, changed=words)
+    by = dataclasses.replace(by, sign=signer)
+    return ledger.append(files, facts, by, expect=expect or tip)

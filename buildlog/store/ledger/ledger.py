@@ -1,0 +1,251 @@
+"""A car's ledger: the facade the command line works with.
+
+Reading needs no write permission and takes no lock. Everything that writes goes through
+`record`, `append` or `write_working`, which hold the lock for the whole operation.
+Clock, shop and nonce are arguments: the same calls give the same ids on every machine.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import dataclasses
+import secrets
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import date
+from pathlib import Path
+
+from dulwich.objects import Blob, ShaFile
+
+from buildlog.errors import ChangedUnderYou, InvalidInput
+from buildlog.store.disk import atomic
+from buildlog.store.disk.atomic import Locked
+from buildlog.store.disk.lock import Held, hold, read_holder
+from buildlog.store.git import ledger_files
+from buildlog.store.git.leftovers import sweep
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.git.repo import MAIN, SPOOL
+from buildlog.store.ledger import append, proposal, rules
+from buildlog.store.ledger.append import Recorder
+from buildlog.store.ledger.entries import Entry
+from buildlog.store.ledger.proposal import EntryProposal
+from buildlog.store.ledger.reader import Reader
+from buildlog.store.ledger.working import read as read_file
+
+Prepare = Callable[[EntryProposal], EntryFacts | None]
+STAGES = "refs/tags/stage/"
+_NONCE = "buildlog-nonce"
+_CONFIG = b"""[core]
+\trepositoryformatversion = 0
+\tfilemode = false
+\tbare = false
+\tlogallrefupdates = false
+[gc]
+\tauto = 0
+"""
+_ATTRIBUTES = b"# files are evidence: git must not change line ends\n* -text\n"
+
+
+class Ledger(Reader):
+    """One ledger, to be read and written. Close it, or use it in a `with`."""
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__(folder)
+        self._judged: tuple[list[Entry], rules.Past] = ([], rules.Past())
+
+    # opening
+
+    @classmethod
+    def create(cls, folder: Path, *, nonce: str | None = None) -> Ledger:
+        """A new ledger without entries. The nonce makes its id unique; `record` uses it once."""
+        git = folder / ".git"
+        if (git / "HEAD").exists():  # written last: without it an earlier attempt was cut short
+            raise InvalidInput(
+                "there is a repository in this folder already",
+                where=str(folder),
+                hint="choose another",
+            )
+        with atomic.disk_errors("making the ledger"):
+            for name in ("objects/info", "objects/pack", "refs/heads", "refs/tags", "info"):
+                (git / name).mkdir(parents=True, exist_ok=True)
+            atomic.replace(git / "config", _CONFIG)
+            atomic.replace(git / "info" / "attributes", _ATTRIBUTES)
+            atomic.replace(git / _NONCE, (nonce or secrets.token_hex(16)).encode())
+            atomic.replace(git / "HEAD", f"ref: {MAIN}\n".encode())
+        return cls(folder.absolute())
+
+    # writing
+
+    def propose(self) -> EntryProposal:
+        """What `record` would record now. Reads only; nothing is held."""
+        return proposal.from_folder(self)
+
+    def record(
+        self,
+        facts: EntryFacts,
+        by: Recorder,
+        *,
+        prepare: Prepare | None = None,
+        expect: str | None = None,
+        timeout: float = 30.0,
+    ) -> Entry:
+        """Record the working files as one entry and return it once no power cut can take it.
+
+        `prepare` sees the proposal under the lock; it raises to refuse, and may return the
+        facts completed (`changed`, `measured`). `expect` is the tip the caller has shown:
+        ChangedUnderYou if another entry was recorded since.
+        """
+        with self._writing(timeout) as held, append.index_lock(self.repo, held) as lock:
+            meant = self.propose()
+            _refuse_moved(meant, expect)
+            meant.refuse_unrecordable()
+            facts = (prepare(meant) if prepare else None) or facts
+            _refuse_nothing(facts, meant)
+            return self._add(held, lock, meant, facts, by)
+
+    def append(
+        self,
+        changes: Mapping[str, bytes | None],
+        facts: EntryFacts,
+        by: Recorder,
+        *,
+        prepare: Prepare | None = None,
+        expect: str | None = None,
+        timeout: float = 30.0,
+    ) -> Entry:
+        """Record given files (None: remove) on the tip; edits in the folder stay unrecorded."""
+        with self._writing(timeout) as held, append.index_lock(self.repo, held) as lock:
+            base = self.propose()
+            _refuse_moved(base, expect)
+            meant = proposal.with_changes(base, changes)
+            facts = (prepare(meant) if prepare else None) or facts
+            return self._add(held, lock, meant, facts, by)
+
+    def advance(
+        self, old: str | None, new: str, objects: Sequence[ShaFile], timeout: float = 30.0
+    ) -> bool:
+        """Go on to a commit that follows `old` and was made elsewhere; the folder goes along.
+
+        False, and nothing done, if `main` isn't `old` any more. ChangedUnderYou if an edit
+        that is not recorded stands in the way.
+        """
+        with self._writing(timeout) as held, append.index_lock(self.repo, held) as lock:
+            if self.repo.tip() != old:
+                return False
+            self.repo.add(objects)
+            files, step = proposal.step_to(self.repo, self.folder, old, new)
+            for path in step.write + step.drop:
+                place = self.folder / path.decode("utf-8", "surrogateescape")
+                _refuse_links(place, path.count(b"/"))
+            append.publish(self.repo, self.folder, held, lock, old, new, files, step)
+            self._tag_stages(held)
+            return True
+
+    def settle(self) -> None:
+        """Finish what a process that died left half done: its locks, the folder, the index."""
+        tip = self.repo.tip()
+        if tip is not None and read_holder(self.repo.git) is not None:
+            self.advance(tip, tip, [])
+
+    def write_working(self, path: str, data: bytes, *, expect: bytes | None = None) -> None:
+        """Replace a working file, whole or not at all; with `expect`, only if it holds that."""
+        reason = ledger_files.refusal(path)
+        if reason or ledger_files.kind_of(path) is None:
+            raise InvalidInput(f"{path!r} {reason or 'is no file of a ledger'}")
+        with self._writing(30.0):
+            place = self.folder / path
+            _refuse_links(place, path.count("/"))
+            if expect is not None and place.exists() and read_file(self.folder, path) != expect:
+                raise ChangedUnderYou(
+                    "the file was changed meanwhile", where=path, hint="do it again"
+                )
+            atomic.replace(place, data, spool=self.repo.git / SPOOL)
+
+    def judged(self, meant: EntryProposal, facts: EntryFacts, today: date) -> EntryFacts:
+        """The facts with their day; InvalidInput where an entry with them would break a rule."""
+        facts = facts if facts.work_date else dataclasses.replace(facts, work_date=today)
+        parents = [meant.tip] if meant.tip else []
+        rules.refuse(rules.judge(facts, meant.change, meant.new, parents, self._past()))
+        return facts
+
+    # inside
+
+    @contextlib.contextmanager
+    def _writing(self, timeout: float) -> Iterator[Held]:
+        with hold(self.repo.git, timeout) as held, atomic.disk_errors("writing the ledger"):
+            sweep(self.repo.git, held)
+            if not self.repo.head_is_main():
+                raise ChangedUnderYou(
+                    "a plain git shows another branch than main in this folder",
+                    hint="go back with `git switch main`",
+                )
+            attributes = self.repo.git / "info" / "attributes"
+            if not attributes.exists():
+                atomic.replace(attributes, _ATTRIBUTES)
+            yield held
+
+    def _past(self) -> rules.Past:
+        known = self._history()
+        if self._judged[0] is not known:
+            self._judged = (known, rules.Past(known))
+        return self._judged[1]
+
+    def _add(
+        self, held: Held, lock: Locked, meant: EntryProposal, facts: EntryFacts, by: Recorder
+    ) -> Entry:
+        parents = [meant.tip] if meant.tip else []
+        facts = self.judged(meant, facts, by.now.date())
+        step = meant.step()
+        blobs = self._blobs(meant)
+        nonce = None if parents else self._nonce()
+        address = self.id or nonce or ""
+        trees, commit = append.seal(self.repo, meant.new, parents, facts, by, address, nonce)
+        held_already = {tree.id for tree in append.build_trees(meant.old)}
+        self.repo.add([*blobs, *(tree for tree in trees if tree.id not in held_already), commit])
+        name = commit.id.decode()
+        append.publish(self.repo, self.folder, held, lock, meant.tip, name, meant.new, step)
+        entry = self._past().by_id[name]
+        try:
+            self._tag_stages(held)
+        except OSError as error:
+            raise append.half_done(entry.id, error) from error
+        return entry
+
+    def _blobs(self, meant: EntryProposal) -> list[ShaFile]:
+        blobs: list[ShaFile] = []
+        for path in meant.change.added + meant.change.changed:
+            data = meant.read(path)
+            blobs.append(Blob.from_string(data))
+            self.repo.expect(blobs[-1].id.decode(), data)
+        return blobs
+
+    def _nonce(self) -> str:
+        path = self.repo.git / _NONCE
+        return path.read_text("ascii").strip() if path.exists() else secrets.token_hex(16)
+
+    def _tag_stages(self, held: Held) -> None:
+        """Make missing tags again. One that cannot be made now is made another time."""
+        tags = self.repo.references(STAGES)
+        for stage, entry in self._past().stages.items():
+            if stage not in tags and rules.stage_refusal(stage) is None:
+                with contextlib.suppress(ChangedUnderYou, FileExistsError, NotADirectoryError):
+                    append.move(self.repo, held, STAGES + stage, None, entry.id)
+
+
+def _refuse_links(place: Path, depth: int) -> None:
+    for part in (place, *place.parents[:depth]):
+        if part.is_symlink():
+            raise InvalidInput("this is a symbolic link, which is not followed", where=str(part))
+
+
+def _refuse_moved(meant: EntryProposal, expect: str | None) -> None:
+    if expect is not None and expect != meant.tip:
+        raise ChangedUnderYou(
+            "another entry was recorded meanwhile", hint="look at it, then record again"
+        )
+
+
+def _refuse_nothing(facts: EntryFacts, meant: EntryProposal) -> None:
+    if not meant.change and not facts.stage and facts.kind in ("build", "dyno", "fault"):
+        raise InvalidInput(
+            "nothing has changed since the last entry", hint="edit car.toml or add a session first"
+        )

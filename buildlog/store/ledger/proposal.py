@@ -1,0 +1,185 @@
+"""What an entry would record, shown before it is recorded."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from dulwich.objects import Blob
+
+from buildlog.errors import ChangedUnderYou, InvalidInput, NotFound
+from buildlog.store.disk.lock import read_holder
+from buildlog.store.git import index, ledger_files
+from buildlog.store.git.repo import REGULAR, Files, Repo
+from buildlog.store.ledger import entries, working
+from buildlog.store.ledger.append import Step
+from buildlog.store.ledger.entries import Entry
+from buildlog.store.ledger.reader import Reader
+from buildlog.store.ledger.rules import FileChange, change_between
+
+
+@dataclass(frozen=True)
+class EntryProposal:
+    """The files before (`old`) and with (`new`) an entry that would follow `tip`."""
+
+    tip: str | None
+    old: Files
+    new: Files
+    change: FileChange
+    refused: Mapping[str, str]  # path -> why it cannot be recorded
+    left_alone: tuple[str, ...]
+    repo: Repo
+    folder: Path
+    found: working.Working
+    joined: working.Joined
+    given: Mapping[str, bytes] = field(default_factory=dict)  # content not from the folder
+
+    def paths(self) -> list[str]:
+        """The recorded paths, with this entry."""
+        return [name.decode("utf-8", "surrogateescape") for name in sorted(self.new)]
+
+    def read_old(self, path: str) -> bytes:
+        """A file's bytes before this entry."""
+        return self.repo.blob(_id(self.old, path))
+
+    def read(self, path: str) -> bytes:
+        """A file's bytes with this entry. ChangedUnderYou if it changed since it was looked at."""
+        wanted = _id(self.new, path)
+        if self.old.get(path.encode("utf-8", "surrogateescape"), (0, ""))[1] == wanted:
+            return self.repo.blob(wanted)
+        data = self.given.get(path)
+        if data is None:
+            data = working.read(self.folder, path)
+        if Blob.from_string(data).id.decode() != wanted:
+            raise ChangedUnderYou("the file changed while it was being recorded", where=path)
+        return data
+
+    def refuse_unrecordable(self) -> None:
+        """InvalidInput if something in the recorded folders cannot be recorded."""
+        for path, reason in self.refused.items():
+            raise InvalidInput(
+                f"the file {path!r} {reason}",
+                why=f"{len(self.refused) - 1} more cannot be recorded"
+                if len(self.refused) > 1
+                else None,
+                hint="rename it, or move it out of the recorded folders",
+            )
+
+    def step(self) -> Step:
+        """What brings the folder in step, never over an edit that was not recorded."""
+        moved = {
+            path for path in self.joined.edited if self.joined.files.get(path) != self.new.get(path)
+        }
+        given = {path.encode() for path in self.change.all} if self.given else set()
+        for path in sorted(moved & given):
+            text = path.decode()
+            raise ChangedUnderYou(
+                f"{text} has an edit that is not recorded", hint="record it first"
+            )
+        equal = self._equal()
+        write = (given | set(self.joined.fetch)) & self.new.keys() - equal.keys()
+        drop = (given | set(self.joined.drop)) - self.new.keys()
+        return Step(tuple(sorted(write)), tuple(sorted(drop)), equal)
+
+    def _equal(self) -> dict[bytes, os.stat_result]:
+        return {
+            path: stats
+            for path, stats in self.found.stats.items()
+            if self.new.get(path) == (REGULAR, self.found.files[path.decode()])
+        }
+
+
+def from_folder(ledger: Reader) -> EntryProposal:
+    """What `record` would record now. Reads only; nothing is held."""
+    repo, folder, tip = ledger.repo, ledger.folder, ledger.repo.tip()
+    found = working.scan(folder)
+    old = repo.files(repo.commit(tip).tree.decode()) if tip else {}
+    base = _agreed(repo, index.read(repo.git), tip, old)
+    note = read_holder(repo.git)
+    ours = tip is not None and note is not None and note.entry == tip
+    joined = working.join([old if base is None else base, *([old] if ours else [])], old, found)
+    if base is None:
+        _refuse_old_files(repo, joined, ledger.entries)
+    return EntryProposal(
+        tip, old, joined.files, change_between(old, joined.files), found.refused,
+        tuple(found.left_alone), repo, folder, found, joined,
+    )  # fmt: skip
+
+
+def step_to(repo: Repo, folder: Path, old: str | None, new: str) -> tuple[Files, Step]:
+    """The files of a commit made elsewhere, and what brings the folder from `old` to them.
+
+    What was edited in the folder and not recorded stays. ChangedUnderYou if the other side
+    recorded something else in the same file.
+    """
+    found = working.scan(folder)
+    before = repo.files(repo.commit(old).tree.decode()) if old else {}
+    base = _agreed(repo, index.read(repo.git), new, before)
+    files = repo.files(repo.commit(new).tree.decode())
+    joined = working.join([before if base is None else base], files, found)
+    equal = {
+        path: stats
+        for path, stats in found.stats.items()
+        if files.get(path) == (REGULAR, found.files[path.decode()])
+    }
+    return files, Step(joined.fetch, joined.drop, equal)
+
+
+def _agreed(repo: Repo, base: Files | None, tip: str | None, held: Files) -> Files | None:
+    """The index, less what was only staged with `git add`: an edit, recorded nowhere yet.
+
+    Without this a staged edit would look like an old file, and be taken back.
+    """
+    odd = {path for path in base if base[path] != held.get(path)} if base else set()
+    if base is None or not odd:
+        return base
+    commits = entries.graph(repo, tip) if tip else {}
+    recorded: set[tuple[bytes, tuple[int, str]]] = set()
+    for name in commits:
+        files = repo.files(repo.commit(name).tree.decode())
+        recorded |= {(path, files[path]) for path in odd & files.keys()}
+    staged = {path for path in odd if (path, base[path]) not in recorded}
+    kept = {path: content for path, content in base.items() if path not in staged}
+    return kept | {path: held[path] for path in staged & held.keys()}
+
+
+def with_changes(base: EntryProposal, changes: Mapping[str, bytes | None]) -> EntryProposal:
+    """Given files (None: remove) on the tip; what was edited in the folder stays out."""
+    new, given = dict(base.old), {}
+    for path, data in changes.items():
+        if ledger_files.kind_of(path) is None:
+            raise InvalidInput(f"{path!r} is no file of a ledger")
+        given[path] = data or b""
+        if data is None:
+            new.pop(path.encode(), None)
+        else:
+            new[path.encode()] = (REGULAR, Blob.from_string(data).id.decode())
+    change = change_between(base.old, new)
+    return replace(base, new=new, change=change, refused={}, given=given)
+
+
+def _refuse_old_files(
+    repo: Repo, joined: working.Joined, history: Callable[[], Sequence[Entry]]
+) -> None:
+    """Without an index, a file equal to an earlier version may be old and not an edit."""
+    suspects = {path: joined.files[path] for path in joined.edited if path in joined.files}
+    for entry in reversed(history()) if suspects else ():
+        held = repo.files(entry.tree)
+        for path, content in suspects.items():
+            if held.get(path) == content:
+                text = path.decode("utf-8", "replace")
+                raise ChangedUnderYou(
+                    f"{text} is as it was in entry {entry.number}, and git's index is gone: "
+                    "an old file and an edit look alike",
+                    where=text,
+                    hint="`git reset` makes a new index; then `git diff` shows the difference",
+                )
+
+
+def _id(files: Files, path: str) -> str:
+    try:
+        return files[path.encode("utf-8", "surrogateescape")][1]
+    except KeyError:
+        raise NotFound(f"{path} is not recorded") from None

@@ -1,0 +1,157 @@
+"""The files on disk, not yet recorded, and how they join what others recorded meanwhile.
+
+For each path there are three contents: the index (what the folder last agreed with), the
+tip of `main`, and the disk. A file not edited since the index takes the tip's content; an
+edited one whose tip did not move is recorded; both moved differently: refused, because
+recording would undo what somebody else recorded.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from dulwich.objects import Blob
+
+from buildlog.errors import ChangedUnderYou, InvalidInput
+from buildlog.store.disk.atomic import disk_errors
+from buildlog.store.git import ledger_files
+from buildlog.store.git.repo import REGULAR, Files
+
+
+@dataclass
+class Working:
+    """What a scan of the folder found."""
+
+    files: dict[str, str] = field(default_factory=dict)  # path -> object id of the content
+    stats: dict[bytes, os.stat_result] = field(default_factory=dict)  # taken before reading
+    refused: dict[str, str] = field(default_factory=dict)  # path -> why it cannot be recorded
+    left_alone: list[str] = field(default_factory=list)  # not recorded; folders end in "/"
+
+
+@dataclass(frozen=True)
+class Joined:
+    """The files an entry would hold, and what the folder lacks of them."""
+
+    files: Files
+    fetch: tuple[bytes, ...]  # recorded by others: to be written to the folder
+    drop: tuple[bytes, ...]  # deleted by others: to be removed from the folder
+    edited: frozenset[bytes]  # differs from the tip because it was edited here
+
+
+def scan(folder: Path) -> Working:
+    """Read the folder. Symbolic links are never followed; nothing but ordinary files is opened."""
+    found = Working()
+    with disk_errors("reading the folder"):
+        for path, entry in _walk(folder, ""):
+            _place(found, path, entry)
+    for one, other in ledger_files.twins(list(found.files)):
+        found.refused[other] = f"differs from {one} in capitals only"
+    return found
+
+
+def read(folder: Path, path: str) -> bytes:
+    """The bytes of one file on disk; never through a link, never of a device."""
+    flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+    flags |= getattr(os, "O_BINARY", 0)
+    with disk_errors(f"reading {path}"):
+        handle = os.open(folder / path, flags)
+        with os.fdopen(handle, "rb") as file:
+            if not stat.S_ISREG(os.fstat(handle).st_mode):
+                raise InvalidInput("this is not an ordinary file", where=path)
+            return file.read()
+
+
+def join(bases: Sequence[Files], tip: Files, working: Working) -> Joined:
+    """Merge the folder into the tip, path by path. ChangedUnderYou if both moved differently.
+
+    `bases`: what the folder is known to have agreed with: the index, and the tip itself if it
+    was recorded from this folder by a process that died before it could write the index.
+    """
+    disk = {path.encode(): (REGULAR, name) for path, name in working.files.items()}
+    files = dict(tip)
+    fetch: list[bytes] = []
+    drop: list[bytes] = []
+    edited: list[bytes] = []
+    clashes: list[str] = []
+    for path in sorted(set().union(tip, disk, *bases)):
+        if ledger_files.kind_of(path.decode("utf-8", "surrogateescape")) is None:
+            continue
+        was = [_content(base, path) for base in bases]
+        theirs, ours = _content(tip, path), _content(disk, path)
+        if ours == theirs:
+            continue
+        if ours in was:
+            (fetch if theirs else drop).append(path)
+        elif theirs in was:
+            edited.append(path)
+            _put(files, path, disk.get(path))
+        else:
+            clashes.append(path.decode("utf-8", "replace"))
+    if clashes:
+        raise _clash(clashes)
+    return Joined(files, tuple(fetch), tuple(drop), frozenset(edited))
+
+
+def _content(files: Files, path: bytes) -> str | None:
+    found = files.get(path)
+    return found[1] if found else None
+
+
+def _put(files: Files, path: bytes, ours: tuple[int, str] | None) -> None:
+    if ours is None:
+        files.pop(path, None)
+    else:
+        files[path] = ours
+
+
+def _clash(clashes: list[str]) -> ChangedUnderYou:
+    named = ", ".join(clashes[:5]) + (" and others" if len(clashes) > 5 else "")
+    return ChangedUnderYou(
+        f"{named} was edited here, and meanwhile something else was recorded in it",
+        hint="put your version aside, take the recorded one with `git restore --source main "
+        f"{clashes[0]}`, and make your edit again",
+    )
+
+
+def _walk(folder: Path, prefix: str) -> Iterator[tuple[str, os.DirEntry[str]]]:
+    for entry in sorted(os.scandir(folder / prefix), key=lambda item: item.name):
+        path = prefix + entry.name
+        if path == ".git":
+            continue
+        known = path in ledger_files.FOLDERS if not prefix else path.count("/") < 7
+        if known and entry.is_dir(follow_symlinks=False) and not entry.name.startswith("."):
+            yield from _walk(folder, path + "/")
+        else:
+            yield path, entry
+
+
+def _place(found: Working, path: str, entry: os.DirEntry[str]) -> None:
+    if entry.is_dir(follow_symlinks=False) or ledger_files.kind_of(path) is None:
+        link = entry.is_symlink() and path in ledger_files.FOLDERS
+        if link:
+            found.refused[path] = "is a symbolic link, which is not followed"
+        else:
+            found.left_alone.append(path + ("/" if entry.is_dir(follow_symlinks=False) else ""))
+        return
+    reason = ledger_files.refusal(path) or _content_refusal(entry)
+    if reason:
+        found.refused[path] = reason
+        return
+    found.stats[path.encode()] = os.lstat(entry.path)
+    data = read(Path(entry.path).parent, entry.name)
+    found.files[path] = Blob.from_string(data).id.decode()
+
+
+def _content_refusal(entry: os.DirEntry[str]) -> str | None:
+    if entry.is_symlink():
+        return "is a symbolic link, which is not followed"
+    if not entry.is_file(follow_symlinks=False):
+        return "is not an ordinary file"
+    size = entry.stat(follow_symlinks=False).st_size
+    if size > ledger_files.LARGEST_FILE:
+        return f"is {size / 2**20:.0f} MB; {ledger_files.LARGEST_FILE // 2**20} MB is the largest"
+    return None

@@ -1,0 +1,140 @@
+"""The history as it was written: the chain of digests, the rules, names, outsiders, clocks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+
+from buildlog.errors import BuildlogError
+from buildlog.findings import Finding
+from buildlog.store.git import ledger_files, message
+from buildlog.store.git.digest import recorded
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.git.repo import Repo
+from buildlog.store.ledger import rules
+from buildlog.store.ledger.entries import Entry
+from buildlog.store.ledger.ledger import STAGES
+from buildlog.store.ledger.reverted_fields import undone_fields
+from buildlog.store.verify.damage_words import altered, fault
+
+_CLOCK = timedelta(minutes=5)
+
+
+def chain(repo: Repo, known: list[Entry], commits: dict[str, tuple[str, ...]]) -> Iterator[Finding]:
+    numbers = {entry.id: entry.number for entry in known}
+    for name in commits:
+        try:
+            commit = repo.commit(name)
+            said = recorded(commit.message)
+            if said is not None and said != repo.computed_digest(commit):
+                number = numbers.get(name)
+                text = f"entry {number}" if number else f"the merge {name[:8]}"
+                yield altered(
+                    "digest", f"{text} does not have the content its digest was made of", name
+                )
+        except BuildlogError as error:
+            yield fault("digest", error, name)
+
+
+def entry_rules(repo: Repo, known: list[Entry]) -> Iterator[Finding]:
+    past = rules.Past()
+    for entry in known:
+        try:
+            old = repo.files(repo.commit(entry.parents[0]).tree.decode()) if entry.parents else {}
+            new = repo.files(entry.tree)
+            change = rules.change_between(old, new)
+            found = rules.judge(_facts(entry), _recordable(change), new, entry.parents, past)
+            said = message.parse(repo.commit(entry.id).message).fact("kind")
+            if said is not None and said not in message.KINDS:
+                yield altered("kind", f"entry {entry.number}: {said!r} is no kind", entry.id)
+            for finding in found:
+                yield altered(finding.code, f"entry {entry.number}: {finding.text}", entry.id)
+            yield from _strangers(entry, change)
+        except BuildlogError as error:
+            yield fault("rules", error, entry.id)
+        past.add(entry)
+
+
+def _recordable(change: rules.FileChange) -> rules.FileChange:
+    """The part of a change that rules are about: a friend's README is only noted."""
+    kept = [
+        tuple(path for path in group if ledger_files.kind_of(path) or ledger_files.refusal(path))
+        for group in (change.added, change.changed, change.deleted)
+    ]
+    return rules.FileChange(*kept)
+
+
+def _strangers(entry: Entry, change: rules.FileChange) -> Iterator[Finding]:
+    for path in change.added:
+        if ledger_files.kind_of(path) is None:
+            text = f"entry {entry.number} holds {path!r}, which is no file of a ledger"
+            yield Finding("file-unknown", "note", text, where=entry.id)
+
+
+def _facts(entry: Entry) -> EntryFacts:
+    return EntryFacts(
+        entry.subject, kind=entry.kind, stage=entry.stage, odometer=entry.odometer,
+        odometer_note=entry.odometer_note, work_date=entry.work_date, corrects=entry.corrects,
+        resolves=entry.resolves,
+    )  # fmt: skip
+
+
+def beginning(known: list[Entry], commits: dict[str, tuple[str, ...]]) -> Iterator[Finding]:
+    roots = [name for name, parents in commits.items() if not parents]
+    if len(roots) > 1:
+        yield altered("roots", f"the history begins {len(roots)} times", roots[-1])
+    if known[0].nonce is None:
+        yield altered("nonce", "entry 1 has no Ledger-nonce", known[0].id)
+    for entry in known[1:]:
+        if entry.nonce is not None:
+            text = f"entry {entry.number} begins another ledger (it has a Ledger-nonce)"
+            yield altered("nonce", text, entry.id)
+
+
+def stages(repo: Repo, known: list[Entry]) -> Iterator[Finding]:
+    try:
+        tags = repo.references(STAGES)
+        named = {entry.stage: entry for entry in known if entry.stage}
+        for name in sorted(named.keys() - tags.keys()):
+            yield Finding("stage-tag", "note", f"the tag stage/{name} is missing; it is re-made")
+        for name, target in tags.items():
+            entry = named.get(name)
+            if entry is None or repo.peel(target) != entry.id:
+                text = f"the tag stage/{name} does not name the entry of that stage"
+                yield Finding("stage-tag", "caution", text, hint="the entry's own word counts")
+    except BuildlogError as error:
+        yield fault("names", error)
+
+
+def outsiders(repo: Repo, known: list[Entry]) -> Iterator[Finding]:
+    for entry in known:
+        if entry.recorded_outside:
+            text = f"entry {entry.number} ({entry.short}) was recorded outside buildlog"
+            yield Finding("outside", "note", text, where=entry.id)
+            yield from _undone(repo, entry)
+
+
+def _undone(repo: Repo, entry: Entry) -> Iterator[Finding]:
+    try:
+        parent = repo.commit(entry.parents[0]) if len(entry.parents) == 1 else None
+        if parent is None or len(parent.parents) != 1:
+            return
+        before = repo.commit(parent.parents[0].decode())
+        trees = (before.tree.decode(), parent.tree.decode(), entry.tree)
+        held = [repo.files(tree).get(b"car.toml") for tree in trees]
+        old, middle, new = (repo.blob(found[1]) if found else b"" for found in held)
+    except (BuildlogError, IndexError):
+        return
+    fields = undone_fields(old, middle, new)
+    if fields:
+        text = f"entry {entry.number} puts back what the entry before changed: {', '.join(fields)}"
+        yield Finding("undone", "caution", text, tuple(fields), where=entry.id)
+
+
+def clocks(known: list[Entry]) -> Iterator[Finding]:
+    times = {entry.id: entry for entry in known}
+    for entry in known:
+        before = times.get(entry.parents[0]) if entry.parents else None
+        if before and entry.recorded_at < before.recorded_at - _CLOCK:
+            text = f"entry {entry.number} was made by a clock behind that of entry {before.number}"
+            yield Finding("clock", "note", text, where=entry.id)

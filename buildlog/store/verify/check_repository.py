@@ -1,0 +1,149 @@
+"""What lies around a ledger's objects: configuration, hooks, HEAD, references, packed-refs.
+
+None of it is ever obeyed by this program. A plain git obeys it, so whatever is not as
+`buildlog new` or `git clone` writes it is named.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from buildlog.errors import BuildlogError
+from buildlog.findings import Finding
+from buildlog.store.git.repo import MAIN, Repo
+from buildlog.store.ledger.names import PLANS
+
+_BOOLEAN = re.compile(rb"true|false")
+_EXPECTED: dict[tuple[bytes, bytes], re.Pattern[bytes]] = {
+    (b"core", b"repositoryformatversion"): re.compile(rb"0"),
+    (b"core", b"filemode"): _BOOLEAN,
+    (b"core", b"bare"): re.compile(rb"false"),
+    (b"core", b"logallrefupdates"): _BOOLEAN,
+    (b"core", b"ignorecase"): _BOOLEAN,
+    (b"core", b"precomposeunicode"): _BOOLEAN,
+    (b"core", b"symlinks"): _BOOLEAN,
+    (b"gc", b"auto"): re.compile(rb"0"),
+}
+_HARMLESS = {
+    (b"user", b"name"), (b"user", b"email"), (b"user", b"signingkey"), (b"gpg", b"format"),
+    (b"commit", b"gpgsign"), (b"branch", b"remote"), (b"branch", b"merge"),
+    (b"remote", b"fetch"),
+}  # fmt: skip
+# What makes a plain git run a program, read other files, or talk to another place.
+_OBEYED = re.compile(
+    rb"core\.(fsmonitor|hookspath|sshcommand|gitproxy|worktree|attributesfile|excludesfile|pager"
+    rb"|editor|askpass|alternaterefscommand|fsyncmethod)|include(if)?\..*|alias\..*|filter\..*"
+    rb"|diff\..*|merge\..*|credential\..*|gpg\..*program|gpg\..*defaultkeycommand|pager\..*"
+    rb"|difftool\..*|mergetool\..*|sequence\..*|url\..*|http\..*|protocol\..*|submodule\..*"
+    rb"|remote\.(uploadpack|receivepack|vcs|proxy|promisor|pushurl)|uploadpack\..*|trailer\..*"
+    rb"|extensions\..*|gc\.recentobjectshook|interactive\..*|web\..*|browser\..*|man\..*"
+    rb"|init\..*|ssh\..*|sendemail\..*|imap\..*|guitool\..*|receive\..*|transfer\..*|maintenance\..*"
+)
+_LINE = re.compile(rb"([0-9a-f]{40}) (refs/[!-~]+)")
+_HEADER = re.compile(rb"# pack-refs with:( peeled| fully-peeled| sorted)* ?")
+
+
+def config(repo: Repo) -> Iterator[Finding]:
+    """The settings that are not as they are written for a ledger."""
+    for section, name, value in _settings(repo.git / "config"):
+        text = f"{section.decode('utf-8', 'replace')}.{name.decode('utf-8', 'replace')}"
+        if _OBEYED.fullmatch(section + b"." + name):
+            yield Finding(
+                "config-hostile",
+                "caution",
+                f"the repository's config sets {text}, which a plain git would obey",
+                where=".git/config",
+                hint="buildlog does not obey it; remove the line before using git here",
+            )
+            continue
+        expected = _EXPECTED.get((section, name))
+        odd = not expected.fullmatch(value) if expected else (section, name) not in _HARMLESS
+        if odd and (section, name) != (b"remote", b"url"):
+            said = f"{text} = {value[:60].decode('utf-8', 'replace')}"
+            yield Finding(
+                "config", "note", f"the repository's config says {said}", where=".git/config"
+            )
+    if hostile_hooks(repo.git):
+        text = f"hooks would be run by a plain git: {', '.join(hostile_hooks(repo.git))}"
+        yield Finding(
+            "hooks", "caution", text, where=".git/hooks",
+            hint="buildlog runs none; remove them before using git here",
+        )  # fmt: skip
+
+
+def is_hostile(repo: Repo) -> bool:
+    """Whether a plain git started in this repository could be made to do something else."""
+    try:
+        return any(finding.severity == "caution" for finding in config(repo))
+    except Exception:
+        return True
+
+
+def hostile_hooks(git: Path) -> list[str]:
+    """Hooks that a plain git would run."""
+    folder = git / "hooks"
+    if folder.is_symlink():
+        return ["hooks"]
+    if not folder.is_dir():
+        return []
+    return sorted(path.name for path in folder.iterdir() if path.suffix != ".sample")
+
+
+def head(repo: Repo) -> Iterator[Finding]:
+    """Whether the folder shows `main`."""
+    data = (repo.git / "HEAD").read_bytes()[:200]
+    if data not in (b"ref: " + MAIN.encode() + b"\n", b"ref: " + MAIN.encode()):
+        yield Finding("head", "caution", "the folder does not show the branch main", where="HEAD")
+
+
+def references(repo: Repo) -> Iterator[Finding]:
+    """References of no use to a ledger, and the file that holds packed ones."""
+    known = (MAIN, PLANS, "refs/tags/stage/", "refs/tags/handover/", "refs/remotes/")
+    for name in sorted(repo.references("refs/")):
+        whole = f"refs/{name}"
+        if not whole.startswith(known):
+            yield Finding("reference", "note", f"{whole} is no name that a ledger uses")
+    yield from _packed(repo)
+
+
+def _packed(repo: Repo) -> Iterator[Finding]:
+    path = repo.git / "packed-refs"
+    if not path.exists():
+        return
+    last: bytes | None = None
+    for number, line in enumerate(path.read_bytes().removesuffix(b"\n").split(b"\n"), start=1):
+        match = _LINE.fullmatch(line)
+        if match:
+            last = match.group(1)
+        elif line.startswith(b"^") and last is not None:
+            if not _peels(repo, last, line[1:]):
+                yield _torn(number)
+            last = None
+        elif not (number == 1 and _HEADER.fullmatch(line)) and line:
+            yield _torn(number)
+
+
+def _peels(repo: Repo, tag: bytes, commit: bytes) -> bool:
+    try:
+        return repo.peel(tag.decode()).encode() == commit
+    except BuildlogError:
+        return False
+
+
+def _torn(number: int) -> Finding:
+    text = f"line {number} of the list of packed references is not as git writes it"
+    return Finding("packed-refs", "error", text, where="packed-refs", hint="restore it from a copy")
+
+
+def _settings(path: Path) -> Iterator[tuple[bytes, bytes, bytes]]:
+    from dulwich.config import ConfigFile
+
+    with path.open("rb") as file:
+        found = ConfigFile.from_file(file, expand_includes=False)
+    for section in found.sections():
+        for name, value in found.items(section):
+            yield section[0].lower(), name.lower(), value
+    if not found.has_section((b"core",)):
+        yield b"core", b"", b"missing"

@@ -1,0 +1,78 @@
+"""Packing a ledger's objects on request: smaller and faster to copy, the same history."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+from dataclasses import dataclass
+from pathlib import Path
+
+from buildlog.errors import DamagedLedger
+from buildlog.store.disk import atomic
+from buildlog.store.disk.lock import hold
+from buildlog.store.git.leftovers import sweep
+from buildlog.store.git.repo import Repo
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.verify import check_objects, check_repository
+
+_SECONDS = 600.0
+_GIT_LOCKS = ("packed-refs.lock", "gc.pid.lock")
+
+
+@dataclass(frozen=True)
+class Packed:
+    """What packing did: who did it, bytes and files before and after."""
+
+    by: str
+    bytes_before: int
+    bytes_after: int
+    files_before: int
+    files_after: int
+
+
+def pack(ledger: Ledger) -> Packed:
+    """Pack under the lock: by git if it is there and nothing in the repository could turn it."""
+    git = ledger.repo.git
+    with hold(git) as held, atomic.disk_errors("packing the ledger"):
+        sweep(git, held)
+        before = _size(git / "objects")
+        for name in _GIT_LOCKS:
+            held.about_to_make(name)
+        by = _pack(ledger.folder, check_repository.is_hostile(ledger.repo))
+    with Repo(ledger.folder) as fresh:
+        faults = list(check_objects.pack_faults(fresh))
+    if faults:
+        raise DamagedLedger(faults[0].text, hint="restore it from a copy")
+    after = _size(git / "objects")
+    return Packed(by, before[0], after[0], before[1], after[1])
+
+
+def _pack(folder: Path, hostile: bool) -> str:
+    program = None if hostile else shutil.which("git")
+    if program is not None:
+        keep = {key: os.environ[key] for key in ("PATH", "SYSTEMROOT", "TEMP") if key in os.environ}
+        own = {"GIT_CONFIG_GLOBAL": os.devnull, "GIT_CONFIG_NOSYSTEM": "1", "LC_ALL": "C"}
+        done = subprocess.run(
+            [program, "-C", str(folder), "-c", "core.fsync=all", "gc", "--quiet"],
+            env={**keep, **own}, capture_output=True, timeout=_SECONDS, check=False,
+        )  # fmt: skip
+        if done.returncode == 0:
+            return "git"
+    from dulwich.gc import garbage_collect
+    from dulwich.repo import Repo as Whole
+
+    try:
+        with Whole(str(folder)) as repo:
+            garbage_collect(repo, prune=False)
+    except OSError:
+        raise
+    except Exception as error:  # whatever it stumbles over in a damaged repository
+        what = f"the repository cannot be packed ({type(error).__name__}: {error})"[:200]
+        raise DamagedLedger(what, hint="run buildlog verify; nothing was changed") from error
+    return "dulwich"
+
+
+def _size(folder: Path) -> tuple[int, int]:
+    sizes = [path.stat().st_size for path in folder.rglob("*") if path.is_file()]
+    return sum(sizes), len(sizes)
