@@ -153,7 +153,9 @@ def test_line_ends_of_the_file_are_kept() -> None:
 
 
 @pytest.mark.parametrize(
-    "value", [None, object(), {1, 2}, [{"a": 1}, 2], [[{"a": 1}]], "a\u202eb"], ids=repr
+    "value",
+    [None, object(), {1, 2}, [{"a": 1}, 2], [[{"a": 1}]], "a\u202eb"],
+    ids=["nothing", "object", "set", "mixed", "nested", "hidden"],
 )
 def test_what_toml_cannot_hold_is_refused(value: Any) -> None:
     with pytest.raises(InvalidInput):

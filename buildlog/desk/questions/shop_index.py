@@ -292,7 +292,7 @@ def _band(predictor: Any, before: MeasuredPoint, after: MeasuredPoint) -> Facts:
     """What the stage was predicted to give, as shares of the power before; or why not."""
     from buildlog.analysis.prediction.learned import past_stage
 
-    stage = past_stage(before, after, predictor.priors, predictor.ledger_id)
+    stage = past_stage(before, after, predictor.book.priors, predictor.ledger_id)
     if isinstance(stage, str):
         return {"predicted": None, "why_not": stage}
     result = stage.result

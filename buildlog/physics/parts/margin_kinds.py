@@ -64,7 +64,7 @@ KNOCK = Kind(
     caution=2.0,
     caution_source=_PRACTICE,
     formula="change of octane requirement since the last known-good configuration, same fuel",
-    source="octane slopes of physics/gases/knock.py (secondary and computed)",
+    source="octane slopes of physics/knock.py (secondary and computed)",
     says_not="how much octane the engine needs, or whether it knocks: only a log can",
     power_driven=True,
 )
