@@ -140,10 +140,10 @@ def fields(model: type[BaseModel], prefix: str = "") -> dict[str, Field]:
     out: dict[str, Field] = {}
     for name, info in model.model_fields.items():
         path = f"{prefix}{name}"
-        inner = _model_in(info.annotation)
+        inner = model_in(info.annotation)
         if inner is None:
             out[path] = Field(path, info.description or "", info.annotation, _measure(info))
-        elif _is_many(info.annotation):
+        elif is_many(info.annotation):
             out.update(fields(inner, f"{path}[]."))
         else:
             out.update(fields(inner, f"{path}."))
@@ -224,7 +224,8 @@ def _arguments(annotation: Any) -> Iterator[Any]:
             yield from _arguments(inner)
 
 
-def _model_in(annotation: Any) -> type[BaseModel] | None:
+def model_in(annotation: Any) -> type[BaseModel] | None:
+    """The model of a table, or of the items of an array; None for a plain value."""
     for part in _arguments(annotation):
         plain = isinstance(part, type) and not isinstance(part, types.GenericAlias)
         if plain and issubclass(part, BaseModel):
@@ -232,7 +233,8 @@ def _model_in(annotation: Any) -> type[BaseModel] | None:
     return None
 
 
-def _is_many(annotation: Any) -> bool:
+def is_many(annotation: Any) -> bool:
+    """Whether a field holds a list."""
     return any(typing.get_origin(part) is tuple for part in _arguments(annotation))
 
 

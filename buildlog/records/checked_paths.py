@@ -1,0 +1,90 @@
+"""Paths that the model is known to have: a slip of the pen fails when the module is imported.
+
+    _FLOW = field("fuel.pump.flow")             # at the top of a module, never inside a function
+    value_at(configuration, _FLOW)              # a plain str is refused by mypy
+
+A path is text, so it looks up `leaves`, equals the path of a change and is shown as it is.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+from pydantic import BaseModel
+
+from buildlog.records.configuration import Configuration
+from buildlog.records.paths import Value, get, is_many, model_in, nearest
+
+
+class FieldPath(str):
+    """The path of a field: "fuel.pump.flow"."""
+
+    model: type[BaseModel]
+
+    @property
+    def table(self) -> TablePath:
+        """The table the field stands in; LookupError for a field at the top of a file."""
+        return table(self.rpartition(".")[0], self.model)
+
+
+class TablePath(str):
+    """The path of a table: "fuel.pump"."""
+
+    model: type[BaseModel]
+
+    @property
+    def above(self) -> TablePath | None:
+        """The table around it; None at the top of a file."""
+        outer = self.rpartition(".")[0]
+        return table(outer, self.model) if outer else None
+
+    def field(self, name: str) -> FieldPath:
+        """A field of this table: "limit.value"; LookupError if its model has none of that name."""
+        return field(f"{self}.{name}", self.model)
+
+
+@cache
+def field(path: str, model: type[BaseModel] = Configuration) -> FieldPath:
+    """The path of a field of car.toml, or of another model; LookupError if it has no such field.
+
+    Fields of the items of an array table are written as `work[].note`.
+    """
+    if _inside(path, model) is not None:
+        raise LookupError(f"{path} is a table, not a field")
+    found = FieldPath(path)
+    found.model = model
+    return found
+
+
+@cache
+def table(path: str, model: type[BaseModel] = Configuration) -> TablePath:
+    """The path of a table of car.toml, or of another model; LookupError if it has none."""
+    if _inside(path, model) is None:
+        raise LookupError(f"{path} is a field, not a table")
+    found = TablePath(path)
+    found.model = model
+    return found
+
+
+def value_at(record: BaseModel, path: FieldPath) -> Value | None:
+    """The value of a field; None where it is not given."""
+    return get(record, path)
+
+
+def has_table(record: BaseModel, path: TablePath) -> bool:
+    """Whether a table is given."""
+    return get(record, path) is not None
+
+
+@cache
+def _inside(path: str, model: type[BaseModel]) -> type[BaseModel] | None:
+    """The model of a table, None for a field; LookupError where there is neither."""
+    outer, _, name = path.rpartition(".")
+    around = _inside(outer, model) if outer else model
+    known = around.model_fields if around else {}
+    info = known.get(name.removesuffix("[]"))
+    inner = model_in(info.annotation) if info else None
+    items = inner is not None and info is not None and is_many(info.annotation)
+    if info is None or items != name.endswith("[]"):
+        raise LookupError(f"{outer or model.__name__} has no {name}; {nearest(name, known)}")
+    return inner
