@@ -6,7 +6,11 @@ import json
 import multiprocessing
 import random
 import sqlite3
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -151,6 +155,92 @@ def test_one_that_holds_the_file_does_not_stop_another(
     holder.execute("ROLLBACK")
     holder.close()
     assert answers(path) == ITEMS
+
+
+def together(count: int, work: Callable[[int], Any]) -> list[Any]:
+    """What threads that begin at one moment give back; an error of one is the test's."""
+    ready = threading.Barrier(count)
+
+    def one(number: int) -> Any:
+        ready.wait()
+        return work(number)
+
+    with ThreadPoolExecutor(count) as pool:
+        return list(pool.map(one, range(count)))
+
+
+def test_threads_share_one_and_begin_nothing_anew(path: Path) -> None:
+    filled(path)
+    file = path.stat().st_ino
+    with Kept(path) as kept:
+
+        def use(number: int) -> dict[str, Any]:
+            for turn in range(20):
+                kept.put(f"of {number}", {str(turn): turn})
+                assert kept.get("standing", ITEMS) == ITEMS
+            return kept.get(f"of {number}", map(str, range(20)))
+
+        assert together(8, use) == [{str(turn): turn for turn in range(20)}] * 8
+        assert kept.get("standing", ITEMS) == ITEMS
+    assert path.stat().st_ino == file
+
+
+def test_what_a_dead_thread_held_is_let_go(path: Path) -> None:
+    with Kept(path) as kept:
+        together(4, lambda number: kept.put("standing", ITEMS))
+        assert kept.get("standing", ITEMS) == ITEMS
+        assert len(kept._all) == 1
+    assert kept.get("standing", ITEMS) == ITEMS  # closed, and opened again when asked
+    kept.close()
+
+
+def test_damage_found_by_one_thread_is_begun_anew_once_for_all(path: Path) -> None:
+    filled(path)
+    with Kept(path) as kept:
+        assert kept.get("standing", ITEMS) == ITEMS
+        path.write_bytes(b"a letter to a customer\n" * 3000)
+        for ending in ("-wal", "-shm"):
+            Path(f"{path}{ending}").unlink(missing_ok=True)
+
+        def fill(number: int) -> None:
+            kept.put("standing", ITEMS)
+
+        together(8, fill)
+        kept.put("standing", ITEMS)
+        assert kept.get("standing", ITEMS) == ITEMS
+    assert answers(path) == ITEMS
+
+
+# The primary result codes of errors, in their order from 1 to 26: https://www.sqlite.org/rescode.html
+CODES = [
+    "ERROR", "INTERNAL", "PERM", "ABORT", "BUSY", "LOCKED", "NOMEM",
+    "READONLY", "INTERRUPT", "IOERR", "CORRUPT", "NOTFOUND", "FULL", "CANTOPEN",
+    "PROTOCOL", "EMPTY", "SCHEMA", "TOOBIG", "CONSTRAINT", "MISMATCH", "MISUSE",
+    "NOLFS", "AUTH", "FORMAT", "RANGE", "NOTADB",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", CODES)
+def test_only_damage_deletes_the_file(
+    name: str, path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """READONLY of a file that the disk lets us write is what its own header says."""
+    filled(path)
+    file = path.stat().st_ino
+
+    class Failing:
+        def execute(self, *_: object) -> Any:
+            error = sqlite3.OperationalError("as SQLite would say")
+            error.sqlite_errorcode = CODES.index(name) + 1
+            raise error
+
+    with Kept(path) as kept:
+        opened = Kept._open
+        monkeypatch.setattr(Kept, "_open", lambda self: opened(self) and Failing())
+        kept.get("standing", ITEMS)
+    gone = not path.exists() or path.stat().st_ino != file
+    expected = {"CORRUPT", "ERROR", "FORMAT", "NOTADB", "READONLY"}
+    assert gone == (name in expected)
 
 
 def test_the_place_follows_the_users_settings(monkeypatch: pytest.MonkeyPatch) -> None:

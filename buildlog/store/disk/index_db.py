@@ -2,8 +2,9 @@
 
 It lies in the user's cache folder, outside the ledgers, and is never the source of truth: each
 item is kept under the ids of what it was made from (a head, blobs), so it cannot grow stale,
-and with a digest of itself, so that a flipped bit makes it missing, not wrong. A file that
-cannot be used is deleted and begun anew; where nothing can be kept, nothing is.
+and with a digest of itself, so that a flipped bit makes it missing, not wrong. A damaged file is
+deleted and begun anew, and nothing else is ever a reason to delete it; where nothing can be
+kept, nothing is. Threads may share it: each has a connection of its own.
 """
 
 from __future__ import annotations
@@ -13,6 +14,8 @@ import hashlib
 import json
 import os
 import sqlite3
+import threading
+import weakref
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -38,16 +41,64 @@ def folder() -> Path:
     return Path(base) / "buildlog"
 
 
+# What SQLite answers for a file that is no database of ours, or no longer one. ERROR: the
+# statements are always the same, so it is the table that is another one.
+_DAMAGED = {
+    sqlite3.SQLITE_CORRUPT,
+    sqlite3.SQLITE_ERROR,
+    sqlite3.SQLITE_FORMAT,
+    sqlite3.SQLITE_NOTADB,
+}
+_MISUSED = (sqlite3.ProgrammingError, sqlite3.InterfaceError)  # by a program, whatever the file
+
+
+class _Own:
+    """One thread's connection, and which file it was made to. It goes with its thread."""
+
+    def __init__(self, path: Path) -> None:
+        self.connection: sqlite3.Connection | None = None
+        self.file: tuple[int, int] | None = None
+        path.parent.mkdir(parents=True, exist_ok=True)
+        made = sqlite3.connect(
+            path, timeout=_PATIENCE, isolation_level=None, check_same_thread=False
+        )
+        self.connection, self.file = made, _identity(path)
+
+    def prepare(self) -> None:
+        """The table, where it is not there yet."""
+        assert self.connection is not None
+        self.connection.execute("PRAGMA journal_mode = WAL")
+        self.connection.execute("PRAGMA synchronous = OFF")  # a power cut's loss is worked out anew
+        self.connection.execute(_TABLE)
+
+    def close(self) -> None:
+        held, self.connection = self.connection, None
+        if held is not None:
+            with contextlib.suppress(sqlite3.Error):
+                held.close()
+
+    __del__ = close
+
+
+class _OfThread(threading.local):
+    """What one thread knows of the file."""
+
+    own: _Own | None = None
+    usable = True
+
+
 class Kept:
     """Items by kind and key; the answers are the same with it and without it.
 
-    A kind says what was worked out and by which version of the working-out.
+    A kind says what was worked out and by which version of the working-out. Threads may share
+    one; `close` is for when they are done.
     """
 
     def __init__(self, path: Path | None = None) -> None:
         self.path = path or folder() / f"index-{FORMAT}.sqlite"
-        self._connection: sqlite3.Connection | None = None
-        self._usable = True
+        self._here = _OfThread()
+        self._all: weakref.WeakSet[_Own] = weakref.WeakSet()
+        self._alone = threading.Lock()  # the file is made and deleted by one at a time
 
     def __enter__(self) -> Kept:
         return self
@@ -56,11 +107,10 @@ class Kept:
         self.close()
 
     def close(self) -> None:
-        """Let go of the file."""
-        if self._connection is not None:
-            with contextlib.suppress(sqlite3.Error):
-                self._connection.close()
-        self._connection = None
+        """Let go of the file, in every thread."""
+        for own in list(self._all):
+            own.close()
+        self._here.own = None
 
     def get(self, kind: str, keys: Iterable[str]) -> dict[str, Any]:
         """What is kept under these keys; what is missing or damaged is left out."""
@@ -114,44 +164,68 @@ class Kept:
 
     @contextlib.contextmanager
     def _guarded(self) -> Iterator[None]:
-        """A file that is damaged is begun anew; one that is only busy or closed is let be."""
+        """A damaged file is begun anew; one that is only busy, full or closed to us is let be."""
         try:
             yield
-        except (sqlite3.OperationalError, OSError) as error:
-            busy = "locked" in str(error) or "busy" in str(error)
-            self._give_up() if busy else self._begin_anew()
-        except (sqlite3.DatabaseError, UnicodeDecodeError, OverflowError):
+        except (UnicodeDecodeError, OverflowError):
             self._begin_anew()
+        except OSError:
+            self._give_up()
+        except sqlite3.Error as error:
+            code = getattr(error, "sqlite_errorcode", None)
+            if code == sqlite3.SQLITE_READONLY_DBMOVED:
+                self._let_go()  # another process or thread began it anew
+            elif self._is_damage(error, code):
+                self._begin_anew()
+            else:
+                self._give_up()
+
+    def _is_damage(self, error: sqlite3.Error, code: int | None) -> bool:
+        if code is None:  # raised on reading a value, not by SQLite
+            return not isinstance(error, _MISUSED)
+        if code == sqlite3.SQLITE_READONLY:  # by what stands in it, where the disk allows writing
+            return os.access(self.path, os.W_OK)
+        return code & 0xFF in _DAMAGED or code == sqlite3.SQLITE_IOERR_SHORT_READ
 
     def _open(self) -> sqlite3.Connection | None:
-        if self._connection is None and self._usable:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-            made = sqlite3.connect(self.path, timeout=_PATIENCE, isolation_level=None)
-            self._connection = made
-            made.execute("PRAGMA journal_mode = WAL")
-            made.execute("PRAGMA synchronous = OFF")  # what a power cut takes is worked out again
-            made.execute(_TABLE)
-        return self._connection
+        here = self._here
+        if here.own is not None and here.own.connection is None:
+            here.own = None  # closed by `close`
+        if here.own is None and here.usable:
+            here.own = _Own(self.path)
+            self._all.add(here.own)
+            with self._alone:
+                here.own.prepare()
+        return here.own.connection if here.own else None
 
     def _begin_anew(self) -> None:
-        """Delete the file once; if it cannot be used then either, keep nothing."""
-        again = self._connection is not None
-        self.close()
-        for ending in ("", "-wal", "-shm"):
-            with contextlib.suppress(OSError):
-                Path(f"{self.path}{ending}").unlink()
-        if not again and not self._gone():
-            self._usable = False
+        """Delete the file that this thread's connection was made to, and no other."""
+        damaged = self._here.own.file if self._here.own else None
+        self._let_go()
+        with self._alone:
+            if damaged is not None and damaged == _identity(self.path):
+                for ending in ("", "-wal", "-shm"):
+                    with contextlib.suppress(OSError):
+                        Path(f"{self.path}{ending}").unlink()
+                self._here.usable = _identity(self.path) != damaged
 
-    def _gone(self) -> bool:
-        try:
-            return not self.path.exists()
-        except OSError:  # not even allowed to look
-            return False
+    def _let_go(self) -> None:
+        if self._here.own is not None:
+            self._here.own.close()
+        self._here.own = None
 
     def _give_up(self) -> None:
-        self.close()
-        self._usable = False
+        self._let_go()
+        self._here.usable = False
+
+
+def _identity(path: Path) -> tuple[int, int] | None:
+    """Which file lies at a path now."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def _digest(kind: str, key: str, body: bytes) -> bytes:
