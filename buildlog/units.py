@@ -18,6 +18,7 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Literal
 
 from buildlog.errors import InvalidInput
 from buildlog.unit_table import ROWS
@@ -27,6 +28,8 @@ NUMBER = r"[+-]?(?:[0-9]{1,15}(?:\.[0-9]{0,15})?|\.[0-9]{1,15})(?:[eE][+-]?[0-9]
 BLANK = "[ \\t\\u00a0]*"
 _QUANTITY = re.compile(rf"{BLANK}({NUMBER}){BLANK}([A-Za-z°%][^\n]{{0,19}}?)?{BLANK}")
 LONGEST = 60
+
+System = Literal["us", "metric"]  # of the units that results are shown in
 
 # What people write that is no unit of the table, and what to write instead.
 HINTS: dict[str, str] = {
@@ -229,3 +232,13 @@ def _unit_hint(unit_text: str, dimensions: tuple[str, ...]) -> str:
     close = difflib.get_close_matches(unit_text, known, n=1, cutoff=0.6)
     first = f"did you mean {close[0]}? " if close else ""
     return f"{first}known here: {', '.join(known)}"
+
+
+def system_of(odometers: Iterable[str | None], default: System = "metric") -> System:
+    """The system an author writes in, by the unit of the newest odometer reading."""
+    for text in odometers:
+        if text and text.rstrip().endswith("mi"):
+            return "us"
+        if text and text.rstrip().endswith("km"):
+            return "metric"
+    return default

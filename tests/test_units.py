@@ -14,7 +14,7 @@ from scipy import constants
 from buildlog import units
 from buildlog.errors import InvalidInput
 from buildlog.unit_table import ROWS
-from buildlog.units import DIMENSIONS, Quantity, parse, same, texts, unit
+from buildlog.units import DIMENSIONS, Quantity, parse, same, system_of, texts, unit
 from tests import generate_unit_table
 
 REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
@@ -250,3 +250,10 @@ def test_no_hint_contradicts_the_table() -> None:
     """A hint stands for a text that the table does not hold, but for those of another dimension."""
     known = {row[0] for row in ROWS}
     assert {text for text in units.HINTS if text in known} <= {"g"}
+
+
+def test_the_authors_system_is_read_from_the_newest_odometer() -> None:
+    assert system_of(["88412 mi", "1 km"]) == "us"
+    assert system_of([None, "unknown", "5 km", "1 mi"]) == "metric"
+    assert system_of([]) == "metric"
+    assert system_of([], "us") == "us"

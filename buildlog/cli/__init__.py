@@ -1,4 +1,5 @@
 """The command line: one file a command; parse, one call, one report, exit status.
 
-May import everything.
+May import: errors, units, report, report.as_json, report.as_text, desk.snapshot, desk.acts,
+desk.questions, desk.give.
 """

@@ -13,10 +13,10 @@ import click
 from buildlog.report.lines import clean
 
 if TYPE_CHECKING:
+    from buildlog.desk.snapshot.opening import Reader
     from buildlog.findings import Finding
     from buildlog.report.numbers import Display
     from buildlog.store.ledger.ledger import Ledger
-    from buildlog.store.ledger.reader import Reader
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -63,41 +63,24 @@ standard_option = click.option(
 
 def open_ledger(folder: Path | None) -> Ledger:
     """The ledger named by --ledger, else the nearest one above the present folder."""
-    from buildlog.store.ledger.ledger import Ledger
+    from buildlog.desk.snapshot import opening
 
-    return Ledger.find(_place(folder))
+    return opening.ledger(folder)
 
 
 def read_ledger(folder: Path | None) -> Reader:
-    """The same ledger for a command that only looks: what writing needs is not loaded, and what
-    was read before may come from the index."""
-    from buildlog.store.ledger.reader import Reader
+    """The same ledger for a command that only looks."""
+    from buildlog.desk.snapshot import opening
 
-    found = Reader.find(_place(folder))
-    found.recalls = True
-    return found
-
-
-def _place(folder: Path | None) -> Path:
-    from buildlog.errors import NotFound
-
-    if folder is None:
-        return Path.cwd()
-    if not folder.exists():
-        raise NotFound(f"the folder {folder} does not exist", hint="look at --ledger")
-    return folder
+    return opening.reader(folder)
 
 
 def display(ledger: Reader | None, units: str | None) -> Display:
     """The display units: asked for, set by the user, or the author's own."""
-    from buildlog.desk.snapshot import settings
-    from buildlog.report.numbers import Display, system_of
+    from buildlog.desk.snapshot import opening
+    from buildlog.report.numbers import Display
 
-    chosen = units or settings.load().units
-    if chosen in ("us", "metric"):
-        return Display(chosen)  # type: ignore[arg-type]
-    entries = ledger.entries() if ledger else []
-    return Display(system_of(entry.odometer for entry in reversed(entries)))
+    return Display(opening.units_of(ledger, units))
 
 
 def say(lines: str | Iterable[str], *, err: bool = False) -> None:

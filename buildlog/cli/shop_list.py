@@ -253,16 +253,14 @@ class Asked:
 
     def _display(self, odometers: Sequence[str | None]) -> Display:
         from buildlog.desk.snapshot import settings
-        from buildlog.report.numbers import Display, system_of
+        from buildlog.report.numbers import Display
 
-        chosen = self.units or settings.load().units
-        if chosen in ("us", "metric"):
-            return Display(chosen)  # type: ignore[arg-type]
-        if not odometers:
-            from buildlog.desk.questions.shop_index import kept_odometers
+        return Display(settings.shown_in(self.units, odometers or self._kept_odometers()))
 
-            odometers = kept_odometers(self.places, self.kept)
-        return Display(system_of(odometers))
+    def _kept_odometers(self) -> Iterator[str | None]:
+        from buildlog.desk.questions.shop_index import kept_odometers
+
+        yield from kept_odometers(self.places, self.kept)
 
     def _out(self, name: str, key: str, rows: list[dict[str, Any]], **more: Any) -> None:
         if self.as_csv:

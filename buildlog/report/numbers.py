@@ -8,13 +8,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
 
-from buildlog.units import Unit, unit
-
-System = Literal["us", "metric"]
+from buildlog.units import System, Unit, unit
 
 _UNITS: dict[System, dict[str, str]] = {
     "us": {
@@ -76,16 +72,6 @@ class Display:
         if metres is None:
             return "unknown"
         return self.value(metres, "length", 0)
-
-
-def system_of(odometers: Iterable[str | None], default: System = "metric") -> System:
-    """The system an author writes in, by the unit of the newest odometer reading."""
-    for text in odometers:
-        if text and text.rstrip().endswith("mi"):
-            return "us"
-        if text and text.rstrip().endswith("km"):
-            return "metric"
-    return default
 
 
 def plain(value: float, decimals: int = 0) -> str:

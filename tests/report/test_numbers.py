@@ -16,7 +16,6 @@ from buildlog.report.numbers import (
     plain,
     share,
     signed,
-    system_of,
 )
 
 US, METRIC = Display("us"), Display("metric")
@@ -105,10 +104,3 @@ def test_values_carry_their_unit() -> None:
 def test_axis_values() -> None:
     assert axis_value(5604.9, "engine_speed") == "5,600 rpm"
     assert axis_value(142.6, "road_speed") == "143 km/h"
-
-
-def test_the_authors_system_is_read_from_the_newest_odometer() -> None:
-    assert system_of(["88412 mi", "1 km"]) == "us"
-    assert system_of([None, "unknown", "5 km", "1 mi"]) == "metric"
-    assert system_of([]) == "metric"
-    assert system_of([], "us") == "us"

@@ -7,13 +7,15 @@ from __future__ import annotations
 
 import os
 import tomllib
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from buildlog.errors import InvalidInput
 from buildlog.records.toml.plain_text import clean
+from buildlog.units import System, system_of
 
-UNITS = ("us", "metric")
+UNITS: tuple[System, ...] = ("us", "metric")
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,12 @@ def load() -> Settings:
             hint="mend or delete the file",
         ) from error
     return _settings(data, where)
+
+
+def shown_in(asked: str | None, odometers: Iterable[str | None]) -> System:
+    """The units of results: as asked for, as the user set, else as odometers were written."""
+    chosen = asked or load().units
+    return next((known for known in UNITS if known == chosen), None) or system_of(odometers)
 
 
 def save(settings: Settings) -> Path:

@@ -6,7 +6,7 @@ import contextlib
 import datetime as dt
 from collections.abc import Callable, Hashable
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from buildlog.analysis.car.version import Version
 from buildlog.desk.snapshot.record_cache import Known
@@ -45,6 +45,12 @@ class Snapshot:
         self._sessions: dict[str, Session] = {}
         self._sheets: dict[tuple[str, str], Sheet | Exception] = {}
         self._kept: dict[Hashable, Any] = {}
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self.ledger.close()
 
     # versions
 

@@ -1,0 +1,59 @@
+"""Opening a ledger: to write in it, to read it, as a snapshot; and the units it is shown in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from buildlog.desk.snapshot import settings
+from buildlog.errors import NotFound
+from buildlog.units import System
+
+if TYPE_CHECKING:
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.store.ledger.ledger import Ledger
+    from buildlog.store.ledger.reader import Reader as Reader
+
+
+def ledger(folder: Path | None = None) -> Ledger:
+    """The ledger in a folder or in the nearest one above it; without one, the present folder."""
+    from buildlog.store.ledger.ledger import Ledger
+
+    return Ledger.find(_place(folder))
+
+
+def reader(folder: Path | None = None) -> Reader:
+    """The same ledger for who only looks: what writing needs is not loaded, and what was read
+    before may come from the index."""
+    from buildlog.store.ledger.reader import Reader
+
+    found = Reader.find(_place(folder))
+    found.recalls = True
+    return found
+
+
+def snapshot(folder: Path | None = None) -> Snapshot:
+    """The same, read for the analysis. Close it, or use it in a `with`."""
+    from buildlog.desk.snapshot.snapshot import Snapshot
+
+    return Snapshot(reader(folder))
+
+
+def units_of(held: Reader | None, asked: str | None = None) -> System:
+    """The units of results: as asked for, as the user set, else the author's own."""
+    return settings.shown_in(asked, _odometers(held))
+
+
+def _odometers(held: Reader | None) -> Iterator[str | None]:
+    """As they were written, newest first; the history is read once one is asked for."""
+    for entry in reversed(held.entries() if held else []):
+        yield entry.odometer
+
+
+def _place(folder: Path | None) -> Path:
+    if folder is None:
+        return Path.cwd()
+    if not folder.exists():
+        raise NotFound(f"the folder {folder} does not exist", hint="look at --ledger")
+    return folder
