@@ -19,6 +19,7 @@ ONLY_IN = {
     "filelock": {"store"},
     "click": {"cli"},
     "matplotlib": {"report"},
+    "platformdirs": {"store"},
     "pint": set(),
     "pydantic": {"records"},
 }

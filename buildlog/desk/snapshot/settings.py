@@ -13,6 +13,7 @@ from pathlib import Path
 
 from buildlog.errors import InvalidInput
 from buildlog.records.toml.plain_text import clean
+from buildlog.store.disk.user_folders import config_file
 from buildlog.units import System, system_of
 
 UNITS: tuple[System, ...] = ("us", "metric")
@@ -33,11 +34,7 @@ def path() -> Path:
     named = os.environ.get("BUILDLOG_CONFIG")
     if named:
         return Path(named)
-    if os.name == "nt":
-        base = os.environ.get("APPDATA") or str(Path.home() / "AppData" / "Roaming")
-    else:
-        base = os.environ.get("XDG_CONFIG_HOME") or str(Path.home() / ".config")
-    return Path(base) / "buildlog" / "settings.toml"
+    return config_file("settings.toml")
 
 
 def load() -> Settings:

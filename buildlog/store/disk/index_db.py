@@ -20,6 +20,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+from buildlog.store.disk.user_folders import cache_folder
+
 FORMAT = 1  # of the file: a higher number makes another file, and the older one is forgotten
 _PATIENCE = 5.0  # seconds to wait for another process that writes
 _AT_ONCE = 500  # keys in one question
@@ -34,11 +36,7 @@ def folder() -> Path:
     named = os.environ.get("BUILDLOG_CACHE")
     if named:
         return Path(named)
-    if os.name == "nt":
-        base = os.environ.get("LOCALAPPDATA") or str(Path.home() / "AppData" / "Local")
-    else:
-        base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
-    return Path(base) / "buildlog"
+    return cache_folder()
 
 
 # What SQLite answers for a file that is no database of ours, or no longer one. ERROR: the

@@ -1,0 +1,36 @@
+"""Where a user's own files lie on this system: settings and cache, never in a ledger.
+
+What was put elsewhere before the system's own place was asked for stays in use where it is.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+_NAME = "buildlog"
+
+
+def config_file(name: str) -> Path:
+    """A file of the user's configuration folder."""
+    from platformdirs import user_config_path
+
+    own = user_config_path(_NAME, appauthor=False, roaming=True)
+    return _in_use(own / name, _former("XDG_CONFIG_HOME", ".config") / name)
+
+
+def cache_folder() -> Path:
+    """The folder for what can be worked out again."""
+    from platformdirs import user_cache_path
+
+    own = user_cache_path(_NAME, appauthor=False, opinion=False)
+    return _in_use(own, _former("XDG_CACHE_HOME", ".cache"))
+
+
+def _in_use(own: Path, former: Path) -> Path:
+    return former if former.exists() and not own.exists() else own
+
+
+def _former(variable: str, otherwise: str) -> Path:
+    """Where version 0.1.0 looked, on every system but Windows."""
+    return Path(os.environ.get(variable) or Path.home() / otherwise) / _NAME
