@@ -5,16 +5,32 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT))  # makes `tests.builders` importable wherever pytest was started
 
-# Nothing of the machine may decide what a test sees: language, clock's zone, git, settings.
+# The same examples every time, so that a run can be repeated, and no clock that judges: `explore`
+# draws others, from `--hypothesis-seed`; CI takes a seed from each commit.
+settings.register_profile(
+    "steady", deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True,
+    print_blob=True,
+)  # fmt: skip
+settings.register_profile("explore", settings.get_profile("steady"), derandomize=False)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    settings.load_profile(config.getoption("--hypothesis-profile") or "steady")
+
+
+# Nothing of the machine may decide what a test sees: language, clock's zone, git, settings, the
+# user's own folder.
 PINNED = {
     "LC_ALL": "C.UTF-8",
     "LANG": "C.UTF-8",
@@ -24,21 +40,38 @@ PINNED = {
     "PYTHONHASHSEED": "0",
     "COLUMNS": "100",
 }
-UNSET = ("BUILDLOG_LEDGER", "BUILDLOG_DEBUG", "NO_COLOR", "GIT_DIR", "GIT_WORK_TREE")
+UNSET = ("BUILDLOG_", "GIT_", "LC_", "LANGUAGE", "MPL", "NO_COLOR", "XDG_")  # begin so
+WHO = "[user]\n\tname = Robin Holloway\n\temail = robin@quarrylane.invalid\n"
 
 
 @pytest.fixture(scope="session", autouse=True)
 def pinned(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """Pin the environment for the whole run; the user's own settings and cache stay out."""
-    settings = tmp_path_factory.mktemp("settings") / "settings.toml"
+    place = tmp_path_factory.mktemp("user")
     with pytest.MonkeyPatch.context() as patch:
-        for name in UNSET:
-            patch.delenv(name, raising=False)
-        for name, value in PINNED.items():
-            patch.setenv(name, value)
-        patch.setenv("BUILDLOG_CONFIG", str(settings))
-        patch.setenv("BUILDLOG_CACHE", str(tmp_path_factory.mktemp("cache")))
+        pin(patch, place)
+        (place / "home/.gitconfig").write_text(WHO)
+        _read_the_zone()
         yield
+    _read_the_zone()
+
+
+def _read_the_zone() -> None:
+    """The C library looks at TZ once, unless it is told to look again."""
+    if hasattr(time, "tzset"):  # not on Windows
+        time.tzset()
+
+
+def pin(patch: pytest.MonkeyPatch, place: Path) -> None:
+    """The pinned environment of a user whose home, settings and cache lie in `place`."""
+    for name in [name for name in os.environ if name.startswith(UNSET)]:
+        patch.delenv(name)
+    for name, value in PINNED.items():
+        patch.setenv(name, value)
+    (place / "home").mkdir(exist_ok=True)
+    patch.setenv("HOME", str(place / "home"))
+    patch.setenv("BUILDLOG_CONFIG", str(place / "settings.toml"))
+    patch.setenv("BUILDLOG_CACHE", str(place / "cache"))
 
 
 @pytest.fixture(scope="session")

@@ -20,9 +20,9 @@ MACHINE = ("/" + "work/", "/" + "tmp/", "/" + "root/", "/" + "home/", "/opt/" + 
 
 
 def tracked() -> list[Path]:
-    """Files of the repository; of the folder itself where there is no git."""
+    """Files that git keeps, and no others: a demo's ledger or a build may lie beside them."""
     done = subprocess.run(
-        ["git", "-C", str(ROOT), "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
+        ["git", "-C", str(ROOT), "-c", f"safe.directory={ROOT}", "ls-files", "-z", "--cached"],
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     if done.returncode:

@@ -71,14 +71,14 @@ def test_every_quantity_says_dimension_and_bounds(name: str) -> None:
     assert text.count('"x-dimension"') == text.count('"x-low"') == text.count('"x-high"')
 
 
-@settings(deadline=None, max_examples=100)
+@settings(max_examples=100)
 @given(documents("car"))
 def test_a_car_valid_by_the_schema_is_valid_by_the_model(document: dict[str, Any]) -> None:
     assert by_schema("car", document)
     assert by_model("car", document)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(documents("session"))
 def test_a_session_valid_by_the_schema_is_valid_by_the_model(document: dict[str, Any]) -> None:
     assert by_schema("session", document)
@@ -98,7 +98,7 @@ WRONG = st.one_of(
 )
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(path=st.sampled_from(sorted(leaves_of("car"))), value=WRONG)
 def test_what_the_schema_refuses_the_model_refuses(path: str, value: Any) -> None:
     """The model may be stricter (bounds, hidden characters), the schema never."""
@@ -107,7 +107,7 @@ def test_what_the_schema_refuses_the_model_refuses(path: str, value: Any) -> Non
         assert not by_model("car", document)
 
 
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 @given(st.data())
 def test_the_schema_is_looser_only_where_it_cannot_say_it(data: st.DataObject) -> None:
     """For everything but quantities' bounds and hidden characters the two agree exactly."""

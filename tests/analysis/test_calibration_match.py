@@ -196,7 +196,7 @@ STEPS = st.lists(
 )  # fmt: skip
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(STEPS, FLOWS, KINDS)
 def test_flashing_back_an_earlier_calibration_over_other_hardware_is_always_reported(
     steps: list[Step], flow: str, kind: str
@@ -214,7 +214,7 @@ def test_flashing_back_an_earlier_calibration_over_other_hardware_is_always_repo
     assert CODE in [finding.code for finding in mismatches(after, papers)]
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(STEPS, FLOWS, KINDS, st.booleans())
 def test_loaded_earlier_on_the_same_day_than_its_parts_is_never_reported_once_proven(
     steps: list[Step], flow: str, kind: str, by_session: bool
@@ -234,7 +234,7 @@ def test_loaded_earlier_on_the_same_day_than_its_parts_is_never_reported_once_pr
     assert mismatches(after, papers) == []
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(STEPS)
 def test_a_new_id_always_clears(steps: list[Step]):
     history, papers = tell(*steps, Step({"calibration.id": "NEW"}))

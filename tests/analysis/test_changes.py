@@ -26,13 +26,13 @@ def given_paths(document: dict[str, Any]) -> list[str]:
     return [path for path in CAR if path != "format" and get(document, path) is not None]
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(documents())
 def test_nothing_differs_from_itself(document: dict[str, Any]) -> None:
     assert changes(read(document), read(document)) == []
 
 
-@settings(deadline=None, max_examples=100)
+@settings(max_examples=100)
 @given(documents(), st.data())
 def test_exactly_the_changed_leaves_are_named(
     document: dict[str, Any], data: st.DataObject
@@ -46,7 +46,7 @@ def test_exactly_the_changed_leaves_are_named(
     assert {change.path for change in changes(read(document), read(other))} == set(chosen)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(documents(), documents())
 def test_the_other_way_round_is_the_mirror(one: dict[str, Any], other: dict[str, Any]) -> None:
     forth = {c.path: c for c in changes(read(one), read(other))}
@@ -156,7 +156,7 @@ def test_few_words() -> None:
     assert in_few_words([]) == ""
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(documents(), documents(), st.integers(25, 80))
 def test_few_words_are_few(one: dict[str, Any], other: dict[str, Any], longest: int) -> None:
     assert len(in_few_words(changes(read(one), read(other)), longest)) <= longest

@@ -269,7 +269,7 @@ def told(moves: list[str]) -> tuple[Step, ...]:
     return tuple(steps)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(MOVES)
 def test_a_session_changes_no_gate(moves: list[str]):
     """Gates are the same whether or not the car was ever on a dyno (but for the calibration,
@@ -285,7 +285,7 @@ def test_a_session_changes_no_gate(moves: list[str]):
     assert here == there
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(MOVES)
 def test_every_closed_gate_has_a_blocked_step_and_says_why(moves: list[str]):
     history, papers = tell(*told(moves))
@@ -295,7 +295,7 @@ def test_every_closed_gate_has_a_blocked_step_and_says_why(moves: list[str]):
     assert all(one.why and one.who for one in (*answer.blocked, *answer.actions))
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(MOVES)
 def test_doing_what_is_asked_for_opens_the_gates(moves: list[str]):
     """After every list, a long drive, mended faults and a written_for, a pull is held up by

@@ -9,7 +9,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildlog.analysis.margins.all_margins import findings, margins, states
@@ -234,7 +234,7 @@ REPLACED = {
 }
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=60)
 @given(st.sets(st.sampled_from(OPTIONAL), min_size=1), st.booleans())
 def test_no_missing_datum_is_ever_clear_or_a_number(gone: set[str], unmeasured: bool) -> None:
     car = subject(dict.fromkeys(sorted(gone)))

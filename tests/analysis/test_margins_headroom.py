@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildlog.analysis.margins.all_margins import margins
@@ -34,7 +34,7 @@ def left(one: Row) -> float:
     return one.margin.left.p50
 
 
-@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=6)
 @given(
     st.integers(150, 230), st.integers(5, 9), st.sampled_from(["turbo", "blown"]),
     st.booleans(), st.integers(300, 500),

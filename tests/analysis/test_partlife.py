@@ -243,7 +243,7 @@ def story(moves: list[tuple[str | None, int]]) -> list:
     return tell(*steps)[0]
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(moves)
 def test_distance_on_a_part_is_what_the_car_ran_while_it_was_fitted(moves: list):
     history = story(moves)
@@ -256,7 +256,7 @@ def test_distance_on_a_part_is_what_the_car_ran_while_it_was_fitted(moves: list)
             assert one.distance <= car * MILE + 1e-3
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(moves, st.data())
 def test_a_correction_never_shortens_a_life(moves: list, data: st.DataObject):
     """Whatever serial a correction writes, the part has run as far as before it."""

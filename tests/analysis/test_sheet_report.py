@@ -307,7 +307,7 @@ def weather(celsius: float, kilopascal: float, humid: float) -> dict[str, Any]:
     }
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(WEATHER)
 def test_correcting_what_is_corrected_changes_nothing_and_undo_is_exact(drawn: Any) -> None:
     celsius, kilopascal, humid, standard = drawn
@@ -326,7 +326,7 @@ def test_correcting_what_is_corrected_changes_nothing_and_undo_is_exact(drawn: A
     np.testing.assert_allclose(back, raw.curves[0].power, rtol=1e-9)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(WEATHER)
 def test_power_is_torque_times_speed_before_and_after(drawn: Any) -> None:
     celsius, kilopascal, humid, standard = drawn

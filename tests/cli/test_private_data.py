@@ -320,7 +320,7 @@ PLACES = ("customer.txt", "drafts/offer.html", "attachments/unrecorded.txt", "wo
 
 
 @pytest.mark.long
-@settings(max_examples=500, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=500, suppress_health_check=list(HealthCheck))
 @given(
     word=st.from_regex(r"[A-Za-z0-9 @.+äöü-]{8,30}", fullmatch=True),
     places=st.sets(st.sampled_from(PLACES), min_size=1),

@@ -259,6 +259,7 @@ def test_every_table_fits_a_page_and_is_read_back_from_csv(
 ) -> None:
     for question in (["--due"], ["--gains"], ["--faults"], ["--find", "*.part.number=FP-*"]):
         text = buildlog("shop", "list", made[0], *question).out
+        text = text.replace(str(made[0]), "cars")  # a folder's path is as long as it is
         assert max(map(len, text.splitlines())) <= 80, question
         rows = list(csv.DictReader(io.StringIO(buildlog(
             "shop", "list", made[0], *question, "--csv").out)))  # fmt: skip

@@ -19,11 +19,10 @@ from typing import Any
 
 import pytest
 
-from tests.conftest import PINNED, UNSET
+from tests.conftest import pin
 
 NOW = dt.datetime(2026, 6, 10, 9, 30, tzinfo=dt.UTC)  # four days after the demo's last entry
 _ASKS_THE_CLOCK = re.compile(r"\b(?:date|datetime)\.(?:today|now|utcnow)\(")
-_OF_A_USER = ("XDG_CONFIG_HOME", "XDG_CACHE_HOME", "BUILDLOG_LARGE", "BUILDLOG_SYNC_PASSWORD")
 
 
 class _Stands(type):
@@ -82,15 +81,8 @@ def _no_chance(patch: pytest.MonkeyPatch) -> None:
 @contextmanager
 def standing_still(base: Path) -> Iterator[None]:
     """Work in `base` as on every machine at any time; settings, cache and home lie beside it."""
-    beside = base.parent
     with pytest.MonkeyPatch.context() as patch:
-        for name in (*UNSET, *_OF_A_USER):
-            patch.delenv(name, raising=False)
-        for name, value in PINNED.items():
-            patch.setenv(name, value)
-        patch.setenv("HOME", str(beside / "home"))
-        patch.setenv("BUILDLOG_CONFIG", str(beside / "settings.toml"))
-        patch.setenv("BUILDLOG_CACHE", str(beside / "cache"))
+        pin(patch, base.parent)
         patch.setattr(platform, "node", lambda: "a-computer-without-a-name")
         patch.setattr(getpass, "getuser", lambda: "an-account-without-a-name")
         patch.setattr(sys, "stdin", io.StringIO())

@@ -247,7 +247,7 @@ def test_each_power_driven_margin_lies_on_either_side_of_its_limit(kind: Kind) -
     assert EVERY[kind](reach.p50 * 1.01).state is State.OVER
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.floats(200.0, 1200.0), st.floats(80.0, 500.0), st.floats(250.0, 900.0), st.integers(4, 8))
 def test_one_percent_either_side_of_a_limit_lies_on_either_side(
     cc: float, litres: float, rating: float, count: int

@@ -104,7 +104,7 @@ def test_matched_blower_feeds_what_the_engine_takes():
 boosts = st.floats(0.5, 14.0)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(low=boosts, more=st.floats(0.05, 5.0), kind=st.sampled_from(["geared", "turbo"]))
 def test_more_boost_at_equal_temperature_never_lowers_indicated_power(low, more, kind):
     cooled = {
@@ -122,7 +122,7 @@ def test_more_boost_at_equal_temperature_never_lowers_indicated_power(low, more,
     assert (indicated(low + more) >= indicated(low)).all()
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.floats(0.3, 1.5), st.floats(0.01, 0.5))
 def test_more_exhaust_resistance_never_raises_power(resistance, more):
     model = anchored()

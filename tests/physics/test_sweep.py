@@ -159,7 +159,7 @@ def test_hopeless_input_is_a_sentence(axis, power, words) -> None:
         trim_sweep(axis, power)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.integers(0, 80),
     st.integers(0, 80),

@@ -80,7 +80,7 @@ def read(data: bytes, width: int) -> np.ndarray:
     return np.column_stack([table.channels[channel] for channel, *_ in NAMES[:width]])
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(files())
 def test_round_trip_in_any_dialect(file: tuple[bytes, list[list[float]], list[str]]) -> None:
     data, rows, notes = file
@@ -90,7 +90,8 @@ def test_round_trip_in_any_dialect(file: tuple[bytes, list[list[float]], list[st
 
 
 @settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=60,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 @given(files(), st.integers(1, 200))
 def test_chunks_of_any_size_give_the_same(
@@ -102,7 +103,7 @@ def test_chunks_of_any_size_give_the_same(
         np.testing.assert_allclose(read(data, len(rows[0])), expected(rows), rtol=1e-12)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(files(), st.data())
 def test_rows_are_a_slice_of_the_whole(
     file: tuple[bytes, list[list[float]], list[str]], data: st.DataObject
@@ -116,7 +117,7 @@ def test_rows_are_a_slice_of_the_whole(
     np.testing.assert_array_equal(got, read(raw, width)[first - 1 : last])
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(files())
 def test_a_proposal_never_invents_a_unit(file: tuple[bytes, list[list[float]], list[str]]) -> None:
     """Every unit comes from the header or is marked as assumed; every open one is a question."""
@@ -180,7 +181,7 @@ def test_fast_and_slow_way_agree(decimal: str) -> None:
     assert not math.isnan(float(read(plain, 4).sum()))
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(
     st.lists(st.integers(-(10**14), 10**14), min_size=1, max_size=40),
     st.integers(0, 12),

@@ -39,7 +39,7 @@ def through(record):
 
 @pytest.mark.parametrize("name", ["car", "session"])
 @given(data=st.data())
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 def test_a_record_comes_back_equal(name: str, data: st.DataObject) -> None:
     record = MODELS[name].model_validate(data.draw(documents(name)))
     again = through(record)

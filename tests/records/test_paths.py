@@ -38,7 +38,7 @@ def test_leaves_name_items_by_their_key() -> None:
     assert "engine.displacement" not in found
 
 
-@settings(deadline=None, max_examples=80)
+@settings(max_examples=80)
 @given(documents())
 def test_leaves_are_what_the_document_gives(document) -> None:  # type: ignore[no-untyped-def]
     found = leaves(Configuration.model_validate(document))

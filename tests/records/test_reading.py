@@ -209,7 +209,7 @@ def refusals(data: bytes) -> list[str]:
     return [finding.where or "" for finding in findings]
 
 
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 @given(st.binary(max_size=200))
 def test_any_bytes_are_read_or_refused_with_a_place(data: bytes) -> None:
     assert all(place.startswith("car.toml") for place in refusals(data))
@@ -220,7 +220,7 @@ PIECES = ["[", "]", "[[", "]]", "engine", "car", ".", "=", '"', "'", "1", "2026-
           "\t"]  # fmt: skip
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(st.lists(st.sampled_from(PIECES), max_size=30).map("".join))
 def test_any_pieces_of_toml_are_read_or_refused_with_a_place(text: str) -> None:
     assert all("line" in place for place in refusals((HEAD + text).encode()))

@@ -23,7 +23,7 @@ def named(change: Change, text: str) -> bool:
     return last in " ".join(text.split())
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(documents(most=60), documents(most=60))
 def test_every_changed_field_is_named(one: dict[str, Any], other: dict[str, Any]) -> None:
     found = changes(Configuration.model_validate(one), Configuration.model_validate(other))
@@ -31,7 +31,7 @@ def test_every_changed_field_is_named(one: dict[str, Any], other: dict[str, Any]
     assert [change.path for change in found if not named(change, text)] == []
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(documents(most=60), documents(most=60))
 def test_in_brief_every_field_is_shown_or_counted(
     one: dict[str, Any], other: dict[str, Any]
@@ -46,7 +46,7 @@ def test_in_brief_every_field_is_shown_or_counted(
     assert len(lines) <= 16
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(documents(most=60), documents(most=60))
 def test_in_full_every_value_stands(one: dict[str, Any], other: dict[str, Any]) -> None:
     found = changes(Configuration.model_validate(one), Configuration.model_validate(other))

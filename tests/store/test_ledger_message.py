@@ -46,7 +46,7 @@ def message_of(facts):
 
 
 @given(FACTS)
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_what_is_written_is_read_back(facts):
     message = message_of(facts)
     if message is None:
@@ -63,7 +63,7 @@ def test_what_is_written_is_read_back(facts):
 
 
 @given(FACTS)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_git_reads_the_same_trailers(facts):
     message = message_of(facts)
     if message is None:

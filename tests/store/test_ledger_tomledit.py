@@ -178,7 +178,7 @@ def leaves(value, path=()):
 
 
 @given(TABLES, VALUES, st.data())
-@settings(max_examples=250, deadline=None)
+@settings(max_examples=250)
 def test_any_edit_means_what_it_says_or_is_refused(document, value, data):
     """Set one existing or new value in a random document: exactly that changes, or nothing does."""
     text = tomlkit.dumps(document)
@@ -204,7 +204,7 @@ def test_any_edit_means_what_it_says_or_is_refused(document, value, data):
 
 
 @given(TABLES, st.data())
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 def test_any_removal_removes_that_and_nothing_else(document, data):
     text = tomlkit.dumps(document)
     paths = [path for path in leaves(tomllib.loads(text)) if isinstance(path[-1], str)]

@@ -282,8 +282,10 @@ def index_is_a_folder(folder: Path) -> None:
 def a_list_over_packs_of_nonsense(folder: Path) -> None:
     git(folder, "gc", "-q")
     (folder / ".git/objects/pack/multi-pack-index").write_bytes(b"MIDX" + b"\xff" * 400)
-    (folder / ".git/objects/info").mkdir(exist_ok=True)
-    (folder / ".git/objects/info/commit-graph").write_bytes(b"CGPH" + b"\xff" * 400)
+    graph = folder / ".git/objects/info/commit-graph"
+    graph.parent.mkdir(exist_ok=True)
+    graph.unlink(missing_ok=True)  # git makes it read-only, which holds for all but root
+    graph.write_bytes(b"CGPH" + b"\xff" * 400)
 
 
 def a_pack_without_an_index(folder: Path) -> None:

@@ -371,7 +371,7 @@ def three_sides(draw):
     return sides
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=60, suppress_health_check=list(HealthCheck))
 @given(sides=three_sides())
 def test_joining_does_not_depend_on_the_order(sides):
     """car.toml byte for byte the same, and every field of every side in it."""

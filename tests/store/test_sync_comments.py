@@ -202,7 +202,7 @@ def three_sides(draw):
 def test_joining_comments_does_not_depend_on_the_order(examples):
     base = CAR + '\n# the inside\n[[work]]\nitem = "seats"\n'
 
-    @settings(max_examples=examples, deadline=None, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=examples, suppress_health_check=list(HealthCheck))
     @given(sides=three_sides())
     def law(sides):
         texts = [

@@ -101,13 +101,13 @@ documents = st.dictionaries(visible, values, max_size=5)
 
 
 @given(documents)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_whatever_is_written_reads_back(document: dict[str, Any]) -> None:
     assert tomllib.loads(write(document).decode()) == document
 
 
 @given(documents)
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 def test_arrays_of_tables_are_adjacent_and_no_table_is_inline(document: dict[str, Any]) -> None:
     headers = re.findall(r"^(\[\[?)(?:[^\[])", write(document).decode(), re.MULTILINE)
     arrays = sum(_arrays(document))
@@ -127,7 +127,7 @@ items = st.lists(st.dictionaries(visible, values, max_size=3), min_size=1, max_s
 
 
 @given(st.dictionaries(visible.filter(lambda key: key != "pull"), values, max_size=4), items, items)
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 def test_more_items_leave_every_other_byte(
     document: dict[str, Any], there: list[Any], more: list[Any]
 ) -> None:
