@@ -26,32 +26,12 @@ def command(
     A photo's copy leaves out where it was taken, by which camera and by whom; the digest of
     the original stays in it. The original is not touched.
     """
-    from buildlog.errors import InvalidInput
-    from buildlog.store.exchange import photo
+    from buildlog.desk.acts.attachments import attach
+    from buildlog.report.as_text.written_text import attached_json, attached_lines
 
-    done = []
     with open_ledger(ledger_folder) as ledger:
-        for file in files:
-            data = file.read_bytes()
-            removed: tuple[str, ...] = ()
-            if photo.is_photo(data):
-                copy = photo.strip(data)
-                data, removed = copy.data, copy.removed
-            elif photo.tells_place(data):
-                raise InvalidInput(
-                    "this picture tells where it was taken, and can only be cleaned as a JPEG",
-                    where=str(file),
-                    hint="save it as a JPEG and attach that",
-                )
-            name = "/".join(part for part in ("attachments", folder.strip("/"), file.name) if part)
-            if (ledger.folder / name).exists():
-                raise InvalidInput(f"{name} is there already", hint="rename the file")
-            ledger.write_working(name, data)
-            done.append({"path": name, "left_out": list(removed)})
+        done = attach(ledger, files, folder)
     if as_json:
-        say_json("attach", {"files": done})
-        return
-    for one in done:
-        left_out = f" (left out: {', '.join(one['left_out'])})" if one["left_out"] else ""
-        say(f"copied to {one['path']}{left_out}")
-    say('next: buildlog record -m "..."')
+        say_json("attach", attached_json(done))
+    else:
+        say(attached_lines(done))

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-import shlex
 import sys
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from buildlog.cli.common import say
+
+if TYPE_CHECKING:
+    from buildlog.desk.acts.new_car import NewCar
+
+POWER_SOURCES = ("spark-ignition", "compression-ignition", "hybrid", "electric")
 
 
 @click.command()
@@ -17,11 +23,7 @@ from buildlog.cli.common import say
 @click.option("--name", help="What the car is called.")
 @click.option("--year", type=int, help="Its model year.")
 @click.option("--vin", help="Its vehicle identification number.")
-@click.option(
-    "--power-source",
-    type=click.Choice(["spark-ignition", "compression-ignition", "hybrid", "electric"]),
-    help="What drives it.",
-)
+@click.option("--power-source", type=click.Choice(POWER_SOURCES), help="What drives it.")
 @click.option(
     "--units", type=click.Choice(["us", "metric"]), help="Units of the commented starting values."
 )
@@ -45,45 +47,18 @@ def command(
     Nothing is recorded yet. Fill in what you know, leave out what you do not, then
     record the car as it came.
     """
-    from buildlog.desk.acts.template import template
-    from buildlog.desk.snapshot import settings
-    from buildlog.errors import InvalidInput, NotFound, UsageError
-    from buildlog.records.configuration import Configuration
-    from buildlog.records.reading import read
-    from buildlog.store.disk.atomic import disk_errors
-    from buildlog.store.ledger.ledger import Ledger
+    from buildlog.desk.acts.new_car import NewCar, start
+    from buildlog.report.as_text.written_text import started_lines
 
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise InvalidInput(f"{folder} is not an empty folder", hint="name a new one")
-    asked = sys.stdin.isatty()
-    if source is not None:
-        if not source.is_file():
-            raise NotFound(f"there is no file {source}", hint="look at --from")
-        data = source.read_bytes()
-    else:
-        if name is None and not asked:
-            raise UsageError("the car has no name", hint='--name "Marrow Tern 2.6"')
-        name = name or click.prompt("What is the car called (make, model, version)")
-        if asked and power_source is None:
-            power_source = click.prompt(
-                "What drives it",
-                type=click.Choice(["spark-ignition", "compression-ignition", "hybrid", "electric"]),
-                default="spark-ignition",
-            )
-        own = units or settings.load().units or "metric"
-        data = template(name, year, vin, power_source, own).encode()
-    read(Configuration, data, source.name if source else "car.toml")
-    if shop:
-        settings.save(settings.Settings(shop=shop))
-    with disk_errors("making the ledger"):
-        folder.mkdir(parents=True, exist_ok=True)
-    with Ledger.create(folder) as ledger:
-        ledger.write_working("car.toml", data)
-    say(
-        [
-            f"started a ledger in {folder}",
-            f"  fill in   {folder / 'car.toml'}",
-            "  what is not known is left out; it will be said to be missing where it counts",
-            f"next: cd {shlex.quote(str(folder))} && buildlog check",
-        ]
+    car = source or NewCar(name, year, vin, power_source)
+    ask = _asked if sys.stdin.isatty() else None
+    say(started_lines(start(folder, car, units=units, shop=shop, ask=ask)))
+
+
+def _asked(car: NewCar) -> NewCar:
+    """What only the person at the terminal can say."""
+    name = car.name or click.prompt("What is the car called (make, model, version)")
+    drive = car.power_source or click.prompt(
+        "What drives it", type=click.Choice(POWER_SOURCES), default=POWER_SOURCES[0]
     )
+    return replace(car, name=name, power_source=drive)

@@ -19,23 +19,9 @@ def command(assignments: tuple[str, ...], ledger_folder: Path | None) -> None:
     buildlog set engine.compression_ratio=9.0 fuel.injectors.flow="550 cc/min"
     buildlog set exhaust.sound_level=
     """
-    from buildlog.desk.acts.editing import apply
-    from buildlog.records.configuration import Configuration
-    from buildlog.records.paths import differences
-    from buildlog.records.reading import load, read
-    from buildlog.report.as_text.changes_text import value_text
-    from buildlog.store.ledger.names import WORKING
+    from buildlog.desk.acts.car_fields import set_fields
+    from buildlog.report.as_text.written_text import set_lines
 
     with open_ledger(ledger_folder) as ledger:
-        before = ledger.read(WORKING, "car.toml")
-        after = apply(before, assignments)
-        ledger.write_working("car.toml", after, expect=before)
-    old, new = load(Configuration, before, "car.toml")[0], read(Configuration, after, "car.toml")
-    changed = differences(old, new) if old else []
-    for path, was, now in changed:
-        say(f"{path}: {value_text(was, path)} -> {value_text(now, path)}")
-    if old is None:
-        say("car.toml was not valid before, and is now")
-    elif not changed:
-        say("the same as before, physically")
-    say('next: buildlog record -m "what was done"')
+        done = set_fields(ledger, assignments)
+    say(set_lines(done))

@@ -28,24 +28,9 @@ def add(item: str, note: str | None, ledger_folder: Path | None) -> None:
     \b
     buildlog work add "seats" --note "driver's seat re-covered"
     """
-    from buildlog.desk.acts.filing import refuse_invalid
-    from buildlog.records.configuration import Configuration
-    from buildlog.records.reading import read
-    from buildlog.records.toml import toml_edit
-    from buildlog.store.ledger.names import WORKING
+    from buildlog.desk.acts.car_fields import add_work
+    from buildlog.report.as_text.written_text import work_lines
 
     with open_ledger(ledger_folder) as ledger:
-        before = ledger.read(WORKING, "car.toml")
-        known = [work.item for work in read(Configuration, before, "car.toml").work]
-        if item in known:
-            path = f"work.{known.index(item)}.note"
-            after = toml_edit.set_values(before, {path: note}) if note else before
-        else:
-            fields = {"item": item, **({"note": note} if note else {})}
-            after = toml_edit.append_item(before, "work", fields)
-        refuse_invalid(Configuration, after, "car.toml")
-        ledger.write_working("car.toml", after, expect=before)
-    say(f"work: {item}" + (f" - {note}" if note else ""))
-    if any(word in f"{item} {note or ''}".casefold() for word in ("seat", "airbag", "steering")):
-        say("caution: airbags and belt tensioners are for trained people, battery disconnected")
-    say(f'next: buildlog record -m "{item}"')
+        done = add_work(ledger, item, note)
+    say(work_lines(done))
