@@ -106,7 +106,7 @@ def test_a_slip_in_a_name_gets_the_nearest():
 
 def test_reading_priors_needs_no_numpy():
     code = (
-        "import sys; from buildlog.analysis import priors; "
+        "import sys; from buildlog.analysis.car import priors; "
         "priors.load()['driveline_loss'].quantile(0.9); print('numpy' in sys.modules)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

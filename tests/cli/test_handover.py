@@ -232,7 +232,7 @@ def test_a_package_beyond_the_readers_limits_says_what_the_reader_types(
     from buildlog.store.exchange import bundle
     from buildlog.store.git.size_limits import SizeLimits
 
-    monkeypatch.setattr(bundle, "Limits", lambda: SizeLimits(objects=20))
+    monkeypatch.setattr(bundle, "SizeLimits", lambda: SizeLimits(objects=20))
     told = buildlog("handover", tmp_path / "out", "--no-pdf", at=demo_copy)
     assert told.status == 0, told.err
     assert "BUILDLOG_LARGE=1" in told.out

@@ -102,9 +102,10 @@ def test_a_band_that_crosses_the_caution_edge_is_never_clear(
 
 
 MODULES = (
-    *("margin", "margin_kinds", "headroom", "band", "injectors", "pump", "knock", "clutch"),
-    *("flywheel", "driveshaft", "gearing", "belt", "exhaust", "traction", "fasteners", "heat"),
-    *("engine", "fuel", "tyres"),
+    *("numerics.band", "gases.fuels", "gases.heat", "gases.knock", "gases.pipe_flow"),
+    *("engines.crank", "parts.belt", "parts.bolt_tension", "parts.clutch", "parts.driveshaft"),
+    *("parts.flywheel", "parts.gear_train", "parts.injectors", "parts.limit_search"),
+    *("parts.margin", "parts.pump", "parts.traction", "parts.tyres"),
 )
 
 

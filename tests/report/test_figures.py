@@ -11,6 +11,7 @@ from matplotlib.colors import to_hex
 
 from buildlog.analysis.pulls.measured import Measured, measured
 from buildlog.desk.give.booklet_content import RecordedBook
+from buildlog.desk.questions.predict import predictor_of
 from buildlog.errors import DiskError, UsageError
 from buildlog.report.numbers import Display
 from buildlog.report.pictures import figures
@@ -186,7 +187,7 @@ def test_the_state_of_pyplot_is_never_touched() -> None:
         "import sys, buildlog.report.pictures.figures as f\n"
         "import buildlog.report.pictures.power_pictures\n"
         "import numpy as np\n"
-        "line = f.Line('a', np.arange(9.0), np.arange(9.0))\n"
+        "line = f.FigureLine('a', np.arange(9.0), np.arange(9.0))\n"
         "f.draw(f.Picture('h', 'c', 'x [rpm]', (f.Panel('t', 'y [hp]', (line,)),)))\n"
         "assert 'matplotlib.pyplot' not in sys.modules"
     )
@@ -216,7 +217,7 @@ def test_a_target_has_its_curves_colour_and_names_its_version(demo: Path) -> Non
         found = [
             Item(name, point.sheet, point.group, point.version.configuration)
             for name in ("stage-1", "stage-2")
-            if (point := book.predictor().point(book.version(name)))
+            if (point := predictor_of(book).point(book.version(name)))
         ]
     panel = channel_panel(found, "air-fuel", US)
     assert panel is not None
@@ -235,7 +236,7 @@ def test_a_target_has_its_curves_colour_and_names_its_version(demo: Path) -> Non
 def test_a_target_of_both_versions_has_a_colour_of_its_own(demo: Path) -> None:
     with Ledger.open(demo) as ledger:
         book = RecordedBook(ledger)
-        point = book.predictor().point(book.version("stage-1"))
+        point = predictor_of(book).point(book.version("stage-1"))
     assert point is not None
     twice = [Item(name, point.sheet, point.group, point.version.configuration) for name in "ab"]
     panel = channel_panel(twice, "air-fuel", US)
