@@ -17,6 +17,10 @@ ORDERED = [(a, b) for a in STAGES for b in STAGES if a != b]
 STEPS = list(pairwise(MEASURED))
 PAIRS = [(a, b) for i, a in enumerate(MEASURED) for b in MEASURED[i + 1 :]]
 
+BEFORE_DYNO = (
+    "straps", "fan", "extraction", "extinguisher", "tyres", "wheel-nuts", "fluids", "air",
+)  # fmt: skip
+
 
 def twice(call: str) -> Iterator[str]:
     """A call as text and as JSON."""
@@ -44,16 +48,16 @@ SHOW = [
     "show --at engine.boer", "show --at car.vin", "show nothing", "show 99", "show a4642391",
 ]  # fmt: skip
 DIFF = [
-    *both("diff", "diff first latest"),
-    *[f"diff {a} {b}" for a, b in PAIRS],
-    *[f"diff {a} {b} --json" for a, b in STEPS],
-    "diff latest working", "diff latest first", "diff 5 7", "diff stage-1 stage-2 --full",
-    *units("diff stage-1 stage-2"), "diff stage-1 stage-2 --standard DIN",
-    "diff stage-1 stage-2 --strict", "diff stage-1 nothing", "diff stage-1 stage-1",
+    *both("diff"), *[f"diff {a} {b}" for a, b in PAIRS],
+    *[f"diff {a} {b} --json" for a, b in STEPS], "diff stage-1 stage-2 --full --units metric",
+    "diff latest working", "diff first latest", "diff 5 7", "diff stage-1 nothing",
     "diff stage-1 stage-2 --standard nonsense",
 ]  # fmt: skip
 DIFF_MORE = [
-    *both("diff latest working", "diff latest first", "diff 5 7"),
+    *both("diff latest working", "diff latest first", "diff 5 7", "diff first latest"),
+    "diff stage-1 stage-2 --standard DIN",
+    "diff stage-1 stage-2 --strict",
+    "diff stage-1 stage-1",
     *[f"diff {a} {b}" for a, b in ORDERED if (a, b) not in PAIRS],
     *[f"diff {a} {b} --full" for a, b in ORDERED if STAGES.index(a) < STAGES.index(b)],
     *[f"diff {a} {b} --json" for a, b in PAIRS if (a, b) not in STEPS],
@@ -62,17 +66,17 @@ DIFF_MORE = [
     *[f"diff {n} {n + 1}" for n in range(1, 13)],
 ]
 DYNO = [
-    *both("dyno sheet", *[f"dyno sheet {one}" for one in SESSIONS]),
-    *[f"dyno sheet {one} --full" for one in SESSIONS], *units("dyno sheet"),
-    "dyno sheet --standard none", "dyno sheet --strict", "dyno sheet nothing",
-    *[f"dyno compare {a} {b}" for a, b in PAIRS], "dyno compare stage-1 stage-2 --json",
+    *both(*[f"dyno sheet {one}" for one in SESSIONS]), "dyno sheet --full --units metric",
+    "dyno sheet --standard none", "dyno sheet nothing",
+    *[f"dyno compare {a} {b}" for a, b in STEPS], "dyno compare stage-1 stage-2 --json",
     *both("dyno relate R1 R2"), "dyno relate R1 R9",
     *both("dyno coast ../in/coast-1.csv ../in/coast-2.csv --mass '1500 kg'"),
     "dyno coast ../in/coast-1.csv --mass '1500 kg'",
     "dyno coast ../in/blind.csv --mass '1500 kg'", "dyno coast ../in/coast-1.csv",
 ]  # fmt: skip
 DYNO_MORE = [
-    *[f"dyno sheet {one} --full --json" for one in SESSIONS], *units("dyno sheet --full"),
+    *both(*[f"dyno sheet {one} --full" for one in SESSIONS]), "dyno sheet --strict",
+    *[f"dyno compare {a} {b}" for a, b in PAIRS], *units("dyno sheet --full"),
     *[f"dyno sheet --standard '{one}'" for one in ("ISO 1585", "60F-29.92-dry", "DIN 70020")],
     "dyno sheet --figure ../out/sheet.svg",
     *[f"dyno compare {a} {b} --json" for a, b in PAIRS],
@@ -86,11 +90,11 @@ PREDICT = [
     "predict baseline stage-1",
     "predict stage-2 stage-2-recheck",
     "predict as-found stage-1",
-    "predict stage-1 stage-2 --full --units metric",
-    "predict stage-1 stage-2 --air-temperature '35 degC' --altitude '1500 m'",
-    "predict stage-1 stage-2 --shop ..",
 ]
 PREDICT_MORE = [
+    "predict stage-1 stage-2 --air-temperature '35 degC' --altitude '1500 m'",
+    "predict stage-1 stage-2 --shop ..",
+    "predict stage-1 stage-2 --standard none",
     *[f"predict {a} {b}" for a, b in ORDERED if a in MEASURED],
     *[f"predict {a} {b} --json" for a, b in PAIRS],
     *[f"predict {a} {b} --full" for a, b in PAIRS],
@@ -109,7 +113,7 @@ MARGINS_MORE = [
     *units("margins --full"), *[f"margins {version} --full" for version in MEASURED],
     *[f"margins {version} --json" for version in VERSIONS],
 ]  # fmt: skip
-HEADROOM = [*both("headroom"), "headroom stage-1", "headroom stage-2 --full --units metric"]
+HEADROOM = [*both("headroom"), "headroom stage-2 --full --units metric"]
 HEADROOM_MORE = [
     *both("headroom --full"), *units("headroom --full"), "headroom --strict",
     *[f"headroom {version}" for version in VERSIONS], *[f"headroom {v} --full" for v in MEASURED],
@@ -123,7 +127,7 @@ WORKSHOP = [
     *[call for name in ("intake", "first-start", "light-load-check", "before-dyno",
                         "after-break-in", "hand-back")
       for call in twice(f"checklist show {name}")],
-    "checklist show nothing", "attach nothing.jpg", "pack --json",
+    "checklist show nothing", "attach nothing.jpg",
 ]  # fmt: skip
 SHOP = [
     *both("shop list ..", "shop list .. --full", "shop list .. --gains", "shop list .. --faults",
@@ -137,12 +141,15 @@ SHOP = [
     "shop list .. --find nonsense", "shop list .. --find engine.nonsense=1",
 ]  # fmt: skip
 REPORT = [
-    "report", "report stage-2", "report stage-1 --full", "report stage-1 --json",
-    "report stage-1 stage-2", "report nothing", "report stage-2 --out ../out/sheet.html",
-    "handover ../out/given --dry-run", "handover ../out/given --dry-run --json",
+    "report stage-2", "report stage-1 --json", "report nothing",
+    "report stage-2 --out ../out/sheet.html", "handover ../out/given --dry-run --json",
 ]  # fmt: skip
 REPORT_MORE = [
+    "report",
+    "report stage-1 stage-2",
+    "report stage-1 --full",
     "report stage-2 --full",
+    "handover ../out/given --dry-run",
     "report baseline",
     *units("report stage-2"),
     "report stage-2 --json",
@@ -166,6 +173,153 @@ PLOT_MORE = [
     "plot stage-1 --out ../out/picture.pdf",
     "diff stage-1 stage-2 --plot ../out/diff.svg",
     "dyno sheet --figure ../out/sheet.svg",
+]
+
+NEW = [
+    "new ../mine --name 'Marrow Tern 2.6' --year 1994 --shop 'Quarry Lane' --units metric",
+    "new ../mine", "check --ledger ../mine", "record -m 'as it came' --ledger ../mine",
+    "new ../copy --from car.toml --units us", "new ../volts --name Volts --power-source electric",
+    "check --full --ledger ../copy",
+    "record -m 'as it came' --kind found --odometer '90000 mi' --ledger ../copy --dry-run",
+    "record -m 'as it came' --kind found --odometer '90000 mi' --ledger ../copy --json",
+    "history --ledger ../copy", "history --ledger ../mine", "shop list .. --due",
+    "set engine.bore='82 mm' engine.stroke='75 mm' --ledger ../mine",
+    "set car.model=Tern --ledger ../mine", "diff --ledger ../mine",
+]  # fmt: skip
+RECORD = [
+    "set exhaust.pipe_diameter='63.5 mm' calibration.id=T26-005", "set engine.boer='1 mm'",
+    "set engine.bore=wide", "set exhaust.sound_level=", "set clutch.rated_torque='380 N*m'",
+    "check --json", "diff", "next", "margins",
+    *both("record -m 'wider pipe' --stage stage-3 --dry-run"),
+    "record -m 'wider pipe' --stage stage-2", "record -m 'wider pipe' --date 2027-01-01",
+    "record -m 'wider pipe' --odometer '80000 mi'", "record -m 'pipe' --corrects 99",
+    "record -m 'wider pipe' --notes 'with a new hanger' --stage stage-3 --odometer '89700 mi' "
+    "--date 2026-06-09 --done-by D-07 --approved-by D-01",
+    "record -m nothing", "set exhaust.pipe_diameter='63 mm'",
+    "record -m 'it was 63 mm' --kind correction --corrects stage-3 --json",
+    "history --full", "show --at exhaust.pipe_diameter", "verify",
+    "work add seats --note 're-covered'", "work add respray --note wings",
+    "work add respray --note 'all panels'", "record -m trim --odometer unknown", "history",
+    "attach ../in/T26-005.bin", "attach ../in/manifold.jpg --folder photos --json",
+    "attach ../in/T26-005.bin", "attach ../in/none.bin", "record -m 'calibration kept'",
+    "check --found --answers ../in/answers.toml --odometer '90100 mi' --by D-01",
+    "check", "record -m 'as found' --kind found --odometer '90100 mi'", "verify --json",
+    "history --json",
+]  # fmt: skip
+CHECKING = [
+    "checklist start before-dyno --by D-07", "checklist start before-dyno", "checklist show",
+    "checklist tick", "checklist tick nonsense --result pass",
+    "checklist tick tyre-pressure --value '2.4 bar' --note cold",
+    *[f"checklist tick {key} --result pass --by D-07" for key in BEFORE_DYNO],
+    *both("checklist list", "checklist show", "next --full"),
+    "checklist start intake --odometer '89800 mi' --note 'again' --date 2026-06-08",
+    "checklist tick compression --value '172 168 171 170 169 172 psi' --list intake",
+    "checklist tick charging-voltage --value '12.4 V' --list intake",
+    "checklist tick trouble-codes --code P0299 --code U0158 --list intake",
+    "torque add 'flywheel to crankshaft' bolt1='105 N*m' bolt2='140 N*m' --thread M12x1.5 "
+    "--grade 10.9 --condition oiled --single-use --new --part flywheel --by D-07 --tool W-11",
+    "torque add 'header flange' --count 12 --torque '22 N*m' --thread M8x1.25 --grade 8.8 "
+    "--condition anti-seize --spec-low '20 N*m' --spec-high '24 N*m' --spec-source 'the maker' "
+    "--retorque-after '200 mi' --part exhaust.headers",
+    "torque add 'wheel nuts' --torque 'tight'", "torque add 'wheel nuts'",
+    "torque add 'drain plug' --count 1 --torque '30 N*m' --angle '90 deg' --spec-angle '90 deg'",
+    *both("torque list", "torque list --full"),
+    "fault add 'belt squeals when cold' --part induction.belt --code P0299 --by D-07",
+    "fault add 'hiss under load' --part induction.charge_cooler --no-hold --cause unknown",
+    "fault add", "fault add 'no such part' --part nonsense", *both("fault list", "next"),
+    "fault close belt --remedy 'new belt' --by D-07 --odometer '89810 mi'", "fault close",
+    "fault close nonsense --remedy x", *both("fault list", "fault list --open"), "check",
+    "record -m 'looked over' --dry-run", "record -m 'looked over' --odometer '89820 mi'",
+    *both("next"), "history", "shop list .. --faults", "verify",
+]  # fmt: skip
+SAID = "--standard-applied none --gear 4 --dyno R2 --dyno-kind inertia"
+ADDED = [
+    f"dyno add ../in/run-1.csv ../in/run-2.csv ../in/run-3.csv --session again {SAID} "
+    "--air-temperature '22 degC' --air-pressure '990 hPa' --humidity '45 percent' "
+    "--odometer '89700 mi' --place 'Estovale test hall' --calibration T26-004 "
+    "--tyre-pressure '2.2 bar' --date 2026-06-09 --note 'a fan more'",
+    "dyno add ../in/run-1.csv --session again",
+    *both("dyno sheet"),
+    "check",
+    "record -m 'measured again' --stage again --dry-run",
+    "record -m 'measured again' --stage again",
+    "diff stage-2 again",
+    "history",
+    "dyno compare stage-2-recheck again",
+    f"dyno add ../in/log.txt --session log {SAID}",
+    "dyno add ../in/log.txt --session half",
+    f"dyno add ../in/log.txt --session metric {SAID} --units metric --json",
+    f"dyno add ../in/open.csv --session open {SAID}",
+    f"dyno add ../in/open.csv --session open {SAID} --map power=P:kW --map engine_speed=N:rpm",
+    f"dyno add ../in/none.csv --session x {SAID}",
+    f"dyno add ../in/log.txt {SAID}",
+    "dyno add --session stated --date 2026-06-08 --stated "
+    "'power=148 hp@5600 rpm,standard=SAE J1349,at=wheel,source=a sheet'",
+    "dyno sheet stated",
+    "record -m 'found in a drawer' --date 2026-06-10",
+    "verify",
+]
+PLANS = [
+    "plan compare",
+    "plan new boost",
+    "plan new boost",
+    "plan set boost induction.boost.target_gauge='10 psi' price=300.00 currency=EUR "
+    "note='spring and calibration'",
+    "plan new cam --from stage-2-recheck",
+    "plan set cam engine.camshaft.kind='270 deg' engine.camshaft.effect.breathing_low='2 percent' "
+    "engine.camshaft.effect.breathing_high='8 percent' "
+    "engine.camshaft.effect.source='grinder sheet' price=1800 currency=EUR "
+    "exhaust.catalysts.kind=none",
+]
+PLANNED = [
+    *PLANS, "plan set cam price=4800,50", "plan set nothing price=1", "plan show nothing",
+    *both("plan list", "plan compare boost cam"), "plan show cam", "predict latest plan:cam",
+    "set induction.boost.target_gauge='8 psi'", "plan adopt boost",
+    "plan adopt boost --take plan --json", "plan adopt boost", "plan drop cam", "plan drop cam",
+    "plan list",
+]  # fmt: skip
+PLANNED_MORE = [
+    *PLANS,
+    *both("plan show boost", "plan show cam --full"),
+    *units("plan compare"),
+    "plan compare boost --shop ..",
+    "diff latest plan:boost --json",
+    "margins plan:boost",
+    "headroom plan:boost",
+    "shop list .. --due",
+    "handover ../out/given --with-plans --dry-run",
+]
+SIGNING = "BUILDLOG_CONFIG=../in/signing.toml"
+KEYS = [
+    "key add 'bench 1'", "key add 'bench 1' --key ../in/key-1", *both("key list", "verify"),
+    "verify --signers ../in/key-1.pub", "set tyres.pressure='2.4 bar'",
+    "record -m pressure --sign", f"{SIGNING} record -m pressure --sign", f"{SIGNING} verify",
+    "key add 'bench 2' --public ../in/key-2.pub --key ../in/key-1",
+    "key rotate 'bench 3' --to ../in/key-3 --key ../in/key-1",
+    "key retire 'bench 2' --reason 'laptop sold' --key ../in/key-3", *both("key list"),
+    "key compromised 'bench 1' --last-good 13 --key ../in/key-3", "key list",
+    "verify --signers ../in/key-3.pub", "history --full",
+]  # fmt: skip
+SYNCED = [
+    "sync ../stick --dry-run", "sync ../stick", *both("sync ../stick"),
+    "receive ../demo.bundle ../second", "receive ../demo.bundle ../second",
+    "receive ../in/log.txt ../third", "receive ../nowhere ../third",
+    "set tyres.pressure='2.4 bar' --ledger ../second",
+    "record -m 'second laptop' --ledger ../second", "set tyres.pressure='2.3 bar'",
+    "record -m 'first laptop'", "sync ../stick", "sync ../stick --ledger ../second",
+    "sync ../stick --take theirs --json --ledger ../second", "sync ../stick", "history --full",
+    "verify",
+]  # fmt: skip
+GIVEN = [
+    "handover ../out/given --no-pdf --to 'the next owner' --odometer '90210 mi' --note 'two keys'",
+    "handover ../out/given --no-pdf",
+    "history --full",
+    "verify ../out/given.zip",
+    "receive ../out/given.zip ../shop/tern",
+    "history --ledger ../shop/tern",
+    f"{SIGNING} receive ../out/given ../shop/other --sign --json",
+    "verify ../shop/other",
+    "shop list ../shop",
 ]
 
 
@@ -223,4 +377,13 @@ GROUPS: dict[str, Callable[[], list[str]]] = {
     "report-more": lambda: REPORT_MORE,
     "plot": lambda: PLOT,
     "plot-more": lambda: PLOT_MORE,
+    "new": lambda: NEW,
+    "record": lambda: RECORD,
+    "checking": lambda: CHECKING,
+    "added": lambda: ADDED,
+    "planned": lambda: PLANNED,
+    "planned-more": lambda: PLANNED_MORE,
+    "keys": lambda: KEYS,
+    "synced": lambda: SYNCED,
+    "given": lambda: GIVEN,
 }

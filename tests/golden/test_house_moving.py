@@ -7,7 +7,7 @@ keeps a group anew, for a change that is meant.
 
 Left out, since it cannot be the same bytes everywhere: what matplotlib draws (its labels are
 kept; a digest counts where the same version draws), PNG, PDF, zip and the bundle of a handover
-(by name), the digits of a number behind the ninth, `demo` (it replays what test_demo_job.py
+(by name), the digits of a number behind the seventh, `demo` (it replays what test_demo_job.py
 compares by id), `sync` with a server, and everything that only a person at a terminal is asked.
 """
 

@@ -80,9 +80,10 @@ def _no_chance(patch: pytest.MonkeyPatch) -> None:
 
 @contextmanager
 def standing_still(base: Path) -> Iterator[None]:
-    """Work in `base` as on every machine at any time; settings, cache and home lie beside it."""
+    """Work in `base` as on every machine at any time; cache and home lie beside it."""
     with pytest.MonkeyPatch.context() as patch:
         pin(patch, base.parent)
+        patch.setenv("BUILDLOG_CONFIG", "../settings.toml")  # its name is told on screens
         patch.setattr(platform, "node", lambda: "a-computer-without-a-name")
         patch.setattr(getpass, "getuser", lambda: "an-account-without-a-name")
         patch.setattr(sys, "stdin", io.StringIO())
