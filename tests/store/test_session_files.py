@@ -17,12 +17,8 @@ from hypothesis import strategies as st
 from buildlog.errors import ChangedUnderYou, InvalidInput
 from buildlog.store.git import ledger_files
 from buildlog.store.ledger.ledger import Ledger
-from buildlog.store.ledger.session_files import (
-    blob_id,
-    refuse_session_name,
-    safe_name,
-    write_session,
-)
+from buildlog.store.ledger.session_files import refuse_session_name, safe_name, write_session
+from buildlog.store.ledger.working import blob_id
 
 ROOT = Path(__file__).parents[2]
 NAME = "2026-03-14-x"

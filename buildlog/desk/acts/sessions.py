@@ -24,7 +24,8 @@ from buildlog.records.toml import toml_write
 from buildlog.store.git.ledger_files import LARGEST_FILE
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.names import WORKING
-from buildlog.store.ledger.session_files import SESSION, blob_id, refuse_session_name, safe_name
+from buildlog.store.ledger.session_files import SESSION, refuse_session_name, safe_name
+from buildlog.store.ledger.working import blob_id
 
 _DATED = re.compile(r"(\d{4}-\d{2}-\d{2})(?:-(.*))?")
 

@@ -10,6 +10,7 @@ from buildlog.analysis.car.changes import power_neutral
 from buildlog.analysis.car.matching import Match, Visit, match
 from buildlog.analysis.margins.all_margins import margins
 from buildlog.analysis.margins.demands import KnownGood, Run, Subject, as_delivered, measured_run
+from buildlog.desk.snapshot.made_once import one_at_a_time
 from buildlog.errors import BuildlogError
 from buildlog.physics.numerics.band import Band
 from buildlog.records.paths import differences
@@ -34,6 +35,7 @@ class Margining:
         self._runs: dict[str, tuple[Run | None, str | None]] = {}
         self._rows: dict[str, list[Row]] = {}
 
+    @one_at_a_time
     def rows(self, version: Version) -> list[Row]:
         """All margins of a version, tightest first."""
         key = version.id or version.name
@@ -41,11 +43,13 @@ class Margining:
             self._rows[key] = margins(self.subject(version))
         return self._rows[key]
 
+    @one_at_a_time
     def unknown(self, version: Version) -> str | None:
         """Why the power of a version is not known; None where it is."""
         run, why = self.run(version)
         return why if run is None else None
 
+    @one_at_a_time
     def subject(self, version: Version) -> Subject:
         """What the margins of a version ask for."""
         run, why = self.run(version)
@@ -59,6 +63,7 @@ class Margining:
             why,
         )
 
+    @one_at_a_time
     def run(self, version: Version) -> tuple[Run | None, str | None]:
         """The power of a version: measured, else predicted, else as its maker rated it; or why
         it is not known."""
@@ -67,6 +72,7 @@ class Margining:
             self._runs[key] = self._run(version)
         return self._runs[key]
 
+    @one_at_a_time
     def take(self, version: Version, found: Predicted) -> None:
         """Use a prediction that was worked out already, of a version that nobody measured."""
         if match(version, self.book.visits) is None:

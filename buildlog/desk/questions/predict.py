@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from buildlog.analysis.car.matching import match
 from buildlog.analysis.prediction.prediction_anchor import Start, from_rating, from_sheet
+from buildlog.desk.snapshot.made_once import one_at_a_time
 from buildlog.errors import BuildlogError, InvalidInput, NotFound, UsageError
 
 if TYPE_CHECKING:
@@ -33,10 +34,12 @@ class Predictor:
         self.unread: list[str] = []
         """Sentences on ledgers of the shop that could not be read, once `shop_stages` was."""
 
+    @one_at_a_time
     def remember(self, point: MeasuredPoint) -> None:
         """Take a curve that was worked out already."""
         self._points[point.version.id or point.version.name] = point
 
+    @one_at_a_time
     def point(self, version: Version) -> MeasuredPoint | None:
         """A version with its measured curve; None if no session measured it."""
         key = version.id or version.name
@@ -54,6 +57,7 @@ class Predictor:
         group = sheet.group(found.calibration)
         return None if group is None else MeasuredPoint(version, sheet, group)
 
+    @one_at_a_time
     def start(self, version: Version, estimate: bool = True) -> Start:
         """The measured curve of a version, else (if allowed) an estimate from the rating."""
         from buildlog.analysis.car.priors import uncertain
@@ -77,6 +81,7 @@ class Predictor:
         name = known[-1].stage or str(known[-1].number)
         return f"predict from a version that was measured: {name}"
 
+    @one_at_a_time
     def predict(
         self,
         before: Version,
@@ -101,6 +106,7 @@ class Predictor:
         point = None if version.number else self.point(version)
         return version if point is None else self.book.owner(point.sheet.name)
 
+    @one_at_a_time
     def lies(self, result: Predicted) -> Lies | None:
         """Where the measured peak lies in the band; None where TO was not measured alike."""
         from buildlog.analysis.prediction.predicted import lies
@@ -123,6 +129,7 @@ class Predictor:
             self._own[number, kind] = self.own_stages(number, kind)[0]
         return self._own[number, kind]
 
+    @one_at_a_time
     def history(self) -> tuple[list[PastStage], list[str]]:
         """Predicted and measured stages of this ledger and of the shop's others, and sentences
         for pairs of measured versions that count for nothing."""
@@ -146,6 +153,7 @@ class Predictor:
             left_out += gone
         return found, left_out
 
+    @one_at_a_time
     def own_stages(
         self, before: int | None = None, kind: str | None = None
     ) -> tuple[list[PastStage], list[str]]:

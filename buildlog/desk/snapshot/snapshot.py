@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-from collections.abc import Callable, Hashable
-from functools import cached_property
-from typing import TYPE_CHECKING, Any, Self, TypeVar
+from typing import TYPE_CHECKING, Self, TypeVar
 
 from buildlog.analysis.car.version import Version
+from buildlog.desk.snapshot.made_once import MadeOnce, once
 from buildlog.desk.snapshot.record_cache import Known
 from buildlog.errors import BuildlogError, DamagedLedger, NotFound
 from buildlog.records.base import Record
 from buildlog.records.configuration import Configuration
 from buildlog.records.reading import read
+from buildlog.store.ledger.pinned import PinnedReader
 
 if TYPE_CHECKING:
     from buildlog.analysis.car.history_files import HistoryFiles
@@ -29,22 +29,38 @@ if TYPE_CHECKING:
     from buildlog.store.ledger.reader import Reader
 
 R = TypeVar("R", bound=Record)
-T = TypeVar("T")
+_Told = tuple[list[Version], set[str]]  # versions, and every path that came with them
 
 
-class Snapshot:
-    """Everything the commands ask of one ledger, in the analysis's own terms.
+class Snapshot(MadeOnce):
+    """Everything that is asked of one ledger, in the analysis's own terms, as it stood at one head.
 
-    `recorded_only`: the working files have no say, as where many ledgers are looked at.
+    Another may record, plan or edit meanwhile: names, entries, files and answers stay those of
+    the head and of the working files that this saw first. `known` is an older snapshot of the
+    same ledger: what it read is not read again. `recorded_only`: the working files have no say,
+    as where many ledgers are looked at.
+
+    Threads may share a snapshot and all that it answers: each thing is worked out by one of them.
     """
 
-    def __init__(self, ledger: Reader, recorded_only: bool = False) -> None:
-        self.ledger, self.recorded_only = ledger, recorded_only
-        self._known = Known() if ledger.recalls else None
-        self._configurations: dict[str, Configuration] = {}
-        self._sessions: dict[str, Session] = {}
-        self._sheets: dict[tuple[str, str], Sheet | Exception] = {}
-        self._kept: dict[Hashable, Any] = {}
+    def __init__(
+        self, ledger: Reader, recorded_only: bool = False, known: Snapshot | None = None
+    ) -> None:
+        super().__init__(known)
+        self.ledger: PinnedReader = PinnedReader.of(ledger, known.ledger if known else None)
+        self.recorded_only = recorded_only
+        self._files_known = Known() if ledger.recalls else None
+        self._told_before: _Told | None = known.made(Snapshot._told) if known else None
+
+    @property
+    def book(self) -> Snapshot:
+        """Itself, as of everything that answers from a snapshot."""
+        return self
+
+    @property
+    def head(self) -> str | None:
+        """The id of the newest entry; None before anything is recorded."""
+        return self.entries[-1].id if self.entries else None
 
     def __enter__(self) -> Self:
         return self
@@ -54,25 +70,36 @@ class Snapshot:
 
     # versions
 
-    @cached_property
+    @once
     def entries(self) -> list[Entry]:
         """All entries, first to last."""
         return self.ledger.entries()
 
-    @cached_property
+    @once
     def history(self) -> list[Version]:
         """All entries as versions, first to last."""
-        versions = []
-        seen: set[str] = set()
-        before = None
-        for entry in self.entries:
+        return self._told[0]
+
+    @once
+    def _told(self) -> _Told:
+        versions, seen = self._begun()
+        before = self.entries[len(versions) - 1] if versions else None
+        for entry in self.entries[len(versions) :]:
             added = self.ledger.news(entry, before).keys() - seen
             seen |= added
             versions.append(self._version(entry, added))
             before = entry
-        return versions
+        return versions, seen
 
-    @cached_property
+    def _begun(self) -> _Told:
+        """What an older snapshot told, where the history only went on since."""
+        versions, seen = self._told_before or ([], set())
+        ids = [version.id for version in versions]
+        if ids != [entry.id for entry in self.entries[: len(ids)]]:
+            return [], set()
+        return list(versions), set(seen)
+
+    @once
     def working(self) -> Version:
         """The files on disk as a version."""
         files = set(self.ledger.working().files)
@@ -137,13 +164,15 @@ class Snapshot:
         )
 
     def _configuration(self, blob: str, label: str, of: Entry | Named) -> Configuration:
-        if blob not in self._configurations:
+        def make() -> Configuration:
             data = self.ledger.read(of, "car.toml")
-            self._configurations[blob] = self._parsed(Configuration, data, f"car.toml of {label}")
-        return self._configurations[blob]
+            return self._parsed(Configuration, data, f"car.toml of {label}")
+
+        return self.of_content(blob, make)
 
     def _parsed(self, model: type[R], data: bytes, name: str) -> R:
-        return self._known.read(model, data, name) if self._known else read(model, data, name)
+        reading = self._files_known.read if self._files_known else read
+        return self.of_content((model, data, name), lambda: reading(model, data, name))
 
     def newest_bytes(self, path: str) -> bytes:
         """The bytes of a file of working, or of the newest entry where only that counts."""
@@ -158,7 +187,7 @@ class Snapshot:
 
     # sessions
 
-    @cached_property
+    @once
     def session_places(self) -> dict[str, Version]:
         """Each session's name and the version that first contains it, oldest first."""
         places = {name: version for version in self.history for name in version.sessions}
@@ -173,22 +202,27 @@ class Snapshot:
         """A session as it stands now: corrections of session.toml are in force."""
         from buildlog.records.session import Session
 
-        if name not in self._sessions:
+        def make() -> Session:
             data = self.session_file(name, "session.toml")
-            self._sessions[name] = self._parsed(Session, data, f"dyno/{name}/session.toml")
-        return self._sessions[name]
+            return self._parsed(Session, data, f"dyno/{name}/session.toml")
+
+        return self.once((Session, name), make)
 
     def session_file(self, name: str, file: str) -> bytes:
         """One file of a session: recorded, or on the disk while it is not yet recorded."""
+        return self.ledger.read(self._holder(name), f"dyno/{name}/{file}")
+
+    def _holder(self, name: str) -> Entry | Named:
+        """Whose files a session's are: the newest entry's, or the working ones."""
+        from buildlog.store.ledger.names import WORKING
+
         place = self.session_places.get(name)
         if place is None:
             raise NotFound(
                 f'there is no session "{name}"',
                 hint=f"known: {', '.join(self.session_places) or 'none yet'}",
             )
-        if place.number == 0:
-            return self._working_bytes(f"dyno/{name}/{file}")
-        return self.ledger.read(self.entries[-1], f"dyno/{name}/{file}")
+        return self.entries[-1] if place.number else WORKING
 
     def session_name(self, given: str | None) -> str:
         """A session by its whole name or an unmistakable part of it; the newest without one."""
@@ -219,7 +253,7 @@ class Snapshot:
             return self.version(stated)
         return self.session_places[name]
 
-    @cached_property
+    @once
     def visits(self) -> list[Visit]:
         """All sessions with the versions they measured."""
         from buildlog.analysis.car.matching import Visit
@@ -246,14 +280,14 @@ class Snapshot:
 
         return self._paper(Joint, "torque", name)
 
-    @cached_property
+    @once
     def until_now(self) -> list[Version]:
         """All entries, then the working files."""
         if self.recorded_only:
             return self.history
         return [*self.history, self.working]
 
-    @cached_property
+    @once
     def papers(self) -> HistoryFiles:
         """What the history holds beside the configurations, the working files' included."""
         from buildlog.analysis.car.history_files import HistoryFiles
@@ -275,7 +309,7 @@ class Snapshot:
         data = self.ledger.read(self.entries[-1], path) if recorded else self._working_bytes(path)
         return self._parsed(model, data, path)
 
-    @cached_property
+    @once
     def _newest_files(self) -> dict[str, str]:
         return self.ledger.files(self.entries[-1])
 
@@ -283,35 +317,50 @@ class Snapshot:
         """A session worked out, once."""
         from buildlog.analysis.pulls.sheet import DEFAULT_STANDARD
 
-        key = (name, standard or DEFAULT_STANDARD)
-        if key not in self._sheets:
-            try:
-                self._sheets[key] = self._worked_out(*key)
-            except (BuildlogError, ValueError) as error:
-                self._sheets[key] = error
-        found = self._sheets[key]
+        by = standard or DEFAULT_STANDARD
+        found = self.once(("sheet", name, by), lambda: self._sheet(name, by))
         if isinstance(found, Exception):
-            raise found
+            raise found.with_traceback(None)
         return found
 
-    def _worked_out(self, name: str, standard: str) -> Sheet:
+    def _sheet(self, name: str, standard: str) -> Sheet | Exception:
+        """The sheet or what is wrong with it; an older snapshot's, if all that it hangs on is
+        the same."""
+        try:
+            session, car = self.session(name), self.owner(name).configuration
+            held = self._holder(name)
+            files = {f for pull in session.pull for f in (pull.file, pull.log) if f}
+            ids = [(f, self.ledger.content_id(held, f"dyno/{name}/{f}")) for f in sorted(files)]
+        except (BuildlogError, ValueError) as error:
+            return error
+        # The car stands in what is kept, too, so that its id is nobody else's.
+        content = (name, standard, id(session), id(car), *ids)
+        made = self.of_content(
+            content, lambda: (session, car, self._worked_out(name, session, car, files, standard))
+        )
+        return made[2]
+
+    def _worked_out(
+        self, name: str, session: Session, car: Configuration, named: set[str], standard: str
+    ) -> Sheet | Exception:
         from buildlog.analysis.pulls.sheet_work import sheet
 
-        session = self.session(name)
         files = {}
-        for file in {f for pull in session.pull for f in (pull.file, pull.log) if f}:
-            with contextlib.suppress(NotFound):  # the sheet says of each pull what it misses
-                files[file] = self.session_file(name, file)
-        owner = self.owner(name)
-        return sheet(name, session, files, owner.configuration, standard)
+        try:
+            for file in named:
+                with contextlib.suppress(NotFound):  # the sheet says of each pull what it misses
+                    files[file] = self.session_file(name, file)
+            return sheet(name, session, files, car, standard)
+        except (BuildlogError, ValueError) as error:
+            return error
 
-    @cached_property
+    @once
     def measured_versions(self) -> list[Version]:
         """Versions whose configuration was measured, in order, each once."""
         owners = {visit.owner.number: visit.owner for visit in self.visits if visit.owner.number}
         return [owners[number] for number in sorted(owners)]
 
-    @cached_property
+    @once
     def priors(self) -> dict[str, Prior]:
         """The priors, with those of the ledger's priors.toml in place of the defaults."""
         from buildlog.analysis.car.priors import load
@@ -324,13 +373,6 @@ class Snapshot:
         except UnicodeDecodeError:
             raise InvalidInput("this is not UTF-8 text", where="priors.toml") from None
         return load(own)
-
-    def once(self, key: Hashable, make: Callable[[], T]) -> T:
-        """What was worked out from this snapshot under a key: made the first time, then kept."""
-        if key not in self._kept:
-            self._kept[key] = make()
-        found: T = self._kept[key]
-        return found
 
 
 def _sessions(paths: set[str]) -> tuple[str, ...]:

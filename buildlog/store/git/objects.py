@@ -11,8 +11,9 @@ import contextlib
 import mmap
 import os
 import stat
+import threading
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -71,6 +72,7 @@ class Objects(DiskObjectStore):
             max_tree_depth=self._limits.depth,
         )
         self._sizes: dict[str, Sizes] = {}
+        self._alone = threading.RLock()  # dulwich reads a pack by one file's position
 
     def get_midx(self) -> None:
         """No list over several packs is believed."""
@@ -85,10 +87,18 @@ class Objects(DiskObjectStore):
             self.sizes(pack).refuse_large(at)
             return pack.get_raw(raw)
 
-        kind, data = self._from_file(raw) or self._lookup_in_packs(read)
+        kind, data = self._from_file(raw) or self._from_packs(read)
         if kind != BLOB:
             refuse_bytes(len(data), self._limits.listing, "a commit or a folder's list")
         return kind, data
+
+    def _from_packs(self, read: Callable[[Pack], tuple[int, bytes]]) -> tuple[int, bytes]:
+        with self._alone:
+            return self._lookup_in_packs(read)
+
+    def __contains__(self, name: ObjectID) -> bool:
+        with self._alone:
+            return super().__contains__(name)
 
     def _from_file(self, raw: RawObjectID) -> tuple[int, bytes] | None:
         """Kind and content of an object in a file of its own; None where there is no such file.
@@ -99,13 +109,14 @@ class Objects(DiskObjectStore):
         path = f"{os.fspath(self.path)}/{name[:2]}/{name[2:]}"
         try:
             found = os.stat(path)
-        except (FileNotFoundError, NotADirectoryError):
+            if not stat.S_ISREG(found.st_mode):
+                raise DamagedLedger(f"the object {name[:12]} is no ordinary file", hint=_WHOLE)
+            refuse_bytes(found.st_size, self._limits.one + MB, "an object's file")
+            with open(path, "rb") as file:
+                packed = file.read()
+        except (FileNotFoundError, NotADirectoryError):  # or packed by a git at this moment
             return None
-        if not stat.S_ISREG(found.st_mode):
-            raise DamagedLedger(f"the object {name[:12]} is no ordinary file", hint=_WHOLE)
-        refuse_bytes(found.st_size, self._limits.one + MB, "an object's file")
-        with open(path, "rb") as file:
-            return _unpacked(file.read(), self._limits.one)
+        return _unpacked(packed, self._limits.one)
 
     def sizes(self, pack: Pack) -> Sizes:
         """What the objects of a pack unpack to."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import os
 import stat
+import threading
 from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from itertools import count
@@ -41,7 +42,10 @@ Files = dict[bytes, tuple[int, str]]  # path -> mode, object id
 
 
 class Repo:
-    """One ledger's objects and references. Close it, or use it in a `with`."""
+    """One ledger's objects and references. Close it, or use it in a `with`.
+
+    Threads may read through one.
+    """
 
     def __init__(self, folder: Path, *, bare: bool = False) -> None:
         self.git = folder if bare else folder / ".git"
@@ -50,6 +54,7 @@ class Repo:
         self.objects = Objects(self.git / "objects")
         self.limits = limits()
         self.refs = DiskRefsContainer(self.git)
+        self._one_at_a_time = threading.RLock()  # the list of packed references is read in place
         # one level of a tree by its id: sessions stay the same through hundreds of entries
         self.tree = lru_cache(maxsize=8192)(self.fresh_tree)
         self.lent: dict[ObjectID, ShaFile] = {}  # read as if they were here, written by nobody
@@ -76,7 +81,8 @@ class Repo:
         try:
             text = self._loose(name)
             if text is None:
-                packed = self.refs.get_packed_refs().get(Ref(name.encode()))
+                with self._one_at_a_time:
+                    packed = self.refs.get_packed_refs().get(Ref(name.encode()))
                 text = packed.decode("ascii", "replace") if packed else None
         except Exception as error:
             raise _damaged(f"the reference {name} cannot be read", error) from error
@@ -87,7 +93,8 @@ class Repo:
     def references(self, prefix: str) -> dict[str, str]:
         """The references below a prefix ("refs/tags/stage/"), by the rest of their names."""
         try:
-            names = sorted(self.refs.subkeys(Ref(prefix.encode())))
+            with self._one_at_a_time:
+                names = sorted(self.refs.subkeys(Ref(prefix.encode())))
         except Exception as error:
             raise _damaged("the references cannot be listed", error) from error
         values = {

@@ -40,13 +40,13 @@ class PlanBranch:
 
 def plans(ledger: Reader) -> list[PlanBranch]:
     """All plans, by name."""
-    return [find(ledger, name) for name in ledger.repo.references(PLANS)]
+    return [find(ledger, name) for name in ledger.tips.references(PLANS)]
 
 
 def find(ledger: Reader, name: str) -> PlanBranch:
     """One plan; NotFound lists the nearest names."""
     name = name.removeprefix("plan:")
-    known = ledger.repo.references(PLANS)
+    known = ledger.tips.references(PLANS)
     if name not in known:
         hint = f"known: {', '.join(known)}" if known else "buildlog plan new NAME makes one"
         raise NotFound(f'there is no plan "{name}"', hint=hint)

@@ -21,10 +21,11 @@ from buildlog.store.ledger.working import read as read_file
 class Reader:
     """One ledger, to be read. Close it, or use it in a `with`."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, repo: Repo | None = None) -> None:
         self.folder = folder
         self.recalls = False  # what was read before may come from the index: for looking only
-        self.repo = Repo(folder)
+        self.repo = repo or Repo(folder)
+        self.tips: names.Tips = self.repo  # where the names of plans are looked up
         self._known: tuple[str | None, list[Entry]] = (None, [])
         self._files: dict[str, dict[str, str]] = {}  # of the tree that was asked for last
 
@@ -70,15 +71,17 @@ class Reader:
 
     def resolve(self, name: str) -> NamedVersion:
         """The version a name means (design: naming a version on the command line)."""
-        return names.resolve(name, self._history(), self.repo, self.adds_session)
+        return names.resolve(name, self._history(), self.tips, self.adds_session)
 
     def files(self, version: NamedVersion | Entry) -> dict[str, str]:
         """The recorded paths of a version, each with the object id of its content."""
         if version.tree is None:
-            return dict(sorted(scan(self.folder).files.items()))
-        if version.tree not in self._files:
-            self._files = {version.tree: _recorded(self.repo.files(version.tree))}
-        return dict(self._files[version.tree])
+            return dict(sorted(self.working().files.items()))
+        held = self._files.get(version.tree)
+        if held is None:
+            held = _recorded(self.repo.files(version.tree))
+            self._files = {version.tree: held}
+        return dict(held)
 
     def news(self, entry: Entry, before: Entry | None) -> dict[str, str]:
         """The recorded paths that an entry has and another has not, or has with other bytes."""
@@ -120,15 +123,18 @@ class Reader:
     # inside
 
     def _history(self) -> list[Entry]:
-        tip = self.repo.tip()
-        if tip != self._known[0]:
-            known = (
-                self._recalled(tip)
-                if self.recalls
-                else entries.extend(self.repo, tip, *self._known)
-            )
+        return self._until(self.repo.tip())
+
+    def _until(self, tip: str | None) -> list[Entry]:
+        """All entries reachable from a commit; what is known already is not read again."""
+        known_tip, known = self._known
+        if tip != known_tip:
+            if self.recalls and known_tip is None:
+                known = self._recalled(tip)
+            else:
+                known = entries.extend(self.repo, tip, known_tip, known)
             self._known = (tip, known)
-        return self._known[1]
+        return known
 
     def _recalled(self, tip: str | None) -> list[Entry]:
         from buildlog.store.ledger import kept_history

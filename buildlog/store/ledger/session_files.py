@@ -17,8 +17,6 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
-from dulwich.objects import Blob
-
 from buildlog.errors import ChangedUnderYou, InvalidInput
 from buildlog.records.toml.plain_text import hidden
 from buildlog.store.disk import atomic
@@ -51,11 +49,6 @@ def safe_name(name: str, session: str, taken: Iterable[str]) -> str:
         if not ledger_files.refusal(path) and ledger_files.kind_of(path) == "raw":
             return found
     return safe_name(f"raw-{stem}-{ending}.txt", session, taken)
-
-
-def blob_id(data: bytes) -> str:
-    """The object id that git gives to a file's bytes."""
-    return Blob.from_string(data).id.decode()
 
 
 def refuse_session_name(session: str) -> None:

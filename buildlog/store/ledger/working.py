@@ -9,17 +9,22 @@ recording would undo what somebody else recorded.
 from __future__ import annotations
 
 import os
+import random
 import stat
-from collections.abc import Iterator, Sequence
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from dulwich.objects import Blob
 
-from buildlog.errors import ChangedUnderYou, InvalidInput
+from buildlog.errors import ChangedUnderYou, DiskError, InvalidInput
 from buildlog.store.disk.atomic import disk_errors
 from buildlog.store.git import ledger_files
 from buildlog.store.git.repo import REGULAR, Files
+
+Keep = Callable[[str, str, bytes], None]  # path, object id, content
+_ATTEMPTS = 50
 
 
 @dataclass
@@ -42,15 +47,61 @@ class Joined:
     edited: frozenset[bytes]  # differs from the tip because it was edited here
 
 
-def scan(folder: Path) -> Working:
+def blob_id(data: bytes) -> str:
+    """The object id that git gives to a file's bytes."""
+    return Blob.from_string(data).id.decode()
+
+
+def scan(folder: Path, keep: Keep | None = None) -> Working:
     """Read the folder. Symbolic links are never followed; nothing but ordinary files is opened."""
     found = Working()
     with disk_errors("reading the folder"):
         for path, entry in _walk(folder, ""):
-            _place(found, path, entry)
+            _place(found, path, entry, keep)
     for one, other in ledger_files.twins(list(found.files)):
         found.refused[other] = f"differs from {one} in capitals only"
     return found
+
+
+def scan_at_once(folder: Path, wanted: Callable[[str], bool]) -> tuple[Working, dict[str, bytes]]:
+    """The folder as it stood at one moment, with the content of the files whose object id is
+    wanted, by path. Read again while somebody writes in between."""
+    for attempt in range(_ATTEMPTS):
+        kept: dict[str, bytes] = {}
+
+        def keep(path: str, name: str, data: bytes, kept: dict[str, bytes] = kept) -> None:
+            if wanted(name):
+                kept[path] = data
+
+        try:
+            found = scan(folder, keep)
+            if _traces(found.stats) == _traces(_stats(folder)):
+                return found, kept
+        except DiskError:  # a file went while it was looked at; one that stays so is told
+            if attempt + 1 == _ATTEMPTS:
+                raise
+        time.sleep(random.uniform(0, 0.002 * attempt))
+    raise ChangedUnderYou(
+        "the files are being written all the time", where=str(folder), hint="do it again"
+    )
+
+
+def _stats(folder: Path) -> dict[bytes, os.stat_result]:
+    """What a scan finds of its files without opening them."""
+    with disk_errors("reading the folder"):
+        return {
+            path.encode(): os.lstat(entry.path)
+            for path, entry in _walk(folder, "")
+            if _is_recorded(path, entry) and not _refusal(path, entry)
+        }
+
+
+def _traces(stats: Mapping[bytes, os.stat_result]) -> dict[bytes, tuple[int, ...]]:
+    """What tells a file that was written meanwhile."""
+    return {
+        path: (found.st_ino, found.st_size, found.st_mtime_ns, found.st_ctime_ns)
+        for path, found in stats.items()
+    }
 
 
 def read(folder: Path, path: str) -> bytes:
@@ -129,21 +180,31 @@ def _walk(folder: Path, prefix: str) -> Iterator[tuple[str, os.DirEntry[str]]]:
             yield path, entry
 
 
-def _place(found: Working, path: str, entry: os.DirEntry[str]) -> None:
-    if entry.is_dir(follow_symlinks=False) or ledger_files.kind_of(path) is None:
+def _is_recorded(path: str, entry: os.DirEntry[str]) -> bool:
+    return not entry.is_dir(follow_symlinks=False) and ledger_files.kind_of(path) is not None
+
+
+def _refusal(path: str, entry: os.DirEntry[str]) -> str | None:
+    return ledger_files.refusal(path) or _content_refusal(entry)
+
+
+def _place(found: Working, path: str, entry: os.DirEntry[str], keep: Keep | None) -> None:
+    if not _is_recorded(path, entry):
         link = entry.is_symlink() and path in ledger_files.FOLDERS
         if link:
             found.refused[path] = "is a symbolic link, which is not followed"
         else:
             found.left_alone.append(path + ("/" if entry.is_dir(follow_symlinks=False) else ""))
         return
-    reason = ledger_files.refusal(path) or _content_refusal(entry)
+    reason = _refusal(path, entry)
     if reason:
         found.refused[path] = reason
         return
     found.stats[path.encode()] = os.lstat(entry.path)
     data = read(Path(entry.path).parent, entry.name)
-    found.files[path] = Blob.from_string(data).id.decode()
+    found.files[path] = blob_id(data)
+    if keep:
+        keep(path, found.files[path], data)
 
 
 def _content_refusal(entry: os.DirEntry[str]) -> str | None:
