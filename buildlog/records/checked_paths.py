@@ -66,6 +66,27 @@ def table(path: str, model: type[BaseModel] = Configuration) -> TablePath:
     return found
 
 
+def field_paths(*paths: str, model: type[BaseModel] = Configuration) -> tuple[FieldPath, ...]:
+    """The paths of several fields; LookupError if the model lacks one of them."""
+    return tuple(field(path, model) for path in paths)
+
+
+def session_field(path: str) -> FieldPath:
+    """The path of a field of session.toml; LookupError if it has no such field."""
+    from buildlog.records.session import Session
+
+    return field(path, Session)
+
+
+def of_session(path: str) -> str:
+    """How a finding names a field or table of session.toml: "session.pull.keep" of `pull[].keep`;
+    LookupError if it has none of that name."""
+    from buildlog.records.session import Session
+
+    _inside(path, Session)
+    return f"session.{path.replace('[]', '')}"
+
+
 def value_at(record: BaseModel, path: FieldPath) -> Value | None:
     """The value of a field; None where it is not given."""
     return get(record, path)

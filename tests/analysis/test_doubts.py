@@ -169,16 +169,6 @@ def test_what_is_missing_is_named_for_each_computation():
     assert "injector duty" not in {one.computation for one in missing(configuration(electric))}
 
 
-def test_every_field_that_can_be_missing_is_a_field():
-    from buildlog.analysis.car.missing import _NEEDS
-    from buildlog.records.paths import field_at
-
-    for _, _, needs in _NEEDS:
-        for need in needs:
-            for path in need.split("|"):
-                assert field_at(Configuration, path)
-
-
 def test_every_field_a_calibration_depends_on_is_a_field():
     from buildlog.analysis.workshop.calibration_match import BY_ROAD_SPEED, RELEVANT
     from buildlog.records.paths import fields

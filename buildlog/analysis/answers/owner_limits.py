@@ -8,9 +8,11 @@ from enum import StrEnum
 
 from buildlog.analysis.car.changes import changes
 from buildlog.analysis.prediction.predicted import Predicted
+from buildlog.records.checked_paths import field
 from buildlog.records.configuration import Configuration
 from buildlog.units import Quantity
 
+_SOUND = field("exhaust.sound_level")
 _CATALYSTS = ("original", "high-flow", "none")
 
 
@@ -85,7 +87,7 @@ def _sound(limit: Quantity, before: Configuration, after: Configuration) -> Owne
     if level is not None and level.si > limit.si:
         return OwnerLimit(name, Verdict.BROKEN, f"sound level {level.text} above {limit.text}")
     moved = [c.path for c in changes(before, after) if c.assembly == "exhaust"]
-    if moved and "exhaust.sound_level" not in moved:
+    if moved and _SOUND not in moved:
         why = f"sound level against {limit.text}: the exhaust changes, not yet measured"
         return OwnerLimit(name, Verdict.UNKNOWN, why)
     if level is None:

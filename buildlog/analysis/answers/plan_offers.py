@@ -13,8 +13,11 @@ from buildlog.analysis.margins.margin_changes import MarginChanges
 from buildlog.analysis.prediction.predicted import Predicted
 from buildlog.analysis.workshop.calibration_match import is_relevant
 from buildlog.physics.parts.margin import State
+from buildlog.records.checked_paths import field
 from buildlog.records.configuration import Configuration
 from buildlog.records.plan import Plan
+
+_CALIBRATION = field("calibration.id")
 
 
 @dataclass(frozen=True)
@@ -97,7 +100,7 @@ def _cost(price: Decimal | None, result: Predicted | None) -> Cost | None:
 
 def _calibration(configuration: Configuration, moved: Sequence[Change]) -> list[str]:
     """Whether the calibration has to be written anew: hardware it depends on, same id."""
-    if any(change.path == "calibration.id" for change in moved):
+    if any(change.path == _CALIBRATION for change in moved):
         return []
     touched = [c.path for c in moved if is_relevant(c.path, configuration)]
     if not touched:

@@ -25,12 +25,14 @@ from buildlog.analysis.workshop.fastener_book import joints
 from buildlog.analysis.workshop.gates import Gate, closed, gates
 from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.errors import InvalidInput
+from buildlog.records.checked_paths import field
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import Field, Value, fields, leaves, nearest, parts, same_value
 from buildlog.units import DIMENSIONS, Quantity, parse, same
 
 Facts = dict[str, Any]
 
+_INDUCTION = field("induction.kind")
 # What holds a car up comes in this order; forced-induction work is a wish, not a hold-up.
 _HOLDING = ("running", "light-load-check", "pull", "hand-back")
 
@@ -207,7 +209,7 @@ def kind_of_change(before: Configuration, after: Configuration) -> str:
     """
     made = [change for change in changes(before, after) if not power_neutral(change.path)]
     for change in made:
-        if change.path == "induction.kind":
+        if change.path == _INDUCTION:
             return f"to {str(change.new or 'naturally-aspirated').replace('_', ' ')}"
     tables = list(dict.fromkeys(change.assembly.replace("_", " ") for change in made))
     if len(tables) > 1 and "calibration" in tables:

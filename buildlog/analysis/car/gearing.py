@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from buildlog.physics.parts import tyres as tyre_physics
+from buildlog.records.checked_paths import field
 from buildlog.records.configuration import Configuration
 from buildlog.records.driveline import TyreSet
 
+_RATIOS, _FINAL = field("gearbox.ratios"), field("final_drive.ratio")
+_SIZE = field("tyres.size")
 # Relative standard uncertainties of a rolling circumference (common practice, no source).
 U_MEASURED = 0.005
 U_FROM_SIZE = 0.015
@@ -43,15 +46,15 @@ def gearing(configuration: Configuration, gear: int | None) -> Gearing:
     if gear is None:
         missing.append("session: gear")
     elif box is None or box.ratios is None or len(box.ratios) < gear:
-        missing.append("gearbox.ratios")
+        missing.append(_RATIOS)
     else:
         gear_ratio = box.ratios[gear - 1] * primary_ratio(configuration)
     final = driven_final_ratio(configuration)
     if final is None:
-        missing.append("final_drive.ratio")
+        missing.append(_FINAL)
     circumference, u, basis = rolling(configuration)
     if circumference is None:
-        missing.append("tyres.size")
+        missing.append(_SIZE)
     ratio = gear_ratio * final if gear_ratio and final else None
     return Gearing(ratio, circumference, u, basis, tuple(missing))
 

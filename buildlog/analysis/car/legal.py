@@ -9,9 +9,12 @@ from buildlog.analysis.car.gearing import driven_final_ratio, driven_tyres
 from buildlog.analysis.car.version import Version
 from buildlog.findings import Finding
 from buildlog.physics.parts.tyres import LOAD_INDEX, diameter, parse_size
+from buildlog.records.checked_paths import field, table
 from buildlog.records.configuration import Configuration
 from buildlog.records.driveline import TyreSet
 
+_CATALYSTS, _SOUND = table("exhaust.catalysts"), field("exhaust.sound_level")
+_TYRES, _LOAD_INDEX, _FINAL = table("tyres"), field("tyres.load_index"), table("final_drive")
 DECIDE = "local codes and licensed practice decide"
 _SPEEDOMETER = 0.005  # a smaller change than half a per cent is within a tyre's own wear
 
@@ -23,22 +26,22 @@ def facts(history: Sequence[Version]) -> list[Finding]:
 
 
 def _emissions(first: Configuration, now: Configuration) -> Iterator[Finding]:
-    table = now.exhaust.catalysts if now.exhaust else None
+    fitted = now.exhaust.catalysts if now.exhaust else None
     before = first.exhaust.catalysts if first.exhaust else None
     had = before is not None and before.kind != "none"
-    gone = (table is None and had) or (table is not None and (table.kind == "none"))
-    fewer = bool(table and before and (table.count or 0) < (before.count or 0))
-    if table is not None and table.exemption:
+    gone = (fitted is None and had) or (fitted is not None and (fitted.kind == "none"))
+    fewer = bool(fitted and before and (fitted.count or 0) < (before.count or 0))
+    if fitted is not None and fitted.exemption:
         return
     wanted = bool(now.intent and now.intent.keep_emission_equipment)
     if gone or fewer:
         what = "catalysts removed" if gone else "fewer catalysts than when the car came"
         also = "; the owner wants emission equipment kept" if wanted else ""
         yield _fact("emission-equipment", f"{what}, no exemption recorded{also}",
-                    ("exhaust.catalysts",), wanted)  # fmt: skip
-    elif table is not None and table.kind == "high-flow":
+                    (_CATALYSTS,), wanted)  # fmt: skip
+    elif fitted is not None and fitted.kind == "high-flow":
         text = "catalysts are not the maker's, no exemption recorded"
-        yield _fact("emission-equipment", text, ("exhaust.catalysts",))
+        yield _fact("emission-equipment", text, (_CATALYSTS,))
 
 
 def _sound(first: Configuration, now: Configuration) -> Iterator[Finding]:
@@ -49,13 +52,13 @@ def _sound(first: Configuration, now: Configuration) -> Iterator[Finding]:
     if exhaust.sound_level is None:
         if first.exhaust != exhaust:
             text = "exhaust changed, sound level not recorded"
-            yield _fact("sound-level", text, ("exhaust.sound_level",))
+            yield _fact("sound-level", text, (_SOUND,))
         return
     how = f" ({exhaust.sound_method})" if exhaust.sound_method else ", method not recorded"
     over = limit is not None and exhaust.sound_level.si > limit.si
     asked = f"; the limit set is {limit}" if limit else ""
     text = f"sound level {exhaust.sound_level}{how}{asked}"
-    yield _fact("sound-level", text, ("exhaust.sound_level",), over)
+    yield _fact("sound-level", text, (_SOUND,), over)
 
 
 def _tyres(now: Configuration) -> Iterator[Finding]:
@@ -77,7 +80,7 @@ def _tyres(now: Configuration) -> Iterator[Finding]:
                 f"load index {index} of the {side} tyres carries {carries:.0f} kg on the axle, "
                 f"the {side} axle load is {load}"
             )
-            yield _fact("tyre-load-index", text, ("tyres.load_index",), True)
+            yield _fact("tyre-load-index", text, (_LOAD_INDEX,), True)
 
 
 def _load_index(tyres: TyreSet | None) -> int | None:
@@ -95,14 +98,14 @@ def _speedometer(first: Configuration, now: Configuration) -> Iterator[Finding]:
     rolls = _rolling_ratio(first, now)
     if rolls and abs(rolls - 1) > _SPEEDOMETER:
         text = f"tyres roll {100 * (rolls - 1):+.1f} % against how the car came: {_effect(rolls)}"
-        yield _fact("speedometer", text, ("tyres",), rolls > 1)
+        yield _fact("speedometer", text, (_TYRES,), rolls > 1)
     old, new = driven_final_ratio(first), driven_final_ratio(now)
     if old and new and abs(old / new - 1) > _SPEEDOMETER:
         text = (
             f"final drive {new:g} for {old:g}: where the speedometer is driven by the gearbox, "
             f"{_effect(old / new)}"
         )
-        yield _fact("speedometer", text, ("final_drive",), old > new)
+        yield _fact("speedometer", text, (_FINAL,), old > new)
 
 
 def _rolling_ratio(first: Configuration, now: Configuration) -> float | None:

@@ -5,40 +5,63 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from buildlog.records.checked_paths import (
+    FieldPath,
+    TablePath,
+    field_paths,
+    has_table,
+    table,
+    value_at,
+)
 from buildlog.records.configuration import Configuration
-from buildlog.records.paths import get
 
-# computation -> what it needs; alternatives are separated by a bar. An assembly in brackets
-# says that the row counts only where the car has it.
-_NEEDS: tuple[tuple[str, str | None, tuple[str, ...]], ...] = (
-    ("engine speed from road speed", "gearbox", (
-        "gearbox.ratios", "final_drive.ratio|final_drive.rear.ratio|final_drive.front.ratio",
-        "tyres.rolling_circumference|tyres.size|tyres.rear.size|tyres.front.size")),
-    ("prediction", "engine", (
-        "engine.displacement|engine.bore", "engine.cylinders", "engine.compression_ratio",
-        "induction.kind", "fuel.kind")),
-    ("injector duty", "fuel.injectors", (
+_Need = tuple[FieldPath, ...]  # any of them answers
+
+
+def _all(*paths: str) -> tuple[_Need, ...]:
+    """Fields that are needed each."""
+    return tuple((path,) for path in field_paths(*paths))
+
+
+# computation, the table whose presence makes it count, what it needs
+_NEEDS: tuple[tuple[str, TablePath, tuple[_Need, ...]], ...] = (
+    ("engine speed from road speed", table("gearbox"), (
+        *_all("gearbox.ratios"),
+        field_paths("final_drive.ratio", "final_drive.rear.ratio", "final_drive.front.ratio"),
+        field_paths("tyres.rolling_circumference", "tyres.size", "tyres.rear.size",
+                    "tyres.front.size"))),
+    ("prediction", table("engine"), (
+        field_paths("engine.displacement", "engine.bore"),
+        *_all("engine.cylinders", "engine.compression_ratio", "induction.kind", "fuel.kind"))),
+    ("injector duty", table("fuel.injectors"), _all(
         "fuel.injectors.count", "fuel.injectors.flow", "fuel.injectors.rated_pressure",
         "fuel.injectors.system_pressure", "fuel.injectors.referenced", "fuel.ethanol_content")),
-    ("fuel pump", "fuel", ("fuel.pump.flow", "fuel.pump.at_pressure")),
-    ("clutch torque", "gearbox", ("clutch.rated_torque|clutch.clamp_force",)),
-    ("rotating assembly", "engine", ("engine.rotating_assembly_limit",)),
-    ("mean piston speed", "engine", (
-        "engine.stroke", "engine.rev_limit|calibration.rev_limit",
-        "engine.mean_piston_speed_limit")),
-    ("gearbox input torque", "gearbox", ("gearbox.rated_torque",)),
-    ("final drive", "final_drive", ("final_drive.rated_torque",)),
-    ("tyre speed and load", "tyres", (
-        "tyres.speed_symbol|tyres.rear.speed_symbol", "tyres.load_index|tyres.rear.load_index")),
-    ("compressor speed", "induction.compressor", (
-        "induction.compressor.speed_limit",
-        "induction.compressor.drive_ratio|induction.compressor.stated_speed")),
-    ("boost", "induction.compressor", (
+    ("fuel pump", table("fuel"), _all("fuel.pump.flow", "fuel.pump.at_pressure")),
+    ("clutch torque", table("gearbox"), (
+        field_paths("clutch.rated_torque", "clutch.clamp_force"),)),
+    ("rotating assembly", table("engine"), _all("engine.rotating_assembly_limit")),
+    ("mean piston speed", table("engine"), (
+        *_all("engine.stroke"),
+        field_paths("engine.rev_limit", "calibration.rev_limit"),
+        *_all("engine.mean_piston_speed_limit"))),
+    ("gearbox input torque", table("gearbox"), _all("gearbox.rated_torque")),
+    ("final drive", table("final_drive"), _all("final_drive.rated_torque")),
+    ("tyre speed and load", table("tyres"), (
+        field_paths("tyres.speed_symbol", "tyres.rear.speed_symbol"),
+        field_paths("tyres.load_index", "tyres.rear.load_index"))),
+    ("compressor speed", table("induction.compressor"), (
+        *_all("induction.compressor.speed_limit"),
+        field_paths("induction.compressor.drive_ratio", "induction.compressor.stated_speed"))),
+    ("boost", table("induction.compressor"), _all(
         "induction.boost.target_gauge", "induction.boost.control")),
-    ("belt", "induction.belt", (
-        "induction.belt.ribs", "induction.belt.rated_power_per_rib|induction.belt.wrap_angle")),
-    ("flywheel", "flywheel", ("flywheel.diameter", "flywheel.material|flywheel.speed_limit")),
-    ("mixture target", "calibration", ("calibration.id", "calibration.lambda_full_load")),
+    ("belt", table("induction.belt"), (
+        *_all("induction.belt.ribs"),
+        field_paths("induction.belt.rated_power_per_rib", "induction.belt.wrap_angle"))),
+    ("flywheel", table("flywheel"), (
+        *_all("flywheel.diameter"),
+        field_paths("flywheel.material", "flywheel.speed_limit"))),
+    ("mixture target", table("calibration"), _all(
+        "calibration.id", "calibration.lambda_full_load")),
 )  # fmt: skip
 
 
@@ -53,8 +76,8 @@ class Missing:
 def missing(now: Configuration) -> list[Missing]:
     """The computations that cannot be made, and why."""
     found = []
-    for name, table, needs in _NEEDS:
-        if (table is not None and get(now, table) is None) or not _applies(name, now):
+    for name, about, needs in _NEEDS:
+        if not has_table(now, about) or not _applies(name, now):
             continue
         lacking = tuple(_lacks(now, need) for need in needs if _lacks(now, need))
         if lacking:
@@ -62,11 +85,10 @@ def missing(now: Configuration) -> list[Missing]:
     return found
 
 
-def _lacks(now: Configuration, need: str) -> str:
-    choices = need.split("|")
-    if any(get(now, choice) is not None for choice in choices):
+def _lacks(now: Configuration, need: _Need) -> str:
+    if any(value_at(now, choice) is not None for choice in need):
         return ""
-    return " or ".join(choices[:2])
+    return " or ".join(need[:2])
 
 
 def _applies(name: str, now: Configuration) -> bool:

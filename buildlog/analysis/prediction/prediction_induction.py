@@ -14,6 +14,7 @@ from buildlog.physics.engines.state import (
     Turbocharger,
 )
 from buildlog.physics.gases import charge
+from buildlog.records.checked_paths import field_paths
 from buildlog.records.configuration import Configuration
 from buildlog.records.induction import Compressor
 from buildlog.records.induction import Induction as Table
@@ -21,14 +22,15 @@ from buildlog.records.paths import differences, same_value
 from buildlog.units import Quantity
 
 # What the formulas look at; a turbocharger's relief valve counts only below its target.
-_TURBOCHARGER = (
+_TURBOCHARGER = field_paths(
     "compressor.efficiency",
     "turbine.back_pressure_ratio",
     "boost.target_gauge",
     "boost.control",
     "boost.threshold_speed",
+    model=Table,
 )
-_DRIVEN = (
+_DRIVEN = field_paths(
     "compressor.displacement_per_rev",
     "compressor.drive_ratio",
     "compressor.crank_pulley_diameter",
@@ -39,6 +41,7 @@ _DRIVEN = (
     "boost.target_gauge",
     "boost.relief_gauge",
     "boost.threshold_speed",
+    model=Table,
 )
 
 

@@ -19,10 +19,15 @@ from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.findings import Finding
 from buildlog.physics.gases import airfuel, fuels
 from buildlog.physics.numerics.regression import local_quadratic
+from buildlog.records.checked_paths import field, of_session, session_field
 from buildlog.records.configuration import Configuration
 from buildlog.records.stated import read_stated
 from buildlog.units import Quantity
 
+_LAMBDA, _WRITTEN_FOR = field("calibration.lambda_full_load"), field("calibration.written_for")
+_KIND, _ETHANOL = field("fuel.kind"), field("fuel.ethanol_content")
+_TANK_KIND, _TANK_ETHANOL = of_session("fuel.kind"), of_session("fuel.ethanol_content")
+_DISPLAY = session_field("column[].display_stoichiometric").replace("[]", ".air_fuel_ratio")
 TOLERANCE = 0.03  # lambda, about a declared target: common practice, no source
 ETHANOL_APART = 0.05  # by volume, beyond which a calibration's fuel is another: common practice
 SPARK = {None, "spark-ignition", "hybrid"}
@@ -302,7 +307,7 @@ def _leaner(readings: list[RegionReading]) -> Iterator[Finding]:
             "caution",
             f"{which}: lambda {_told(one)} was held{at}{boost}, {', and '.join(said)}"
             f"{note if mild else ''}",
-            ("calibration.lambda_full_load",),
+            (_LAMBDA,),
         )
 
 
@@ -320,7 +325,7 @@ def _display(sheet: Sheet) -> Iterator[Finding]:
                 "note",
                 f'"{column.name}" is taken as lambda times {airfuel.DISPLAY_STOICHIOMETRIC:g}, as '
                 "most instruments are set (an assumption)",
-                ("column.air_fuel_ratio.display_stoichiometric",),
+                (_DISPLAY,),
                 hint="write display_stoichiometric in its [[column]]",
             )
 
@@ -359,7 +364,7 @@ def _fuel_findings(sheet: Sheet, configuration: Configuration) -> Iterator[Findi
             "fuel-differs",
             "caution",
             f"{kinds[0]} was in the tank, the calibration is written for {kinds[1]}",
-            ("session.fuel.kind", "calibration.written_for"),
+            (_TANK_KIND, _WRITTEN_FOR),
         )
     if day is None or written is None:
         return
@@ -370,7 +375,7 @@ def _fuel_findings(sheet: Sheet, configuration: Configuration) -> Iterator[Findi
             "ethanol-differs",
             "caution",
             f"{100 * day:.0f} % ethanol was in the tank, the calibration is written for {share} %",
-            ("session.fuel.ethanol_content", "calibration.written_for"),
+            (_TANK_ETHANOL, _WRITTEN_FOR),
             hint="calibrate for the fuel that is in the tank",
         )
 
@@ -378,7 +383,7 @@ def _fuel_findings(sheet: Sheet, configuration: Configuration) -> Iterator[Findi
 def _kinds(sheet: Sheet, configuration: Configuration) -> tuple[str, str] | None:
     day = sheet.session.fuel.kind if sheet.session.fuel else None
     table = configuration.calibration
-    stated = (table.written_for or {}).get("fuel.kind") if table else None
+    stated = (table.written_for or {}).get(_KIND) if table else None
     own = stated or (configuration.fuel.kind if configuration.fuel else None)
     return (day, str(own)) if day and own and day != own else None
 
@@ -386,9 +391,9 @@ def _kinds(sheet: Sheet, configuration: Configuration) -> tuple[str, str] | None
 def _written_ethanol(configuration: Configuration) -> tuple[float, float] | None:
     """Least and most ethanol the calibration is written for, by volume."""
     table = configuration.calibration
-    stated = (table.written_for or {}).get("fuel.ethanol_content") if table else None
+    stated = (table.written_for or {}).get(_ETHANOL) if table else None
     if stated is not None:
-        value = read_stated("fuel.ethanol_content", stated)
+        value = read_stated(_ETHANOL, stated)
         return (value.si, value.si) if isinstance(value, Quantity) else None
     own = configuration.fuel
     if own is None:

@@ -15,9 +15,11 @@ from buildlog.physics.gases import correction, fuels
 from buildlog.physics.gases.correction import Factor
 from buildlog.physics.numerics import regression
 from buildlog.physics.numerics.regression import Peak
+from buildlog.records.checked_paths import FieldPath, field_paths, value_at
 from buildlog.records.configuration import Configuration
 from buildlog.records.session import Air, Session
 
+_AIR = field_paths("air.temperature", "air.pressure", "air.humidity", model=Session)
 # Full width of the local regression on each axis: narrow enough to keep a dip of 300 rpm.
 WIDTH: dict[AxisName, float] = {
     "engine_speed": regression.ENGINE_WIDTH / RPM,
@@ -167,22 +169,18 @@ def _boost_ratio(data: PullData, ambient: float) -> float:
 
 def air_of(session: Session, own: Air | None) -> tuple[float, float, float] | None:
     """Station pressure [Pa], temperature [K], relative humidity; the pull's own air wins."""
-    values = []
-    for name in ("pressure", "temperature", "humidity"):
-        given = getattr(own, name, None) or getattr(session.air, name, None)
-        if given is None:
-            return None
-        values.append(given.si)
-    return values[0], values[1], values[2]
+    pull, day = own or Air.blank(), session.air or Air.blank()
+    pressure = pull.pressure or day.pressure
+    temperature = pull.temperature or day.temperature
+    humidity = pull.humidity or day.humidity
+    if pressure is None or temperature is None or humidity is None:
+        return None
+    return pressure.si, temperature.si, humidity.si
 
 
-def missing_air(session: Session) -> list[str]:
+def missing_air(session: Session) -> list[FieldPath]:
     """The fields of the session's air that are not given."""
-    return [
-        f"air.{name}"
-        for name in ("temperature", "pressure", "humidity")
-        if getattr(session.air, name, None) is None
-    ]
+    return [path for path in _AIR if value_at(session, path) is None]
 
 
 def conversion(session: Session, configuration: Configuration, wanted: str) -> Conversion:

@@ -14,6 +14,10 @@ from buildlog.analysis.pulls.sheet import PullGroup, Sheet, Top
 from buildlog.analysis.pulls.sheet_work import top
 from buildlog.physics.numerics import regression, repeatability
 from buildlog.physics.numerics.repeatability import DifferenceSource, Scatter
+from buildlog.records.checked_paths import field_paths, value_at
+from buildlog.records.session import Pull
+
+_SWITCHED = field_paths("nitrous", "charge_injection", model=Pull)
 
 
 @dataclass(frozen=True)
@@ -220,11 +224,11 @@ def _unlike(
     if one.at != other.at:
         comparable = comparable and "crank" not in (one.at, other.at)
         reasons.append(f"measured at the {one.at} and at the {other.at}")
-    for name in ("nitrous", "charge_injection"):
-        uses = [{getattr(c.data.pull, name) or "off" for c in g.curves} for g in (before, after)]
+    for path in _SWITCHED:
+        uses = [{value_at(c.data.pull, path) or "off" for c in g.curves} for g in (before, after)]
         if uses[0] != uses[1]:
             comparable = False
-            reasons.append(f"{name.replace('_', ' ')} used on one side only")
+            reasons.append(f"{path.replace('_', ' ')} used on one side only")
     return keys, reasons, comparable
 
 

@@ -16,10 +16,12 @@ from buildlog.physics.gases import air
 from buildlog.physics.numerics.constants import G0
 from buildlog.physics.traces import roadload
 from buildlog.physics.traces.roadload import RoadLoad
+from buildlog.records.checked_paths import session_field
 from buildlog.records.configuration import Configuration
 from buildlog.records.session import Road, Session
 
 Floats = NDArray[np.float64]
+_MASS = session_field("road.mass")
 
 # Relative standard uncertainties (common practice, no source); grade is absolute.
 U_MASS, U_ROTATING, U_MEASURED_LOAD, U_COMPUTED_LOAD, U_GRADE = 0.02, 0.2, 0.05, 0.15, 0.005
@@ -48,7 +50,7 @@ def road_power(
     road = session.road or Road.blank()
     mass = road.mass or (configuration.chassis.mass if configuration.chassis else None)
     gone = [name for name in ("time", "road_speed") if name not in channels]
-    gone += ["road.mass"] if mass is None else []
+    gone += [_MASS] if mass is None else []
     if gone or mass is None:
         raise InvalidInput(
             f"power cannot be had from a road log: {', '.join(gone)} missing",

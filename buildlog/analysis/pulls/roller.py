@@ -12,9 +12,11 @@ from numpy.typing import NDArray
 from buildlog.errors import InvalidInput
 from buildlog.physics.traces import inertia
 from buildlog.physics.traces.roadload import RoadLoad
+from buildlog.records.checked_paths import session_field
 from buildlog.records.session import Dyno, Session
 
 Floats = NDArray[np.float64]
+_DRUM_INERTIA = session_field("dyno.drum_inertia")
 
 
 @dataclass(frozen=True)
@@ -58,7 +60,7 @@ def trace_power(
     if "roller_speed" not in channels or dyno is None or dyno.kind != "inertia":
         return None
     if "time" not in channels or dyno.drum_inertia is None:
-        gone = "time" if "time" not in channels else "dyno.drum_inertia"
+        gone = "time" if "time" not in channels else _DRUM_INERTIA
         raise InvalidInput(
             f"power cannot be worked out from the roller's speed: {gone} is missing",
             where=where,

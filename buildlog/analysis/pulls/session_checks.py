@@ -7,9 +7,13 @@ from collections.abc import Iterator, Sequence
 
 from buildlog.analysis.car.version import Version
 from buildlog.findings import Finding
+from buildlog.records.checked_paths import of_session
 from buildlog.records.configuration import Configuration
 from buildlog.records.session import Session
 
+_DATE, _ODOMETER, _GEAR = of_session("date"), of_session("odometer"), of_session("gear")
+_STANDARD, _DYNO = of_session("standard_applied"), of_session("dyno.id")
+_KEEP, _CALIBRATION = of_session("pull[].keep"), of_session("pull[].calibration")
 FAR = 100_000e3  # metres between two entries beyond which a unit or a digit is more likely wrong
 
 
@@ -28,13 +32,13 @@ def check_session(
 
 def _date(session: Session, line: Sequence[Version], today: dt.date) -> Iterator[Finding]:
     if session.date > today:
-        yield _finding("date-ahead", f"the date {session.date} is still to come", "date")
+        yield _finding("date-ahead", f"the date {session.date} is still to come", _DATE)
     last = line[-1] if line else None
     if last and last.date and session.date < last.date:
         yield _finding(
             "date-order",
             f"the date {session.date} is before that of entry {last.number} ({last.date})",
-            "date",
+            _DATE,
             "if the file came late: name the entry that was measured with --configuration ENTRY, "
             "and record it with --odometer-note",
         )
@@ -46,7 +50,7 @@ def _odometer(session: Session, line: Sequence[Version]) -> Iterator[Finding]:
         yield _finding(
             "odometer-missing",
             "the odometer is not given: parts' distances cannot be counted to this visit",
-            "odometer",
+            _ODOMETER,
             'odometer = "88412 mi" in session.toml',
             "note",
         )
@@ -70,10 +74,10 @@ def _gear(session: Session, configuration: Configuration) -> Iterator[Finding]:
     for gear in sorted(gear for gear in gears if gear is not None):
         if count is not None and gear > count:
             text = f"gear {gear} is beyond the gearbox: car.toml gives it {count} ratios"
-            yield _finding("gear-beyond", text, "gear", "look at the gear, or at gearbox.ratios")
+            yield _finding("gear-beyond", text, _GEAR, "look at the gear, or at gearbox.ratios")
     if session.pull and not gears:
         text = "the gear is not given: engine speed cannot be recovered, pulls not be compared"
-        yield _finding("gear-missing", text, "gear", "gear = 4 in session.toml", "note")
+        yield _finding("gear-missing", text, _GEAR, "gear = 4 in session.toml", "note")
 
 
 def _standard(session: Session) -> Iterator[Finding]:
@@ -83,7 +87,7 @@ def _standard(session: Session) -> Iterator[Finding]:
         "standard-unknown",
         "it is not known whether the file's power is corrected already, so it is shown as it is "
         "and compared with no other session's",
-        "standard_applied",
+        _STANDARD,
         'standard_applied = "none" in session.toml if the numbers are as measured, else the '
         "name of the standard",
     )
@@ -92,7 +96,7 @@ def _standard(session: Session) -> Iterator[Finding]:
 def _dyno(session: Session) -> Iterator[Finding]:
     if session.pull and not (session.dyno and session.dyno.id):
         text = "the dyno is not named, so every other session counts as another dyno's"
-        yield _finding("dyno-missing", text, "dyno.id", '[dyno] id = "R1"', "note")
+        yield _finding("dyno-missing", text, _DYNO, '[dyno] id = "R1"', "note")
 
 
 def _calibration(session: Session, configuration: Configuration) -> Iterator[Finding]:
@@ -104,7 +108,7 @@ def _calibration(session: Session, configuration: Configuration) -> Iterator[Fin
             "group-not-kept",
             f"calibrations {' and '.join(named)} and none is marked as the one that stays: "
             f"{named[-1]}, the last, counts",
-            "pull.keep",
+            _KEEP,
             "keep = true at the pulls of the one that stays in the car",
             "note",
         )
@@ -113,7 +117,7 @@ def _calibration(session: Session, configuration: Configuration) -> Iterator[Fin
         yield _finding(
             "calibration-differs",
             f"calibration {stays[0]} stays in the car, but car.toml says {fitted}",
-            "pull.calibration",
+            _CALIBRATION,
             f"buildlog set calibration.id={stays[0]}, or keep = true at the pulls with {fitted}",
         )
 
@@ -125,7 +129,7 @@ def _finding(
         code,
         "note" if severity == "note" else "caution",
         text,
-        (f"session.{path}",),
+        (path,),
         None,
         hint,
     )

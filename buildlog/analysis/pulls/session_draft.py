@@ -10,18 +10,20 @@ from typing import Any
 
 from buildlog.rawfiles.notes import Condition
 from buildlog.rawfiles.propose import FileProposal, ProposedColumn
+from buildlog.records.checked_paths import field_paths
 from buildlog.records.paths import field_at, toml_value
-from buildlog.records.session import Session
+from buildlog.records.session import Pull, Session
 
 Table = dict[str, Any]
 # Conditions that may differ from pull to pull; the others belong to the whole visit.
-PER_PULL = ("air.temperature", "air.pressure", "air.humidity", "gear")
-FIELDS = (
+PER_PULL = field_paths("air.temperature", "air.pressure", "air.humidity", "gear", model=Pull)
+FIELDS = field_paths(
     "date", "place", "altitude", "odometer", "gear", "lockup", "standard_applied",
     "boost_control", "tyre_pressure", "strapping", "configuration", "note", "dyno.id",
     "dyno.kind", "dyno.driven", "dyno.roller_circumference", "dyno.drum_inertia",
     "dyno.smoothing_applied",
     "air.temperature", "air.pressure", "air.humidity", "fuel.kind", "fuel.ethanol_content",
+    model=Session,
 )  # fmt: skip
 
 

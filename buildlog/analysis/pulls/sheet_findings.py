@@ -14,10 +14,15 @@ from buildlog.findings import Finding
 from buildlog.physics.gases import air, correction
 from buildlog.physics.numerics import repeatability
 from buildlog.physics.traces import enginespeed
+from buildlog.records.checked_paths import field, of_session
 from buildlog.records.configuration import Configuration
 
 if TYPE_CHECKING:
     from buildlog.analysis.pulls.sheet import PullGroup, Sheet
+
+_STANDARD, _ALTITUDE = of_session("standard_applied"), of_session("altitude")
+_PRESSURE, _DAY_CONTROL = of_session("air.pressure"), of_session("boost_control")
+_CONTROL = field("induction.boost.control")
 
 
 def of(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
@@ -38,7 +43,7 @@ def _standard(sheet: Sheet) -> Iterator[Finding]:
             "caution" if sheet.standard == "unknown" else "note",
             f"power is not brought to {sheet.conversion.wanted}: {sheet.conversion.why}",
             (
-                "session.standard_applied",
+                _STANDARD,
                 *(f"session.{name}" for name in missing_air(sheet.session)),
             ),
         )
@@ -50,7 +55,7 @@ def _standard(sheet: Sheet) -> Iterator[Finding]:
             "note",
             f"{sheet.session.altitude} above the sea is outside {sheet.standard}'s limits "
             f"(factor {factors}); at one place observed power compares better",
-            ("session.altitude",),
+            (_ALTITUDE,),
         )
         return
     for text in sorted(limits):
@@ -88,7 +93,7 @@ def _barometer(sheet: Sheet) -> Iterator[Finding]:
             "caution",
             f"air pressure {pressure.text} {why} at {session.altitude.text}: "
             f"{check.low / 100:.0f} to {check.high / 100:.0f} hPa is possible there",
-            ("session.air.pressure", "session.altitude"),
+            (_PRESSURE, _ALTITUDE),
             hint="write the station's own pressure, not a weather report's",
         )
 
@@ -110,7 +115,7 @@ def _pressure_charged(sheet: Sheet, configuration: Configuration) -> Iterator[Fi
         "pressure-charged",
         "caution" if control in {None, "closed-loop-absolute"} else "note",
         f"pressure-charged engine: observed and corrected power are both shown; {said}",
-        ("session.boost_control", "induction.boost.control"),
+        (_DAY_CONTROL, _CONTROL),
     )
 
 

@@ -19,8 +19,11 @@ from buildlog.physics.numerics import repeatability
 from buildlog.physics.parts import usual_ranges
 from buildlog.rawfiles.sanity import look_at
 from buildlog.rawfiles.table import RawTable
+from buildlog.records.checked_paths import field, of_session
 from buildlog.records.configuration import Configuration
 
+_RATED, _BORE = field("engine.rated_power"), field("engine.bore")
+_COLUMN = of_session("column[]")
 RULE_OF_THUMB = (0.88, 0.82)  # wheel over crank, manual rear-drive at the tyres: common practice
 
 
@@ -91,7 +94,7 @@ def optimistic(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
             "note",
             f"wheel power is only {100 * found.implied_loss:.0f} % below the maker's {rated} at "
             "the crank; a driveline usually takes more (12 to 18 %, common practice)",
-            ("engine.rated_power",),
+            (_RATED,),
         )
 
 
@@ -130,7 +133,7 @@ def _bmep(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
                 "caution",
                 f"{group.key or 'the pulls'}: the torque means a brake mean effective pressure of "
                 f"{pressure / 1e5:.0f} bar, {100 * over:.0f} % beyond any {kind} road engine",
-                ("session.column", "engine.bore"),
+                (_COLUMN, _BORE),
                 hint="look at the power column's unit, the gear, and the engine's size",
             )
 

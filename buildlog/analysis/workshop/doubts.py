@@ -19,11 +19,20 @@ from buildlog.errors import InvalidInput
 from buildlog.findings import Finding
 from buildlog.physics.engines import crank
 from buildlog.physics.parts import trouble_codes, tyres, vin
+from buildlog.records.checked_paths import TablePath, field, field_paths, table, value_at
 from buildlog.records.configuration import Configuration
 from buildlog.records.driveline import TyreSet
 from buildlog.records.paths import field_at, fields, nearest
 from buildlog.records.stated import read_stated
 
+_VIN, _YEAR, _RATED = field("car.vin"), field("car.year"), field("engine.rated_power")
+_BORE, _DISPLACEMENT = field("engine.bore"), field("engine.displacement")
+_COMPRESSION, _REV_LIMIT = field("engine.compression_ratio"), field("engine.rev_limit")
+_RATIOS, _MASS = field("gearbox.ratios"), field("chassis.mass")
+_FILE, _WRITTEN_FOR = field("calibration.file"), field("calibration.written_for")
+_TYRES, _FRONT, _REAR = table("tyres"), table("tyres.front"), table("tyres.rear")
+# What an electric car has none of.
+_BURNS = field_paths("engine.cylinders", "engine.bore", "engine.stroke", "engine.compression_ratio")
 _OLD_TYRE = 6 * 365.25  # days (common practice)
 _PISTON_SPEED = 28.0  # m/s at the limiter; beyond it only racing engines go (common practice)
 _CYLINDER = (40e-6, 1500e-6)  # m^3 of one cylinder of a road car or motorcycle
@@ -51,7 +60,7 @@ def calibration_file(now: Configuration, digests: Mapping[str, str]) -> list[Fin
     table = now.calibration
     if table is None or table.file is None:
         return []
-    path = ("calibration.file",)
+    path = (_FILE,)
     actual = digests.get(table.file)
     if actual is None:
         text = f"calibration.file names {table.file}, which is not in the folder"
@@ -90,7 +99,7 @@ def wheel_power(
             )
             hint = "look at the power column's unit, at a correction inside the file, at the air"
             found.append(
-                Finding("wheel-power", "caution", text, ("engine.rated_power",),
+                Finding("wheel-power", "caution", text, (_RATED,),
                         f"dyno/{visit.name}", hint)
             )  # fmt: skip
     return found
@@ -104,7 +113,7 @@ def _vin(now: Configuration) -> Iterator[Finding]:
         return
     wrong = vin.fault(now.car.vin)
     if wrong:
-        yield _doubt("vin", wrong.rstrip("."), "car.vin",
+        yield _doubt("vin", wrong.rstrip("."), _VIN,
                      "an older car's number goes into car.chassis_number", "error")  # fmt: skip
         return
     plain = vin.normalise(now.car.vin)
@@ -114,13 +123,13 @@ def _vin(now: Configuration) -> Iterator[Finding]:
         rule = "" if american else " (a North American rule: others need not follow it)"
         text = f"the VIN's check digit is {plain[8]}, by the rest of it {due}{rule}"
         if american or now.car.market is None:
-            yield _doubt("vin-check-digit", text, "car.vin", "read it again, letter by letter",
+            yield _doubt("vin-check-digit", text, _VIN, "read it again, letter by letter",
                          "caution" if american else "note")  # fmt: skip
         return
     year = vin.model_year(plain) if now.car.market == "north-america" else None
     if year and now.car.year and year != now.car.year:
         text = f"the VIN tells model year {year}, car.year says {now.car.year}"
-        yield _doubt("vin-year", text, "car.year")
+        yield _doubt("vin-year", text, _YEAR)
 
 
 def _car(now: Configuration, today: dt.date) -> Iterator[Finding]:
@@ -128,20 +137,17 @@ def _car(now: Configuration, today: dt.date) -> Iterator[Finding]:
     year, mass = now.car.year, now.chassis.mass if now.chassis else None
     if year is not None and year > today.year + 1:
         text = f"the model year {year} lies ahead: this is {today.year}"
-        yield Finding(
-            "model-year", "caution", text, ("car.year",), "car.toml", "look at the digits"
-        )
+        yield Finding("model-year", "caution", text, (_YEAR,), "car.toml", "look at the digits")
     if now.car.power_source == "electric":
-        own = ("cylinders", "bore", "stroke", "compression_ratio")
-        for name in own if now.engine else ():
-            if getattr(now.engine, name, None) is not None:
-                text = f"engine.{name} is stated, and car.power_source is electric"
+        for path in _BURNS:
+            if value_at(now, path) is not None:
+                text = f"{path} is stated, and car.power_source is electric"
                 hint = "take one of the two away"
-                yield Finding("electric", "caution", text, (f"engine.{name}",), "car.toml", hint)
+                yield Finding("electric", "caution", text, (path,), "car.toml", hint)
     if mass is not None and mass.si > _HEAVY:
         text = f"a mass of {mass.text} is more than a road car has"
         hint = "look at the digits and the unit"
-        yield Finding("car-mass", "caution", text, ("chassis.mass",), "car.toml", hint)
+        yield Finding("car-mass", "caution", text, (_MASS,), "car.toml", hint)
 
 
 def _cylinders(now: Configuration) -> Iterator[Finding]:
@@ -155,7 +161,7 @@ def _cylinders(now: Configuration) -> Iterator[Finding]:
             f"a bore of {table.bore} with a stroke of {table.stroke} makes a cylinder of "
             f"{one * 1e6:.0f} cc, unusual for its kind"
         )
-        yield _doubt("cylinder", text, "engine.bore", "look at the units")
+        yield _doubt("cylinder", text, _BORE, "look at the units")
     if table.displacement and table.cylinders:
         whole = one * table.cylinders
         if abs(whole / table.displacement.si - 1) > 0.02:
@@ -163,7 +169,7 @@ def _cylinders(now: Configuration) -> Iterator[Finding]:
                 f"bore, stroke and cylinders give {whole * 1e6:.0f} cc, engine.displacement says "
                 f"{table.displacement}"
             )
-            yield _doubt("displacement", text, "engine.displacement")
+            yield _doubt("displacement", text, _DISPLACEMENT)
 
 
 def _compression(now: Configuration) -> Iterator[Finding]:
@@ -173,10 +179,10 @@ def _compression(now: Configuration) -> Iterator[Finding]:
     source = now.car.power_source
     if source in ("spark-ignition", "hybrid", None) and ratio > _SPARK_RATIO:
         text = f"a compression ratio of {ratio:g} is high for spark ignition"
-        yield _doubt("compression-ratio", text, "engine.compression_ratio", "9.8 typed as 98?")
+        yield _doubt("compression-ratio", text, _COMPRESSION, "9.8 typed as 98?")
     if source == "compression-ignition" and ratio < _DIESEL_RATIO:
         text = f"a compression ratio of {ratio:g} is low for compression ignition"
-        yield _doubt("compression-ratio", text, "engine.compression_ratio")
+        yield _doubt("compression-ratio", text, _COMPRESSION)
 
 
 def _piston_speed(now: Configuration) -> Iterator[Finding]:
@@ -189,14 +195,14 @@ def _piston_speed(now: Configuration) -> Iterator[Finding]:
             f"{table.rev_limit} with a stroke of {table.stroke} is a mean piston speed of "
             f"{speed:.0f} m/s"
         )
-        yield _doubt("piston-speed", text, "engine.rev_limit", "look at stroke and limit")
+        yield _doubt("piston-speed", text, _REV_LIMIT, "look at stroke and limit")
 
 
 def _gears(now: Configuration) -> Iterator[Finding]:
     ratios = now.gearbox.ratios if now.gearbox else None
     if ratios and list(ratios) != sorted(ratios, reverse=True):
         yield _doubt("gear-ratios", "the gear ratios do not fall from gear to gear",
-                     "gearbox.ratios", "first gear first, without reverse")  # fmt: skip
+                     _RATIOS, "first gear first, without reverse")  # fmt: skip
 
 
 def _top_speed(now: Configuration) -> Iterator[Finding]:
@@ -210,7 +216,7 @@ def _top_speed(now: Configuration) -> Iterator[Finding]:
     speed = limit.si / (2 * pi) / turns if turns else 0.0
     if speed > _TOP_SPEED:
         text = f"the gearing gives {speed * 3.6:.0f} km/h in top gear at the limiter of {limit}"
-        yield _doubt("top-speed", text, "gearbox.ratios",
+        yield _doubt("top-speed", text, _RATIOS,
                      "is a reduction missing? gearbox.primary_ratio holds a motorcycle's; "
                      "else look at final_drive.ratio")  # fmt: skip
 
@@ -219,7 +225,7 @@ def _statements(now: Configuration) -> Iterator[Finding]:
     """written_for names fields of car.toml and values that they could have."""
     said = now.calibration.written_for if now.calibration else None
     for path, value in (said or {}).items():
-        where = f'calibration.written_for."{path}"'
+        where = f'{_WRITTEN_FOR}."{path}"'
         try:
             field_at(Configuration, path)
         except InvalidInput as error:
@@ -231,21 +237,21 @@ def _statements(now: Configuration) -> Iterator[Finding]:
 
 
 def _tyre_marks(now: Configuration, today: dt.date) -> Iterator[Finding]:
-    sets: dict[str, TyreSet | None] = {"tyres": now.tyres}
+    sets: dict[TablePath, TyreSet | None] = {_TYRES: now.tyres}
     if now.tyres:
-        sets |= {"tyres.front": now.tyres.front, "tyres.rear": now.tyres.rear}
+        sets |= {_FRONT: now.tyres.front, _REAR: now.tyres.rear}
     for path, one in sets.items():
         if one is not None:
             yield from _size(path, one)
             yield from _age(path, one, today)
 
 
-def _size(path: str, one: TyreSet) -> Iterator[Finding]:
+def _size(path: TablePath, one: TyreSet) -> Iterator[Finding]:
     if one.size is not None:
         try:
             marked = tyres.parse_size(one.size)
         except ValueError as error:
-            yield _doubt("tyre-size", str(error).rstrip("."), f"{path}.size")
+            yield _doubt("tyre-size", str(error).rstrip("."), path.field("size"))
         else:
             for name, own, there in (
                 ("speed symbol", one.speed_symbol, marked.speed_symbol),
@@ -253,28 +259,28 @@ def _size(path: str, one: TyreSet) -> Iterator[Finding]:
             ):
                 if own and there and there != "ZR" and own != there:
                     text = f"the size says {name} {there}, the field {own}"
-                    yield _doubt("tyre-marks", text, f"{path}.size")
+                    yield _doubt("tyre-marks", text, path.field("size"))
     if one.speed_symbol and one.speed_symbol not in tyres.SPEED_SYMBOLS:
         text = f'"{one.speed_symbol}" is no speed symbol of a road tyre'
-        yield _doubt("tyre-marks", text, f"{path}.speed_symbol")
+        yield _doubt("tyre-marks", text, path.field("speed_symbol"))
 
 
-def _age(path: str, one: TyreSet, today: dt.date) -> Iterator[Finding]:
+def _age(path: TablePath, one: TyreSet, today: dt.date) -> Iterator[Finding]:
     if one.made is None:
         return
     week, year = int(one.made[:2]), 2000 + int(one.made[2:])
     try:
         made = dt.date.fromisocalendar(year, week, 1)
     except ValueError:
-        yield _doubt("tyre-made", f'"{one.made}" is no week and year', f"{path}.made",
+        yield _doubt("tyre-made", f'"{one.made}" is no week and year', path.field("made"),
                      "2319 is week 23 of 2019")  # fmt: skip
         return
     days = (today - made).days
     if days < 0:
-        yield _doubt("tyre-made", f"the tyres' {one.made} lies in the future", f"{path}.made")
+        yield _doubt("tyre-made", f"the tyres' {one.made} lies in the future", path.field("made"))
     elif days > _OLD_TYRE:
         text = f"the tyres were made in week {week} of {year}, {days / 365.25:.0f} years ago"
-        yield _doubt("tyre-age", text, f"{path}.made", "look for cracks before any fast run")
+        yield _doubt("tyre-age", text, path.field("made"), "look for cracks before any fast run")
 
 
 # What is filed beside it

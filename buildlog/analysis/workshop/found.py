@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.workshop import partlife
+from buildlog.records.parts import Assembly
 from buildlog.records.paths import Value, leaves
 from buildlog.units import Quantity
 
@@ -20,7 +21,7 @@ OUTCOMES: dict[Outcome, str] = {
 }
 LIST = "as-found"
 _RESULT: dict[Outcome, str] = {"as-recorded": "pass", "differs": "fail", "not-seen": "not-done"}
-_NOT_SEEN = ("source", "note", "effect", "limit", "break_in", "part")
+_NOT_SEEN = frozenset(Assembly.model_fields)  # what every assembly has is not seen on the car
 _FEW = 5
 
 

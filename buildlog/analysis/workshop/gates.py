@@ -22,13 +22,20 @@ from buildlog.analysis.workshop.check_book import Done, newest_lists, spread, un
 from buildlog.analysis.workshop.fault_book import open_faults
 from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.findings import Finding, Severity
+from buildlog.records.checked_paths import table
 from buildlog.records.checks import Step
 from buildlog.records.paths import same_value
 
 FORCED = ("positive-displacement", "centrifugal", "turbocharger")
 STEPS: tuple[Step, ...] = get_args(Step)
 SPREAD_LIMIT = 0.10  # compression, of the highest; leakage, between cylinders (common practice)
-_WORKED_ON = ("induction", "induction.compressor", "induction.turbine", "induction.charge_cooler")
+_ENGINE = table("engine")
+_WORKED_ON = (
+    table("induction"),
+    table("induction.compressor"),
+    table("induction.turbine"),
+    table("induction.charge_cooler"),
+)
 TECHNICIAN, CALIBRATOR, OWNER = "technician", "calibrator", "owner-builder"
 
 
@@ -103,7 +110,7 @@ def _compression(history: Sequence[Version], papers: HistoryFiles) -> Iterator[G
             yield _gate("forced-induction-work", f"{key}-unknown", "closed", why, TECHNICIAN)
         elif value > SPREAD_LIMIT:
             why = f"{name} differs by {100 * value:.0f} % between cylinders, {_limit()}"
-            finding = Finding(f"{key}-spread", "caution", why, ("engine",))
+            finding = Finding(f"{key}-spread", "caution", why, (_ENGINE,))
             yield _gate("forced-induction-work", f"{key}-spread", "closed", why, OWNER, finding)
         else:
             why = f"{name} within {100 * value:.0f} %, {_limit()}"
@@ -272,7 +279,7 @@ def _forced_work(history: Sequence[Version]) -> int | None:
     """The last entry in which we fitted something that blows, or another engine."""
     found = None
     for life in partlife.parts(history):
-        worked = life.path in _WORKED_ON or (life.path == "engine" and _forced(history[-1]))
+        worked = life.path in _WORKED_ON or (life.path == _ENGINE and _forced(history[-1]))
         if life.fitted and worked and _forced(history[-1]):
             index = _at(history, life.fitted)
             if index and (found is None or index > found):

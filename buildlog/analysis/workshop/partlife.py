@@ -19,6 +19,7 @@ from buildlog.analysis.car.history_files import place, place_of
 from buildlog.analysis.car.origin import origins
 from buildlog.analysis.car.version import Version, distance_run
 from buildlog.records.base import once
+from buildlog.records.checked_paths import field, table
 from buildlog.records.configuration import Configuration
 from buildlog.records.engine import Engine
 from buildlog.records.parts import Assembly, Part
@@ -28,7 +29,8 @@ from buildlog.units import Quantity
 # Kinds of entries that describe what was there already, and so end no life.
 _DESCRIBING = ("correction", "earlier")
 # Tables that are no piece of hardware, unless they are given a part of their own.
-_NO_PIECE = ("calibration", "fuel")
+_NO_PIECE = (table("calibration"), table("fuel"))
+_ENGINE, _RATED = table("engine"), field("engine.rated_power")
 _DONE = 1.0  # metres: less than any odometer shows
 
 
@@ -147,8 +149,8 @@ def since(history: Sequence[Version], path: str) -> Version | None:
 
 def rating_is_of_this_engine(history: Sequence[Version]) -> bool:
     """Whether the maker's rating was stated for the engine that is in the car now."""
-    engine = part(parts(history), "engine")
-    stated = since(history, "engine.rated_power")
+    engine = part(parts(history), _ENGINE)
+    stated = since(history, _RATED)
     if engine is None or stated is None:
         return False
     return place(history, stated) >= place(history, engine.first_seen)
@@ -308,9 +310,9 @@ class Ages:
 
     def _engine_of(self, span: _Span) -> _Span | None:
         """The engine that a sub-part came with; none for the engine of the first entry."""
-        if not span.path.startswith("engine.") or span.first == 0:
+        if not span.path.startswith(f"{_ENGINE}.") or span.first == 0:
             return None
-        engines = (one for one in self.spans if one.path == "engine" and one.first == span.first)
+        engines = (one for one in self.spans if one.path == _ENGINE and one.first == span.first)
         return next(engines, None)
 
 
@@ -389,9 +391,9 @@ def _spans_at(
 
 def _swapped(timeline: list[dict[str, PartIdentity]], index: int, path: str) -> bool:
     """Whether a part went with the engine that was taken out at this version."""
-    if not path.startswith("engine.") or index == 0 or timeline[index][path].serial:
+    if not path.startswith(f"{_ENGINE}.") or index == 0 or timeline[index][path].serial:
         return False
-    old, new = timeline[index - 1].get("engine"), timeline[index].get("engine")
+    old, new = timeline[index - 1].get(_ENGINE), timeline[index].get(_ENGINE)
     return old is not None and new is not None and old != new
 
 
@@ -399,10 +401,10 @@ def _swapped(timeline: list[dict[str, PartIdentity]], index: int, path: str) -> 
 def _identities(configuration: Configuration) -> dict[str, PartIdentity]:
     """The parts of a configuration by path, in its order."""
     found = {}
-    for path, table in _assemblies(configuration).items():
-        if path not in _NO_PIECE or table.part:
-            kind = table.code if isinstance(table, Engine) else getattr(table, "kind", None)
-            found[path] = _identity(table.part, None if path in _NO_PIECE else kind)
+    for path, piece in _assemblies(configuration).items():
+        if path not in _NO_PIECE or piece.part:
+            kind = piece.code if isinstance(piece, Engine) else getattr(piece, "kind", None)
+            found[path] = _identity(piece.part, None if path in _NO_PIECE else kind)
     return found | {path: _identity(own) for path, own in _work_parts(configuration).items()}
 
 

@@ -10,22 +10,34 @@ from typing import Any
 from buildlog.analysis.pulls.session_draft import PER_PULL, Found, new_session, put
 from buildlog.errors import InvalidInput, UsageError
 from buildlog.findings import Finding
+from buildlog.records.checked_paths import of_session, session_field
 from buildlog.records.reading import load
 from buildlog.records.session import Session
 from buildlog.records.toml import toml_write
 
 Fields = dict[str, str]
 
+_DATE, _STANDARD = session_field("date"), session_field("standard_applied")
+_DAY = of_session("date")
+# Options that leave out the table, or part of the name.
+_SHORT: dict[str, str] = {
+    session_field("fuel.ethanol_content"): "ethanol-content",
+    session_field("dyno.id"): "dyno",
+    session_field("dyno.driven"): "driven",
+    session_field("dyno.drum_inertia"): "drum-inertia",
+    session_field("dyno.roller_circumference"): "roller-circumference",
+}
+
 # What is asked for at a terminal where nothing said it, in this order.
 ASKED: dict[str, str] = {
-    "odometer": 'odometer ("88412 mi")',
-    "gear": "gear of the pulls",
-    "dyno.id": "the shop's name for the dyno",
-    "dyno.kind": "its kind (inertia, eddy-brake, hub, road)",
-    "standard_applied": "correction already inside the numbers (none, a standard, unknown)",
-    "air.temperature": 'air temperature ("20 degC")',
-    "air.pressure": 'air pressure at the place ("990 hPa")',
-    "air.humidity": 'relative humidity ("45 percent")',
+    session_field("odometer"): 'odometer ("88412 mi")',
+    session_field("gear"): "gear of the pulls",
+    session_field("dyno.id"): "the shop's name for the dyno",
+    session_field("dyno.kind"): "its kind (inertia, eddy-brake, hub, road)",
+    _STANDARD: "correction already inside the numbers (none, a standard, unknown)",
+    session_field("air.temperature"): 'air temperature ("20 degC")',
+    session_field("air.pressure"): 'air pressure at the place ("990 hPa")',
+    session_field("air.humidity"): 'relative humidity ("45 percent")',
 }
 
 
@@ -41,10 +53,7 @@ class Conditions:
 
 def option(name: str) -> str:
     """The option that states a field: "air.temperature" -> "--air-temperature"."""
-    short = {"fuel.ethanol_content": "ethanol-content", "dyno.id": "dyno"}
-    for part in ("driven", "drum_inertia", "roller_circumference"):
-        short[f"dyno.{part}"] = part.replace("_", "-")
-    return "--" + short.get(name, name.replace(".", "-").replace("_", "-"))
+    return "--" + _SHORT.get(name, name.replace(".", "-").replace("_", "-"))
 
 
 def refuse_wrong(fields: Mapping[str, str]) -> None:
@@ -58,13 +67,13 @@ def refuse_wrong(fields: Mapping[str, str]) -> None:
 def wrong(name: str, text: str) -> Finding | None:
     """What is wrong with a field's text; None if it fits."""
     try:
-        if name == "date":
+        if name == _DATE:
             day(text)
             return None
         draft = new_session(dt.date(2000, 1, 1), {name: text}, [])
     except InvalidInput as error:
         return Finding("value", "error", error.what, hint=error.hint)
-    if name == "standard_applied":
+    if name == _STANDARD:
         return _wrong_standard(text)
     _, findings = load(Session, toml_write.write(draft), "")
     return next((finding for finding in findings if finding.severity == "error"), None)
@@ -123,7 +132,7 @@ def _left(one: Found) -> Finding:
 def refuse_undecided(found: Sequence[Found], given: Mapping[str, str]) -> None:
     """InvalidInput where the file speaks of a correction that cannot be told."""
     for one in found:
-        if one.field == "standard_applied" and one.question and one.field not in given:
+        if one.field == _STANDARD and one.question and one.field not in given:
             raise InvalidInput(
                 one.question,
                 where=one.where,
@@ -138,13 +147,13 @@ def date_of(given: Fields, name: str | None, conditions: Conditions, today: dt.d
     UsageError where the name and --date differ; InvalidInput where a file states another day
     that was not taken: the session's name holds the day and cannot be changed later.
     """
-    if name and given.get("date", name) != name:
+    if name and given.get(_DATE, name) != name:
         raise UsageError(
-            f"the session's name begins with {name}, but --date is {given['date']}",
+            f"the session's name begins with {name}, but --date is {given[_DATE]}",
             hint="give one of them",
         )
-    said = given.get("date") or name or conditions.fields.get("date")
-    left = next((f for f in conditions.not_taken if f.paths == ("session.date",)), None)
+    said = given.get(_DATE) or name or conditions.fields.get(_DATE)
+    left = next((f for f in conditions.not_taken if f.paths == (_DAY,)), None)
     if said is None and left:
         raise InvalidInput(
             left.text, where=left.where, why="the session is named by its day", hint=left.hint

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from buildlog.errors import InvalidInput, UsageError
+from buildlog.records.checked_paths import field
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import field_at, toml_value
 from buildlog.records.reading import load, parse_toml
 from buildlog.records.toml import toml_edit
 
-_WRITTEN_FOR = "calibration.written_for"
+_WRITTEN_FOR = field("calibration.written_for")
 
 
 def apply(data: bytes, assignments: Iterable[str]) -> bytes:
@@ -58,17 +59,17 @@ def order() -> Sequence[str]:
 def _set(data: bytes, path: str, value: str) -> bytes:
     if path.startswith(f"{_WRITTEN_FOR}."):
         named = path.removeprefix(f"{_WRITTEN_FOR}.").strip('"')
-        field = field_at(Configuration, named)
-        key: tuple[str, ...] = ("calibration", "written_for", named)
-        return toml_edit.set_value(data, key, toml_value(field, value), order=order())
-    field = field_at(Configuration, path)
-    if "[]" in field.path or path.startswith(("work", "odometer_offset")):
+        asked = field_at(Configuration, named)
+        key = (*_WRITTEN_FOR.split("."), named)
+        return toml_edit.set_value(data, key, toml_value(asked, value), order=order())
+    asked = field_at(Configuration, path)
+    if "[]" in asked.path:
         raise UsageError(
             f"{path} belongs to a list of tables",
             hint="buildlog work add, or edit car.toml",
         )
     return toml_edit.set_value(
-        data, tuple(path.split(".")), toml_value(field, value), order=order()
+        data, tuple(path.split(".")), toml_value(asked, value), order=order()
     )
 
 

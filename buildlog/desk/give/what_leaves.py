@@ -16,10 +16,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from buildlog.findings import Finding
+from buildlog.records.checked_paths import field_paths, value_at
 
 if TYPE_CHECKING:
     from buildlog.desk.snapshot.snapshot import Snapshot
 
+_IDENTIFYING = field_paths("car.vin", "car.chassis_number")
 _SHORTEST = 4  # of a name: a shorter one is found in any text
 _COMMON = {"root", "user", "admin", "localhost", "home", "main"}
 
@@ -91,9 +93,8 @@ def leaving(book: Snapshot, *, plans: bool) -> Leaving:
 
 
 def _identifies(book: Snapshot) -> Iterator[str]:
-    car = book.history[-1].configuration.car
-    named = (("car.vin", car.vin), ("car.chassis_number", car.chassis_number))
-    yield from (name for name, value in named if value)
+    car = book.history[-1].configuration
+    yield from (path for path in _IDENTIFYING if value_at(car, path))
 
 
 def _stays(book: Snapshot, plans: bool) -> Iterator[str]:

@@ -8,10 +8,11 @@ from typing import Any
 from buildlog.analysis.car.changes import Change
 from buildlog.analysis.car.version import Version
 from buildlog.findings import Finding
+from buildlog.records.checked_paths import field
 from buildlog.records.paths import Value
 from buildlog.units import Quantity
 
-VIN = "car.vin"
+VIN = field("car.vin")
 
 
 def shown_vin(vin: str) -> str:
