@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from itertools import pairwise
 
+import click
+
 STAGES = ("as-found", "baseline", "stage-1", "stage-2", "stage-2-recheck")
 MEASURED = STAGES[1:]
 SESSIONS = (
@@ -283,6 +285,7 @@ PLANNED_MORE = [
     *both("plan show boost", "plan show cam --full"),
     *units("plan compare"),
     "plan compare boost --shop ..",
+    "plan show boost --shop .. --units metric",
     "diff latest plan:boost --json",
     "margins plan:boost",
     "headroom plan:boost",
@@ -322,6 +325,54 @@ GIVEN = [
     "shop list ../shop",
 ]
 
+OPTIONS = [
+    "new ../third --name Third --vin 0MTBA26A7RS004417",
+    "check --found --answers ../in/answers.toml --date 2026-06-07 --odometer '89560 mi'",
+    "record -m 'as found' --kind found --odometer '89560 mi' --date 2026-06-07",
+    "fault add 'ticking' --part engine --odometer '89570 mi' --note 'cold only' --date 2026-06-07",
+    "record -m ticking --odometer '89570 mi' --date 2026-06-07",
+    "fault close ticking --remedy 'plug renewed' --cause 'loose plug' --note torqued "
+    "--date 2026-06-08",
+    "fault close engine --remedy 'plug renewed' --cause 'loose plug' --note torqued "
+    "--date 2026-06-08",
+    "record -m mended --resolves 15 --odometer '89580 mi' --date 2026-06-08",
+    "checklist start hand-back --date 2026-06-08",
+    "checklist tick wheel-nuts --result pass --date 2026-06-09",
+    "torque add 'turbine flange' --count 4 --torque '35 N*m' --note again --date 2026-06-09 "
+    "--retorque-of 2026-06-02-turbine-flange --odometer '89590 mi'",
+    "record -m 'new instruments' --odometer '12 mi' --date 2026-06-09",
+    "record -m 'new instruments' --odometer '12 mi' --odometer-note 'new cluster' "
+    "--date 2026-06-09",
+    *both("history"),
+    f"dyno add ../in/log.txt --session log {SAID} --altitude '120 m' --lockup locked --driven "
+    "'two rollers' --drum-inertia '40 kg*m^2' --roller-circumference '2.51 m' --boost-control "
+    "spring --strapping 'four straps' --fuel-kind gasoline --ethanol-content '10 percent' "
+    "--leave-out Lambda --one-run --keep --odometer '30 mi' --json",
+    "dyno add ../in/told.txt --session told --date 2026-06-09",
+    "dyno add ../in/told.txt --session taken --take-conditions --configuration 9",
+    "dyno sheet taken",
+    "set tyres.pressure='2.4 bar'",
+    "record -m measured --odometer '30 mi'",
+    "record -m measured --odometer '30 mi' --session-is-new-configuration",
+    "verify --paper TVVA-20CJ-D70G-W6P3-9BQF-29",
+    "verify --paper TVVA-20CJ-D70G-W6P3-9BQF-28",
+    "key add 'bench 1' --key ../in/key-1",
+    "key add 'bench 2' --restart --reason 'laptop lost' --key ../in/key-2",
+    "key add 'bench 3' --public ../in/key-3.pub --reason 'a second' --key ../in/key-2",
+    "key compromised 'bench 3' --last-good 18 --reason stolen --key ../in/key-2",
+    "key compromised 'bench 3' --last-good 21 --reason stolen --key ../in/key-2",
+    "key list",
+    "plan new boost",
+    "sync ../stick --with-plans",
+    f"{SIGNING} receive ../demo.bundle ../taken --sign --odometer '90000 mi'",
+    "handover ../out/given --dry-run --paper a4",
+    "shop list .. --remote ../in/sites.txt --patience 5",
+    "shop list .. --remote ../in/none.txt",
+    "dyno coast ../in/drum.csv --drum-inertia '335 kg*m^2' --roller-circumference '3.4 m' "
+    "--map road_speed=V:km/h",
+]
+DEMO = ["demo ../again", "demo ../again"]
+
 
 def explained() -> list[str]:
     """`explain` of every name that it offers."""
@@ -336,29 +387,50 @@ def explained() -> list[str]:
             "explain clutch torque", "explain nonsense"]  # fmt: skip
 
 
-def helped() -> list[str]:
-    """`--help` of every command, the schemas and the completion scripts."""
-    import click
+def leaves() -> list[tuple[str, click.Command]]:
+    """Every command that is no group, by its words."""
+    return [(name, one) for name, one in commands() if not isinstance(one, click.Group)]
 
+
+def commands() -> list[tuple[str, click.Command]]:
+    """Every command and every group, by its words."""
     from buildlog.cli.main import cli
 
-    def below(group: click.Group, before: str) -> Iterator[str]:
+    def below(group: click.Group, before: str) -> Iterator[tuple[str, click.Command]]:
         for name in group.list_commands(click.Context(group)):
             found = group.get_command(click.Context(group), name)
-            yield f"{before}{name} --help"
+            assert found is not None
+            yield before + name, found
             if isinstance(found, click.Group):
                 yield from below(found, f"{before}{name} ")
 
+    return list(below(cli, ""))
+
+
+def helped() -> list[str]:
+    """`--help` of every command, the schemas and the completion scripts."""
     files = ("car", "session", "check", "checklist", "fault", "torque", "handover", "plan")
-    return ["--help", "--version", "nonsense", "", *below(cli, ""), "schema",
-            *[f"schema {name}" for name in (*files, "nothing")],
+    return ["--help", "--version", "nonsense", "", *[f"{name} --help" for name, _ in commands()],
+            "schema", *[f"schema {name}" for name in (*files, "nothing")],
             *[f"completion {shell}" for shell in ("bash", "zsh", "fish")]]  # fmt: skip
+
+
+def elsewhere() -> list[str]:
+    """Every command that reads or writes a ledger, sent to one that is not there."""
+    found = []
+    for name, one in leaves():
+        given = [a.type.choices[0] if isinstance(a.type, click.Choice) else "x=1"
+                 for a in one.params if isinstance(a, click.Argument) and a.required]  # fmt: skip
+        if any("--ledger" in option.opts for option in one.params):
+            found.append(" ".join([name, *map(str, given), "--ledger ../nowhere"]))
+    return found
 
 
 # Those that end in "-more" take long: they are compared in the long set.
 GROUPS: dict[str, Callable[[], list[str]]] = {
     "help": helped,
     "explain": explained,
+    "elsewhere": elsewhere,
     "history": lambda: HISTORY,
     "show": lambda: SHOW,
     "diff": lambda: DIFF,
@@ -386,4 +458,6 @@ GROUPS: dict[str, Callable[[], list[str]]] = {
     "keys": lambda: KEYS,
     "synced": lambda: SYNCED,
     "given": lambda: GIVEN,
+    "options-more": lambda: OPTIONS,
+    "demo-more": lambda: DEMO,
 }

@@ -25,6 +25,16 @@ flywheel = "not-seen"
 [note]
 "fuel.injectors" = "red ones, no mark"
 """
+_TOLD = b"""\
+Date: 2026-06-09
+Odometer: 30 mi
+Gear: 4th
+Temperature: 68.5 F
+Barometer: 29.31 inHg
+Humidity: 41 %
+Correction: uncorrected
+
+"""
 _SIGNING = 'shop = "Estovale"\nsigning_key = "../in/key-1"\n'
 _RECHECK = "dyno/2026-06-06-stage-2-recheck"
 
@@ -42,6 +52,9 @@ def prepare(place: Path) -> None:
         _steeper(place / "car" / _RECHECK / f"run-{number}.csv", inside / f"run-{number}.csv")
     log = (place / "car/dyno/2026-05-09-stage-2/pulls.txt").read_bytes()
     (inside / "log.txt").write_bytes(log[: log.rindex(b"\n", 0, -400) + 1])
+    (inside / "told.txt").write_bytes(_TOLD + log.partition(b"\n")[2])
+    _lines(inside / "sites.txt", "# servers", ["../stick"])
+    _lines(inside / "drum.csv", "Time (s),V", _coast(0))
     (inside / "answers.toml").write_text(_ANSWERS, "utf-8")
     (inside / "T26-005.bin").write_bytes(bytes(range(256)))
     (inside / "manifold.jpg").write_bytes(base64.b64decode(_PHOTO))

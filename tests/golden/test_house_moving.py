@@ -7,8 +7,9 @@ keeps a group anew, for a change that is meant.
 
 Left out, since it cannot be the same bytes everywhere: what matplotlib draws (its labels are
 kept; a digest counts where the same version draws), PNG, PDF, zip and the bundle of a handover
-(by name), the digits of a number behind the seventh, `demo` (it replays what test_demo_job.py
-compares by id), `sync` with a server, and everything that only a person at a terminal is asked.
+(by name), digests and sizes of files that hold drawings, the digits of a number behind the
+seventh (they follow the processor's vector units), `pack` (git's own packing, where git is
+there), servers, and what only a person at a terminal is asked.
 """
 
 from __future__ import annotations
