@@ -10,7 +10,7 @@ from pydantic import AfterValidator, Field, ValidationError
 
 from buildlog.errors import InvalidInput
 from buildlog.records.base import Listed, Note, Record, Text, absent, clean_text, told
-from buildlog.records.reading import parse_toml
+from buildlog.records.toml.toml_read import parse_toml
 
 EntryId = Annotated[str, Field(pattern=r"^[0-9a-f]{40}$")]
 Public = Annotated[str, Field(pattern=r"^[a-z0-9@.-]{4,60} [A-Za-z0-9+/=]{16,4000}$")]

@@ -30,17 +30,8 @@ def plain(record: Record) -> dict[str, Any]:
 
 def put_together(model: type[R], values: Mapping[str, Any]) -> R:
     """The record that `plain` was made of; any error if the values are not of that model."""
-    makers, defaults = _makers(model), _defaults(model)
-    record = model.__new__(model)
-    record.__setstate__(  # as copying and pickling do: a record holds nothing else
-        {
-            "__dict__": defaults | {name: makers[name](value) for name, value in values.items()},
-            "__pydantic_fields_set__": set(values),
-            "__pydantic_extra__": None,
-            "__pydantic_private__": None,
-        }
-    )
-    return record
+    makers = _makers(model)
+    return model.model_construct(**{name: makers[name](value) for name, value in values.items()})
 
 
 @cache
@@ -49,12 +40,6 @@ def rules() -> str:
     here = Path(__file__).parent
     files = [*sorted(here.rglob("*.py")), here.parent / "units.py", here.parent / "unit_table.py"]
     return sha256(b"\0".join(file.read_bytes() for file in files)).hexdigest()[:16]
-
-
-@cache
-def _defaults(model: type[Record]) -> dict[str, Any]:
-    """Every field in its order; what must be given is among the values."""
-    return {name: info.default for name, info in model.model_fields.items()}
 
 
 @cache

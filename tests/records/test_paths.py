@@ -23,7 +23,7 @@ from buildlog.records.paths import (
     words,
 )
 from buildlog.records.session import Session
-from buildlog.records.toml.toml_places import nearest_place, places
+from buildlog.records.toml.toml_text import nearest_place, places
 from buildlog.units import parse
 from tests.builders import CAR, make_configuration
 from tests.documents import documents, leaves_of

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from buildlog.errors import InvalidInput
 from buildlog.findings import Finding
 from buildlog.records.configuration import Configuration
-from buildlog.records.reading import load, parse_toml, read
+from buildlog.records.reading import load, read
 from buildlog.records.session import Session
+from buildlog.records.toml.toml_read import parse_toml
 
 HEAD = 'format = 1\n\n[car]\nname = "Marrow Tern"\n'
 

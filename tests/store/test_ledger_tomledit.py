@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildlog.errors import InvalidInput
-from buildlog.records.toml.toml_edit import append_item, delete, resolve, set_value, set_values
+from buildlog.records.toml.toml_edit import append_items, delete, resolve, set_value, set_values
 
 ORDER = ("car", "engine", "induction", "exhaust", "fuel", "calibration", "tyres", "work")
 CAR = b"""\
@@ -96,9 +96,9 @@ def test_removing():
 
 
 def test_one_more_item():
-    out = append_item(CAR, "work", {"item": "hood", "note": "carbon"})
+    out = append_items(CAR, "work", [{"item": "hood", "note": "carbon"}])
     assert out == CAR + b'\n[[work]]\nitem = "hood"\nnote = "carbon"\n'
-    first = append_item(b"format = 1\n", "work", {"item": "x"})
+    first = append_items(b"format = 1\n", "work", [{"item": "x"}])
     assert first == b'format = 1\n\n[[work]]\nitem = "x"\n'
 
 

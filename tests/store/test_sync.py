@@ -22,6 +22,7 @@ from buildlog.errors import (
     TrustError,
     UsageError,
 )
+from buildlog.records import leaf_text
 from buildlog.store.exchange.remote import remote
 from buildlog.store.exchange.two_copies import sync
 from buildlog.store.git.message import EntryFacts
@@ -353,7 +354,7 @@ def edited(base: bytes, edits: dict[str, str], works: list[str]) -> bytes:
         data = tomllib.loads(f"x = {value}")["x"]
         base = toml_edit.set_values(base, {path: data})
     for name in works:
-        base = toml_edit.append_item(base, "work", {"item": name, "note": f"done {name}"})
+        base = toml_edit.append_items(base, "work", [{"item": name, "note": f"done {name}"}])
     return base
 
 
@@ -386,10 +387,10 @@ def test_joining_does_not_depend_on_the_order(sides):
         assert not open_
         results.add(last)
     assert len(results) == 1
-    whole = carmerge.fields(results.pop())
+    whole = leaf_text.fields(results.pop())
     for edits, works in sides:
-        side = carmerge.fields(edited(base, edits, works))
+        side = leaf_text.fields(edited(base, edits, works))
         for path, value in side.items():
-            if carmerge.fields(base).get(path) != value:
+            if leaf_text.fields(base).get(path) != value:
                 assert whole[path] == value
     assert b"# measured" in base

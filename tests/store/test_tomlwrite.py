@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildlog.errors import InvalidInput
-from buildlog.records.toml.toml_write import append_tables, write
+from buildlog.records.toml.toml_edit import append_items
+from buildlog.records.toml.toml_write import write
 
 SESSION = {
     "format": 1,
@@ -132,7 +133,7 @@ def test_more_items_leave_every_other_byte(
     document: dict[str, Any], there: list[Any], more: list[Any]
 ) -> None:
     before = write({"pull": there, **document})
-    after = append_tables(before, "pull", more)
+    after = append_items(before, "pull", more)
     assert tomllib.loads(after.decode()) == {**document, "pull": there + more}
     kept = iter(after.splitlines())
     assert all(line in kept for line in before.splitlines())  # all of them, in their order
@@ -140,7 +141,7 @@ def test_more_items_leave_every_other_byte(
 
 def test_items_are_placed_after_their_like_and_comments_stay() -> None:
     text = '# mine\nformat = 1  # one\n\n[[pull]]\nfile = "a"\n\n# by mouth\n[[stated]]\nx = 1'
-    after = append_tables(text.encode(), "pull", [{"file": "b", "air": {"x": "1 %"}}]).decode()
+    after = append_items(text.encode(), "pull", [{"file": "b", "air": {"x": "1 %"}}]).decode()
     assert after == (
         '# mine\nformat = 1  # one\n\n[[pull]]\nfile = "a"\n\n[[pull]]\nfile = "b"\n\n'
         '[pull.air]\nx = "1 %"\n\n# by mouth\n[[stated]]\nx = 1\n'
@@ -148,7 +149,7 @@ def test_items_are_placed_after_their_like_and_comments_stay() -> None:
 
 
 def test_line_ends_of_the_file_are_kept() -> None:
-    after = append_tables(b'a = 1\r\n[[pull]]\r\nfile = "a"\r\n', "pull", [{"file": "b"}])
+    after = append_items(b'a = 1\r\n[[pull]]\r\nfile = "a"\r\n', "pull", [{"file": "b"}])
     assert after == b'a = 1\r\n[[pull]]\r\nfile = "a"\r\n\r\n[[pull]]\r\nfile = "b"\r\n'
 
 
@@ -164,4 +165,4 @@ def test_what_toml_cannot_hold_is_refused(value: Any) -> None:
 
 def test_an_item_for_a_name_that_is_no_array_is_refused() -> None:
     with pytest.raises(InvalidInput):
-        append_tables(b"pull = 3\n", "pull", [{"file": "b"}])
+        append_items(b"pull = 3\n", "pull", [{"file": "b"}])

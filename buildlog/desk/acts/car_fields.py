@@ -48,6 +48,6 @@ def _with_work(data: bytes, item: str, note: str | None) -> bytes:
         data = toml_edit.set_values(data, {path: note}) if note else data
     else:
         fields = {"item": item, **({"note": note} if note else {})}
-        data = toml_edit.append_item(data, "work", fields)
+        data = toml_edit.append_items(data, "work", [fields])
     refuse_invalid(Configuration, data, CAR)
     return data

@@ -8,8 +8,9 @@ from buildlog.errors import InvalidInput, UsageError
 from buildlog.records.checked_paths import field
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import field_at, toml_value
-from buildlog.records.reading import load, parse_toml
+from buildlog.records.reading import load
 from buildlog.records.toml import toml_edit
+from buildlog.records.toml.toml_read import parse_toml
 
 _WRITTEN_FOR = field("calibration.written_for")
 

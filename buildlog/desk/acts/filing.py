@@ -48,8 +48,8 @@ def text_of(
 ) -> bytes:
     """A file of a format 1 record with one array of tables; InvalidInput if it is not valid."""
     data = toml_edit.set_values(b"format = 1\n", _given(fields))
-    for item in items:
-        data = toml_edit.append_item(data, array, _given(item))
+    if items:
+        data = toml_edit.append_items(data, array, map(_given, items))
     refuse_invalid(model, data, name)
     return data
 

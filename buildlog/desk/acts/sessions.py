@@ -20,7 +20,7 @@ from buildlog.findings import Finding
 from buildlog.rawfiles.reduce import reduced
 from buildlog.records.reading import load
 from buildlog.records.session import Session
-from buildlog.records.toml import toml_write
+from buildlog.records.toml import toml_edit, toml_write
 from buildlog.store.git.ledger_files import LARGEST_FILE
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.names import WORKING
@@ -181,8 +181,8 @@ def longer_text(
             where=f"dyno/{place.name}/{SESSION}",
             hint="add them as a session of their own, or map the column with --map",
         )
-    data = toml_write.append_tables(place.text, "pull", items) if items else place.text
-    return toml_write.append_tables(data, "stated", list(stated)) if stated else data
+    data = toml_edit.append_items(place.text, "pull", items) if items else place.text
+    return toml_edit.append_items(data, "stated", stated) if stated else data
 
 
 def _session(place: Place) -> Session:

@@ -12,7 +12,7 @@ from buildlog.desk.acts import filing
 from buildlog.errors import InvalidInput, NotFound
 from buildlog.records.checks import Check
 from buildlog.records.paths import nearest
-from buildlog.records.reading import parse_toml
+from buildlog.records.toml.toml_read import parse_toml
 from buildlog.store.ledger.names import WORKING
 
 if TYPE_CHECKING:

@@ -171,7 +171,7 @@ def adopted(
 ) -> Merged:
     """Merge a plan into working's car.toml and write it; UsageError for conflicts that neither
     `take` nor anybody who is asked decides."""
-    from buildlog.desk.acts.adopting import with_changes
+    from buildlog.desk.acts.adopting import with_values
     from buildlog.records.merge import merge
     from buildlog.records.paths import leaves
 
@@ -186,7 +186,7 @@ def adopted(
         decided = _decided(merged.conflicts, take, ask)
         merged = merge(base, ours, theirs, decided)
     if merged.taken:
-        ledger.write_working(CAR, with_changes(data, merged.taken), expect=data)
+        ledger.write_working(CAR, with_values(data, merged.values), expect=data)
     return merged
 
 

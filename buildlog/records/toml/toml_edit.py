@@ -11,34 +11,33 @@ import copy
 import datetime
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from buildlog.errors import InvalidInput
-from buildlog.records.toml.plain_text import hidden
 from buildlog.records.toml.toml_text import Path, Statement, lines_of, split_path, statements
+from buildlog.records.toml.toml_write import blocks, dotted, reads_back, refuse_hidden, shown
 
 Scalar = str | int | float | bool | datetime.date | datetime.time
 Value = Scalar | Sequence[Scalar] | Sequence[Sequence[Scalar]]
 
-_BARE = re.compile(r"[A-Za-z0-9_-]+")
 _BOM = "\ufeff"
 
 
 def set_values(data: bytes, values: Mapping[str, Value], *, order: Sequence[str] = ()) -> bytes:
     """Set dotted paths to values. `order`: the names of top-level tables, as they should stand."""
-    for dotted, value in values.items():
-        data = set_value(data, resolve(data, dotted), value, order=order)
+    for path, value in values.items():
+        data = set_value(data, resolve(data, path), value, order=order)
     return data
 
 
 def set_value(data: bytes, path: Path, value: Value, *, order: Sequence[str] = ()) -> bytes:
     """Set one value; a table that isn't there is added."""
     text, meant = _read(data)
-    _refuse_hidden(value)
+    refuse_hidden(value)
     _put(meant, path, value)
     lines = lines_of(text)
-    known = list(statements(lines))
+    known = list(statements(text))
     there = next((one for one in known if one.path == path and not one.is_header), None)
     if there:
         lines[there.first : there.last] = [
@@ -49,13 +48,13 @@ def set_value(data: bytes, path: Path, value: Value, *, order: Sequence[str] = (
     return _checked(lines, meant, data)
 
 
-def delete(data: bytes, dotted: str) -> bytes:
+def delete(data: bytes, name: str) -> bytes:
     """Remove a key, or a table with everything in it."""
     text, meant = _read(data)
-    path = resolve(data, dotted)
-    _remove(meant, path, dotted)
+    path = resolve(data, name)
+    _remove(meant, path, name)
     lines = lines_of(text)
-    known = list(statements(lines))
+    known = list(statements(text))
     gone = [one for one in known if one.path[: len(path)] == path]
     for one in reversed(gone):
         del lines[one.first : one.last]
@@ -64,37 +63,40 @@ def delete(data: bytes, dotted: str) -> bytes:
     return _checked(lines, _without_empty(meant, known, gone), data)
 
 
-def append_item(data: bytes, dotted: str, item: Mapping[str, Value]) -> bytes:
-    """Add a table to an array of tables: one more `[[work]]`."""
+def append_items(data: bytes, array: str, items: Iterable[Mapping[str, Any]]) -> bytes:
+    """Add tables to an array of tables, behind those there are: one more `[[work]]`.
+
+    The items may hold sub-tables and arrays of their own.
+    """
     text, meant = _read(data)
-    keys = split_path(dotted)
-    array = meant
+    keys = split_path(array)
+    level = meant
     for key in keys[:-1]:
-        array = array.setdefault(key, {})
-    array.setdefault(keys[-1], []).append(dict(item))
-    for value in item.values():
-        _refuse_hidden(value)
+        level = level.setdefault(key, {})
+    there = level.setdefault(keys[-1], [])
+    if not isinstance(there, list):
+        raise InvalidInput(f"{array} is one value in the file and takes no more items")
     lines = lines_of(text)
-    known = list(statements(lines))
-    last = max((one.last for one in known if one.path[: len(keys)] == keys), default=len(lines))
-    body = [
-        f"[[{_dotted(keys)}]]",
-        *(f"{_dotted((key,))} = {_shown(v)}" for key, v in item.items()),
-    ]
-    _put_lines(lines, last, body, gap=True)
+    inside = (one.last for one in statements(text) if one.path[: len(keys)] == keys)
+    place = max(inside, default=len(lines))
+    for item in items:
+        there.append(item)
+        place += _put_lines(lines, place, [*blocks(keys, item, "[[]]")][1:], gap=True)
+    if lines and not lines[-1].endswith("\n"):
+        lines[-1] += "\n"
     return _checked(lines, meant, data)
 
 
-def resolve(data: bytes, dotted: str) -> Path:
+def resolve(data: bytes, name: str) -> Path:
     """A path with positions where the text has arrays: "pull.1.use" -> ("pull", 1, "use")."""
     level: Any = _read(data)[1]
     path: list[str | int] = []
-    for key in split_path(dotted):
+    for key in split_path(name):
         if isinstance(level, list):
             if not key.isdecimal() or int(key) >= len(level):
                 raise InvalidInput(
-                    f"{'.'.join(map(str, path))} has {len(level)} items, numbered from 0",
-                    hint=f"write {'.'.join(map(str, path))}.0",
+                    f"{_words(path)} has {len(level)} items, numbered from 0",
+                    hint=f"write {_words(path)}.0",
                 )
             path.append(int(key))
             level = level[int(key)]
@@ -114,11 +116,7 @@ def _read(data: bytes) -> tuple[str, dict[str, Any]]:
 
 def _checked(lines: list[str], meant: dict[str, Any], before: bytes) -> bytes:
     text = "".join(lines)
-    try:
-        found = tomllib.loads(text)
-    except tomllib.TOMLDecodeError:
-        found = None
-    if found is None or not _equal(found, meant):
+    if not reads_back(text, meant):
         raise InvalidInput(
             "this edit cannot be made without changing something else in the file",
             hint="make it by hand in an editor; inline tables and dotted keys are better "
@@ -126,14 +124,6 @@ def _checked(lines: list[str], meant: dict[str, Any], before: bytes) -> bytes:
         )
     bom = _BOM if before.startswith(_BOM.encode()) else ""
     return (bom + text).encode()
-
-
-def _equal(one: Any, other: Any) -> bool:
-    if isinstance(one, dict) and isinstance(other, dict):
-        return one.keys() == other.keys() and all(_equal(one[key], other[key]) for key in one)
-    if isinstance(one, list | tuple) and isinstance(other, list | tuple):
-        return len(one) == len(other) and all(map(_equal, one, other))
-    return type(one) is type(other) and (one == other or (one != one and other != other))
 
 
 def _put(document: dict[str, Any], path: Path, value: Value) -> None:
@@ -147,14 +137,14 @@ def _put(document: dict[str, Any], path: Path, value: Value) -> None:
     level[path[-1]] = list(value) if isinstance(value, tuple) else value
 
 
-def _remove(document: dict[str, Any], path: Path, dotted: str) -> None:
+def _remove(document: dict[str, Any], path: Path, name: str) -> None:
     level: Any = document
     try:
         for key in path[:-1]:
             level = level[key]
         del level[path[-1]]
     except (KeyError, IndexError, TypeError):
-        raise InvalidInput(f"there is no {dotted} to remove") from None
+        raise InvalidInput(f"there is no {name} to remove") from None
 
 
 def _without_empty(
@@ -201,16 +191,16 @@ def _replaced(statement: str, value: Value) -> str:
 def _insert(
     lines: list[str], known: list[Statement], path: Path, value: Value, order: Sequence[str]
 ) -> None:
-    table, shown = path[:-1], _shown(value)
+    table = path[:-1]
     own = [one for one in known if one.path == table and one.is_header]
     siblings = [one for one in known if one.path[:-1] == table and not one.is_header]
     if own or siblings or not table:
         inside = siblings or [one for one in known if _owner(known, one) == table]
         last = max((one.last for one in (*own, *inside)), default=_after_opening(lines))
         owner = (_owner(known, siblings[-1]) if siblings else table) or ()
-        _put_lines(lines, last, [f"{_dotted(path[len(owner) :])} = {shown}"], gap=False)
+        _put_lines(lines, last, [f"{dotted(path[len(owner) :])} = {shown(value)}"], gap=False)
         return
-    body = [f"[{_dotted(table)}]", f"{_dotted(path[-1:])} = {shown}"]
+    body = [f"[{dotted(table)}]", f"{dotted(path[-1:])} = {shown(value)}"]
     below = [one.first for one in known if one.path[: len(table)] == table]
     place = min(below) if below else _place(known, table, order, len(lines))
     _put_lines(lines, place, body, gap=True, before=bool(below))
@@ -248,7 +238,8 @@ def _place(known: list[Statement], table: Path, order: Sequence[str], end: int) 
 
 def _put_lines(
     lines: list[str], place: int, body: Sequence[str], *, gap: bool, before: bool = False
-) -> None:
+) -> int:
+    """Put lines in with the text's own line ends; how many they are, blank ones between counted."""
     ending = "\r\n" if any(line.endswith("\r\n") for line in lines[:50]) else "\n"
     if place and not lines[place - 1].endswith("\n"):
         lines[place - 1] += ending
@@ -259,6 +250,7 @@ def _put_lines(
     if gap and follows:
         new.append(ending)
     lines[place:place] = new
+    return len(new)
 
 
 def _close_gap(lines: list[str], place: int) -> None:
@@ -268,29 +260,5 @@ def _close_gap(lines: list[str], place: int) -> None:
         del lines[place]
 
 
-def _shown(value: Value) -> str:
-    import tomlkit
-
-    return tomlkit.item(list(value) if isinstance(value, tuple) else value).as_string()
-
-
-def _dotted(keys: Sequence[str | int]) -> str:
-    import tomlkit
-
-    names = [key for key in keys if isinstance(key, str)]
-    return ".".join(key if _BARE.fullmatch(key) else tomlkit.item(key).as_string() for key in names)
-
-
-def _refuse_hidden(value: Value) -> None:
-    values = value if isinstance(value, list | tuple) else (value,)
-    for one in values:
-        if isinstance(one, list | tuple):
-            _refuse_hidden(one)
-        elif isinstance(one, str):
-            found = hidden(one)
-            if found:
-                raise InvalidInput(f"the text contains the invisible character {found}")
-
-
-def _words(path: Path) -> str:
-    return ".".join(str(key) for key in path)
+def _words(path: Sequence[str | int]) -> str:
+    return ".".join(map(str, path))

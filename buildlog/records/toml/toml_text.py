@@ -1,7 +1,8 @@
-"""A TOML text as statements with their lines, so that an edit touches no other byte.
+"""A TOML text as statements: what each header and each `key = value` names, and where it stands.
 
-Every statement (a header or `key = value`) knows its full path; a table inside an array
-of tables has its position in the path: ("pull", 1, "use").
+tomllib gives values without places. This scanner follows headers, keys and the ends of values
+only; it is used on texts that tomllib has already accepted. A table inside an array of tables
+has its position in the path: ("pull", 1, "use").
 """
 
 from __future__ import annotations
@@ -14,29 +15,80 @@ from dataclasses import dataclass
 from buildlog.errors import InvalidInput
 
 Path = tuple[str | int, ...]
-_LONGEST_STATEMENT = 2000  # lines
+Place = tuple[int, int]  # line and column of the value, both from 1
+
+_OPENING = re.compile(r"[ \t]*(\[\[?)")
+_NOTHING = re.compile(r"[ \t\r]*(?:#[^\n]*)?(?:\n|\Z)")
+_KEY_PART = re.compile(r"""[ \t]*("(?:[^"\\\n]|\\.)*"|'[^'\n]*'|[A-Za-z0-9_-]+)[ \t]*(\.?)""")
+_VALUE = re.compile(r"=[ \t]*")
+# What a value is made of where its end is looked for: whole strings and comments, brackets, ends.
+_PIECE = re.compile(
+    r'''"""(?:[^"\\]++|\\.|"{1,2}(?!"))*+"{3,5}|\'\'\'(?:[^']++|'{1,2}(?!'))*+'{3,5}'''
+    r"""|"(?:[^"\\\n]++|\\.)*+"|'[^'\n]*+'|\#[^\n]*+|[\[{]|[\]}]|\n""",
+    re.DOTALL,
+)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Statement:
-    """Lines `first` to `last` (not included) of the text."""
+    """A header or an assignment: lines `first` to `last` (not included) of the text, from 0.
+
+    column: where the header, or the assignment's value, begins in the first line, from 1.
+    """
 
     path: Path
     first: int
     last: int
     is_header: bool
+    column: int
+
+
+def statements(text: str) -> Iterator[Statement]:
+    """Every header and assignment of a valid TOML text, in order."""
+    table: Path = ()
+    counts: dict[Path, int] = {}
+    start, number = 0, 0
+    while start < len(text):
+        if blank := _NOTHING.match(text, start):
+            start, number = blank.end(), number + 1
+            continue
+        opening = _OPENING.match(text, start)
+        keys, at = _keys(text, opening.end() if opening else start)
+        if opening:
+            table = _table(keys, counts, is_item=opening[1] == "[[")
+            path, column = table, opening.start(1)
+        else:
+            value = _VALUE.match(text, at)
+            path, column = (*table, *keys), value.end() if value else at
+        end = _end(text, at)
+        last = number + text.count("\n", start, end) + (text[end - 1] != "\n")
+        yield Statement(path, number, last, opening is not None, column - start + 1)
+        start, number = end, last
+
+
+def places(text: str) -> dict[Path, Place]:
+    """The place of each table, array item and value of a valid TOML text."""
+    return {one.path: (one.first + 1, one.column) for one in statements(text)}
+
+
+def nearest_place(found: dict[Path, Place], path: Path) -> Place | None:
+    """The place of the path, else of the nearest table around it."""
+    around = (path[:length] for length in range(len(path), 0, -1))
+    return next((found[one] for one in around if one in found), None)
 
 
 def split_path(text: str) -> tuple[str, ...]:
     """The keys of a dotted path; `calibration.written_for."fuel.injectors.flow"` has three."""
     try:
-        if "\n" in text or "=" in _unquoted(text):
-            raise ValueError
-        return _chain(tomllib.loads(f"{text} = 0"))
+        keys, end = _keys(text, 0)
+        tomllib.loads(f"{text[:end]} = 0")
+        if end == len(text):
+            return keys
     except ValueError:
-        raise InvalidInput(
-            f"{text!r} is not a path of keys", hint='write it like "fuel.injectors.flow"'
-        ) from None
+        pass
+    raise InvalidInput(
+        f"{text!r} is not a path of keys", hint='write it like "fuel.injectors.flow"'
+    )
 
 
 def lines_of(text: str) -> list[str]:
@@ -44,69 +96,47 @@ def lines_of(text: str) -> list[str]:
     return re.findall(r"[^\n]*\n|[^\n]+", text)
 
 
-def statements(lines: list[str]) -> Iterator[Statement]:
-    """Every header and assignment, in order. The text must be valid TOML."""
-    table: Path = ()
-    counts: dict[Path, int] = {}
-    number = 0
-    while number < len(lines):
-        stripped = lines[number].strip()
-        if not stripped or stripped.startswith("#"):
-            number += 1
-        elif stripped.startswith("["):
-            table = _header(stripped, counts)
-            yield Statement(table, number, number + 1, True)
-            number += 1
-        else:
-            last = _end(lines, number)
-            yield Statement(table + _key(lines[number]), number, last, False)
-            number = last
-
-
-def _header(line: str, counts: dict[Path, int]) -> Path:
-    keys = _chain(tomllib.loads(line))
+def _table(keys: tuple[str, ...], counts: dict[Path, int], *, is_item: bool) -> Path:
+    """The path of a header: behind each array of tables the position of its newest item."""
     path: Path = ()
     for key in keys[:-1]:
-        path = _in_array((*path, key), counts)
+        path = (*path, key)
+        path = (*path, counts[path]) if path in counts else path
     path = (*path, keys[-1])
-    if line.startswith("[["):
-        counts[path] = counts.get(path, -1) + 1
-    return _in_array(path, counts)
+    if not is_item:
+        return path
+    counts[path] = counts.get(path, -1) + 1
+    return (*path, counts[path])
 
 
-def _in_array(path: Path, counts: dict[Path, int]) -> Path:
-    return (*path, counts[path]) if path in counts else path
-
-
-def _end(lines: list[str], first: int) -> int:
-    """The line after an assignment: values may span lines."""
-    text = ""
-    for last in range(first, min(len(lines), first + _LONGEST_STATEMENT)):
-        text += lines[last]
-        try:
-            tomllib.loads(text)
-        except tomllib.TOMLDecodeError:
-            continue
-        return last + 1
-    raise InvalidInput("the value does not end", where=f"line {first + 1}")
-
-
-def _key(line: str) -> tuple[str, ...]:
-    key = line[: _unquoted(line).index("=")]
-    return _chain(tomllib.loads(f"{key} = 0"))
-
-
-def _chain(document: dict[str, object]) -> tuple[str, ...]:
+def _keys(text: str, position: int) -> tuple[tuple[str, ...], int]:
+    """The (dotted) key that starts here, and where it ends."""
     keys: list[str] = []
-    level: object = document
-    while isinstance(level, dict) and level:
-        key, level = next(iter(level.items()))
-        keys.append(key)
-        if isinstance(level, list):
+    while part := _KEY_PART.match(text, position):
+        keys.append(_key(part[1]))
+        position = part.end()
+        if not part[2]:
             break
-    return tuple(keys)
+    return tuple(keys), position
 
 
-def _unquoted(line: str) -> str:
-    """The line with the content of quoted keys blanked, of the same length."""
-    return re.sub(r'"(?:[^"\\\n]|\\.)*"|\'[^\'\n]*\'', lambda match: "_" * len(match.group()), line)
+def _key(part: str) -> str:
+    if part[0] not in "\"'":
+        return part
+    if "\\" not in part:
+        return part[1:-1]
+    return str(tomllib.loads(f"key = {part}")["key"])
+
+
+def _end(text: str, position: int) -> int:
+    """Where the line ends on which the value (or header) that starts here does."""
+    depth = 0
+    for piece in _PIECE.finditer(text, position):
+        sign = piece[0]
+        if sign in "[{":
+            depth += 1
+        elif sign in "]}":
+            depth -= 1
+        elif sign == "\n" and depth <= 0:
+            return piece.end()
+    return len(text)

@@ -1,4 +1,4 @@
-"""Whole TOML files in house style, from a dictionary: what `tomledit` edits, this writes.
+"""Whole TOML files in house style, from a dictionary; and how `toml_edit` spells what it adds.
 
 House style: values before sub-tables, tables in the given order, no inline tables, no dotted
 keys but quoted ones, `[[arrays]]` adjacent. What tomllib reads back is exactly what was meant,
@@ -7,15 +7,17 @@ or nothing is written.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from buildlog.errors import InvalidInput
-from buildlog.records.toml.toml_edit import _dotted, _equal, _refuse_hidden, _shown
-from buildlog.records.toml.toml_text import lines_of, statements
+from buildlog.records.toml.plain_text import hidden
 
 Keys = tuple[str, ...]
+
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
 def write(values: Mapping[str, Any]) -> bytes:
@@ -27,47 +29,58 @@ def write(values: Mapping[str, Any]) -> bytes:
     [air]
     humidity = "46 percent"
     """
-    text = "\n".join(_blocks((), values, "")).lstrip("\n")
-    return _checked(text, values)
+    text = "".join(f"{line}\n" for line in blocks((), values, "")).lstrip("\n")
+    if not reads_back(text, values):
+        raise InvalidInput("these values would not be read back from TOML as they are")
+    return text.encode()
 
 
-def append_tables(data: bytes, array: str, items: Sequence[Mapping[str, Any]]) -> bytes:
-    """The text with more items in an array of tables, placed after those there are.
-
-    Every other byte stays as it is; the items may hold sub-tables and arrays of their own.
-    """
-    text = data.decode("utf-8")
-    meant = tomllib.loads(text.removeprefix("\ufeff"))
-    there = meant.setdefault(array, [])
-    if not isinstance(there, list):
-        raise InvalidInput(f"{array} is one value in the file and takes no more items")
-    there.extend(items)
-    lines = lines_of(text)
-    inside = [one.last for one in statements(lines) if one.path[:1] == (array,)]
-    place = max(inside, default=len(lines))
-    ending = "\r\n" if "\r\n" in text else "\n"
-    if place and not lines[place - 1].endswith("\n"):
-        lines[place - 1] += ending
-    body = "\n".join("\n".join(_blocks((array,), item, "[[]]")) for item in items)
-    lines.insert(place, body.replace("\n", ending) + ending)
-    return _checked("".join(lines), meant)
-
-
-def _blocks(keys: Keys, values: Mapping[str, Any], brackets: str) -> Iterator[str]:
+def blocks(keys: Keys, values: Mapping[str, Any], brackets: str) -> Iterator[str]:
     """Lines of a table: its header, its plain values, then the tables in it, each in its place."""
     plain = {key: value for key, value in values.items() if not _is_table(value)}
     inner = {key: value for key, value in values.items() if _is_table(value)}
     if keys and (plain or not inner or brackets == "[[]]"):
         opening, closing = brackets[: len(brackets) // 2], brackets[len(brackets) // 2 :]
-        yield f"\n{opening}{_dotted(keys)}{closing}"
+        yield from ("", f"{opening}{dotted(keys)}{closing}")
     for key, value in plain.items():
-        yield f"{_dotted((key,))} = {_text(value, (*keys, key))}"
+        yield f"{dotted((key,))} = {_text(value, (*keys, key))}"
     for key, value in inner.items():
         if isinstance(value, Mapping):
-            yield from _blocks((*keys, key), value, "[]")
+            yield from blocks((*keys, key), value, "[]")
             continue
         for item in value:
-            yield from _blocks((*keys, key), item, "[[]]")
+            yield from blocks((*keys, key), item, "[[]]")
+
+
+def shown(value: Any) -> str:
+    """One value as TOML has it."""
+    import tomlkit
+
+    item = tomlkit.item(list(value) if isinstance(value, tuple) else value)
+    return str(item.as_string())
+
+
+def dotted(keys: Sequence[str | int]) -> str:
+    """A key as TOML has it; positions in arrays are no part of it."""
+    names = (key for key in keys if isinstance(key, str))
+    return ".".join(key if _BARE.fullmatch(key) else shown(key) for key in names)
+
+
+def refuse_hidden(value: Any) -> None:
+    """InvalidInput if a text among the values would not show as itself."""
+    if isinstance(value, list | tuple):
+        for one in value:
+            refuse_hidden(one)
+    elif isinstance(value, str) and (found := hidden(value)):
+        raise InvalidInput(f"the text contains the invisible character {found}")
+
+
+def reads_back(text: str, meant: Mapping[str, Any]) -> bool:
+    """Whether tomllib finds in the text exactly what was meant."""
+    try:
+        return _equal(tomllib.loads(text), meant)
+    except tomllib.TOMLDecodeError:
+        return False
 
 
 def _is_table(value: Any) -> bool:
@@ -79,11 +92,11 @@ def _is_table(value: Any) -> bool:
 
 
 def _text(value: Any, keys: Keys) -> str:
-    _refuse_hidden(value)
+    refuse_hidden(value)
     try:
         if _holds_table(value):
             raise TypeError
-        return _shown(value)
+        return shown(value)
     except (ValueError, TypeError) as error:
         raise InvalidInput(
             f"{'.'.join(keys)} holds what TOML has no word for: {value!r}"
@@ -97,18 +110,9 @@ def _holds_table(value: Any) -> bool:
     return isinstance(value, Mapping)
 
 
-def _checked(text: str, meant: Mapping[str, Any]) -> bytes:
-    try:
-        found = tomllib.loads(text.removeprefix("\ufeff"))
-    except tomllib.TOMLDecodeError as error:
-        raise InvalidInput(f"these values cannot be written as TOML: {error}") from None
-    if not _equal(found, _listed(meant)):
-        raise InvalidInput("these values would not be read back from TOML as they are")
-    return text.encode() if text.endswith("\n") or not text else f"{text}\n".encode()
-
-
-def _listed(value: Any) -> Any:
-    """The value with tuples as the lists that TOML reads back."""
-    if isinstance(value, Mapping):
-        return {key: _listed(inner) for key, inner in value.items()}
-    return [_listed(item) for item in value] if isinstance(value, list | tuple) else value
+def _equal(one: Any, other: Any) -> bool:
+    if isinstance(one, Mapping) and isinstance(other, Mapping):
+        return one.keys() == other.keys() and all(_equal(one[key], other[key]) for key in one)
+    if isinstance(one, list | tuple) and isinstance(other, list | tuple):
+        return len(one) == len(other) and all(map(_equal, one, other))
+    return type(one) is type(other) and (one == other or (one != one and other != other))

@@ -143,9 +143,9 @@ def _same(one: str, other: str) -> bool:
 
 
 def _notes(data: bytes) -> Iterator[tuple[Key, _Noted]]:
-    lines = lines_of(data.decode("utf-8-sig"))
-    document, before = _document(data), 0
-    for one in statements(lines):
+    text = data.decode("utf-8-sig")
+    lines, document, before = lines_of(text), _document(data), 0
+    for one in statements(text):
         body = "".join(lines[one.first : one.last]).replace("\r\n", "\n").rstrip("\n") + "\n"
         region = tuple(line.strip() for line in lines[before : one.first])
         yield (*_named(one.path, document), one.is_header), _Noted(region, body, _beside(body))

@@ -15,12 +15,11 @@ from typing import Any, cast
 from buildlog import units
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.records.checks import Checklist
+from buildlog.records.leaf_text import CAR, Form, Leaves
 from buildlog.records.paths import KEY_FIELDS, Value
 from buildlog.records.reading import read
 from buildlog.records.session import Session
 from buildlog.store.git import ledger_files
-from buildlog.store.join import carmerge
-from buildlog.store.join.carmerge import Form, Leaves
 
 _KEYS = KEY_FIELDS | {"pull": "file"}
 _BARE = re.compile(r"\w[\w-]*", re.ASCII)
@@ -120,7 +119,7 @@ def _apart(values: Leaves) -> Leaves:
 
 
 _FORMS: dict[str, Form] = {
-    "configuration": carmerge.CAR,
+    "configuration": CAR,
     "priors": Form(_plain, {}, ("format",), _grouped, _apart),
     "list": Form(_read_as(Checklist), _KEYS, ("format", "name", "title")),
     "session": Form(_read_as(Session), _KEYS, tuple(Session.model_fields)),

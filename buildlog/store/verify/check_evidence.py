@@ -9,7 +9,7 @@ from typing import Any
 
 from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
-from buildlog.records.reading import parse_toml
+from buildlog.records.toml.toml_read import parse_toml
 from buildlog.store.git.repo import Files, Repo
 from buildlog.store.ledger import working
 from buildlog.store.ledger.entries import Entry

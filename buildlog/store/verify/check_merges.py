@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.findings import Finding
+from buildlog.records import leaf_text
 from buildlog.records.merge import Conflict
 from buildlog.records.paths import same_value
 from buildlog.store.git import ledger_files
@@ -85,7 +86,7 @@ def _fields(
 
 def _valid(*texts: bytes) -> bool:
     try:
-        return all(carmerge.fields(text) is not None for text in texts)
+        return all(leaf_text.fields(text) is not None for text in texts)
     except BuildlogError:
         return False
 
