@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -11,16 +10,10 @@ from buildlog.cli.common import (
     display,
     json_option,
     ledger_option,
-    read_ledger,
     say,
     say_json,
     units_option,
 )
-
-if TYPE_CHECKING:
-    from buildlog.analysis.car.version import Version
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.records.paths import Value
 
 
 @click.command()
@@ -51,64 +44,32 @@ def command(
 
     Without a version: the newest entry, or the working files where nothing is recorded.
     """
-    from buildlog.analysis.car.origin import life, origins
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.errors import UsageError
-    from buildlog.records.configuration import Configuration
-    from buildlog.records.paths import field_at, nearest
-    from buildlog.report.as_json.json_parts import value_json, version_json
-    from buildlog.report.as_text.show_text import Since, life_lines, show_lines
+    from buildlog.desk.questions import in_the_car
+    from buildlog.desk.snapshot import opening
+    from buildlog.report.as_json import show_json
+    from buildlog.report.as_text.parts_text import parts_lines
+    from buildlog.report.as_text.show_text import life_lines, show_lines
 
-    with read_ledger(ledger_folder) as ledger:
-        book = Snapshot(ledger)
-        chosen = book.version(version) if version else _default(book)
-        shown = display(ledger, units)
-        if assembly is not None and assembly not in Configuration.model_fields:
-            raise UsageError(
-                f'there is no assembly "{assembly}"',
-                hint=nearest(assembly, list(Configuration.model_fields)),
-            )
+    with opening.snapshot(ledger_folder) as book:
+        chosen = book.version(version) if version else book.newest
+        shown = display(book.ledger, units)
+        if assembly is not None:
+            in_the_car.refuse_no_assembly(assembly)
         if path is not None:
-            course = life(book.history, path)
-            if not course:
-                field_at(Configuration, path)  # says what was probably meant
+            course = in_the_car.field_life(book, path)
             if as_json:
-                say_json("show", {"path": path, "life": [_step(v, x, path) for v, x in course]})
+                say_json("show", show_json.life_json(path, course))
             else:
                 say(life_lines(path, course, shown))
-            return
-        if parts:
-            from buildlog.cli.parts import say_parts
-
-            say_parts(book, chosen, shown, as_json)
-            return
-        history = [v for v in book.history if not chosen.number or v.number <= chosen.number]
-        history += [] if chosen.number else [chosen]
-        since = {
-            name: Since(origin, origin.kind == "found") for name, origin in origins(history).items()
-        }
-        if as_json:
-            from buildlog.records.paths import leaves
-
-            values = leaves(chosen.configuration)
-            fields: dict[str, Any] = {
-                name: {
-                    **(value_json(value, name) or {}),
-                    "since": version_json(since[name].version) if name in since else None,
-                    "found": since[name].found if name in since else None,
-                }
-                for name, value in values.items()
-            }
-            say_json("show", {"version": version_json(chosen), "fields": fields})
+        elif parts:
+            found = in_the_car.parts_at(book, chosen)
+            if as_json:
+                say_json("show-parts", show_json.parts_json(chosen, found))
+            else:
+                say(parts_lines(found, chosen, shown))
         else:
-            say(show_lines(chosen, since, shown, assembly, full))
-
-
-def _default(book: Snapshot) -> Version:
-    return book.history[-1] if book.history else book.working
-
-
-def _step(version: Version, value: Value | None, path: str) -> dict[str, Any]:
-    from buildlog.report.as_json.json_parts import value_json, version_json
-
-    return {"version": version_json(version), "value": value_json(value, path)}
+            since = in_the_car.since_when(book, chosen)
+            if as_json:
+                say_json("show", show_json.show_json(chosen, since))
+            else:
+                say(show_lines(chosen, since, shown, assembly, full))

@@ -120,9 +120,14 @@ class Snapshot(MadeOnce):
             joints=_names(added, "torque"),
         )
 
-    def version(self, name: str) -> Version:
+    def version(self, name: str | Version) -> Version:
         """The version a name means."""
-        return self.of(self.ledger.resolve(name))
+        return name if isinstance(name, Version) else self.of(self.ledger.resolve(name))
+
+    @property
+    def newest(self) -> Version:
+        """The newest entry, or the working files where nothing is recorded."""
+        return self.history[-1] if self.history else self.working
 
     def of(self, named: Named) -> Version:
         """A named version of the store in the analysis's terms."""

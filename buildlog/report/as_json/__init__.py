@@ -1,5 +1,5 @@
 """Results as JSON documents and CSV tables.
 
-May import: findings, units, records, analysis.car, analysis.pulls, analysis.margins,
-analysis.prediction, analysis.answers, report.
+May import: findings, units, records, store.ledger, analysis.car, analysis.pulls, analysis.workshop,
+analysis.margins, analysis.prediction, analysis.answers, report.
 """

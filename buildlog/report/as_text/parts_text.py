@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from typing import Any
 
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.workshop.partlife import PartLife
-from buildlog.report.as_json.json_parts import version_json
 from buildlog.report.lines import shorten, table, wrap
 from buildlog.report.numbers import Display
 
@@ -35,29 +33,6 @@ def parts_lines(found: Sequence[PartLife], version: Version, shown: Display) -> 
     return [*lines, "next: buildlog next"]
 
 
-def part_json(life: PartLife) -> dict[str, Any]:
-    """One part for programs; distances in km."""
-    return {
-        "path": life.path,
-        "maker": life.identity.maker,
-        "number": life.identity.number,
-        "serial": life.identity.serial,
-        "kind": life.identity.kind,
-        "condition": life.condition,
-        "since": version_json(life.fitted) if life.fitted else None,
-        "before": None if life.fitted else version_json(life.first_seen),
-        "fitted_on": life.fitted_on.isoformat() if life.fitted_on else None,
-        "by": life.by,
-        "car_at_fitting_km": _km(life.car_at_fitting),
-        "distance_km": _km(life.distance),
-        "distance_unknown": life.why_unknown,
-        "basis": life.basis,
-        "break_in_km": _km(life.break_in),
-        "break_in_left_km": _km(life.break_in_left),
-        "break_in_unknown": life.break_in_why,
-    }
-
-
 def _row(life: PartLife, shown: Display) -> list[str]:
     which = life.identity.words or life.condition or "-"
     run = shown.distance(life.distance)
@@ -74,7 +49,3 @@ def _break_in(life: PartLife, shown: Display) -> list[str]:
         return wrap(f"break-in {asked}: unknown, {life.break_in_why}", 6, 4)
     left = f"{shown.distance(life.break_in_left)} left" if life.break_in_left else "done"
     return [f"    break-in {asked}: {left}"]
-
-
-def _km(metres: float | None) -> float | None:
-    return None if metres is None else metres / 1000

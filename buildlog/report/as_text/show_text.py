@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from buildlog.analysis.car.version import Version
 from buildlog.records.paths import Value, assembly, leaves, words
@@ -17,22 +16,17 @@ _NAME, _SINCE, _LINES = 14, 16, 2  # columns of the short form, and lines an ass
 _HELD = "\N{NO-BREAK SPACE}"  # a value stays with its name
 
 
-@dataclass(frozen=True)
-class Since:
-    """Where a value came from: the version in which it got its present value."""
-
-    version: Version
-    found: bool
-
-
 def show_lines(
     version: Version,
-    since: Mapping[str, Since],
+    since: Mapping[str, Version],
     show: Display,
     only: str | None = None,
     full: bool = False,
 ) -> list[str]:
-    """The configuration, one assembly after the other: in two lines each, or whole."""
+    """The configuration, one assembly after the other: in two lines each, or whole.
+
+    `since`: for each path the version in which it got its present value.
+    """
     car = version.configuration.car
     year = f", {car.year}" if car.year else ""
     tables: dict[str, dict[str, Value]] = {}
@@ -44,7 +38,7 @@ def show_lines(
     return [*title, "", *body, "", "next: buildlog show --parts"]
 
 
-def _whole(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Since]) -> list[str]:
+def _whole(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Version]) -> list[str]:
     """Every field with its value and since when."""
     rows = [["assembly", "field", "value", "since"]]
     for name, values in tables.items():
@@ -54,7 +48,7 @@ def _whole(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Since]
     return table(rows, indent=0)
 
 
-def _one(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Since]) -> list[str]:
+def _one(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Version]) -> list[str]:
     """The same for a screen: a long value goes on below itself, in its column."""
     if not tables:
         return ["nothing is given there"]
@@ -73,7 +67,7 @@ def _one(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Since]) 
     return rows
 
 
-def _brief(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Since]) -> list[str]:
+def _brief(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Version]) -> list[str]:
     """The weightiest fields of each assembly, and when anything in it changed last."""
     lines = [f"{'assembly':<{_NAME}}{'last changed':<{_SINCE}}what it is"]
     left = 0
@@ -90,8 +84,8 @@ def _brief(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Since]
     return lines
 
 
-def _order(since: Since) -> tuple[int, bool]:
-    return since.version.number or sys.maxsize, not since.found
+def _order(since: Version) -> tuple[int, bool]:
+    return since.number or sys.maxsize, since.kind != "found"
 
 
 def _fields(values: Mapping[str, Value]) -> tuple[list[str], int]:
@@ -128,12 +122,12 @@ def life_lines(
     return [f"{path} is {current}", "", *table(rows, indent=0), "", "next: buildlog show"]
 
 
-def _since(since: Since | None) -> str:
+def _since(since: Version | None) -> str:
     if since is None:
         return "not recorded"
-    if since.found:
-        return f"before entry {since.version.number}"
-    return since.version.name
+    if since.kind == "found":
+        return f"before entry {since.number}"
+    return since.name
 
 
 def _label(version: Version, show: Display) -> str:

@@ -12,7 +12,7 @@ from buildlog.report.as_json.json_parts import (
     value_json,
     version_json,
 )
-from buildlog.report.as_text.parts_text import part_json
+from buildlog.report.as_json.show_json import part_json
 from buildlog.report.booklet.content import BookletContent, DynoVisit, EntryStory, StageStory
 
 

@@ -1,0 +1,76 @@
+"""The entries of a ledger as a table, newest first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from buildlog.records.recorded_peak import recorded_peak
+from buildlog.report.lines import WIDTH, shorten, table
+from buildlog.report.numbers import Display
+
+if TYPE_CHECKING:
+    from buildlog.store.ledger.entries import Entry
+
+# What `Changed` begins with where only files came and car.toml stayed as it was.
+_FILES = ("session ", "check ", "fault ", "tightening ")
+
+
+def history_lines(entries: Sequence[Entry], show: Display, full: bool = False) -> list[str]:
+    """The screen of `history`, of entries that are given first to last."""
+    if not entries:
+        return ["nothing is recorded yet", 'next: buildlog record -m "as it came" --kind found']
+    corrected = {entry.corrects for entry in entries if entry.corrects}
+    lines = [_headline(entries, show), "", *_table(entries[::-1], corrected, show, full)]
+    if any(entry.signed for entry in entries):
+        lines += ["", "* carries a signature; buildlog verify checks it"]
+    return [*lines, "", "next: buildlog diff"]
+
+
+def _headline(entries: Sequence[Entry], show: Display) -> str:
+    newest = entries[-1]
+    stages = [entry.stage for entry in entries if entry.stage]
+    at = f"at {stages[-1]}" if stages else "no stage named yet"
+    reading = show.distance(newest.odometer_m)
+    where = reading if newest.odometer_m is not None else f"odometer {reading}"
+    count = "1 entry" if len(entries) == 1 else f"{len(entries)} entries"
+    return f"{count}, {at}; the newest is {newest.work_date}, {where}"
+
+
+def _table(
+    newest_first: Sequence[Entry], corrected: set[str], show: Display, full: bool
+) -> list[str]:
+    """One line an entry; what was done is cut at the edge of the page."""
+    titles = ["", "id", "date", show.unit("length").text, "kind", show.unit("power").text]
+    head = table(
+        [titles, *(_row(entry, show) for entry in newest_first)], right=(0, 3, 5), indent=0, gap=1
+    )
+    room = max(len(line) for line in head) + 1
+    told = ["what", *(_what(entry, entry.id in corrected, full) for entry in newest_first)]
+    if not full:
+        told = [shorten(what, max(WIDTH - room, 20)) for what in told]
+    return [f"{line.ljust(room)}{what}".rstrip() for line, what in zip(head, told, strict=True)]
+
+
+def _row(entry: Entry, show: Display) -> list[str]:
+    peak, metres = recorded_peak(entry.measured), entry.odometer_m
+    return [
+        str(entry.number),
+        entry.short + ("*" if entry.signed else ""),
+        entry.work_date.isoformat(),
+        "unknown" if metres is None else show.number(metres, "length"),
+        entry.kind,
+        show.number(peak.power_w, "power") if peak and peak.power_w else "",
+    ]
+
+
+def _what(entry: Entry, corrected: bool, full: bool) -> str:
+    """The stage, then what changed in the car, else what was done."""
+    in_car = entry.changed and not entry.changed.startswith(_FILES)
+    what = entry.changed if in_car and not full and entry.changed else entry.subject
+    parts = [f"{entry.stage}: {what}" if entry.stage else what]
+    if corrected:
+        parts.insert(0, "corrected later")
+    if entry.recorded_outside:
+        parts.insert(0, "recorded outside buildlog")
+    return "; ".join(parts)
