@@ -13,10 +13,9 @@ import click
 from buildlog.report.lines import clean
 
 if TYPE_CHECKING:
-    from buildlog.desk.snapshot.opening import Reader
-    from buildlog.findings import Finding
+    from buildlog.desk.snapshot.opening import Ledger, Reader
+    from buildlog.report.lines import Finding
     from buildlog.report.numbers import Display
-    from buildlog.store.ledger.ledger import Ledger
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -42,15 +41,13 @@ def _standard(ctx: click.Context, parameter: click.Parameter, value: str | None)
     """A power correction by any of its trade names."""
     if value is None:
         return None
-    from buildlog.physics.gases.correction import standard_named
+    from buildlog.desk.questions.sheets import standard_named
+    from buildlog.errors import UsageError
 
     try:
-        name = standard_named(value)
-    except ValueError as error:
-        raise click.BadParameter(str(error), ctx, parameter) from None
-    if name == "unknown":
-        raise click.BadParameter("nothing can be brought to an unknown standard", ctx, parameter)
-    return name
+        return standard_named(value)
+    except UsageError as error:
+        raise click.BadParameter(error.what, ctx, parameter) from None
 
 
 standard_option = click.option(
@@ -95,7 +92,7 @@ def say_json(name: str, body: dict[str, Any]) -> None:
     click.echo(json.dumps(document, ensure_ascii=True, indent=1, allow_nan=False, default=str))
 
 
-def end(findings: Iterable[Finding], strict: bool) -> None:
+def end(findings: Iterable[Finding], strict: bool = True) -> None:
     """Exit with 1 where strictness is asked for and something is to be looked at."""
     if strict and any(finding.severity != "note" for finding in findings):
         sys.exit(1)

@@ -11,7 +11,6 @@ from buildlog.cli.common import (
     end,
     json_option,
     ledger_option,
-    read_ledger,
     say,
     say_json,
     standard_option,
@@ -50,21 +49,20 @@ def command(
     A version is working, latest, first, last-dyno, an entry's number or id, or a stage.
     Without names: what changed since the last dyno.
     """
-    from buildlog.desk.questions.compare import difference, pair
-    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.desk.questions import compare
+    from buildlog.desk.snapshot import opening
     from buildlog.report.as_json.diff_json import diff_json
     from buildlog.report.as_text.diff_text import diff_lines
 
-    with read_ledger(ledger_folder) as ledger:
-        book = Snapshot(ledger)
-        one, other, why = pair(book, before, after)
-        result = difference(book, one, other, why, standard)
+    with opening.snapshot(ledger_folder) as book:
+        result = compare.diff(book, before, after, standard)
         if figure is not None:
-            from buildlog.desk.give.plotting import draw_power
+            from buildlog.desk.give.plotting_sessions import curves
 
-            draw_power(book, [one, other], figure, standard, display(ledger, units))
+            sides = [result.before, result.after]
+            curves(book, sides, standard=standard, units=units).write(figure)
         if as_json:
             say_json("diff", diff_json(result))
         else:
-            say(diff_lines(result, display(ledger, units), full))
+            say(diff_lines(result, display(book.ledger, units), full))
     end(result.findings, strict)

@@ -10,7 +10,6 @@ from buildlog.cli.common import (
     display,
     json_option,
     ledger_option,
-    read_ledger,
     say,
     say_json,
     standard_option,
@@ -43,28 +42,14 @@ def command(
     A and B are a session, session:calibration for one group of its pulls, or session/pull.
     At one high place observed power is compared unless --standard says otherwise.
     """
-    from buildlog.analysis.pulls.measured import Measured
     from buildlog.desk.questions.visits import compare
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.errors import InvalidInput
-    from buildlog.report.as_json.diff_json import measured_json
-    from buildlog.report.as_text.compare_text import compare_lines, stated_json, stated_lines
+    from buildlog.desk.snapshot import opening
+    from buildlog.report.as_json.dyno_json import comparison_json
+    from buildlog.report.as_text.compare_text import comparison_lines
 
-    with read_ledger(ledger_folder) as ledger:
-        result, why = compare(Snapshot(ledger), first, second, standard)
-        shown = display(ledger, units)
-    if isinstance(result, str):
-        raise InvalidInput(f"{first} and {second} cannot be compared: {result}")
-    if as_json:
-        body = measured_json(result) if isinstance(result, Measured) else stated_json(result)
-        say_json("dyno-compare", body | ({"why_observed": why} if why else {}))
-    elif isinstance(result, Measured):
-        lines = compare_lines(result, (first, second), shown, why)
-        say([*lines, "", f"next: {_next(first, second)}"])
-    else:
-        say([*stated_lines(result, (first, second), shown), "", f"next: {_next(first, second)}"])
-
-
-def _next(first: str, second: str) -> str:
-    session = second.partition("/")[0].partition(":")[0]
-    return f"buildlog dyno sheet {session or first}"
+    with opening.snapshot(ledger_folder) as book:
+        found = compare(book, first, second, standard)
+        if as_json:
+            say_json("dyno-compare", comparison_json(found))
+        else:
+            say(comparison_lines(found, display(book.ledger, units)))

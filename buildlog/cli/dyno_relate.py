@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from buildlog.cli.common import (
     json_option,
     ledger_option,
-    read_ledger,
     say,
     say_json,
     standard_option,
 )
-
-if TYPE_CHECKING:
-    from buildlog.desk.snapshot.snapshot import Snapshot
 
 
 @click.command()
@@ -37,42 +32,14 @@ def command(
     A and B are the shop's own names for the machines (dyno.id). The ratio is worked out anew
     from the ledger whenever sessions on these two are compared; no number is converted by it.
     """
-    from buildlog.desk.questions.visits import relation
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.report.as_text.compare_text import relation_json, relation_lines
+    from buildlog.desk.questions.visits import related
+    from buildlog.desk.snapshot import opening
+    from buildlog.report.as_json.dyno_json import relation_json
+    from buildlog.report.as_text.compare_text import relation_lines
 
-    with read_ledger(ledger_folder) as ledger:
-        book = Snapshot(ledger)
-        _refuse_unknown(book, first, second)
-        found = relation(book, first, second, standard)
-    if found is None:
-        from buildlog.errors import NotFound
-
-        raise NotFound(
-            f"no configuration of this car was measured on both {first} and {second}",
-            why="a part that moves power changed between every two of their sessions, so "
-            "comparisons keep the default of 5 % (common practice)",
-            hint="measure the car as it stands on both, or name with configuration = in "
-            "session.toml what was measured",
-        )
+    with opening.snapshot(ledger_folder) as book:
+        found = related(book, first, second, standard)
     if as_json:
         say_json("dyno-relate", relation_json(found))
     else:
-        a, b = found.pairs[0]
-        say([*relation_lines(found), "", f"next: buildlog dyno compare {a} {b}"])
-
-
-def _refuse_unknown(book: Snapshot, *names: str) -> None:
-    """NotFound for a machine that no session names, UsageError for one with itself."""
-    from buildlog.analysis.pulls.relate import dyno_id
-    from buildlog.errors import NotFound, UsageError
-
-    known = sorted({one for visit in book.visits if (one := dyno_id(visit)) is not None})
-    for name in names:
-        if name not in known:
-            raise NotFound(
-                f'no session was on a dyno called "{name}"',
-                hint=f"known: {', '.join(known) or 'none: write id in [dyno]'}",
-            )
-    if names[0] == names[1]:
-        raise UsageError("a machine is not related to itself", hint="name two machines")
+        say(relation_lines(found))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -12,17 +11,12 @@ from buildlog.cli.common import (
     end,
     json_option,
     ledger_option,
-    read_ledger,
     say,
     say_json,
     standard_option,
     strict_option,
     units_option,
 )
-
-if TYPE_CHECKING:
-    from buildlog.analysis.pulls.sheet_report import SheetReport
-    from buildlog.desk.snapshot.snapshot import Snapshot
 
 
 @click.command()
@@ -52,56 +46,19 @@ def command(
 
     SESSION is its name or an unmistakable part of it; the newest without one.
     """
-    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.desk.questions.sheets import session_sheet
+    from buildlog.desk.snapshot import opening
     from buildlog.report.as_json.sheet_json import sheet_json
     from buildlog.report.as_text.sheet_text import sheet_lines
 
-    with read_ledger(ledger_folder) as ledger:
-        book = Snapshot(ledger)
-        name = book.session_name(session)
-        report = worked_out(book, name, standard)
-        shown = display(ledger, units)
+    with opening.snapshot(ledger_folder) as book:
+        report = session_sheet(book, session, standard)
         if figure is not None and report.sheet.groups:
-            from buildlog.report.pictures.figures import draw, write
-            from buildlog.report.pictures.sheet_pictures import sheet_picture
+            from buildlog.desk.give.plotting_sessions import sheet_figure
 
-            write(draw(sheet_picture(report, book.owner(name).configuration, shown)), figure)
+            sheet_figure(book, report, units).write(figure)
         if as_json:
             say_json("dyno-sheet", sheet_json(report))
         else:
-            say(sheet_lines(report, shown, full, _next(book, name)))
+            say(sheet_lines(report, display(book.ledger, units), full))
     end(report.findings, strict)
-
-
-def worked_out(book: Snapshot, name: str, standard: str | None) -> SheetReport:
-    """A session with all that is to be said of it."""
-    from dataclasses import replace
-
-    from buildlog.analysis.car.changes import physically_equal
-    from buildlog.analysis.pulls.sheet_report import optimistic, sheet_report
-    from buildlog.analysis.workshop import doubts
-    from buildlog.desk.questions.visits import pooled
-    from buildlog.findings import worst_first
-
-    sheet = pooled(book, book.sheet(name, standard))
-    report = sheet_report(sheet, book.owner(name).configuration)
-    if not sheet.groups or sheet.at == "crank":
-        return report
-    peak = {name: max(group.peak_power.value for group in sheet.groups)}
-    owner = book.owner(name)
-    history = book.history if book.session_places[name].number else book.until_now
-    known = doubts.wheel_power(history, book.papers, peak)
-    if physically_equal(history[0].configuration, owner.configuration):
-        known += optimistic(sheet, owner.configuration)
-    return replace(report, findings=tuple(worst_first([*known, *report.findings])))
-
-
-def _next(book: Snapshot, name: str) -> str:
-    """The command that follows: this session beside the one before it."""
-    order = sorted(book.session_places, key=lambda n: book.session(n).date)
-    at = order.index(name)
-    if at:
-        return f"buildlog dyno compare {order[at - 1]} {name}"
-    if len(order) > 1:
-        return f"buildlog dyno compare {name} {order[1]}"
-    return "buildlog diff"

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from buildlog.cli.common import (
-    display,
     ledger_option,
-    read_ledger,
     say,
     standard_option,
     units_option,
 )
+
+if TYPE_CHECKING:
+    from buildlog.desk.give.plotting import Against, What
 
 
 @click.command()
@@ -44,8 +46,8 @@ from buildlog.cli.common import (
 def command(
     versions: tuple[str, ...],
     out: Path,
-    what: str,
-    against: str | None,
+    what: What,
+    against: Against | None,
     predicted: bool,
     standard: str | None,
     ledger_folder: Path | None,
@@ -63,36 +65,18 @@ def command(
     --what air-fuel or boost draws that channel with the declared target.
     --what margins draws what one version asks of each of its limits.
     """
-    from buildlog.desk.give.plotting import draw_power
-    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.desk.give.plotting import plot
+    from buildlog.desk.snapshot import opening
 
-    with read_ledger(ledger_folder) as ledger:
-        book = Snapshot(ledger)
-        if predicted or what == "predicted":
-            from buildlog.desk.questions.predict import draw_predicted, draw_stages
-
-            shown = display(ledger, units)
-            if predicted:
-                said = draw_predicted(book, versions, out, standard, shown)
-            else:
-                said = draw_stages(book, out, standard, shown, against)
-            say(said)
-            return
-        if what == "margins":
-            from buildlog.desk.give.plotting import draw_margins
-
-            draw_margins(book, versions, out, display(ledger, units))
-            say(f"wrote {out}")
-            return
-        chosen = [book.version(name) for name in versions] or book.measured_versions
-        shown = display(ledger, units)
-        if against is not None or what in ("air-fuel", "boost"):
-            from buildlog.desk.give.plotting_sessions import draw_channel, draw_peaks
-
-            if against is not None:
-                missing = draw_peaks(book, chosen, out, standard, shown, what, against)
-            else:
-                missing = draw_channel(book, chosen, out, standard, shown, what)
-        else:
-            missing = draw_power(book, chosen, out, standard, shown, what)
-    say([*missing, f"wrote {out}"])
+    with opening.snapshot(ledger_folder) as book:
+        drawn = plot(
+            book,
+            versions,
+            what,
+            against=against,
+            predicted=predicted,
+            standard=standard,
+            units=units,
+        )
+    drawn.write(out)
+    say([*drawn.left_out, f"wrote {out}"])

@@ -5,7 +5,8 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable, Sequence
 
-from buildlog.findings import Finding, worst_first
+from buildlog.findings import Finding as Finding
+from buildlog.findings import worst_first
 
 WIDTH = 80
 _HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}

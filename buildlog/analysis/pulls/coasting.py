@@ -19,10 +19,12 @@ LEAST_ROWS = 20
 @dataclass(frozen=True)
 class CoastDown:
     """The fitted drag, the mass [kg] that slows down (of a drum: inertia over radius squared),
-    and how many runs stand behind it."""
+    what it is in words, whether it is an empty dyno's, and how many runs stand behind it."""
 
     load: RoadLoad
     effective_mass: float
+    what: str
+    drum: bool
     runs: int
 
     @property
@@ -65,10 +67,12 @@ def drum_mass(inertia: float, circumference: float) -> float:
     return inertia / (circumference / (2 * math.pi)) ** 2
 
 
-def coast_down(runs: Sequence[tuple[Floats, Floats]], effective_mass: float) -> CoastDown:
+def coast_down(
+    runs: Sequence[tuple[Floats, Floats]], effective_mass: float, what: str, drum: bool
+) -> CoastDown:
     """Fit A, B and C of the drag at the tyre's or roller's surface to coast-down runs."""
     try:
         load = roadload.coast_down(list(runs), effective_mass)
     except ValueError as error:
         raise InvalidInput(str(error), where="the coast-down") from None
-    return CoastDown(load, effective_mass, len(runs))
+    return CoastDown(load, effective_mass, what, drum, len(runs))

@@ -32,7 +32,8 @@ class SheetReport:
     """A session worked out in full. `limit` is the repeatability limit of single pulls and
     `can_show` the least difference of as many pulls again, in one visit and on another day
     (relative, 95 %). `crank` [W] is the usual estimate (least, most) of crank
-    power for a manual rear-drive car measured at the tyres; None for any other."""
+    power for a manual rear-drive car measured at the tyres; None for any other. `beside` are
+    the sessions to compare next, of which it is one; None where it is the only one."""
 
     sheet: Sheet
     sags: SagReport
@@ -41,6 +42,7 @@ class SheetReport:
     crank: tuple[float, float] | None
     findings: tuple[Finding, ...]
     can_show: tuple[float, float] = (0.0, 0.0)
+    beside: tuple[str, str] | None = None
 
 
 def sheet_report(sheet: Sheet, configuration: Configuration) -> SheetReport:

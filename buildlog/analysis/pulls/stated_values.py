@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from buildlog.analysis.pulls.measured import Measured
 from buildlog.analysis.pulls.sheet import Sheet
 from buildlog.physics.gases import correction
 from buildlog.records.session import Stated
@@ -43,6 +44,17 @@ class StatedComparison:
     def delta(self) -> float | None:
         """After minus before, where that can be said."""
         return self.after.value - self.before.value if self.comparable else None
+
+
+@dataclass(frozen=True)
+class SessionComparison:
+    """Two sessions, groups or pulls by their `names`: measured, or side by side as far as both
+    state a value. `why_observed` says why no standard's factor was applied, where none was."""
+
+    names: tuple[str, str]
+    measured: Measured | None
+    stated: tuple[StatedComparison, ...] = ()
+    why_observed: str | None = None
 
 
 def point_of(stated: Stated, sheet: Sheet) -> StatedPoint:

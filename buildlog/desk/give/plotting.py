@@ -1,85 +1,57 @@
-"""From versions to a figure on the disk."""
+"""The figure of some versions: one question for each thing that can be drawn of them."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
-from buildlog.analysis.car.matching import match
-from buildlog.analysis.pulls.measured import Measured, measured
-from buildlog.errors import NotFound, UsageError
+from buildlog.desk.give.drawn import Drawn
+from buildlog.errors import UsageError
 
 if TYPE_CHECKING:
     from buildlog.analysis.car.version import Version
-    from buildlog.analysis.pulls.sheet import PullGroup, Sheet
     from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.report.numbers import Display
 
-Item = tuple[str, "Sheet", "PullGroup"]
-
-
-def measured_items(
-    book: Snapshot, versions: Sequence[Version], standard: str | None
-) -> tuple[list[Item], list[str]]:
-    """The sheet and group that stand for each version; sentences for those that have none."""
-
-    items: list[Item] = []
-    missing: list[str] = []
-    for version in versions:
-        found = match(version, book.visits)
-        if found is None:
-            missing.append(f"{version.name}: no dyno session measured it")
-            continue
-        sheet = book.sheet(found.visit.name, standard)
-        group = sheet.group(found.calibration)
-        if group is None:
-            missing.append(f"{version.name}: only stated values, no curve")
-            continue
-        items.append((version.name, sheet, group))
-    return items, missing
+What = Literal["power", "torque", "air-fuel", "boost", "predicted", "margins"]
+Against = Literal["odometer", "date"]
 
 
-def draw_power(
+def plot(
     book: Snapshot,
-    versions: Sequence[Version],
-    out: Path,
-    standard: str | None,
-    show: Display,
-    quantity: str = "power",
-) -> list[str]:
-    """Write the figure; sentences about versions that could not be drawn."""
-    from buildlog.report.pictures.figures import draw, write
-    from buildlog.report.pictures.power_pictures import power_history
+    versions: Sequence[str | Version] = (),
+    what: What = "power",
+    *,
+    against: Against | None = None,
+    predicted: bool = False,
+    standard: str | None = None,
+    units: str | None = None,
+) -> Drawn:
+    """Curves of the versions that were measured, all of them where none is named.
 
-    items, missing = measured_items(book, versions, standard)
-    if not items:
-        raise NotFound(
-            "none of these versions was measured",
-            why="; ".join(missing) or None,
-            hint="buildlog dyno add FILE... --session NAME",
-        )
-    comparison: Measured | None = None
-    if len(items) > 1:
-        (_, one, before), (_, other, after) = items[0], items[-1]
-        result = measured(one, other, (before, after))
-        comparison = result if isinstance(result, Measured) else None
-    write(draw(power_history(items, comparison, show, quantity)), out)
-    return missing
+    "margins" is about one version; `predicted` draws the band of the second from the first;
+    "predicted" draws all past stages; `against` draws peaks over the car's life.
+    NotFound where nothing of it was measured.
+    """
+    from buildlog.desk.give import plotting_estimates, plotting_sessions
 
-
-def draw_margins(book: Snapshot, names: Sequence[str], out: Path, show: Display) -> None:
-    """Write the figure of one version's margins."""
-    from buildlog.desk.questions.limits import Margining
-    from buildlog.report.as_text.margins_text import power_words
-    from buildlog.report.pictures.figures import write
-    from buildlog.report.pictures.margin_pictures import margin_figure
-
-    if len(names) > 1:
-        raise UsageError(
-            "a figure of margins is about one version", hint="buildlog plot VERSION --what margins"
-        )
-    version = book.version(names[0] if names else "working")
-    margining = Margining(book)
-    title = f"{version.name}; {power_words(margining.subject(version), show)}"
-    write(margin_figure(margining.rows(version), title, show), out)
+    if predicted:
+        if len(versions) != 2:
+            raise UsageError(
+                "a predicted band needs two versions", hint="buildlog plot FROM TO --predicted"
+            )
+        return plotting_estimates.band(book, versions[0], versions[1], standard, units)
+    if what == "predicted":
+        return plotting_estimates.stages(book, against, standard, units)
+    if what == "margins":
+        if len(versions) > 1:
+            raise UsageError(
+                "a figure of margins is about one version",
+                hint="buildlog plot VERSION --what margins",
+            )
+        return plotting_estimates.limits(book, versions[0] if versions else "working", units)
+    chosen = [book.version(name) for name in versions] or book.measured_versions
+    if against is not None:
+        return plotting_sessions.peaks(book, chosen, what, against, standard, units)
+    if what in ("air-fuel", "boost"):
+        return plotting_sessions.channel(book, chosen, what, standard, units)
+    return plotting_sessions.curves(book, chosen, what, standard, units)

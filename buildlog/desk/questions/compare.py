@@ -19,8 +19,19 @@ if TYPE_CHECKING:
     from buildlog.desk.snapshot.snapshot import Snapshot
 
 
-def pair(
-    book: Snapshot, before: str | None, after: str | None
+def diff(
+    book: Snapshot,
+    before: str | Version | None = None,
+    after: str | Version | None = None,
+    standard: str | None = None,
+) -> Diff:
+    """The whole comparison of two versions by their names; without names, what changed since the
+    last dyno."""
+    return difference(book, *_pair(book, before, after), standard)
+
+
+def _pair(
+    book: Snapshot, before: str | Version | None, after: str | Version | None
 ) -> tuple[Version, Version, str | None]:
     """The two versions, and why these two where nobody named them."""
     if before and after:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING
 from buildlog.analysis.car.matching import match
 from buildlog.analysis.prediction.prediction_anchor import Start, from_rating, from_sheet
 from buildlog.desk.snapshot.made_once import one_at_a_time
-from buildlog.errors import BuildlogError, InvalidInput, NotFound, UsageError
+from buildlog.errors import BuildlogError, InvalidInput, NotFound
 
 if TYPE_CHECKING:
     from buildlog.analysis.car.version import Version
@@ -18,7 +17,6 @@ if TYPE_CHECKING:
     from buildlog.analysis.prediction.predicted import Lies, Predicted
     from buildlog.analysis.prediction.prediction_air import Day
     from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.report.numbers import Display
 
 
 class Predictor:
@@ -228,48 +226,3 @@ def _of_folder(
         found, left_out = Predictor(Snapshot(ledger), standard).own_stages()
         seen.add(ledger.id)
     return found, [f"{folder.name}, {sentence}" for sentence in left_out]
-
-
-def draw_stages(
-    book: Snapshot, out: Path, standard: str | None, show: Display, against: str | None
-) -> list[str]:
-    """Write the figure of all past stages; sentences on those left out.
-
-    Over the odometer where it is known of all of them, else over the date; or as asked.
-    """
-    from buildlog.report.pictures.figures import write
-    from buildlog.report.pictures.stage_pictures import stages_figure
-
-    past, left_out = Predictor(book, standard).history()
-    lacking = [stage for stage in past if stage.odometer is None]
-    if against == "odometer":
-        past = [stage for stage in past if stage.odometer is not None]
-        left_out += [f"{stage.after}: its odometer is not recorded" for stage in lacking]
-    if not past:
-        raise NotFound(
-            "no stage of this ledger was predicted and measured yet",
-            why="; ".join(left_out) or None,
-            hint="buildlog predict FROM TO",
-        )
-    axis = against or ("date" if lacking else "odometer")
-    write(stages_figure(past, axis, show), out)
-    return [*left_out, f"wrote {out}"]
-
-
-def draw_predicted(
-    book: Snapshot, names: Sequence[str], out: Path, standard: str | None, show: Display
-) -> list[str]:
-    """Write the figure of one prediction beside what was measured."""
-    from buildlog.report.pictures.figures import draw, write
-    from buildlog.report.pictures.prediction_pictures import band_beside
-
-    predictor = Predictor(book, standard)
-    if len(names) != 2:
-        raise UsageError(
-            "a predicted band needs two versions", hint="buildlog plot FROM TO --predicted"
-        )
-    one, other = (book.version(name) for name in names)
-    result = predictor.predict(one, other)
-    point = predictor.point(other)
-    write(draw(band_beside(result, (point.sheet, point.group) if point else None, show)), out)
-    return [f"wrote {out}"]

@@ -9,8 +9,8 @@ from buildlog.analysis.pulls.measured import Measured, Relation, measured
 from buildlog.analysis.pulls.relate import dyno_id, relate
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.analysis.pulls.sheet_work import group_of
-from buildlog.analysis.pulls.stated_values import StatedComparison, compare_stated
-from buildlog.errors import BuildlogError, NotFound
+from buildlog.analysis.pulls.stated_values import SessionComparison, compare_stated
+from buildlog.errors import BuildlogError, InvalidInput, NotFound, UsageError
 from buildlog.physics.numerics.repeatability import Scatter, combine_scatter
 
 if TYPE_CHECKING:
@@ -74,6 +74,34 @@ def relation(
     return relate(book.visits, first, second, side)
 
 
+def related(book: Snapshot, first: str, second: str, standard: str | None = None) -> Relation:
+    """The same for two machines that a person names; NotFound says what there is instead."""
+    _refuse_unknown(book, first, second)
+    found = relation(book, first, second, standard)
+    if found is None:
+        raise NotFound(
+            f"no configuration of this car was measured on both {first} and {second}",
+            why="a part that moves power changed between every two of their sessions, so "
+            "comparisons keep the default of 5 % (common practice)",
+            hint="measure the car as it stands on both, or name with configuration = in "
+            "session.toml what was measured",
+        )
+    return found
+
+
+def _refuse_unknown(book: Snapshot, *names: str) -> None:
+    """NotFound for a machine that no session names, UsageError for one with itself."""
+    known = sorted({one for visit in book.visits if (one := dyno_id(visit)) is not None})
+    for name in names:
+        if name not in known:
+            raise NotFound(
+                f'no session was on a dyno called "{name}"',
+                hint=f"known: {', '.join(known) or 'none: write id in [dyno]'}",
+            )
+    if names[0] == names[1]:
+        raise UsageError("a machine is not related to itself", hint="name two machines")
+
+
 def compared(book: Snapshot, one: Side, other: Side, standard: str | None = None) -> Measured | str:
     """Two sides put together with all that is known of their machines."""
     sheets = [one[0], other[0]]
@@ -88,15 +116,15 @@ def compared(book: Snapshot, one: Side, other: Side, standard: str | None = None
 
 
 def compare(
-    book: Snapshot, first: str, second: str, standard: str | None
-) -> tuple[Measured | list[StatedComparison] | str, str | None]:
-    """The comparison of two sessions, groups or pulls by their names; and why in observed power.
+    book: Snapshot, first: str, second: str, standard: str | None = None
+) -> SessionComparison:
+    """The comparison of two sessions, groups or pulls by their names.
 
     At one high place, where the standard's limits are passed by height alone, observed power
     is compared unless a standard was asked for.
     """
     one, other = side_named(book, first, standard), side_named(book, second, standard)
-    why = None
+    names, why = (first, second), None
     if standard is None and one_high_place(one[0], other[0]):
         factors = " and ".join(
             " to ".join(f"{factor:.3f}" for factor in sheet.factors())
@@ -109,8 +137,17 @@ def compare(
         one, other = side_named(book, first, "none"), side_named(book, second, "none")
     if one[1] is None or other[1] is None:
         points = compare_stated(one[0], other[0])
-        return points or "one side states no value that the other has too", None
-    return compared(book, one, other, standard), why
+        if not points:
+            raise _incomparable(names, "one side states no value that the other has too")
+        return SessionComparison(names, None, tuple(points))
+    result = compared(book, one, other, standard)
+    if isinstance(result, str):
+        raise _incomparable(names, result)
+    return SessionComparison(names, result, (), why)
+
+
+def _incomparable(names: tuple[str, str], why: str) -> InvalidInput:
+    return InvalidInput(f"{names[0]} and {names[1]} cannot be compared: {why}")
 
 
 def one_high_place(one: Sheet, other: Sheet) -> bool:

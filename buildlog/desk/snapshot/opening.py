@@ -12,7 +12,7 @@ from buildlog.units import System
 
 if TYPE_CHECKING:
     from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.store.ledger.ledger import Ledger
+    from buildlog.store.ledger.ledger import Ledger as Ledger
     from buildlog.store.ledger.reader import Reader as Reader
 
 

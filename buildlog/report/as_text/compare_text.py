@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from buildlog.analysis.pulls.measured import Measured, Relation
-from buildlog.analysis.pulls.stated_values import StatedComparison, StatedPoint
+from buildlog.analysis.pulls.stated_values import SessionComparison, StatedPoint
 from buildlog.report.as_text.measured_text import headline, measured_lines
 from buildlog.report.lines import table, wrap
 from buildlog.report.numbers import Display, plain
 
 
-def compare_lines(
-    result: Measured, names: tuple[str, str], show: Display, why: str | None = None
-) -> list[str]:
+def comparison_lines(found: SessionComparison, show: Display) -> list[str]:
+    """The screen of `dyno compare`."""
+    if found.measured is not None:
+        lines = _measured(found.measured, found, show)
+    else:
+        lines = _stated(found, show)
+    first, second = found.names
+    session = second.partition("/")[0].partition(":")[0]
+    return [*lines, "", f"next: buildlog dyno sheet {session or first}"]
+
+
+def _measured(result: Measured, found: SessionComparison, show: Display) -> list[str]:
     """The answer, what is compared, the block that `diff` has too, and what is not alike."""
+    names, why = found.names, found.why_observed
     lines = [*wrap(headline(result, show), 2, 0), *wrap(f"{names[0]}  →  {names[1]}", 4, 2), ""]
     lines += measured_lines(result, show)
     lines += wrap(why, 2) if why else []
@@ -23,15 +31,13 @@ def compare_lines(
     return lines
 
 
-def stated_lines(
-    points: list[StatedComparison], names: tuple[str, str], show: Display
-) -> list[str]:
+def _stated(found: SessionComparison, show: Display) -> list[str]:
     """Declared values side by side: no verdict."""
     lines = wrap(
         "no verdict: one side at least is only declared, and its scatter is not known", 2, 0
     )
-    rows = [["", names[0], names[1], "difference"]]
-    for one in points:
+    rows = [["", *found.names, "difference"]]
+    for one in found.stated:
         delta = one.delta
         rows.append([
             f"peak {one.quantity}",
@@ -40,42 +46,13 @@ def stated_lines(
             "not formed" if delta is None else show.change(delta, None, one.quantity),
         ])  # fmt: skip
     lines += ["", *table(rows)]
-    for reason in dict.fromkeys(reason for one in points for reason in one.reasons):
+    for reason in dict.fromkeys(reason for one in found.stated for reason in one.reasons):
         lines += wrap(f"not like for like: {reason}", 4, 2)
     return lines
 
 
 def _point(point: StatedPoint, show: Display, quantity: str) -> str:
     return f"{show.value(point.value, quantity)} {point.basis}"
-
-
-def stated_json(points: list[StatedComparison]) -> dict[str, Any]:
-    """Declared values for programs."""
-    return {
-        "comparable": False,
-        "reasons": ["declared, scatter not known"],
-        "stated": [
-            {
-                "quantity": one.quantity,
-                "from": _point_json(one.before),
-                "to": _point_json(one.after),
-                "delta_si": one.delta,
-                "reasons": list(one.reasons),
-            }
-            for one in points
-        ],
-    }
-
-
-def _point_json(point: StatedPoint) -> dict[str, Any]:
-    return {
-        "value_si": point.value,
-        "at": point.at,
-        "standard": point.standard,
-        "measured_at": point.place,
-        "basis": point.basis,
-        "source": point.source,
-    }
 
 
 def relation_lines(found: Relation) -> list[str]:
@@ -93,25 +70,11 @@ def relation_lines(found: Relation) -> list[str]:
         for (a, b), ratio in zip(found.pairs, found.ratios, strict=True)
     ]
     lines += ["", *table(rows, right=(3,))]
-    return lines + wrap(
+    lines += wrap(
         f"used for comparisons between these two instead of 5 %: one standard deviation "
         f"{100 * found.u_difference:.1f} %, their disagreement included. No headline number is "
         "converted by it.",
         2,
     )
-
-
-def relation_json(found: Relation) -> dict[str, Any]:
-    """The same for programs."""
-    return {
-        "first": found.first,
-        "second": found.second,
-        "ratio": found.ratio,
-        "half_width_95": found.half_width,
-        "dof": found.dof if found.dof < 1e300 else None,
-        "u_difference": found.u_difference,
-        "pairs": [
-            {"sessions": list(pair), "ratio": ratio}
-            for pair, ratio in zip(found.pairs, found.ratios, strict=True)
-        ],
-    }
+    a, b = found.pairs[0]
+    return [*lines, "", f"next: buildlog dyno compare {a} {b}"]

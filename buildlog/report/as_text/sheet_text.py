@@ -20,7 +20,7 @@ STANDARDS = {"none": "observed, no correction", "unknown": "correction unknown"}
 MOST_FINDINGS = 6  # on one screen; all of them with --full
 
 
-def sheet_lines(report: SheetReport, show: Display, full: bool, following: str) -> list[str]:
+def sheet_lines(report: SheetReport, show: Display, full: bool = False) -> list[str]:
     """The whole screen."""
     sheet = report.sheet
     lines = [*wrap(headline(sheet, show), 2, 0), *condition_lines(sheet), ""]
@@ -30,7 +30,8 @@ def sheet_lines(report: SheetReport, show: Display, full: bool, following: str) 
     lines += mixture_lines(report, show, full)
     lines += sag_lines(report, show)
     lines += wrap(scatter_sentence(report), 2) if sheet.groups else []
-    return [*lines, *_findings(report.findings, full), f"next: {following}"]
+    following = f"dyno compare {' '.join(report.beside)}" if report.beside else "diff"
+    return [*lines, *_findings(report.findings, full), f"next: buildlog {following}"]
 
 
 def headline(sheet: Sheet, show: Display) -> str:

@@ -21,7 +21,7 @@ from buildlog.report.lines import clean
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
+    from matplotlib.figure import Figure as Figure
 
 Floats = NDArray[np.float64]
 

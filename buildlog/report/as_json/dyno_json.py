@@ -1,0 +1,77 @@
+"""What sessions say beside each other, for other programs: comparisons, machines, coast-downs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from buildlog.analysis.pulls.coasting import CoastDown
+from buildlog.analysis.pulls.measured import Relation
+from buildlog.analysis.pulls.stated_values import SessionComparison, StatedComparison, StatedPoint
+from buildlog.report.as_json.diff_json import measured_json
+
+
+def comparison_json(found: SessionComparison) -> dict[str, Any]:
+    """The body of `dyno compare --json`."""
+    body = measured_json(found.measured) if found.measured else _stated(found.stated)
+    return body | ({"why_observed": found.why_observed} if found.why_observed else {})
+
+
+def _stated(points: Sequence[StatedComparison]) -> dict[str, Any]:
+    """Declared values for programs."""
+    return {
+        "comparable": False,
+        "reasons": ["declared, scatter not known"],
+        "stated": [
+            {
+                "quantity": one.quantity,
+                "from": _point_json(one.before),
+                "to": _point_json(one.after),
+                "delta_si": one.delta,
+                "reasons": list(one.reasons),
+            }
+            for one in points
+        ],
+    }
+
+
+def _point_json(point: StatedPoint) -> dict[str, Any]:
+    return {
+        "value_si": point.value,
+        "at": point.at,
+        "standard": point.standard,
+        "measured_at": point.place,
+        "basis": point.basis,
+        "source": point.source,
+    }
+
+
+def relation_json(found: Relation) -> dict[str, Any]:
+    """The body of `dyno relate --json`."""
+    return {
+        "first": found.first,
+        "second": found.second,
+        "ratio": found.ratio,
+        "half_width_95": found.half_width,
+        "dof": found.dof if found.dof < 1e300 else None,
+        "u_difference": found.u_difference,
+        "pairs": [
+            {"sessions": list(pair), "ratio": ratio}
+            for pair, ratio in zip(found.pairs, found.ratios, strict=True)
+        ],
+    }
+
+
+def coast_json(found: CoastDown) -> dict[str, Any]:
+    """The body of `dyno coast --json`."""
+    load, (u_a, u_b, u_c) = found.load, found.u
+    return {
+        "a_n": load.a,
+        "b_n_s_per_m": load.b,
+        "c_n_s2_per_m2": load.c,
+        "u_a_n": u_a,
+        "u_b_n_s_per_m": u_b,
+        "u_c_n_s2_per_m2": u_c,
+        "runs": found.runs,
+        "effective_mass_kg": found.effective_mass,
+    }
