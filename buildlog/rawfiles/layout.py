@@ -33,6 +33,7 @@ DIALECTS = (
 )
 LOOKED_AT = 2000  # lines in which the table must begin
 SAMPLE = 60  # of these, lines at either end by which the dialect is chosen
+CONFIRMED = 3  # lines of the table that are looked at to know it again
 TABLE = 300  # lines of the table by which its columns are told apart
 
 
@@ -59,6 +60,68 @@ class Layout:
     def number_first(self) -> int:
         """Index of the first column that holds numbers: a data line has one there."""
         return self.numeric.index(True)
+
+
+@dataclass(frozen=True)
+class KnownLayout:
+    """What need not be found again of a file whose layout was found once.
+
+    `width` counts the cells of a data line, `columns` those that are columns; `words` are the
+    indexes of cells that hold no numbers.
+    """
+
+    dialect: Dialect
+    first_line: int
+    columns: int
+    width: int
+    words: tuple[int, ...] = ()
+
+
+def known_of(layout: Layout) -> KnownLayout:
+    """What is worth keeping of a layout that was found."""
+    words = tuple(index for index, holds in enumerate(layout.numeric) if not holds)
+    return KnownLayout(layout.dialect, layout.first_line, len(layout.columns), layout.width, words)
+
+
+def confirmed(source: Source, name: str, known: KnownLayout) -> Layout | None:
+    """The layout that was found before, if the file still fits it; its notes are not looked at.
+
+    What fits: the first data line and those after it are data, the line above them is not.
+    """
+    return _confirmed(head_of(source), name, known)
+
+
+@lru_cache(maxsize=64)
+def _confirmed(head: bytes, name: str, known: KnownLayout) -> Layout | None:
+    if known.columns not in (known.width, known.width - 1) or len(known.words) >= known.width:
+        return None
+    encoding = find_encoding(head, name)
+    lines = _head_lines(head, name, encoding, known.first_line + CONFIRMED)
+    numeric = tuple(index not in known.words for index in range(known.width))
+    begin = known.first_line - 1
+    if not _fits(lines[begin:], known, numeric):
+        return None
+    if begin and is_data(known.dialect.split(lines[begin - 1]), known.dialect, numeric):
+        return None
+    header = find_header(lines[:begin], known.dialect, known.width, known.columns < known.width)
+    columns = columns_of(header, known.columns)
+    return Layout(
+        name, encoding, known.dialect, columns, known.width, numeric, header.cells, begin + 1
+    )
+
+
+def _fits(lines: Sequence[str], known: KnownLayout, numeric: tuple[bool, ...]) -> bool:
+    """Whether lines are data in that dialect, in it rather than in any other, and as wide."""
+    rows = [known.dialect.split(line) for line in lines]
+    if not rows or not all(is_data(row, known.dialect, numeric) for row in rows):
+        return False
+    found, width = max(
+        ((dialect, _score(lines, dialect)) for dialect in DIALECTS), key=lambda one: one[1][0]
+    )
+    trailing = not any(row[-1] for row in rows)
+    return (found.delimiter, found.decimal, width[1], trailing) == (
+        known.dialect.delimiter, known.dialect.decimal, known.width, known.columns < known.width,
+    )  # fmt: skip
 
 
 def find_layout(source: Source, name: str) -> Layout:
@@ -99,7 +162,7 @@ def _layout(head: bytes, name: str) -> Layout:
     )
 
 
-def _head_lines(head: bytes, name: str, encoding: Encoding) -> list[str]:
+def _head_lines(head: bytes, name: str, encoding: Encoding, most: int = LOOKED_AT) -> list[str]:
     """The first lines as text; a line that the head cuts off is left out."""
     lines = [
         text.rstrip("\r")
@@ -107,7 +170,7 @@ def _head_lines(head: bytes, name: str, encoding: Encoding) -> list[str]:
         for text in text_of(chunk, encoding).removesuffix("\n").split("\n")
     ]
     whole = lines if len(head) < HEAD else lines[:-1]
-    return whole[:LOOKED_AT]
+    return whole[:most]
 
 
 def _find_dialect(lines: Sequence[str], name: str) -> tuple[Dialect, int]:

@@ -178,6 +178,33 @@ class Column(Record):
     range_high: Text | None = absent("The largest value it can show, with its unit.")
 
 
+class RawLayout(Record):
+    """Where the table stands in a raw file and how it is written, as found when it was added.
+
+    It is confirmed against the file whenever that is read, and found anew where it is not whole or
+    does not fit.
+    """
+
+    delimiter: Literal["tab", "comma", "semicolon", "bar", "spaces"] | None = absent(
+        "What stands between two cells of a line."
+    )
+    decimal: Literal["point", "comma"] | None = absent("The decimal sign.")
+    grouping: (
+        Literal["point", "comma", "space", "no-break-space", "thin-space", "apostrophe", "quote"]
+        | None
+    ) = absent("The sign between thousands, where the file has one.")
+    first_line: Annotated[int, Field(ge=1)] | None = absent(
+        "The first line of numbers, counted from 1."
+    )
+    columns: Annotated[int, Field(ge=1)] | None = absent("How many columns the table has.")
+    trailing: bool = Field(
+        default=False, description="Whether each line ends in one more delimiter."
+    )
+    words: Annotated[tuple[int, ...], Listed] = Field(
+        default=(), description="Columns that hold no numbers, counted from 1."
+    )
+
+
 class Pull(Record):
     """One full-load sweep."""
 
@@ -186,6 +213,7 @@ class Pull(Record):
     rows: Annotated[tuple[int, int], Listed] | None = absent(
         "First and last data row of this run, counted from 1."
     )
+    layout: RawLayout | None = absent("How its file is read, where it differs.")
     column: Annotated[tuple[Column, ...], Listed] = Field(
         default=(), description="Columns of its own, where they differ from the session's."
     )
@@ -268,6 +296,7 @@ class Session(Record):
     known_point: KnownPoint | None = absent("Engine speed read once, where none was logged.")
     air: Air | None = absent("The air.")
     fuel: TankFuel | None = absent("The fuel in the tank.")
+    layout: RawLayout | None = absent("How the raw files are read.")
     column: Annotated[tuple[Column, ...], Listed] = Field(
         default=(), description="What the columns of the raw files mean."
     )

@@ -22,6 +22,7 @@ from click.testing import CliRunner
 
 from buildlog.cli import common
 from buildlog.cli.main import cli
+from buildlog.rawfiles import layout, table
 from buildlog.records.toml import toml_write
 from buildlog.store.git import ledger_files
 from tests.builders import CAR, changed, pull_csv
@@ -108,6 +109,7 @@ def test_a_pull_enters_byte_for_byte_and_the_first_line_answers(
         "gear": 4,
         "standard_applied": "none",
         "dyno": {"id": "R1"},
+        "layout": {"delimiter": "comma", "decimal": "point", "first_line": 2, "columns": 2},
         "column": [
             {"channel": "engine_speed", "name": "n", "unit": "rpm"},
             {"channel": "power", "name": "P", "unit": "kW"},
@@ -115,6 +117,35 @@ def test_a_pull_enters_byte_for_byte_and_the_first_line_answers(
         "pull": [{"file": "run.csv"}],
     }
     assert spool(ledger) == []
+
+
+def test_files_that_are_laid_out_differently_each_say_how(
+    buildlog: Call, ledger: Path, raw: Raw, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One with a note above its table; a third comes later and is as the first. None of them is
+    looked through again for its layout, and a layout that fits none of them is no harm."""
+    plain = pull_csv(100_000)
+    noted = b"Rolling road, bay 2\n" + plain
+    names = ["--map", "power=P:kW"]
+    first = [raw("a.csv", plain), raw("b.csv", noted)]
+    later = raw("c.csv", plain + b"\n")
+    for files in ([*first, *SAID], [later, "--date", "2026-03-14"]):
+        done = buildlog("dyno", "add", *files, "--session", "baseline", *names, at=ledger)
+        assert done.status == 0, done.err
+    held = session(ledger, "2026-03-14-baseline")
+    assert "layout" not in held
+    lines = [pull["layout"]["first_line"] for pull in held["pull"]]
+    assert lines == [2, 3, 2]
+    found: list[str] = []
+    whole = layout.find_layout
+    monkeypatch.setattr(table, "find_layout", lambda *of: found.append(of[1]) or whole(*of))
+    sheet = buildlog("dyno", "sheet", "--json", at=ledger)
+    assert found == []
+    place = ledger / "dyno/2026-03-14-baseline/session.toml"
+    place.write_text(place.read_text().replace('delimiter = "comma"', 'delimiter = "tab"'))
+    again = buildlog("dyno", "sheet", "--json", at=ledger)
+    assert set(found) == {"a.csv", "b.csv", "c.csv"}
+    assert again.out == sheet.out
 
 
 def test_the_line_it_ends_with_records_the_session(buildlog: Call, ledger: Path, raw: Raw) -> None:

@@ -11,10 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buildlog.analysis.pulls import road, roller, second_log
+from buildlog.analysis.pulls.recorded_layout import known_layout
 from buildlog.analysis.pulls.roller import Derived
 from buildlog.analysis.pulls.second_log import Laid
 from buildlog.errors import InvalidInput
 from buildlog.physics.traces import sweep
+from buildlog.rawfiles.layout import Layout, confirmed
 from buildlog.rawfiles.spec import ColumnSpec
 from buildlog.rawfiles.table import read_table
 from buildlog.records.configuration import Configuration
@@ -83,6 +85,13 @@ def specs_of(session: Session, pull: Pull) -> list[ColumnSpec]:
     ]
 
 
+def layout_of(session: Session, pull: Pull, source: bytes) -> Layout | None:
+    """The layout recorded with a pull's file, if the file fits it; None where it must be found."""
+    said = pull.layout or session.layout
+    known = known_layout(said) if said else None
+    return confirmed(source, pull.file, known) if known else None
+
+
 def read_pull(
     session: Session,
     pull: Pull,
@@ -100,7 +109,8 @@ def read_pull(
             where=f"pull {pull.name}",
             hint="put it back beside session.toml, or set use = false with a reason",
         )
-    table = read_table(files[pull.file], pull.file, specs_of(session, pull), rows=pull.rows)
+    layout = layout_of(session, pull, files[pull.file])
+    table = read_table(files[pull.file], pull.file, specs_of(session, pull), pull.rows, layout)
     channels = dict(table.channels)
     laid = second_log.laid_over(session, pull, files, channels)
     channels |= laid.channels if laid else {}

@@ -8,11 +8,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from buildlog.analysis.pulls.recorded_layout import layout_table
 from buildlog.rawfiles.notes import Condition
 from buildlog.rawfiles.propose import FileProposal, ProposedColumn
 from buildlog.records.checked_paths import field_paths
 from buildlog.records.paths import field_at, toml_value
-from buildlog.records.session import Pull, Session
+from buildlog.records.session import Pull, RawLayout, Session
 
 Table = dict[str, Any]
 # Conditions that may differ from pull to pull; the others belong to the whole visit.
@@ -112,8 +113,10 @@ def with_pulls(draft: Table, files: Sequence[RawFile], own: Mapping[str, Table])
     """A new session with the files' columns and pulls; `own` are a pull's own fields by file."""
     laid = [(pull, columns) for file in files for pull, columns in pulls(file, own)]
     shared = [c for c in (laid[0][1] if laid else []) if all(c in columns for _, columns in laid)]
+    layout = _shared_layout([pull for pull, _ in laid])
     items = [_with_columns(pull, [c for c in columns if c not in shared]) for pull, columns in laid]
     body = {name: value for name, value in draft.items() if name != "stated"}
+    body |= {"layout": layout} if layout else {}
     body |= {"column": shared} if shared else {}
     body |= {"pull": _named(items, set())} if items else {}
     return body | ({"stated": draft["stated"]} if "stated" in draft else {})
@@ -128,12 +131,24 @@ def more_pulls(
     lacking: list[str] = []
     for file in files:
         for pull, columns in pulls(file, own):
+            if "layout" in pull and RawLayout.model_validate(pull["layout"]) == session.layout:
+                del pull["layout"]
             channels = {column["channel"] for column in columns}
             lacking += [c["channel"] for c in common if c["channel"] not in channels]
             plain = [{**c, "unit": c.get("unit", "1")} for c in common]
             new = [c for c in columns if {**c, "unit": c.get("unit", "1")} not in plain]
             items.append(_with_columns(pull, new))
     return _named(items, {pull.name for pull in session.pull}), tuple(dict.fromkeys(lacking))
+
+
+def _shared_layout(pulls: Sequence[Table]) -> Table | None:
+    """The layout of all files, taken out of each pull; None where they differ."""
+    layouts = [pull.get("layout") for pull in pulls]
+    if not layouts or any(one != layouts[0] for one in layouts):
+        return None
+    for pull in pulls:
+        pull.pop("layout", None)
+    return layouts[0]
 
 
 def _plain(column: Table) -> Table:
@@ -146,6 +161,8 @@ def pulls(file: RawFile, own: Mapping[str, Table]) -> list[tuple[Table, list[Tab
     base: Table = {"file": file.name} | ({"note": file.note} if file.note else {})
     if file.outside:
         base |= {"outside_sha256": file.outside[0], "outside_size": file.outside[1]}
+    elif file.proposal.layout is not None:
+        base |= {"layout": layout_table(file.proposal.layout)}
     base |= own.get(file.name, {})
     side_by_side = [run for run in file.proposal.runs if run.columns] if file.runs else []
     if side_by_side:
