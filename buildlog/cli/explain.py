@@ -23,7 +23,7 @@ def command(name: tuple[str, ...], as_json: bool) -> None:
 
     if not name:
         if as_json:
-            say_json("explain", {"names": list(explain_text.explanations())})
+            say_json("explain", {"names": list(explain_text.names())})
         else:
             say(explain_text.list_lines())
         return

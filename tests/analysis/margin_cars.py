@@ -9,7 +9,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from buildlog.analysis.car.priors import load
-from buildlog.analysis.margins.demands import KnownGood, Run, Subject, measured_run
+from buildlog.analysis.margins.figures.demand_figure import Source
+from buildlog.analysis.margins.figures.margin_subject import KnownGood, Run, Subject, measured_run
 from buildlog.records.fasteners import Joint
 from tests.builders import make_configuration
 
@@ -104,7 +105,7 @@ DAY = dt.date(2026, 11, 25)
 
 def run(horsepower: float = 200.0) -> Run:
     """A measured run of three pulls."""
-    return measured_run(horsepower * 745.7, 5400 * RPM, 3, "session test", 0.01)
+    return measured_run(horsepower * 745.7, 5400 * RPM, 3, Source("session test"), 0.01)
 
 
 def subject(

@@ -9,7 +9,8 @@ import pytest
 
 from buildlog.analysis.car.history_files import HistoryFiles
 from buildlog.analysis.car.version import Version
-from buildlog.analysis.workshop.fastener_book import grade_key, joints, judged
+from buildlog.analysis.workshop.fastener_book import joints, judged
+from buildlog.physics.parts.bolt_tension import grade_key
 from buildlog.records.fasteners import Joint
 from buildlog.units import unit
 from tests.analysis.stories import MILE, Step, tell

@@ -13,11 +13,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildlog.analysis.margins.all_margins import findings, margins, states
-from buildlog.analysis.margins.demands import SESSION, Demands, Subject
+from buildlog.analysis.margins.figures.demand_figure import SESSION
+from buildlog.analysis.margins.figures.fuel_demand import air_flow, tank
+from buildlog.analysis.margins.figures.margin_car import MarginCar
+from buildlog.analysis.margins.figures.margin_rows import Row, worth_asking
+from buildlog.analysis.margins.figures.margin_subject import Subject
+from buildlog.analysis.margins.figures.power_demand import crank_power
 from buildlog.analysis.margins.margin_changes import MarginChange, margin_changes
-from buildlog.analysis.margins.margin_rows import Row, worth_asking
+from buildlog.analysis.margins.margin_table import FILES
 from buildlog.physics.parts.margin import State
-from buildlog.physics.parts.margin_kinds import KINDS
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import field_at
 from tests.analysis.margin_cars import BLOWN, TURBO, planned, run, subject
@@ -35,7 +39,7 @@ def middle(one: Row) -> tuple[float, float]:
 
 def test_every_kind_of_margin_has_its_row_and_answers() -> None:
     found = margins(subject()) + margins(subject(base=BLOWN)) + margins(planned())
-    assert {one.kind.name for one in found} == set(KINDS)
+    assert {one.kind.name for one in found} == set(FILES)
     unknown = [one for one in found if one.state is State.UNKNOWN]
     assert [one.name for one in unknown if not one.kind.information] == []
     assert all(one.problem is None for one in found)
@@ -64,7 +68,7 @@ def test_figures_by_hand() -> None:
     crank = 200 * 745.7 / (1 - loss)
     assert middle(row(found, "rotating assembly"))[0] == pytest.approx(crank)
     # One fluid of 10 % ethanol: 0.1 x 11585 x 0.789 and 0.9 x 18676 x 0.745 Btu/lb by mass.
-    fuel = Demands(car).tank[0]
+    fuel = tank(MarginCar(car))[0]
     assert fuel is not None
     rich = 0.80 / car.priors["lambda_boosted"].quantile(0.5)
     expected = crank / (eta * rich * fuel.lower_heating_value)
@@ -130,7 +134,8 @@ def test_a_rating_wins_and_a_computed_capacity_that_differs_is_shown_beside_it()
 def test_an_automatic_has_no_clutch_row_and_another_loss() -> None:
     automatic = subject({"gearbox.kind": "automatic"})
     assert not any(one.kind.name == "clutch torque" for one in margins(automatic))
-    assert (Demands(automatic).crank_power.p50 or 0) > (Demands(subject()).crank_power.p50 or 0)
+    powers = [crank_power(MarginCar(car)).p50 or 0 for car in (automatic, subject())]
+    assert powers[0] > powers[1]
 
 
 @pytest.mark.parametrize("source", ["compression-ignition", "hybrid", "electric"])
@@ -356,7 +361,7 @@ def test_nitrous_working_asks_for_power_and_failed_leans_the_mixture() -> None:
     clutch = row(with_it, "clutch torque")
     assert clutch.case == "working"
     # 40 g/s of nitrous oxide hold as much oxygen as 62.8 g/s of air (molar masses).
-    air = Demands(subject()).air_flow.p50
+    air = air_flow(MarginCar(subject())).p50
     assert air is not None
     gain = 1 + 0.040 * (15.999 / 44.013) / 0.2314 / air
     assert middle(clutch)[0] == pytest.approx(gain * middle(row(without, "clutch torque"))[0])

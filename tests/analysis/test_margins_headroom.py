@@ -10,9 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildlog.analysis.margins.all_margins import margins
-from buildlog.analysis.margins.demands import Demands, Subject, with_power
+from buildlog.analysis.margins.figures.margin_car import MarginCar
+from buildlog.analysis.margins.figures.margin_rows import Row
+from buildlog.analysis.margins.figures.margin_subject import Subject, with_power
 from buildlog.analysis.margins.first_reached import boost_for, room
-from buildlog.analysis.margins.margin_rows import Row
 from buildlog.errors import InvalidInput
 from buildlog.physics.parts.margin import State
 from tests.analysis.margin_cars import BLOWN, TURBO, run, subject
@@ -25,7 +26,7 @@ NATURAL = {
 
 def at(car: Subject, name: str, power: float) -> Row:
     """A margin with everything worked out anew at a power."""
-    raised = with_power(car, power, boost_for(Demands(car))(power))
+    raised = with_power(car, power, boost_for(MarginCar(car))(power))
     return next(one for one in margins(raised) if one.name == name)
 
 

@@ -5,15 +5,14 @@ from __future__ import annotations
 import math
 import subprocess
 import sys
-import tomllib
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import buildlog.physics
 from buildlog.physics.numerics.band import Band
-from buildlog.physics.parts import margin_kinds
 from buildlog.physics.parts.margin import (
     Kind,
     Margin,
@@ -23,13 +22,13 @@ from buildlog.physics.parts.margin import (
     state_of,
     tightness,
 )
+from tests.physics.made_kinds import TEXTS, kind
 
-TABLES = Path(__file__).parents[2] / "shared" / "tables"
-TABLE = tomllib.loads((TABLES / "margin-examples.toml").read_text(encoding="utf-8"))
+PHYSICS = Path(buildlog.physics.__file__).parent
 
-RATIO = margin_kinds.CLUTCH_TORQUE  # caution 0.10
-DISTANCE = margin_kinds.CHARGE_TEMPERATURE  # at most, caution 10 K
-FLOOR = margin_kinds.RAIL_DIFFERENTIAL  # at least, caution 50 kPa
+RATIO = kind("torque", Rule.RATIO, 0.10)
+DISTANCE = kind("temperature", Rule.AT_MOST, 10.0)  # K
+FLOOR = kind("pressure", Rule.AT_LEAST, 50e3)  # Pa
 
 
 def of(kind: Kind, demand: float, capacity: float) -> Margin:
@@ -69,7 +68,16 @@ def test_edges_belong_to_the_state_inside() -> None:
 
 def test_a_caution_band_has_a_width() -> None:
     with pytest.raises(ValueError, match="wider than zero"):
-        Kind("any", Rule.RATIO, "1", 0.0, "", "", "", "")
+        kind("any", Rule.RATIO, 0.0)
+
+
+@pytest.mark.parametrize("text", TEXTS)
+def test_a_kind_without_one_of_its_texts_cannot_be_made(text: str) -> None:
+    with pytest.raises(ValueError, match=f"any lacks its {text}"):
+        kind("any", Rule.RATIO, 0.1, **{text: ""})
+    with pytest.raises(TypeError, match=text):
+        Kind(name="any", rule=Rule.RATIO, unit="1", caution=0.1,
+             **{one: "x" for one in TEXTS if one != text})  # type: ignore[arg-type]  # fmt: skip
 
 
 def test_worse_end_is_p90_of_demand_with_p10_of_capacity() -> None:
@@ -85,7 +93,7 @@ def test_worse_end_is_p90_of_demand_with_p10_of_capacity() -> None:
 
 numbers = st.floats(0.0, 1e6)
 bands = st.tuples(numbers, numbers, numbers).map(lambda v: Band(*sorted(v)))
-kinds = st.sampled_from(sorted(margin_kinds.KINDS.values(), key=lambda k: k.name))
+kinds = st.builds(kind, st.just("any"), st.sampled_from(Rule), st.floats(1e-6, 1e5))
 
 
 @given(kinds, bands, bands)
@@ -102,10 +110,9 @@ def test_a_band_that_crosses_the_caution_edge_is_never_clear(
 
 
 MODULES = (
-    *("numerics.band", "gases.fuels", "gases.heat", "gases.knock", "gases.pipe_flow"),
-    *("engines.crank", "parts.belt", "parts.bolt_tension", "parts.clutch", "parts.driveshaft"),
-    *("parts.flywheel", "parts.gear_train", "parts.injectors", "parts.limit_search"),
-    *("parts.margin", "parts.pump", "parts.traction", "parts.tyres"),
+    *(f"parts.{path.stem}" for path in (PHYSICS / "parts").glob("[!_]*.py")),
+    *("gases.charge", "gases.fuels", "gases.heat", "gases.knock", "gases.pipe_flow"),
+    *("engines.crank", "engines.losses", "numerics.band"),
 )
 
 
@@ -156,7 +163,7 @@ def test_negative_figures_have_no_ratio() -> None:
 
 
 def test_demand_on_a_capacity_that_ran_out_is_over_without_end() -> None:
-    margin = of(margin_kinds.FUEL_PUMP, 1e-5, 0.0)
+    margin = of(RATIO, 1e-5, 0.0)
     assert margin.left == Band.exact(-math.inf)
     assert margin.state is State.OVER
 
@@ -166,8 +173,8 @@ def test_order_is_state_then_distance_in_caution_bands() -> None:
     close_by_half = of(RATIO, 95.0, 100.0)
     close_by_a_tenth = of(DISTANCE, 344.0, 345.0)
     clear = of(RATIO, 50.0, 100.0)
-    unknown = Margin(margin_kinds.ROTATING_ASSEMBLY, None, None, ("limit",))
-    spinning = of(margin_kinds.GRIP, 9000.0, 7000.0)
+    unknown = Margin(RATIO, None, None, ("limit",))
+    spinning = of(kind("grip", Rule.RATIO, 0.10, information=True), 9000.0, 7000.0)
     shuffled = [unknown, clear, spinning, close_by_half, over, close_by_a_tenth]
     assert sorted(shuffled, key=tightness) == [
         over,
@@ -183,50 +190,11 @@ def test_order_is_state_then_distance_in_caution_bands() -> None:
 def test_a_ratio_does_not_depend_on_the_unit(
     caution: float, demand: float, capacity: float, factor: float
 ) -> None:
-    kind = Kind("any", Rule.RATIO, "1", caution, "", "", "", "")
-    one, other = of(kind, demand, capacity), of(kind, demand * factor, capacity * factor)
+    any_ = kind("any", Rule.RATIO, caution)
+    one, other = of(any_, demand, capacity), of(any_, demand * factor, capacity * factor)
     assert one.left is not None
     assert other.left is not None
     assert other.left.p50 == pytest.approx(one.left.p50, rel=1e-9, abs=1e-9)
-
-
-def test_every_kind_says_what_stands_behind_it() -> None:
-    assert len(margin_kinds.KINDS) >= 30
-    for name, kind in margin_kinds.KINDS.items():
-        assert name == kind.name
-        assert kind.caution_source
-        assert kind.formula
-        assert kind.source
-        assert kind.says_not
-
-
-def test_temperatures_lambda_octane_and_gauge_pressure_are_distances() -> None:
-    """The rule of the ratio, by the unit: a true zero or none."""
-    distances = {k.name for k in margin_kinds.KINDS.values() if k.rule is not Rule.RATIO}
-    assert distances == {
-        "rail-to-manifold differential",
-        "full-load lambda",
-        "knock",
-        "charge temperature",
-        "boost against relief",
-        "boost against limit",
-        "tyre age",
-        "exhaust back-pressure",
-    }
-
-
-def test_usual_piston_speed_lies_above_the_engines_of_1985() -> None:
-    """155 unboosted petrol cars at peak power (imports-85, computed): 9.2 to 17.6 m/s."""
-    table = TABLE["piston_speed"]
-    usual = margin_kinds.USUAL_PISTON_SPEED
-    assert usual.p10 > table["highest"]
-    for speed, state in ((table["median"], State.CLEAR), (23.0, State.OVER)):
-        margin = Margin(margin_kinds.PISTON_SPEED, Band.exact(speed), usual)
-        assert margin.state is state
-    fastest = Margin(margin_kinds.PISTON_SPEED, Band.exact(table["highest"]), usual)
-    assert fastest.state is State.CLEAR
-    assert fastest.left is not None
-    assert fastest.left.p10 < 0.15
 
 
 def test_margins_answer_without_numpy() -> None:

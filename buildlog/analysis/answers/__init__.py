@@ -1,5 +1,5 @@
 """Results that several subjects make together: the comparison, next steps, plans, the shop.
 
 May import: errors, findings, physics.parts, units, records, analysis.car, analysis.pulls,
-analysis.workshop, analysis.margins, analysis.prediction.
+analysis.workshop, analysis.margins.figures, analysis.margins, analysis.prediction.
 """

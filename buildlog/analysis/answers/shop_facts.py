@@ -18,7 +18,7 @@ from buildlog.analysis.car.changes import changes, power_neutral
 from buildlog.analysis.car.history_files import HistoryFiles
 from buildlog.analysis.car.matching import match
 from buildlog.analysis.car.version import Version
-from buildlog.analysis.margins.margin_rows import Row
+from buildlog.analysis.margins.figures.margin_rows import Row
 from buildlog.analysis.workshop import fault_book, partlife
 from buildlog.analysis.workshop.check_book import counted, newest_lists, unfinished
 from buildlog.analysis.workshop.fastener_book import joints

@@ -6,9 +6,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
-from buildlog.analysis.margins.all_margins import PARTS, margins, rows
-from buildlog.analysis.margins.demands import Demands, Subject, with_power
-from buildlog.analysis.margins.margin_rows import Row
+from buildlog.analysis.margins.all_margins import margins
+from buildlog.analysis.margins.figures import charge_demand
+from buildlog.analysis.margins.figures.margin_car import MarginCar
+from buildlog.analysis.margins.figures.margin_rows import Row
+from buildlog.analysis.margins.figures.margin_subject import Subject, with_power
+from buildlog.analysis.margins.figures.power_demand import wheel_power
+from buildlog.analysis.margins.margin_cases import worse
+from buildlog.analysis.margins.margin_table import margin_file
 from buildlog.errors import InvalidInput
 from buildlog.physics.gases import charge
 from buildlog.physics.numerics.band import Band
@@ -77,15 +82,15 @@ def room(subject: Subject) -> Room:
         )
     now = margins(subject)
     counted = {one.name: one for one in now if not one.kind.information}
-    car = Demands(subject)
+    car = MarginCar(subject)
     boost = boost_for(car)
     low = run.power.p50
     found = headroom(_trials(subject, counted, boost), low, FURTHEST * low)
-    to_wheels = (car.wheel_power.p50 or low) / low
+    to_wheels = (wheel_power(car).p50 or low) / low
     return Room(
         subject,
         low * to_wheels,
-        car.boost.p50 if car.boosted else None,
+        charge_demand.boost(car).p50 if car.boosted else None,
         tuple(_limit(reach, counted, to_wheels, boost if car.boosted else None)
               for reach in found.reached),
         tuple(counted[name] for name in found.over_throughout),
@@ -95,10 +100,10 @@ def room(subject: Subject) -> Room:
     )  # fmt: skip
 
 
-def boost_for(car: Demands) -> Callable[[float], Band | None]:
+def boost_for(car: MarginCar) -> Callable[[float], Band | None]:
     """The boost that a power takes: charge mass grows with pressure over temperature, and
     power with charge mass. Below the present power, and without a compressor, as it is."""
-    run, present = car.subject.run, car.boost.band
+    run, present = car.subject.run, charge_demand.boost(car).band
     assert run is not None
     if present is None or not car.boosted or present.p50 <= 0:
         return lambda power: None
@@ -119,15 +124,14 @@ def boost_for(car: Demands) -> Callable[[float], Band | None]:
     return boost
 
 
-def _density(car: Demands) -> Callable[[float], float]:
+def _density(car: MarginCar) -> Callable[[float], float]:
     """Manifold pressure over charge temperature by boost, at the middle of what is known."""
-    how = car.configuration.induction
-    inlet, eta = car.inlet.p50 or 298.0, car.compressor_efficiency.p50 or 0.7
+    inlet = charge_demand.inlet(car).p50 or 298.0
+    eta = charge_demand.compressor_efficiency(car).p50 or 0.7
     effect = rise = 0.0
-    if how is not None and how.charge_cooler is not None:
-        path = "induction.charge_cooler.effectiveness"
-        effect = car.given_or_prior(path, "cooler_effectiveness").p50 or 0.0
-        rise = car.prior("cooler_coolant_rise").p50 or 0.0
+    if car.cooled:
+        effect = charge_demand.cooler_effectiveness(car).p50 or 0.0
+        rise = charge_demand.coolant_rise(car).p50 or 0.0
 
     def density(boost: float) -> float:
         hot = charge.compressor_temperature(inlet, (ATM + boost) / ATM, eta)
@@ -139,27 +143,21 @@ def _density(car: Demands) -> Callable[[float], float]:
 def _trials(
     subject: Subject, counted: dict[str, Row], boost: Callable[[float], Band | None]
 ) -> dict[str, Trial]:
-    """Each margin as a function of power; rows come from generators that stop at the right one."""
+    """Each margin as a function of power, by its name; no other is worked out with it."""
 
     @cache
-    def car_at(power: float) -> Demands:
-        return Demands(with_power(subject, power, boost(power)))
+    def car_at(power: float) -> MarginCar:
+        return MarginCar(with_power(subject, power, boost(power)))
 
-    part_of = {one.name: part for part in PARTS for one in part(Demands(subject))}
-    two_cases = any(one.case for one in counted.values())
-
-    def trial(name: str) -> Trial:
-        def at(power: float) -> Margin:
-            if two_cases:
-                raised = rows(car_at(power).subject)
-                return next(r.margin for r in raised if r.name == name)
-            return next(r.margin for r in part_of[name](car_at(power)) if r.name == name)
-
-        return at
+    def trial(one: Row) -> Trial:
+        rows = margin_file(one.kind.name).rows
+        return lambda power: next(
+            r.margin for r in worse(rows, car_at(power)) if r.name == one.name
+        )
 
     answering = [n for n, one in counted.items() if one.state is not State.UNKNOWN]
     unknown = [n for n in counted if n not in answering]
-    return {name: trial(name) for name in (*answering, *unknown)}
+    return {name: trial(counted[name]) for name in (*answering, *unknown)}
 
 
 def _limit(

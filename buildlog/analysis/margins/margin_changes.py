@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from buildlog.analysis.margins.margin_rows import Row, tightest_first
+from buildlog.analysis.margins.figures.margin_rows import Row, tightest_first
 from buildlog.physics.parts.margin import State
 
 FIRST = 5

@@ -14,8 +14,6 @@ from buildlog.physics.parts import bolt_tension
 from buildlog.records.fasteners import Fastener, Joint
 from buildlog.units import Quantity
 
-# Nut factor K by what is on the threads: machine makers' tables (opened); anti-seize as oiled.
-NUT_FACTOR = {"dry": 0.20, "plated": 0.22, "oiled": 0.16, "anti-seize": 0.16, "waxed": 0.10}
 _ASSUMED = 0.20
 _FEEBLE = 0.3  # of the usual torque: a slip of the pen rather than a soft joint (common practice)
 Due = Literal["due", "later", "done", "unknown", "gone", "none"]
@@ -71,19 +69,6 @@ def judged(name: str, joint: Joint) -> tuple[list[Finding], float | None, float 
     return [*_spec(joint, where), *found, *_pieces(joint, where)], usual, proof
 
 
-def grade_key(grade: str) -> str:
-    """A grade as the strength table names it: "SAE 5" and "grade 5" are "J429 5".
-
-    >>> grade_key("SAE 8"), grade_key("10.9")
-    ('J429 8', '10.9')
-    """
-    plain = grade.strip().upper()
-    for prefix in ("SAE J429 GRADE", "SAE GRADE", "GRADE", "SAE J429", "SAE", "J429"):
-        if plain.startswith(prefix):
-            return f"J429 {plain.removeprefix(prefix).strip()}"
-    return plain
-
-
 def _state(history: Sequence[Version], papers: HistoryFiles, index: int, name: str) -> JointState:
     joint = papers.joints[name]
     torques = [one.torque.si for one in joint.fastener if one.torque]
@@ -132,8 +117,8 @@ def _by_grade(joint: Joint) -> tuple[float | None, float | None, str]:
     """The usual torque and that of the proof load, and on what nut factor."""
     if joint.thread is None or joint.grade is None:
         return None, None, ""
-    thread, grade = bolt_tension.parse_thread(joint.thread), grade_key(joint.grade)
-    factor = NUT_FACTOR.get(joint.condition or "", _ASSUMED)
+    thread, grade = bolt_tension.parse_thread(joint.thread), bolt_tension.grade_key(joint.grade)
+    factor = bolt_tension.NUT_FACTOR.get(joint.condition or "", _ASSUMED)
     why = f"K {factor:.2f}, {joint.condition or 'assumed: condition of the threads missing'}"
     usual = bolt_tension.usual_preload(thread, grade)
     proof = bolt_tension.proof_load(thread, grade)

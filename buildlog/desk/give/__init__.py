@@ -2,6 +2,6 @@
 
 May import: errors, findings, physics.engines, records.toml, records, store.git, store.trust,
 store.ledger, store.verify, store.exchange, analysis.car, analysis.pulls, analysis.workshop,
-analysis.margins, analysis.prediction, analysis.answers, report, report.as_text, report.pictures,
-report.booklet, desk.snapshot, desk.questions.
+analysis.margins.figures, analysis.margins, analysis.prediction, analysis.answers, report,
+report.as_text, report.pictures, report.booklet, desk.snapshot, desk.questions.
 """

@@ -44,7 +44,7 @@ from buildlog.report.booklet.content import (
 )
 
 if TYPE_CHECKING:
-    from buildlog.analysis.margins.margin_rows import Row
+    from buildlog.analysis.margins.figures.margin_rows import Row
     from buildlog.analysis.prediction.learned import MeasuredPoint
     from buildlog.analysis.pulls.sheet import PullGroup, Sheet
     from buildlog.store.ledger.entries import Entry

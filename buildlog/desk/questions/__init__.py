@@ -2,6 +2,6 @@
 
 May import: errors, findings, physics.numerics, physics.gases, units, records.toml, records,
 rawfiles, store.disk, store.git, store.trust, store.ledger, store.exchange, analysis.car,
-analysis.pulls, analysis.workshop, analysis.margins, analysis.prediction, analysis.answers,
-report.as_text, desk.snapshot, desk.acts.
+analysis.pulls, analysis.workshop, analysis.margins.figures, analysis.margins, analysis.prediction,
+analysis.answers, report.as_text, desk.snapshot, desk.acts.
 """

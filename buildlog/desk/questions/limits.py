@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from buildlog.analysis.car.changes import power_neutral
 from buildlog.analysis.car.matching import Match, Visit, match
 from buildlog.analysis.margins.all_margins import margins
-from buildlog.analysis.margins.demands import KnownGood, Run, Subject, as_delivered, measured_run
+from buildlog.analysis.margins.figures.demand_figure import Source
+from buildlog.analysis.margins.figures.margin_subject import KnownGood, Run, Subject, measured_run
 from buildlog.desk.snapshot.made_once import one_at_a_time
 from buildlog.errors import BuildlogError
 from buildlog.physics.numerics.band import Band
@@ -18,7 +19,7 @@ from buildlog.records.recorded_peak import recorded_peak
 
 if TYPE_CHECKING:
     from buildlog.analysis.car.version import Version
-    from buildlog.analysis.margins.margin_rows import Row
+    from buildlog.analysis.margins.figures.margin_rows import Row
     from buildlog.analysis.prediction.predicted import Predicted
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.records.configuration import Configuration
@@ -102,7 +103,7 @@ class Margining:
             return None
         dyno = found.visit.session.dyno
         accuracy = dyno.accuracy.si if dyno is not None and dyno.accuracy else None
-        source = f"power measured at the {said.place}, session {found.visit.name} ({said.standard})"
+        source = _session(f"power measured at the {said.place}", found.visit.name, said.standard)
         return measured_run(
             said.power_w, said.at * RPM, said.pulls, source, accuracy,
             note=found.note, nitrous_on=_nitrous_on(found.visit),
@@ -134,7 +135,7 @@ class Margining:
             top.value,
             top.at * RPM if by_speed else None,
             group.pulls,
-            f"power measured, session {found.visit.name} ({sheet.standard})",
+            _session("power measured", found.visit.name, sheet.standard),
             dyno.accuracy.si if dyno is not None and dyno.accuracy else None,
             at_crank=sheet.at == "crank",
             note=found.note,
@@ -166,7 +167,7 @@ class Margining:
             Band.exact(engine.rated_power.si),
             speed.si if speed else None,
             "declared",
-            f"power as the maker rates it ({engine.rated_power.text}); not measured",
+            Source(f"power as the maker rates it ({engine.rated_power.text}); not measured"),
             Band.exact(torque.si) if torque else None,
             at_crank=True,
         )
@@ -174,7 +175,7 @@ class Margining:
     def _as_it_came(self, version: Version) -> bool:
         history = self.book.history
         first = history[0].configuration if history else version.configuration
-        return as_delivered(first, version.configuration)
+        return not _moved(first, version.configuration)
 
     # what else the history holds
 
@@ -210,13 +211,18 @@ def limits_of(book: Snapshot) -> Margining:
     return book.once(Margining, lambda: Margining(book))
 
 
+def _session(what: str, name: str, standard: str | None) -> Source:
+    """What was measured, and where it is written down."""
+    return Source(f"{what}, session {name} ({standard})", what)
+
+
 def _predicted_run(found: Predicted) -> Run:
     power, torque = found.peak_power, found.peak_torque
     return Run(
         Band(power.p10, power.p50, power.p90),
         float(found.start.rpm[int(found.curve.p50.argmax())]) * RPM,
         "predicted",
-        f"power predicted from the curve of {found.before.name}",
+        Source(f"power predicted from the curve of {found.before.name}"),
         Band(torque.p10, torque.p50, torque.p90),
         found.start.at == "crank",
     )

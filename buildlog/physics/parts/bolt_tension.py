@@ -93,6 +93,19 @@ PROOF_STRENGTH: dict[str, tuple[tuple[float, float], ...]] = {
 }
 
 
+def grade_key(grade: str) -> str:
+    """A grade as the strength table names it: "SAE 5" and "grade 5" are "J429 5".
+
+    >>> grade_key("SAE 8"), grade_key("10.9")
+    ('J429 8', '10.9')
+    """
+    plain = grade.strip().upper()
+    for prefix in ("SAE J429 GRADE", "SAE GRADE", "GRADE", "SAE J429", "SAE", "J429"):
+        if plain.startswith(prefix):
+            return f"J429 {plain.removeprefix(prefix).strip()}"
+    return plain
+
+
 def proof_strength(grade: str, diameter: float) -> float:
     """Return the stress a fastener must bear without lasting stretch.
 
@@ -143,6 +156,10 @@ def usual_preload(thread: Thread, grade: str, share: float = 0.75) -> float:
     if not 0 < share <= 1:
         raise ValueError(f"the share of the proof load must be above 0 and at most 1, not {share}.")
     return share * proof_load(thread, grade)
+
+
+NUT_FACTOR = {"dry": 0.20, "plated": 0.22, "oiled": 0.16, "anti-seize": 0.16, "waxed": 0.10}
+"""[-] K by what is on the threads: machine makers' tables (opened); anti-seize as oiled."""
 
 
 def torque_for_preload(preload: float, thread: Thread, nut_factor: float) -> float:

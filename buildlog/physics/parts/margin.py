@@ -36,13 +36,19 @@ class Rule(StrEnum):
     AT_LEAST = "at least"
 
 
-@dataclass(frozen=True)
+PRACTICE = "common practice, no source"
+"""What stands behind a caution band that nobody of authority states."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Kind:
     """One kind of margin: its rule, its caution band and what stands behind it.
 
-    unit: SI unit of demand and capacity. caution: width of the caution band, a fraction for
-    RATIO and in the unit otherwise; a margin narrower than this is close. information: the
-    figure is told but is no limit of a part (tyre grip), so it never leads the list.
+    unit: SI unit of demand and capacity; shown: the unit that the trade uses for it whatever
+    the system, where it has one. caution: width of the caution band, a fraction for RATIO and in
+    the unit otherwise; a margin narrower than this is close. meaning, typical and says_not are
+    sentences for people. information: the figure is told but is no limit of a part (tyre grip),
+    so it never leads the list. power_driven: what is asked grows with power.
     """
 
     name: str
@@ -50,15 +56,22 @@ class Kind:
     unit: str
     caution: float
     caution_source: str
+    meaning: str
     formula: str
     source: str
+    typical: str
     says_not: str
+    shown: str | None = None
     power_driven: bool = False
     information: bool = False
 
     def __post_init__(self) -> None:
         if not self.caution > 0:
             raise ValueError(f"the caution band of {self.name} must be wider than zero.")
+        texts = ("caution_source", "meaning", "formula", "source", "typical", "says_not")
+        for text in texts:
+            if not getattr(self, text):
+                raise ValueError(f"{self.name} lacks its {text}.")
 
 
 @dataclass(frozen=True)

@@ -7,10 +7,10 @@ from math import isfinite
 from typing import Any
 
 from buildlog.analysis.car.version import Version
-from buildlog.analysis.margins.demands import Subject
+from buildlog.analysis.margins.figures.margin_rows import Band, Row, Rule
+from buildlog.analysis.margins.figures.margin_subject import Subject
 from buildlog.analysis.margins.first_reached import Ends, Room
 from buildlog.analysis.margins.margin_changes import MarginChanges
-from buildlog.analysis.margins.margin_rows import Band, Row, Rule
 from buildlog.findings import Finding
 from buildlog.report.as_json.json_parts import finding_json, version_json
 

@@ -9,7 +9,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from buildlog.analysis.margins.all_margins import kinds
+from buildlog.analysis.margins import margin_table
 from buildlog.errors import NotFound
 from buildlog.report.lines import wrap
 
@@ -33,34 +33,35 @@ class Explanation:
     close: str | None = None
 
 
-@cache
-def explanations() -> dict[str, Explanation]:
-    """Every explanation by its name, margins first."""
-    found = {}
-    words = _read("margins.toml")
-    for name, kind in kinds().items():
-        close = f"{kind.caution:g} ({kind.caution_source})"
-        found[name] = Explanation(
-            name, words[name]["meaning"], f"{kind.formula}; {kind.rule.value}", kind.source,
-            words[name]["typical"], kind.says_not, kind.unit, close,
-        )  # fmt: skip
-    for name, said in _read("figures.toml").items():
-        found[name] = Explanation(name, **said)
-    return found
+def names() -> tuple[str, ...]:
+    """What can be explained, margins first."""
+    return (*margin_table.FILES, *_figures())
 
 
-def explained(name: str) -> Explanation:
+def explanation(name: str) -> Explanation:
+    """The explanation of one of the names; of a margin it stands in the margin's own file."""
+    if name not in margin_table.FILES:
+        return Explanation(name, **_figures()[name])
+    kind = margin_table.margin_file(name).kind
+    return Explanation(
+        name, kind.meaning, f"{kind.formula}; {kind.rule.value}", kind.source, kind.typical,
+        kind.says_not, kind.unit, f"{kind.caution:g} ({kind.caution_source})",
+    )  # fmt: skip
+
+
+def explained(asked: str) -> Explanation:
     """The explanation of a name, however it is written; NotFound names the nearest."""
-    known = {_plain(one): one for one in explanations()}
-    asked = _plain(name)
-    hits = [one for plain, one in known.items() if plain == asked]
-    hits = hits or [one for plain, one in known.items() if asked and asked in plain]
+    known = {_plain(one): one for one in names()}
+    plain = _plain(asked)
+    hits = [known[plain]] if plain in known else [
+        known[one] for one in known if plain and plain in one
+    ]  # fmt: skip
     if len(hits) == 1:
-        return explanations()[hits[0]]
-    near = hits or [known[n] for n in difflib.get_close_matches(asked, known, n=3, cutoff=0.4)]
+        return explanation(hits[0])
+    near = hits or [known[n] for n in difflib.get_close_matches(plain, known, n=3, cutoff=0.4)]
     hint = f"did you mean {' or '.join(near[:4])}?" if near else "buildlog explain lists them"
     many = "more than one figure is" if hits else "no figure is"
-    raise NotFound(f'{many} called "{name}"', hint=hint)
+    raise NotFound(f'{many} called "{asked}"', hint=hint)
 
 
 def explain_lines(one: Explanation) -> list[str]:
@@ -76,10 +77,8 @@ def explain_lines(one: Explanation) -> list[str]:
 
 def list_lines() -> list[str]:
     """The names that can be asked for."""
-    margins = [one.name for one in explanations().values() if one.close]
-    others = [one.name for one in explanations().values() if not one.close]
-    lines = wrap(f"margins: {', '.join(margins)}", 2, 0)
-    lines += wrap(f"figures: {', '.join(others)}", 2, 0)
+    lines = wrap(f"margins: {', '.join(margin_table.FILES)}", 2, 0)
+    lines += wrap(f"figures: {', '.join(_figures())}", 2, 0)
     return [*lines, 'next: buildlog explain "clutch torque"']
 
 
@@ -89,8 +88,11 @@ def explain_json(one: Explanation) -> dict[str, Any]:
             **{key: getattr(one, key) for key, _ in _PARTS}}  # fmt: skip
 
 
-def _read(name: str) -> dict[str, Any]:
-    return tomllib.loads((files("buildlog") / "explanations" / name).read_text(encoding="utf-8"))
+@cache
+def _figures() -> dict[str, dict[str, str]]:
+    """What stands in figures.toml, by name."""
+    place = files("buildlog") / "explanations" / "figures.toml"
+    return tomllib.loads(place.read_text(encoding="utf-8"))
 
 
 def _plain(name: str) -> str:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from buildlog.analysis.car.version import Version
+from buildlog.analysis.margins.figures.margin_rows import Row, State, worth_asking
 from buildlog.analysis.margins.first_reached import Ends, ReachedLimit, Room
-from buildlog.analysis.margins.margin_rows import Row, State, worth_asking
 from buildlog.report.as_text.margins_text import CAUTION, last_lines, left_words, power_words
 from buildlog.report.lines import table, wrap
 from buildlog.report.numbers import Display

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from buildlog.analysis.margins.figures.margin_rows import Row
 from buildlog.analysis.margins.margin_changes import MarginChange, MarginChanges
-from buildlog.analysis.margins.margin_rows import Row
 from buildlog.report.as_text.margins_text import distance, left_words
 from buildlog.report.lines import shorten, table, wrap
 from buildlog.report.numbers import Display

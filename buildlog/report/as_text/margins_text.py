@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from math import isinf
 
 from buildlog.analysis.car.version import Version
-from buildlog.analysis.margins.demands import SESSION, Subject
-from buildlog.analysis.margins.margin_rows import Band, Kind, Row, Rule, State, worth_asking
+from buildlog.analysis.margins.figures.demand_figure import SESSION, Source
+from buildlog.analysis.margins.figures.margin_rows import Band, Kind, Row, Rule, State, worth_asking
+from buildlog.analysis.margins.figures.margin_subject import Subject
 from buildlog.findings import Finding
 from buildlog.report.lines import WIDTH, finding_lines, shorten, table, wrap
 from buildlog.report.numbers import Display, plain, share
@@ -15,24 +16,19 @@ from buildlog.units import unit
 
 SHOWN = 5
 CAUTION = "figures are distances from stated limits, not approvals; local codes decide"
-_SI: dict[str, str] = {
+_DIMENSIONS: dict[str, str] = {
     "W": "power", "N*m": "torque", "Pa": "pressure", "kg/s": "mass_flow", "m/s": "speed",
-    "kg": "mass", "K": "temperature",
+    "kg": "mass", "K": "temperature", "m^3/s": "volume_flow", "rad/s": "angular_speed",
+    "N": "force",
 }  # fmt: skip
-# Units that the trade uses for one figure, whatever the system.
-_OWN = {
-    "fuel pump": ("L/h", "volume_flow"),
-    "mean piston speed": ("m/s", "speed"),
-    "belt speed": ("m/s", "speed"),
-    "flywheel stress": ("MPa", "pressure"),
-    "driveshaft stress": ("MPa", "pressure"),
-}
-_ANY = {"rad/s": ("rpm", "angular_speed"), "N": ("N", "force")}
+# Units that the trade uses for a quantity, whatever the system.
+_ANY_SYSTEM = {"rad/s": "rpm", "N": "N"}
 _PLAIN = {"1": "lambda", "year": "years", "octane numbers": "octane"}
 _SAYS = {
     State.OVER: "past the limit",
     State.CLOSE: "close to the limit",
     State.CLEAR: "clear of the limit",
+    State.UNKNOWN: "unknown",
 }
 
 
@@ -77,7 +73,10 @@ def _head(answers: Sequence[Row], show: Display) -> list[str]:
     if not answers:
         return ["no limit can be answered yet: every one lacks a datum"]
     first = answers[0]
-    return [*wrap(f"tightest: {headline(first, show)}", 2, 0), *wrap(sentence(first, show), 2, 2)]
+    return [
+        *wrap(f"tightest: {headline(first, show)}", 2, 0),
+        *wrap(f"in words: {verdict(first, show)}", 2, 2),
+    ]
 
 
 def headline(one: Row, show: Display) -> str:
@@ -91,18 +90,21 @@ def headline(one: Row, show: Display) -> str:
 
 
 def sentence(one: Row, show: Display) -> str:
-    """What anybody can repeat."""
+    """What anybody can repeat: both sides in words."""
     demand, capacity = one.margin.demand, one.margin.capacity
-    if demand is None or capacity is None or one.margin.left is None:
+    if demand is None or capacity is None:
         return f"nobody can say how far the {one.name} is from its limit"
     used, limit = (value(x.p50, one.kind, show) for x in (demand, capacity))
     if one.kind.unit == "octane numbers":
-        said = f"{one.name} asks for {used} more than what ran before, with {limit} to spare"
-    elif one.kind.rule is Rule.AT_LEAST:
-        said = f"{one.name} comes to {used}, and {limit} is the least that is allowed"
-    else:
-        said = f"{one.name} comes to {used} of the {limit} allowed"
-    return f"in words: {said}; that is {_SAYS[one.state]}"
+        return f"{one.name} asks for {used} more than what ran before, with {limit} to spare"
+    if one.kind.rule is Rule.AT_LEAST:
+        return f"{one.name} comes to {used}, and {limit} is the least that is allowed"
+    return f"{one.name} comes to {used} of the {limit} allowed"
+
+
+def verdict(one: Row, show: Display) -> str:
+    """The same with where that leaves it."""
+    return f"{sentence(one, show)}; that is {_SAYS[one.state]}"
 
 
 def left_words(one: Row, show: Display) -> str:
@@ -137,13 +139,10 @@ def number(si: float, kind: Kind, show: Display) -> str:
 
 
 def _in_unit(si: float, kind: Kind, show: Display) -> tuple[float, str]:
-    own = _OWN.get(kind.name) or _ANY.get(kind.unit)
-    if own is not None:
-        found = unit(*own)
-        return found.from_si(si), found.text
     if kind.unit in _PLAIN:
         return si, _PLAIN[kind.unit]
-    shown = show.unit(_SI[kind.unit])
+    own, dimension = kind.shown or _ANY_SYSTEM.get(kind.unit), _DIMENSIONS[kind.unit]
+    shown = unit(own, dimension) if own else show.unit(dimension)
     return shown.from_si(si), shown.text
 
 
@@ -210,16 +209,11 @@ def _caution(one: Row, show: Display) -> str:
     return f"{distance(one.kind.caution, one.kind, show)} ({one.kind.caution_source})"
 
 
-def _rests(word: str, basis: str, sources: Sequence[str], full: bool) -> str:
-    said = list(sources) if full else [_brief(s) for s in sources[:2]]
+def _rests(word: str, basis: str, sources: Sequence[Source], full: bool) -> str:
+    """A typical rate without its numbers, a power without its session: --full gives both."""
+    said = list(sources) if full else [one.brief for one in sources[:2]]
     more = f" and {len(sources) - 2} more" if not full and len(sources) > 2 else ""
     return f"{word} {basis}" + (f" ({'; '.join(said)}{more})" if said else "")
-
-
-def _brief(source: str) -> str:
-    """A typical rate without its numbers, a power without its session: --full gives both."""
-    head, found, _ = source.partition(" typical (")
-    return f"{head} typical" if found else source.partition(", session ")[0]
 
 
 def _short(rows: Sequence[Row], show: Display) -> list[str]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from buildlog.analysis.answers.plan_offers import PlanOffer, limits_worth_showing
+from buildlog.analysis.margins.figures.margin_rows import Row, State
 from buildlog.analysis.margins.margin_changes import MarginChange
-from buildlog.analysis.margins.margin_rows import Row, State
 from buildlog.report.as_text.margins_text import distance
 from buildlog.report.lines import WIDTH, shorten, table
 from buildlog.report.numbers import Display

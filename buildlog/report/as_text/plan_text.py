@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from buildlog.analysis.answers.plan_offers import Cost, PlanOffer
+from buildlog.analysis.margins.figures.margin_rows import State
 from buildlog.analysis.margins.margin_changes import MarginChange
-from buildlog.analysis.margins.margin_rows import State
 from buildlog.records.merge import Conflict
 from buildlog.report.as_json.json_parts import change_json, value_json, version_json
 from buildlog.report.as_json.margins_json import changes_json

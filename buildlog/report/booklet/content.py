@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from buildlog.analysis.answers.comparison import Diff
 from buildlog.analysis.car.changes import Change
 from buildlog.analysis.car.version import Version
-from buildlog.analysis.margins.margin_rows import Row
+from buildlog.analysis.margins.figures.margin_rows import Row
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.analysis.workshop.fastener_book import JointState
 from buildlog.analysis.workshop.fault_book import FaultState

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from buildlog.analysis.margins.margin_rows import Row
+from buildlog.analysis.margins.figures.margin_rows import Row
 from buildlog.report.as_text.margins_text import left_words, sentence, value
 from buildlog.report.booklet.document import Block, Cell, Section, bullets, joined, para, table
 from buildlog.report.booklet.words import NEUTRAL, count, field_words, state
@@ -81,8 +81,7 @@ def asked(path: str) -> str:
 
 
 def _words(one: Row, show: Display) -> Cell:
-    said = sentence(one, show).removeprefix("in words: ").partition(";")[0]
-    return joined(state(one.state.value), f" {said} ({one.basis}).")
+    return joined(state(one.state.value), f" {sentence(one, show)} ({one.basis}).")
 
 
 def _table(caption: str, rows: Sequence[Row], show: Display) -> Block:

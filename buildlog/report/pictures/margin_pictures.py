@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from buildlog.analysis.margins.margin_rows import Row, Rule, State
-from buildlog.report.as_text.margins_text import left_words, sentence, value
+from buildlog.analysis.margins.figures.margin_rows import Row, Rule, State
+from buildlog.report.as_text.margins_text import left_words, value, verdict
 from buildlog.report.numbers import Display
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def margin_figure(found: Sequence[Row], title: str, show: Display) -> Figure:
         rect=(0, 0.17 * len(words) / height, 1, 1 - (0.6 + 0.17 * len(words)) / height)
     )
     first = next((one for one in found if one.state is not State.UNKNOWN), None)
-    said = sentence(first, show).removeprefix("in words: ") if first else "no limit can be answered"
+    said = verdict(first, show) if first else "no limit can be answered"
     figure.text(0.02, 1 - 0.1 / height, said, va="top", fontsize=10.5, weight="bold")
     figure.text(0.02, 1 - 0.36 / height, title, va="top", fontsize=8.5)
     _draw(figure, bars, show)

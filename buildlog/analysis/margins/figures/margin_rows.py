@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from buildlog.analysis.margins.demands import SESSION, Basis, DemandFigure
+from buildlog.analysis.margins.figures.demand_figure import SESSION, Basis, DemandFigure, Source
 from buildlog.findings import Finding
 from buildlog.physics.numerics.band import Band
 from buildlog.physics.parts.margin import Kind, Margin, Rule, State, choose, tightness
@@ -58,7 +58,7 @@ class Row:
         return max(self.demand.basis, self.capacity.basis, key=_WEAKEST.index)
 
     @property
-    def sources(self) -> tuple[str, ...]:
+    def sources(self) -> tuple[Source, ...]:
         """What both sides rest on."""
         return tuple(dict.fromkeys((*self.demand.sources, *self.capacity.sources)))
 

@@ -1,0 +1,48 @@
+"""Pressures at the fuel rail, and fuel flows as their makers state them."""
+
+from __future__ import annotations
+
+from buildlog.analysis.margins.figures.charge_demand import boost
+from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent, derive, exact
+from buildlog.analysis.margins.figures.margin_car import MarginCar, once_a_car
+from buildlog.physics.gases.fuels import FUELS
+from buildlog.physics.parts import injectors, pump
+from buildlog.records.checked_paths import FieldPath, field, value_at
+from buildlog.units import Quantity
+
+_SYSTEM_PRESSURE = field("fuel.injectors.system_pressure")
+_REFERENCED = field("fuel.injectors.referenced")
+
+
+@once_a_car
+def differential(car: MarginCar) -> DemandFigure:
+    """What pushes fuel through the injectors: rail less manifold pressure [Pa]."""
+    return derive(
+        lambda system, boost, follows: injectors.differential_pressure(system, boost, follows > 0),
+        car.given(_SYSTEM_PRESSURE), boost(car), _referenced(car),
+    )  # fmt: skip
+
+
+@once_a_car
+def rail_pressure(car: MarginCar) -> DemandFigure:
+    """What the pump works against [Pa gauge]."""
+    return derive(
+        lambda system, boost, follows: pump.rail_gauge(system, boost, follows > 0),
+        car.given(_SYSTEM_PRESSURE), boost(car), _referenced(car),
+    )  # fmt: skip
+
+
+def _referenced(car: MarginCar) -> DemandFigure:
+    """1 where rail pressure follows the manifold; without boost it makes no difference."""
+    value = value_at(car.configuration, _REFERENCED)
+    if value is None and car.boosted:
+        return absent(_REFERENCED)
+    return exact(1.0 if value is None or value else 0.0)
+
+
+def volume_flow(car: MarginCar, path: FieldPath) -> DemandFigure:
+    """A flow stated by volume, or by mass of a fluid as dense as gasoline [m^3/s]."""
+    value = value_at(car.configuration, path)
+    mass = isinstance(value, Quantity) and value.dimension == "mass_flow"
+    density = FUELS["gasoline"].density if mass else 1.0
+    return derive(lambda flow: flow / density, car.given(path))

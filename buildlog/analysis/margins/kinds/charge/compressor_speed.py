@@ -1,0 +1,83 @@
+"""Compressor speed: the rotor against what its maker allows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import sqrt
+
+from buildlog.analysis.margins.figures.charge_demand import pressure_ratio
+from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive, exact
+from buildlog.analysis.margins.figures.margin_car import MarginCar
+from buildlog.analysis.margins.figures.margin_rows import Row, row
+from buildlog.analysis.margins.figures.power_demand import limiter
+from buildlog.analysis.margins.figures.stated_limit import stated_limit
+from buildlog.analysis.margins.figures.worked_example import Example
+from buildlog.physics.gases import charge
+from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
+from buildlog.records.checked_paths import field
+
+KIND = Kind(
+    name="compressor speed",
+    rule=Rule.RATIO,
+    unit="rad/s",
+    caution=0.05,
+    caution_source=PRACTICE,
+    meaning="Speed of the compressor's rotor against what its maker allows.",
+    formula="engine speed at the limiter times drive ratio",
+    source="kinematics",
+    typical="10 % in hand (common practice)",
+    says_not="what an overrun past the limiter does in a missed shift",
+)
+EXAMPLE = Example(
+    by_hand="6000 rpm x 9 = 54000 rpm = 5655 rad/s, of 60000 rpm = 6283 rad/s",
+    demand=5655.0,
+    capacity=6283.0,
+    car={
+        "induction.kind": "centrifugal", "induction.compressor.drive_ratio": 9.0,
+        "induction.compressor.speed_limit": "60000 rpm", "calibration.rev_limit": "6000 rpm",
+    },
+)  # fmt: skip
+
+_LIMIT = stated_limit("induction.compressor.speed_limit", "angular_speed")
+_DRIVE_RATIO = field("induction.compressor.drive_ratio")
+_CRANK_PULLEY = field("induction.compressor.crank_pulley_diameter")
+_ITS_PULLEY = field("induction.compressor.compressor_pulley_diameter")
+_STEP_UP = field("induction.compressor.step_up_ratio")
+_STATED_RATIO = field("induction.compressor.stated_pressure_ratio")
+_STATED_SPEED = field("induction.compressor.stated_speed")
+
+
+def rows(car: MarginCar) -> Iterator[Row]:
+    """One, where something compresses the charge."""
+    if car.boosted and car.combustion:
+        yield row(KIND, _by_drive(car) if car.driven else _by_head(car), car.limit(_LIMIT))
+
+
+def _by_drive(car: MarginCar) -> DemandFigure:
+    return derive(lambda omega, ratio: omega * ratio, limiter(car), _drive_ratio(car))
+
+
+def _drive_ratio(car: MarginCar) -> DemandFigure:
+    """Turns of the compressor for one of the crank."""
+    stated = car.given(_DRIVE_RATIO)
+    if stated.band is not None:
+        return stated
+    step = car.given(_STEP_UP)
+    pulleys = derive(charge.drive_ratio, car.given(_CRANK_PULLEY), car.given(_ITS_PULLEY))
+    if pulleys.band is None:
+        return pulleys if pulleys.problem else stated
+    return derive(lambda x, gears: x * gears, pulleys, step if step.band else exact(1.0))
+
+
+def _by_head(car: MarginCar) -> DemandFigure:
+    """Of a turbocharger, from the point that its maker states."""
+    stated = car.given(_STATED_RATIO), car.given(_STATED_SPEED)
+    return derive(_speed_at_ratio, pressure_ratio(car), *stated)
+
+
+def _speed_at_ratio(ratio: float, stated_ratio: float, stated_speed: float) -> float:
+    """Head of an impeller grows with speed squared: similarity laws (from memory)."""
+    if stated_ratio <= 1:
+        raise ValueError(f"{_STATED_RATIO} must be above 1.")
+    head = (max(ratio, 1.0) ** charge.ISENTROPIC - 1) / (stated_ratio**charge.ISENTROPIC - 1)
+    return stated_speed * sqrt(head)

@@ -1,0 +1,66 @@
+"""Clutch torque: the engine's highest torque of what the clutch holds without slipping."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive
+from buildlog.analysis.margins.figures.margin_car import MarginCar
+from buildlog.analysis.margins.figures.margin_rows import Row, row
+from buildlog.analysis.margins.figures.power_demand import crank_torque
+from buildlog.analysis.margins.figures.shaft_demand import behind_primary
+from buildlog.analysis.margins.figures.stated_limit import stated_limit
+from buildlog.analysis.margins.figures.worked_example import Example, at_crank
+from buildlog.physics.parts import clutch
+from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
+from buildlog.records.checked_paths import field
+
+KIND = Kind(
+    name="clutch torque",
+    rule=Rule.RATIO,
+    unit="N*m",
+    caution=0.10,
+    caution_source=PRACTICE,
+    meaning="The engine's highest torque against what the clutch holds without slipping.",
+    formula="T of the supplier's rating, or of n mu F (D + d)/4 over the service factor",
+    source="Shigley, section 16-5, uniform wear (from memory)",
+    typical="1.2 to 1.5 times the engine's torque for the road (common practice)",
+    says_not="how hot the facings get, or how the clutch feels",
+    power_driven=True,
+)
+EXAMPLE = Example(
+    by_hand="382 N*m at the crank, of 415 N*m",
+    demand=382.0,
+    capacity=415.0,
+    car={"clutch.rated_torque": "415 N*m"},
+    run=at_crank(200e3, 600.0, torque=382.0),
+)
+
+_RATED = stated_limit("clutch.rated_torque", "torque")
+_FRICTION = field("clutch.friction_coefficient")
+_GEOMETRY = (
+    field("clutch.clamp_force"), field("clutch.outer_diameter"), field("clutch.inner_diameter"),
+    field("clutch.faces"),
+)  # fmt: skip
+
+
+def rows(car: MarginCar) -> Iterator[Row]:
+    """One, unless an automatic has a converter in its place."""
+    box = car.configuration.gearbox
+    if car.combustion and not (box is not None and box.kind == "automatic"):
+        torque = behind_primary(car, crank_torque(car))
+        yield row(KIND, torque, car.limit(_RATED), _computed(car))
+
+
+def _computed(car: MarginCar) -> DemandFigure:
+    """From geometry, friction and clamp force, with the service factor [N*m]."""
+    given = car.configuration.clutch
+    friction = car.given(_FRICTION)
+    if friction.band is None and given is not None and given.kind == "organic":
+        friction = car.prior("clutch_friction")  # that of an organic facing
+    return derive(
+        lambda mu, force, outer, inner, faces, factor: clutch.usable_torque(
+            clutch.capacity_uniform_wear(mu, force, outer, inner, int(faces)), factor
+        ),
+        friction, *(car.given(path) for path in _GEOMETRY), car.prior("clutch_service_factor"),
+    )  # fmt: skip

@@ -1,0 +1,80 @@
+"""Fuel pump: the fuel that full load needs of what the pump passes against the rail."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive
+from buildlog.analysis.margins.figures.fuel_demand import fuel_flow, tank
+from buildlog.analysis.margins.figures.margin_car import MarginCar
+from buildlog.analysis.margins.figures.margin_rows import Row, row
+from buildlog.analysis.margins.figures.rail_pressure import rail_pressure, volume_flow
+from buildlog.analysis.margins.figures.worked_example import Example, at_crank
+from buildlog.physics.parts import pump
+from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
+from buildlog.records.checked_paths import field
+
+KIND = Kind(
+    name="fuel pump",
+    rule=Rule.RATIO,
+    unit="m^3/s",
+    caution=0.20,
+    caution_source=PRACTICE,
+    meaning="The fuel that full load needs against what the pump passes at rail pressure plus "
+    "boost.",
+    formula="fuel flow of the pump's flow at rail pressure plus boost",
+    source="straight-line slip of the pump; common practice, no source",
+    typical="20 % in hand or more; flow falls as boost raises the rail (common practice)",
+    says_not="what lines, filter, voltage drop and fuel temperature take away",
+    shown="L/h",
+    power_driven=True,
+)
+EXAMPLE = Example(
+    by_hand="100 kW/(0.2713 x 43.44 MJ/kg x 0.7448 kg/L) = 41.02 L/h, of 87.5 L/h half way between "
+    "300 and 400 kPa",
+    demand=41.02 / 3.6e6,
+    capacity=87.5 / 3.6e6,
+    car={
+        "fuel.kind": "gasoline", "fuel.ethanol_content": "0 percent",
+        "fuel.injectors.system_pressure": "350 kPa", "fuel.pump.count": 1,
+        "fuel.pump.flow": "95 L/h", "fuel.pump.at_pressure": "300 kPa",
+        "fuel.pump.second_flow": "80 L/h", "fuel.pump.second_at_pressure": "400 kPa",
+    },
+    run=at_crank(100e3, 600.0),
+)  # fmt: skip
+
+_COUNT = field("fuel.pump.count")
+_FLOW, _AT_PRESSURE = field("fuel.pump.flow"), field("fuel.pump.at_pressure")
+_SECOND_FLOW, _SECOND_AT = field("fuel.pump.second_flow"), field("fuel.pump.second_at_pressure")
+
+
+def rows(car: MarginCar) -> Iterator[Row]:
+    """One of all pumps side by side; spark ignition only."""
+    if car.spark_ignition:
+        yield row(KIND, _demand(car), _capacity(car))
+
+
+def _demand(car: MarginCar) -> DemandFigure:
+    liquid, known = tank(car)
+    density = liquid.density if liquid else 1.0
+    return derive(lambda mass, _: mass / density, fuel_flow(car), known)
+
+
+def _capacity(car: MarginCar) -> DemandFigure:
+    """On the line through two stated points, else from one and the usual loss [m^3/s]."""
+    count, rail = car.given(_COUNT), rail_pressure(car)
+    flow, at = volume_flow(car, _FLOW), car.given(_AT_PRESSURE)
+    second, second_at = volume_flow(car, _SECOND_FLOW), car.given(_SECOND_AT)
+    if second.band is None or second_at.band is None:
+        return derive(
+            lambda n, q, p, k, rail: (
+                n * pump.flow_from_slope(pump.PumpPoint(q, p), k / 100e3, rail)
+            ),
+            count, flow, at, car.prior("pump_flow_loss"), rail,
+        )  # fmt: skip
+    return derive(
+        lambda n, q, p, q2, p2, rail: (
+            n * pump.flow_from_two(pump.PumpPoint(q, p), pump.PumpPoint(q2, p2), rail)
+        ),
+        count, flow, at, second, second_at, rail,
+    )  # fmt: skip

@@ -1,0 +1,55 @@
+"""Full-load lambda: how far the mixture is from the lean edge of what is usual."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive, exact
+from buildlog.analysis.margins.figures.fuel_demand import full_load_lambda
+from buildlog.analysis.margins.figures.margin_car import MarginCar
+from buildlog.analysis.margins.figures.margin_rows import Row, row
+from buildlog.analysis.margins.figures.worked_example import Example
+from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
+
+KIND = Kind(
+    name="full-load lambda",
+    rule=Rule.AT_MOST,
+    unit="1",
+    caution=0.03,
+    caution_source=PRACTICE,
+    meaning="How far the full-load mixture is from the lean edge of what is usual; smaller "
+    "lambda is richer.",
+    formula="lean edge less lambda",
+    source="definition",
+    typical="0.85 to 0.90 unboosted, 0.78 to 0.85 boosted on gasoline (common practice)",
+    says_not="what each cylinder gets, or that a richer mixture is a better one",
+)
+EXAMPLE = Example(
+    by_hand="0.86, and at most 0.90 without boost",
+    demand=0.86,
+    capacity=0.90,
+    car={"calibration.lambda_full_load": 0.86},
+)
+
+USUAL_LEAN_EDGE = {"unboosted": 0.90, "boosted": 0.85}
+"""[-] lean edge of the usual full-load lambda on gasoline (common practice, no source)."""
+
+
+def rows(car: MarginCar) -> Iterator[Row]:
+    """One, where the usual edge means anything: spark ignition, not on methanol."""
+    fuel = car.configuration.fuel
+    if car.spark_ignition and not (fuel is not None and fuel.kind == "methanol"):
+        yield row(KIND, _demand(car), _usual_edge(car))
+
+
+def _demand(car: MarginCar) -> DemandFigure:
+    """Without the fuel that stays away where something has failed [-]."""
+    known, lean = full_load_lambda(car), car.subject.lean
+    return known if lean is None else derive(lambda x, by: x * by, known, lean)
+
+
+def _usual_edge(car: MarginCar) -> DemandFigure:
+    """It belongs to no part but to the trade."""
+    load = "boosted" if car.boosted else "unboosted"
+    words = f"usual lean edge of {load} full load (common practice)"
+    return exact(USUAL_LEAN_EDGE[load], words, "typical")

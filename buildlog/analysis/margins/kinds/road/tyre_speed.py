@@ -1,0 +1,58 @@
+"""Tyre speed: road speed at the limiter in the fastest gear, of the speed symbol's."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent
+from buildlog.analysis.margins.figures.margin_car import MarginCar
+from buildlog.analysis.margins.figures.margin_rows import Row, row
+from buildlog.analysis.margins.figures.shaft_demand import road_speed
+from buildlog.analysis.margins.figures.tyre_sets import FittedTyres, tyre_sets
+from buildlog.analysis.margins.figures.worked_example import Example
+from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
+
+KIND = Kind(
+    name="tyre speed",
+    rule=Rule.RATIO,
+    unit="m/s",
+    caution=0.05,
+    caution_source=PRACTICE,
+    meaning="Road speed at the limiter in the fastest gear against the tyre's speed symbol.",
+    formula="road speed in the fastest gear at the limiter of the speed symbol's",
+    source="tyre speed symbols (secondary, two tables)",
+    typical="the symbol covers the car's top speed with some in hand; local codes may ask for it",
+    says_not="whether the car can reach that speed, or what damage and pressure take away",
+)
+_NO_CAUTION = 1e-6
+_ABOVE_240 = replace(KIND, caution=_NO_CAUTION, caution_source="ZR means above 240 km/h")
+EXAMPLE = Example(
+    by_hand="100 turns a second/(1.0 x 4.0) x 2 m = 50 m/s, of 210 km/h = 58.33 m/s",
+    demand=50.0,
+    capacity=58.33,
+    car={
+        "calibration.rev_limit": "6000 rpm", "gearbox.ratios": [3.3, 1.0],
+        "final_drive.ratio": 4.0, "tyres.rolling_circumference": "2.0 m",
+        "tyres.speed_symbol": "H",
+    },
+)  # fmt: skip
+
+_OPEN_ENDED = "ZR"
+
+
+def rows(car: MarginCar) -> Iterator[Row]:
+    """One for each set of tyres."""
+    for fitted in tyre_sets(car):
+        yield _of_set(road_speed(car), fitted)
+
+
+def _of_set(speed: DemandFigure, fitted: FittedTyres) -> Row:
+    """ZR alone promises more than its speed and no upper end: up to it all is clear, beyond it
+    only the symbol beside the load index answers (W or Y)."""
+    kind, limit = KIND, fitted.allowed_speed()
+    if fitted.symbol == _OPEN_ENDED and limit.band is not None:
+        kind = _ABOVE_240
+        if speed.band is not None and speed.band.p90 > limit.band.p50:
+            limit = absent(fitted.paths.speed_symbol)
+    return row(kind, speed, limit, what=fitted.axle)
