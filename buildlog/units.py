@@ -18,10 +18,13 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from buildlog.errors import InvalidInput
 from buildlog.unit_table import ROWS
+
+if TYPE_CHECKING:
+    from buildlog.in_pint import PintQuantity, Registry
 
 # Digits are 0 to 9 and blanks stay in the line: the published schemas' patterns say the same.
 NUMBER = r"[+-]?(?:[0-9]{1,15}(?:\.[0-9]{0,15})?|\.[0-9]{1,15})(?:[eE][+-]?[0-9]{1,2})?"
@@ -54,6 +57,8 @@ HINTS: dict[str, str] = {
     "lph": "write L/h",
     "gph": "write L/h: gallons differ between countries",
     "gal": "write L: gallons differ between countries",
+    "gallon": "write L: gallons differ between countries",
+    "gallons": "write L: gallons differ between countries",
     "ci": "write cu in",
     "cid": "write cu in",
     "inch": "write in",
@@ -117,6 +122,27 @@ class Quantity:
         """What it measures: "length", "pressure", ..."""
         return self.unit.dimension
 
+    def to(self, unit: str) -> float:
+        """The number in another unit of its dimension. InvalidInput where it is none.
+
+        >>> round(parse("90.2 mm", ("length",)).to("in"), 3)
+        3.551
+        """
+        found = find(unit, (self.dimension,))
+        if found is None:
+            raise _no_unit(unit, (self.dimension,))
+        return found.from_si(self.si)
+
+    def to_pint(self, registry: Registry | None = None) -> PintQuantity:
+        """The same as a quantity of pint's, in the unit it was written in.
+
+        It belongs to pint's application registry unless another one is given; quantities of two
+        registries do not mix. InvalidInput for a level of sound, which is no unit of pint's.
+        """
+        from buildlog.in_pint import quantity
+
+        return quantity(self.number, self.unit.text, self.dimension, registry)
+
     def __str__(self) -> str:
         return self.text
 
@@ -160,7 +186,7 @@ def parse(text: str, dimensions: Iterable[str]) -> Quantity:
         raise InvalidInput(f'"{text}" needs a unit', hint=_write(wanted, number_text))
     found = find(unit_text, wanted)
     if found is None:
-        raise InvalidInput(_not_a_unit(unit_text, wanted), hint=_unit_hint(unit_text, wanted))
+        raise _no_unit(unit_text, wanted)
     number = float(number_text)
     if not math.isfinite(found.to_si(number)):
         raise InvalidInput(f'"{text}" is not a finite number', hint=_write(wanted))
@@ -213,22 +239,68 @@ def _grammar_hint(text: str, dimensions: tuple[str, ...]) -> str:
     return _write(dimensions)
 
 
-def _not_a_unit(unit_text: str, dimensions: tuple[str, ...]) -> str:
-    wanted = " or ".join(name.replace("_", " ") for name in dimensions)
+def _no_unit(unit_text: str, dimensions: tuple[str, ...]) -> InvalidInput:
+    """What is wrong with a unit that is none of these dimensions, and what to write."""
     others = _BY_TEXT.get(unit_text)
+    hint = _usual_slip(unit_text, dimensions)
+    if others or hint:
+        known = hint or _instead(unit_text, dimensions)
+        return InvalidInput(_not_a_unit(unit_text, dimensions, others), hint=known)
+    from buildlog.in_pint import measured_by
+
+    named, size = measured_by(unit_text) or ((), 0.0)
+    fitting = [name for name in named if name in dimensions]
+    if named and not fitting:
+        what = f'"{unit_text}" measures {_or(named)}, not {_or(dimensions)}'
+        return InvalidInput(what, hint=_instead(unit_text, dimensions))
+    if fitting:
+        what = f'the unit "{unit_text}" is not known here'
+        kinds = " or ".join(f"{'an' if n[0] in 'aeiou' else 'a'} {_words(n)}" for n in fitting)
+        return InvalidInput(
+            what, hint=f"{unit_text} is {kinds}: write it in {_near(size, fitting)}"
+        )
+    what = _not_a_unit(unit_text, dimensions, None)
+    return InvalidInput(what, hint=_instead(unit_text, dimensions))
+
+
+def _not_a_unit(unit_text: str, dimensions: tuple[str, ...], others: list[Unit] | None) -> str:
     if others:
-        return f'"{unit_text}" measures {others[0].dimension.replace("_", " ")}, not {wanted}'
-    return f'"{unit_text}" is not a unit of {wanted}'
+        return f'"{unit_text}" measures {_words(others[0].dimension)}, not {_or(dimensions)}'
+    return f'"{unit_text}" is not a unit of {_or(dimensions)}'
 
 
-def _unit_hint(unit_text: str, dimensions: tuple[str, ...]) -> str:
-    known = texts(dimensions)
-    lower = {text.casefold(): text for text in known}
+def _words(dimension: str) -> str:
+    return dimension.replace("_", " ")
+
+
+def _or(dimensions: Iterable[str]) -> str:
+    return " or ".join(map(_words, dimensions))
+
+
+def _near(size: float, dimensions: list[str]) -> str:
+    """The units of about this size in SI, in the table's order: "m, km, ft or mi"."""
+    of_size: dict[float, str] = {}  # one spelling for each
+    for text, dimension, factor, _ in ROWS:
+        if dimension in dimensions and text != "1":
+            of_size.setdefault(factor, text)
+    nearest = sorted(of_size, key=lambda factor: abs(math.log(factor / size)))[:4]
+    *most, last = [text for factor, text in of_size.items() if factor in nearest]
+    return f"{', '.join(most)} or {last}" if most else last
+
+
+def _usual_slip(unit_text: str, dimensions: tuple[str, ...]) -> str | None:
+    """What to write for what people often write; None for anything else."""
+    lower = {text.casefold(): text for text in texts(dimensions)}
     if unit_text.casefold() in lower:
         return f"write {lower[unit_text.casefold()]}: capitals matter in units"
     for text, hint in HINTS.items():
         if unit_text == text or (len(text) > 1 and unit_text.casefold() == text.casefold()):
             return hint
+    return None
+
+
+def _instead(unit_text: str, dimensions: tuple[str, ...]) -> str:
+    known = texts(dimensions)
     close = difflib.get_close_matches(unit_text, known, n=1, cutoff=0.6)
     first = f"did you mean {close[0]}? " if close else ""
     return f"{first}known here: {', '.join(known)}"

@@ -1,7 +1,8 @@
 """Write buildlog/unit_table.py from pint: `python tests/generate_unit_table.py`.
 
 The list below says which unit texts the trade writes, what each measures and what
-it is in pint's words. Factors and offsets to SI come from pint alone, never by hand.
+it is in pint's words. Factors and offsets to SI come from pint alone, never by hand. The words
+themselves go along, for who wants a quantity of pint's.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ DIMENSIONS: dict[str, tuple[str, dict[str, str]]] = {
     "length": (
         "meter",
         {"mm": "mm", "cm": "cm", "m": "m", "km": "km", "in": "inch", "ft": "foot",
-         "mi": "mile", "thou": "inch/1000", "um": "micrometer"},
+         "mi": "mile", "thou": "thou", "um": "micrometer"},
     ),
     "area": (
         "meter**2",
@@ -158,7 +159,13 @@ def source() -> str:
         "ROWS: tuple[tuple[str, str, float, float], ...] = (",
     ]
     lines += [f"    ({t!r}, {d!r}, {f!r}, {o!r}),".replace("'", '"') for t, d, f, o in rows()]
-    return "\n".join([*lines, ")", ""])
+    lines += [")", "", "# dimension -> its SI unit in pint's words", "SI: dict[str, str] = {"]
+    lines += [f'    "{dimension}": "{si}",' for dimension, (si, _) in DIMENSIONS.items() if si]
+    lines += ["}", "", "# (text, dimension) -> pint's words; a level of sound has none"]
+    lines += ["IN_PINT: dict[tuple[str, str], str] = {"]
+    for dimension, (_, units) in DIMENSIONS.items():
+        lines += [f'    ("{t}", "{dimension}"): "{words}",' for t, words in units.items() if words]
+    return "\n".join([*lines, "}", ""])
 
 
 if __name__ == "__main__":

@@ -20,7 +20,7 @@ ONLY_IN = {
     "click": {"cli"},
     "matplotlib": {"report"},
     "platformdirs": {"store"},
-    "pint": set(),
+    "pint": {"in_pint"},
     "pydantic": {"records"},
 }
 # Files of `cli` that still hold more than a command.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import time
 
@@ -11,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import constants
 
-from buildlog import units
+from buildlog import in_pint, units
 from buildlog.errors import InvalidInput
-from buildlog.unit_table import ROWS
+from buildlog.unit_table import ROWS, SI
 from buildlog.units import DIMENSIONS, Quantity, parse, same, system_of, texts, unit
 from tests import generate_unit_table
 
@@ -73,6 +74,106 @@ def test_temperatures_agree_with_scipy(reading: float) -> None:
     for text, scale in (("degC", "Celsius"), ("degF", "Fahrenheit"), ("K", "Kelvin")):
         want = constants.convert_temperature(reading, scale, "Kelvin")
         assert unit(text, "temperature").to_si(reading) == pytest.approx(want, rel=1e-12)
+
+
+@pytest.mark.parametrize(("text", "dimension"), [row[:2] for row in ROWS if row[0] != "1"])
+def test_a_quantity_of_pints_is_the_same_one(text: str, dimension: str) -> None:
+    quantity = parse(f"12.5 {text}", (dimension,))
+    if dimension == "sound_level":
+        with pytest.raises(InvalidInput, match="no unit in pint"):
+            quantity.to_pint()
+        return
+    one = quantity.to_pint()
+    si = generate_unit_table.DIMENSIONS[dimension][0]
+    assert one.magnitude == 12.5
+    assert one.to(si).magnitude == pytest.approx(quantity.si, rel=1e-12)
+    assert quantity.to(text) == pytest.approx(12.5, rel=1e-12)
+
+
+def test_a_quantity_belongs_to_the_application_registry_or_the_one_given() -> None:
+    bore = parse("90.2 mm", ("length",))
+    assert (bore.to_pint() + pint.application_registry.Quantity(1, "mm")).magnitude == 91.2
+    assert (bore.to_pint(REGISTRY) + REGISTRY.Quantity(1, "mm")).magnitude == 91.2
+    with pytest.raises(ValueError, match="different registries"):
+        bore.to_pint(REGISTRY) + bore.to_pint()
+
+
+def test_an_application_registry_that_is_set_later_counts() -> None:
+    before = pint.application_registry.get()
+    own: pint.UnitRegistry[float] = pint.UnitRegistry()
+    pint.set_application_registry(own)
+    try:
+        assert parse("90.2 mm", ("length",)).to_pint() == own.Quantity(90.2, "mm")
+    finally:
+        pint.set_application_registry(before)
+
+
+@pytest.mark.parametrize("unit", ["psi", "yard", "", "in/1", "mm; import os"])
+def test_a_conversion_to_no_unit_of_its_kind_says_so(unit: str) -> None:
+    with pytest.raises(InvalidInput) as refused:
+        parse("90.2 mm", ("length",)).to(unit)
+    assert refused.value.hint
+
+
+NAMED = [
+    ("furlong", "length", "furlong is a length: write it in m, km, ft or mi"),
+    ("furlongs", "length", "furlongs is a length: write it in m, km, ft or mi"),
+    ("stone", "mass", "stone is a mass: write it in kg, lb, g or t"),
+    ("bushel", "volume", "bushel is a volume: write it in cc, l, m^3 or cu in"),
+    ("knot", "speed", "knot is a speed: write it in mph, km/h or m/s"),
+    ("acre", "area", "acre is an area: write it in cm^2, m^2, in^2 or ft^2"),
+    ("torr", "pressure", "torr is a pressure: write it in"),
+    ("fortnight", "time", "fortnight is a time: write it in"),
+    ("nautical mile", "length", "nautical mile is a length: write it in m, km, ft or mi"),
+    ("slug", "mass", "slug is a mass: write it in"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "dimension", "hint"), NAMED)
+def test_a_unit_that_pint_knows_by_name_is_told_what_to_write(text, dimension, hint) -> None:
+    with pytest.raises(InvalidInput) as refused:
+        parse(f"3 {text}", (dimension,))
+    assert refused.value.what == f'the unit "{text}" is not known here'
+    assert (refused.value.hint or "").startswith(hint)
+    with pytest.raises(InvalidInput) as other:
+        parse(f"3 {text}", ("voltage",))
+    assert other.value.what == f'"{text}" measures {dimension}, not voltage'
+
+
+@given(st.text(max_size=25) | st.sampled_from([*REGISTRY, "Quantity", "parse_units", "sqrt(m)"]))
+def test_no_text_from_outside_reaches_pints_parser(text: str) -> None:
+    """Only pint's own names do; whatever is typed, the answer is an error or a quantity."""
+    seen: list[str] = []
+
+    class Watched:
+        def __init__(self, registry: object) -> None:
+            self._registry = registry
+
+        def __getattr__(self, name: str) -> object:
+            return getattr(self._registry, name)
+
+        def Unit(self, name: str) -> object:
+            seen.append(name)
+            return self._registry.Unit(name)
+
+        def Quantity(self, number: float, name: str) -> object:
+            seen.append(name)
+            return self._registry.Quantity(number, name)
+
+    own, in_pint._own = in_pint._own, lambda: Watched(own())
+    in_pint._measured_by.cache_clear()
+    try:
+        with contextlib.suppress(InvalidInput):
+            parse(f"3 {text}", ("length",))
+    finally:
+        in_pint._own = own
+        in_pint._measured_by.cache_clear()
+    assert set(seen) <= in_pint._names() | set(SI.values())
+
+
+def test_a_name_of_the_registry_that_is_no_unit_is_not_taken_for_one() -> None:
+    for name in set(dir(REGISTRY)) - set(REGISTRY):
+        assert in_pint.measured_by(name) is None
 
 
 def _words(text: str, dimension: str) -> tuple[str, str]:
