@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from buildlog.cli.common import (
+    DAY,
     display,
     json_option,
     ledger_option,
@@ -28,7 +29,7 @@ from buildlog.cli.common import (
 )
 @click.option("--odometer", help='For --found: the reading, "42310 mi".')
 @click.option("--by", help="For --found: who looked.")
-@click.option("--date", "on", type=click.DateTime(["%Y-%m-%d"]), help="For --found: the day.")
+@click.option("--date", "on", type=DAY, help="For --found: the day.")
 @click.option("--full", is_flag=True, help="Every note and everything that is missing.")
 @ledger_option
 @units_option
@@ -38,7 +39,7 @@ def command(
     answers: Path | None,
     odometer: str | None,
     by: str | None,
-    on: dt.datetime | None,
+    on: dt.date | None,
     full: bool,
     ledger_folder: Path | None,
     units: str | None,
@@ -54,21 +55,14 @@ def command(
     which asks for each part whether the car agrees with the ledger and writes what differs
     into car.toml, to be recorded with --kind found.
     """
-    from buildlog.cli.common import at_terminal
     from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.errors import UsageError
 
+    if found or answers:
+        from buildlog.cli.walk import go_round
+
+        go_round(ledger_folder, answers, by, odometer, on)
+        return
     with open_ledger(ledger_folder) as ledger:
-        if found or answers:
-            from buildlog.cli.walk import go_round
-            from buildlog.desk.acts.filing import day
-
-            if answers is None and not at_terminal():
-                raise UsageError(
-                    "nobody is there to answer", hint="buildlog check --found --answers FILE"
-                )
-            go_round(ledger, answers, by, odometer, day(on))
-            return
         book = Snapshot(ledger)
         from buildlog.desk.questions.check_all import look
         from buildlog.report.as_text.check_text import check_json, check_lines

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from buildlog.cli.common import (
+    DAY,
     at_terminal,
     json_option,
     ledger_option,
@@ -18,9 +19,10 @@ from buildlog.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from buildlog.desk.acts.ticked_lists import TickedList
+    from buildlog.desk.acts.list_items import ItemAsked, ListWritten
+    from buildlog.desk.snapshot.opening import Ledger
+    from buildlog.errors import BuildlogError
 
-DATE = click.DateTime(["%Y-%m-%d"])
 by_option = click.option("--by", help="Who looked: initials or a staff number.")
 list_option = click.option("--list", "name", help="Which list, where several are begun.")
 
@@ -40,14 +42,14 @@ def command() -> None:
 @command.command("start")
 @click.argument("name", metavar="LIST")
 @click.option("--odometer", help='The reading: "42310 mi" (else that of the newest entry).')
-@click.option("--date", "on", type=DATE, help="The day (else today).")
+@click.option("--date", "on", type=DAY, help="The day (else today).")
 @click.option("--note", help="Anything about the whole list.")
 @by_option
 @ledger_option
 def start(
     name: str,
     odometer: str | None,
-    on: dt.datetime | None,
+    on: dt.date | None,
     note: str | None,
     by: str | None,
     ledger_folder: Path | None,
@@ -57,16 +59,15 @@ def start(
     \b
     buildlog checklist start first-start --odometer "88972 mi" --by D-07
     """
-    from buildlog.desk.acts import ticked_lists
-    from buildlog.report.as_text.checklist_text import heading_lines
+    from buildlog.desk.acts.list_items import begin
+    from buildlog.report.as_text.checklist_text import begun_lines, progress_lines
 
     with open_ledger(ledger_folder) as ledger:
-        sheet = ticked_lists.begin(ledger, name, odometer, on, note)
-        say(heading_lines(sheet.definition))
-        say(f"  {sheet.path}, {len(sheet.check.item)} items")
+        done = begin(ledger, name, odometer=odometer, on=on, note=note)
+        say(begun_lines(done))
         if at_terminal():
-            _walk(sheet, by)
-        _last_line(sheet)
+            done = _gone_through(ledger, done, by)
+    say(progress_lines(done))
 
 
 @command.command("tick")
@@ -84,7 +85,7 @@ def start(
 )
 @click.option("--code", "codes", multiple=True, help="A stored trouble code: P0299. May repeat.")
 @click.option("--note", help="What was seen.")
-@click.option("--date", "on", type=DATE, help="The day (else today).")
+@click.option("--date", "on", type=DAY, help="The day (else today).")
 @by_option
 @list_option
 @ledger_option
@@ -94,7 +95,7 @@ def tick(
     values: tuple[str, ...],
     codes: tuple[str, ...],
     note: str | None,
-    on: dt.datetime | None,
+    on: dt.date | None,
     by: str | None,
     name: str | None,
     ledger_folder: Path | None,
@@ -105,21 +106,22 @@ def tick(
     buildlog checklist tick fuel-pressure --value "43.5 psi" --by D-07
     buildlog checklist tick belt --result not-applicable --note "no belt"
     """
-    from buildlog.desk.acts import ticked_lists
+    from buildlog.desk.acts.list_items import ItemFound, current, tick
     from buildlog.errors import UsageError
-    from buildlog.report.as_text.checklist_text import heading_lines
+    from buildlog.report.as_text.checklist_text import heading_lines, progress_lines
 
     with open_ledger(ledger_folder) as ledger:
-        sheet = ticked_lists.current(ledger, name, key)
         if key is not None:
-            item = ticked_lists.tick(sheet, key, result, values, codes, note, by, on)
-            say(ticked_lists.words(item))
-        elif at_terminal():
-            say(heading_lines(sheet.definition))
-            _walk(sheet, by)
+            done = tick(
+                ledger, key, ItemFound(result, values, codes, note), name=name, by=by, on=on
+            )
         else:
-            raise UsageError("which item?", hint="buildlog checklist tick KEY --result pass")
-        _last_line(sheet)
+            begun = current(ledger, name)
+            if not at_terminal():
+                raise UsageError("which item?", hint="buildlog checklist tick KEY --result pass")
+            say(heading_lines(begun.definition))
+            done = _gone_through(ledger, begun, by)
+    say(progress_lines(done))
 
 
 @command.command("show")
@@ -132,15 +134,15 @@ def show(name: str | None, ledger_folder: Path | None, as_json: bool) -> None:
     \b
     buildlog checklist show first-start
     """
-    from buildlog.desk.acts import ticked_lists
+    from buildlog.desk.questions.day_books import newest_list
     from buildlog.report.as_text.checklist_text import checklist_json, checklist_lines
 
     with open_ledger(ledger_folder) as ledger:
-        definition, check, where = ticked_lists.newest(ledger, name)
-        if as_json:
-            say_json("checklist-show", checklist_json(definition, check, where))
-        else:
-            say(checklist_lines(definition, check, where))
+        found = newest_list(ledger, name)
+    if as_json:
+        say_json("checklist-show", checklist_json(found))
+    else:
+        say(checklist_lines(found))
 
 
 @command.command("list")
@@ -152,53 +154,31 @@ def list_(ledger_folder: Path | None, as_json: bool) -> None:
     \b
     buildlog checklist list
     """
-    from buildlog.desk.acts import ticked_lists
+    from buildlog.desk.questions.day_books import lists
     from buildlog.report.as_text.checklist_text import list_json, list_lines
 
     with open_ledger(ledger_folder) as ledger:
-        rows = ticked_lists.overview(ledger)
-        if as_json:
-            say_json("checklist-list", {"lists": [list_json(*row) for row in rows]})
-        else:
-            say(list_lines(rows))
+        found = lists(ledger)
+    if as_json:
+        say_json("checklist-list", {"lists": [list_json(one) for one in found]})
+    else:
+        say(list_lines(found))
 
 
-def _walk(sheet: TickedList, by: str | None) -> None:
-    """Ask for each item that has no result; Enter leaves one for later, q stops."""
-    from buildlog.desk.acts import ticked_lists
-    from buildlog.errors import BuildlogError
+def _gone_through(ledger: Ledger, begun: ListWritten, by: str | None) -> ListWritten:
+    """The person at the terminal asked for each item; Enter leaves one for later, q stops."""
+    from buildlog.desk.acts.list_items import go_through
+    from buildlog.report.as_text.checklist_text import item_line
 
     say(
         "p pass, f fail, n not applicable, Enter later, q stop; a value alone decides by its limits"
     )
-    left = [item.key for item in sheet.check.item if item.result == "not-done"]
-    for number, key in enumerate(left, start=1):
-        say(ticked_lists.question(sheet, key, number, len(left)))
-        while True:
-            answer = click.prompt("   ", default="", show_default=False, prompt_suffix="> ").strip()
-            if answer == "q":
-                return
-            if not answer:
-                break
-            try:
-                say(ticked_lists.words(ticked_lists.answer(sheet, key, answer, by)))
-                break
-            except BuildlogError as error:
-                say(str(error))
+    return go_through(ledger, begun.paths[0], _asked, lambda item: say(item_line(item)), by=by)
 
 
-def _last_line(sheet: TickedList) -> None:
-    from buildlog.analysis.workshop.check_book import counted, unfinished
-    from buildlog.desk.acts import ticked_lists
-    from buildlog.report.lines import wrap
+def _asked(one: ItemAsked, refused: BuildlogError | None) -> str | None:
+    from buildlog.report.as_text.checklist_text import asked_lines
 
-    done, of = counted(sheet.check)
-    left = unfinished(sheet.check)
-    few = ", ".join(left[:3]) + (f" and {len(left) - 3} more" if len(left) > 3 else "")
-    critical = f", critical left: {few}" if left else ""
-    say(wrap(f"{sheet.check.list}: {done} of {of} done{critical}", 2, 0))
-    if done < of:
-        say(f"next: {ticked_lists.command(sheet)}")
-    else:
-        title = sheet.check.title or sheet.check.list
-        say(f'next: buildlog record -m "{title}" --kind check')
+    say(f"{refused}" if refused else asked_lines(one))
+    answer = click.prompt("   ", default="", show_default=False, prompt_suffix="> ").strip()
+    return None if answer == "q" else answer

@@ -37,6 +37,15 @@ strict_option = click.option(
 )
 
 
+class _Day(click.DateTime):
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        found = super().convert(value, param, ctx)
+        return found.date() if found else None
+
+
+DAY = _Day(["%Y-%m-%d"])  # an option's day, as a date
+
+
 def _standard(ctx: click.Context, parameter: click.Parameter, value: str | None) -> str | None:
     """A power correction by any of its trade names."""
     if value is None:

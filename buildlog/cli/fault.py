@@ -5,11 +5,11 @@ from __future__ import annotations
 import datetime as dt
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from buildlog.cli.common import (
+    DAY,
     display,
     json_option,
     ledger_option,
@@ -18,11 +18,6 @@ from buildlog.cli.common import (
     say_json,
     units_option,
 )
-
-if TYPE_CHECKING:
-    from buildlog.analysis.workshop.fault_book import FaultState
-
-DATE = click.DateTime(["%Y-%m-%d"])
 
 
 @click.group()
@@ -44,7 +39,7 @@ def command() -> None:
 @click.option("--no-hold", is_flag=True, help="Full load need not wait for it.")
 @click.option("--note", help="Anything else.")
 @click.option("--by", help="Who writes it: initials or a staff number.")
-@click.option("--date", "on", type=DATE, help="The day (else today).")
+@click.option("--date", "on", type=DAY, help="The day (else today).")
 @ledger_option
 def add(
     symptom: str | None,
@@ -55,7 +50,7 @@ def add(
     no_hold: bool,
     note: str | None,
     by: str | None,
-    on: dt.datetime | None,
+    on: dt.date | None,
     ledger_folder: Path | None,
 ) -> None:
     """Write down a fault: SYMPTOM is what was seen, heard, smelt or felt.
@@ -63,43 +58,27 @@ def add(
     \b
     buildlog fault add "hiss under load" --part induction.charge_cooler
     """
-    from buildlog.desk.acts import filing
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.errors import UsageError
-    from buildlog.records.faults import Fault
-    from buildlog.report.lines import wrap
+    from buildlog.desk.acts.fault_acts import open_fault
+    from buildlog.report.as_text.fault_text import opened_lines
 
     with open_ledger(ledger_folder) as ledger:
         if symptom is None:
-            if not sys.stdin.isatty():
-                raise UsageError("say what was seen or heard", hint='buildlog fault add "..."')
-            symptom = click.prompt("What was seen, heard, smelt or felt")
-            part = part or click.prompt("Part (a path, Enter: not known)", default="") or None
-        if part:
-            refuse_no_part(part)
-        read_codes = [_code(code) for code in codes]
-        day = filing.day(on)
-        name = part.split(".")[-1].replace("_", "-") if part else filing.slug(symptom, 30)
-        path = filing.free_path(ledger, "faults", f"{day}-{name}")
-        data = filing.text_of(
-            Fault,
-            path,
-            {
-                "state": "open", "date": day, "symptom": symptom, "part": part,
-                "odometer": filing.odometer(Snapshot(ledger), odometer),
-                "codes": [code for code, _ in read_codes], "cause": cause,
-                "holds_up_full_load": False if no_hold else None,
-                "by": filing.who(by), "note": note,
-            },
+            symptom, part = _asked(part)
+        done = open_fault(
+            ledger, symptom, part=part, codes=codes, odometer=odometer, cause=cause,
+            holds_up=not no_hold, note=note, by=by, on=on,
         )  # fmt: skip
-        ledger.write_working(path, data)
-    said = "".join(c for c in symptom[:40] if c not in '"$`\\!').strip()  # to be pasted
-    held = "" if no_hold else "; full load waits until it is closed"
-    say(wrap(f"fault: {symptom}" + (f" ({part})" if part else ""), 2, 0))
-    for code, words in read_codes:
-        say(wrap(f"{code}  {words}", 4, 2))
-    say(wrap(f"{path}, not yet recorded{held}", 4, 2))
-    say(f'next: buildlog record -m "{said}" --kind fault')
+    say(opened_lines(done))
+
+
+def _asked(part: str | None) -> tuple[str, str | None]:
+    """Symptom and part, from the person at the terminal."""
+    from buildlog.errors import UsageError
+
+    if not sys.stdin.isatty():
+        raise UsageError("say what was seen or heard", hint='buildlog fault add "..."')
+    symptom = click.prompt("What was seen, heard, smelt or felt")
+    return symptom, part or click.prompt("Part (a path, Enter: not known)", default="") or None
 
 
 @command.command("close")
@@ -109,7 +88,7 @@ def add(
 @click.option("--odometer", help='The reading: "42310 mi" (else that of the newest entry).')
 @click.option("--note", help="Anything else.")
 @click.option("--by", help="Who mended it: initials or a staff number.")
-@click.option("--date", "on", type=DATE, help="The day (else today).")
+@click.option("--date", "on", type=DAY, help="The day (else today).")
 @ledger_option
 def close(
     name: str | None,
@@ -118,7 +97,7 @@ def close(
     odometer: str | None,
     note: str | None,
     by: str | None,
-    on: dt.datetime | None,
+    on: dt.date | None,
     ledger_folder: Path | None,
 ) -> None:
     """Close an open fault: NAME or an unmistakable part of it; the only one without a name.
@@ -128,33 +107,20 @@ def close(
 
     The fault itself is never changed: a second file says what was done.
     """
-    from buildlog.analysis.workshop.fault_book import open_faults
-    from buildlog.desk.acts import filing
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.records.faults import Fault
+    from buildlog.desk.acts.fault_acts import close_fault
+    from buildlog.report.as_text.fault_text import closed_lines
 
+    ask = _remedy if sys.stdin.isatty() else None
     with open_ledger(ledger_folder) as ledger:
-        book = Snapshot(ledger)
-        state = _chosen(open_faults(book.until_now, book.papers), name)
-        if remedy is None and sys.stdin.isatty():
-            remedy = click.prompt("What was done", default="") or None
-        day = filing.day(on)
-        stem = state.name.split("-", 3)[-1] if state.name[:4].isdigit() else state.name
-        path = filing.free_path(ledger, "faults", f"{day}-{stem}-closed")
-        data = filing.text_of(
-            Fault,
-            path,
-            {
-                "state": "closed", "date": day, "part": state.fault.part,
-                "odometer": filing.odometer(book, odometer), "closes": state.name,
-                "cause": cause, "remedy": remedy, "by": filing.who(by), "note": note,
-            },
+        done = close_fault(
+            ledger, name, remedy=remedy, cause=cause, odometer=odometer, note=note, by=by, on=on,
+            ask=ask,
         )  # fmt: skip
-        ledger.write_working(path, data)
-    say(f"closed: {state.fault.symptom or state.name}")
-    say(f"  {path}, not yet recorded")
-    resolves = f" --resolves {state.version.number}" if state.version.number else ""
-    say(f'next: buildlog record -m "mended: {state.name}" --kind fault{resolves}')
+    say(closed_lines(done))
+
+
+def _remedy(_: object) -> str | None:
+    return click.prompt("What was done", default="") or None
 
 
 @command.command("list")
@@ -168,49 +134,13 @@ def list_(only_open: bool, ledger_folder: Path | None, units: str | None, as_jso
     \b
     buildlog fault list --open
     """
-    from buildlog.analysis.workshop.fault_book import faults
+    from buildlog.desk.questions.day_books import faults
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.report.as_text.fault_text import fault_json, fault_lines
 
     with open_ledger(ledger_folder) as ledger:
-        book = Snapshot(ledger)
-        found = [s for s in faults(book.until_now, book.papers) if s.open or not only_open]
+        found = faults(Snapshot(ledger), only_open=only_open)
         if as_json:
             say_json("fault-list", {"faults": [fault_json(one) for one in found]})
         else:
             say(fault_lines(found, display(ledger, units)))
-
-
-def refuse_no_part(path: str) -> None:
-    """InvalidInput with the nearest path if this is no part of a car."""
-    from buildlog.analysis.workshop.doubts import is_part, part_paths
-    from buildlog.errors import InvalidInput
-    from buildlog.records.paths import nearest
-
-    if not is_part(path):
-        raise InvalidInput(f'"{path}" is no part', hint=nearest(path, part_paths()))
-
-
-def _code(text: str) -> tuple[str, str]:
-    """A trouble code and what its structure says of it."""
-    from buildlog.errors import InvalidInput
-    from buildlog.physics.parts.trouble_codes import parse
-
-    try:
-        code = parse(text)
-    except ValueError as error:
-        raise InvalidInput(str(error).rstrip("."), hint="write it as P0299") from None
-    whose = {"standard": "standard", "maker": "the maker's own", "reserved": "reserved"}[code.kind]
-    return code.text, f"{code.group}, {whose}"
-
-
-def _chosen(found: list[FaultState], name: str | None) -> FaultState:
-    from buildlog.errors import NotFound
-
-    hits = [one for one in found if name is None or name in one.name]
-    hits = [one for one in hits if one.name == name] or hits
-    if len(hits) != 1:
-        known = ", ".join(one.name for one in found) or "none is open"
-        what = "which fault?" if name is None else f'"{name}" names no open fault or several'
-        raise NotFound(what, hint=f"open: {known}")
-    return hits[0]

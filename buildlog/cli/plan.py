@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,8 +21,9 @@ from buildlog.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from buildlog.records.merge import Conflict, Side
+    from buildlog.desk.acts.plans_made import Conflict, Side
 
+SIDES: dict[str, Side] = {"working": "ours", "plan": "theirs"}
 shop_option = click.option(
     "--shop", type=click.Path(path_type=Path), help="A folder of ledgers to learn from, too."
 )
@@ -56,17 +59,12 @@ def new(name: str, origin: str, ledger_folder: Path | None) -> None:
     buildlog plan new turbo
     buildlog plan new turbo --from latest
     """
-    from buildlog.desk.questions.plans import recorder
-    from buildlog.store.ledger import plan_branches
-    from buildlog.store.ledger.plan_branches import PLAN
+    from buildlog.desk.acts.plans_made import new_plan
+    from buildlog.report.as_text.plan_text import made_lines
 
     with open_ledger(ledger_folder) as ledger:
-        start = ledger.resolve(origin)
-        car = ledger.read(start, "car.toml")
-        other = ledger.read(start, PLAN) if origin.startswith("plan:") else b""
-        made = plan_branches.create(ledger, name, start, car, recorder(), other)
-    say(f"plan {name}, made from {origin} (on entry {made.base.number}, {made.base.short})")
-    say(f"next: buildlog plan set {name} PATH=VALUE")
+        done = new_plan(ledger, name, origin)
+    say(made_lines(done))
 
 
 @command.command("set")
@@ -82,17 +80,12 @@ def set_(name: str, assignments: tuple[str, ...], ledger_folder: Path | None) ->
 
     An empty value removes the field.
     """
-    from buildlog.desk.questions import plans
-    from buildlog.store.ledger import plan_branches
+    from buildlog.desk.acts.plans_made import set_plan
+    from buildlog.report.as_text.plan_text import set_lines
 
     with open_ledger(ledger_folder) as ledger:
-        branch = plan_branches.find(ledger, name)
-        changes, said = plans.edited(ledger, branch, assignments)
-        if changes:
-            words = f"plan {branch.name}: {len(assignments)} set"
-            plan_branches.change(ledger, branch, changes, words, plans.recorder())
-    say(said or "the same as before, physically")
-    say(f"next: buildlog plan show {branch.name}")
+        done = set_plan(ledger, name, assignments)
+    say(set_lines(done))
 
 
 @command.command("list")
@@ -104,26 +97,16 @@ def list_(ledger_folder: Path | None, as_json: bool) -> None:
     \b
     buildlog plan list
     """
-    from buildlog.desk.questions.plans import Planner, count
+    from buildlog.desk.questions.plans import Planner
     from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.report.as_text.plan_text import offer_json, price_text
-    from buildlog.report.lines import table
+    from buildlog.report.as_text.plan_text import list_lines, offer_json
 
     with open_ledger(ledger_folder) as ledger:
         offers = Planner(Snapshot(ledger)).unpredicted()
-        if as_json:
-            say_json("plan-list", {"plans": [offer_json(one) for one in offers]})
-            return
-        if not offers:
-            say(["no plans yet", "next: buildlog plan new NAME"])
-            return
-        rows = [
-            [o.name, f"from {o.base.name}", f"{count(len(o.changes))} changed", price_text(o)]
-            for o in offers
-        ]
-        names = " ".join(o.name for o in offers)
-        say([f"{len(offers)} plan{'s' if len(offers) > 1 else ''}", *table(rows, right=(3,)), "",
-             f"next: buildlog plan compare {names}"])  # fmt: skip
+    if as_json:
+        say_json("plan-list", {"plans": [offer_json(one) for one in offers]})
+    else:
+        say(list_lines(offers))
 
 
 @command.command("show")
@@ -217,25 +200,16 @@ def adopt(name: str, take: str | None, ledger_folder: Path | None, as_json: bool
     Where both changed a field differently it asks at a terminal, and refuses elsewhere
     unless --take says which side wins.
     """
-    from buildlog.desk.questions.plans import adopted, count
-    from buildlog.report.as_text.changes_text import value_text
-    from buildlog.report.as_text.plan_text import conflict_json
-    from buildlog.store.ledger import plan_branches
+    from buildlog.desk.acts.plans_made import adopt_plan
+    from buildlog.report.as_text.plan_text import adopted_json, adopted_lines
 
+    decide = partial(_decided, take=take, attended=at_terminal() and not as_json)
     with open_ledger(ledger_folder) as ledger:
-        branch = plan_branches.find(ledger, name)
-        merged = adopted(ledger, branch, take, _asked if at_terminal() and not as_json else None)
+        done = adopt_plan(ledger, name, decide)
     if as_json:
-        found = {path: value_text(value) for path, value in merged.taken.items()}
-        left = [conflict_json(one) for one in merged.conflicts]
-        say_json("plan-adopt", {"plan": branch.name, "taken": found, "conflicts": left})
-        return
-    for path, value in merged.taken.items():
-        say(f"{path}: {value_text(value)}" if value is not None else f"{path}: removed")
-    if not merged.taken:
-        say("nothing to take over: the working files have it all")
-    say(f"taken from plan {branch.name}: {count(len(merged.taken))}, in the working files only")
-    say('next: buildlog record -m "what was done"')
+        say_json("plan-adopt", adopted_json(done))
+    else:
+        say(adopted_lines(done))
 
 
 @command.command("drop")
@@ -247,23 +221,27 @@ def drop(name: str, ledger_folder: Path | None) -> None:
     \b
     buildlog plan drop turbo
     """
-    from buildlog.store.ledger import plan_branches
+    from buildlog.desk.acts.plans_made import drop_plan
+    from buildlog.report.as_text.plan_text import dropped_lines
 
     with open_ledger(ledger_folder) as ledger:
-        branch = plan_branches.find(ledger, name)
-        plan_branches.drop(ledger, branch)
-    say(f"plan {branch.name} is dropped; it was at {(branch.version.commit or '')[:8]}")
-    say("next: buildlog plan list")
+        done = drop_plan(ledger, name)
+    say(dropped_lines(done))
 
 
-def _asked(conflict: Conflict) -> Side:
-    from buildlog.report.as_text.changes_text import value_text
+def _decided(conflicts: Sequence[Conflict], take: str | None, attended: bool) -> dict[str, Side]:
+    """Which side wins, field by field: as --take says, else as the person at the terminal says."""
+    from buildlog.report.as_text.plan_text import undecided
+
+    if take is None and not attended:
+        raise undecided(conflicts)
+    return {one.path: SIDES[take or _asked(one)] for one in conflicts}
+
+
+def _asked(conflict: Conflict) -> str:
+    from buildlog.report.as_text.plan_text import conflict_lines
     from buildlog.report.lines import clean
 
-    ours, theirs = value_text(conflict.ours), value_text(conflict.theirs)
-    say(f"{conflict.path} was {value_text(conflict.base)} when the plan was made")
-    answer = click.prompt(
-        clean(f"  working has {ours}, the plan {theirs}; take"),
-        type=click.Choice(["working", "plan"]),
-    )
-    return "theirs" if answer == "plan" else "ours"
+    *said, question = conflict_lines(conflict)
+    say(said)
+    return str(click.prompt(clean(question), type=click.Choice(list(SIDES))))

@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from buildlog.cli.common import (
+    DAY,
     display,
     end,
     json_option,
@@ -57,7 +58,7 @@ def command() -> None:
 @click.option("--odometer", help='The reading: "42310 mi" (else that of the newest entry).')
 @click.option("--note", help="Anything else.")
 @click.option("--by", help="Who tightened them: initials or a staff number.")
-@click.option("--date", "on", type=click.DateTime(["%Y-%m-%d"]), help="The day (else today).")
+@click.option("--date", "on", type=DAY, help="The day (else today).")
 @ledger_option
 def add(
     joint: str,
@@ -68,7 +69,7 @@ def add(
     new: bool,
     odometer: str | None,
     by: str | None,
-    on: dt.datetime | None,
+    on: dt.date | None,
     ledger_folder: Path | None,
     **fields: Any,
 ) -> None:
@@ -80,43 +81,15 @@ def add(
     buildlog torque add "header flange" --count 12 --torque "22 N*m" \\
         --retorque-after "200 mi"
     """
-    from buildlog.analysis.workshop.fastener_book import judged
-    from buildlog.cli.fault import refuse_no_part
-    from buildlog.desk.acts import filing
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.errors import InvalidInput
-    from buildlog.records.fasteners import Joint
-    from buildlog.records.reading import read
-    from buildlog.report.lines import finding_lines
+    from buildlog.desk.acts.joints import Tightening, add_joint
+    from buildlog.report.as_text.torque_text import tightened_lines
 
-    pieces = _pieces(fasteners, torque, count)
-    items = [
-        {"position": name, "torque": value, "angle": angle, "new": True if new else None}
-        for name, value in pieces
-    ]
-    if fields["part"]:
-        refuse_no_part(fields["part"])
+    torques, said = _torques(fasteners, torque, count), Tightening(**fields)
     with open_ledger(ledger_folder) as ledger:
-        book = Snapshot(ledger)
-        known = {name for version in book.until_now for name in version.joints}
-        again = fields["retorque_of"]
-        if again and again not in known:
-            raise InvalidInput(f'there is no record "{again}"', hint=_names(known))
-        day = filing.day(on)
-        path = filing.free_path(ledger, "torque", f"{day}-{filing.slug(joint)}")
-        head = {
-            "joint": joint, "date": day, "odometer": filing.odometer(book, odometer), **fields,
-            "single_use": fields["single_use"] or None, "by": filing.who(by),
-        }  # fmt: skip
-        order = [name for name in Joint.model_fields if name in head]
-        data = filing.text_of(Joint, path, {n: head[n] for n in order}, "fastener", items)
-        ledger.write_working(path, data)
-    found, usual, _ = judged(path.split("/")[1].removesuffix(".toml"), read(Joint, data, path))
-    again = f"; usual for this thread and grade {usual:.0f} N*m at 75 % of proof" if usual else ""
-    say(f"{joint}: {len(items)} fasteners{again}")
-    say(finding_lines(found) or ["  nothing to look at"])
-    say(f"  {path}, not yet recorded")
-    say(f'next: buildlog record -m "{joint} tightened"')
+        done = add_joint(
+            ledger, joint, torques, said, angle=angle, new=new, odometer=odometer, by=by, on=on
+        )
+    say(tightened_lines(done))
 
 
 @command.command("list")
@@ -133,13 +106,12 @@ def list_(
     \b
     buildlog torque list
     """
-    from buildlog.analysis.workshop.fastener_book import joints
+    from buildlog.desk.questions.day_books import joints
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.report.as_text.torque_text import joint_json, joint_lines
 
     with open_ledger(ledger_folder) as ledger:
-        book = Snapshot(ledger)
-        found = joints(book.until_now, book.papers)
+        found = joints(Snapshot(ledger))
         if as_json:
             say_json("torque-list", {"joints": [joint_json(one) for one in found]})
         else:
@@ -147,10 +119,10 @@ def list_(
     end((one for state in found for one in state.findings), strict)
 
 
-def _pieces(
+def _torques(
     named: tuple[str, ...], torque: str | None, count: int | None
 ) -> list[tuple[str, str | None]]:
-    """Position and torque of each fastener."""
+    """Place and torque of each fastener."""
     from buildlog.desk.acts.editing import split
     from buildlog.errors import UsageError
 
@@ -163,7 +135,3 @@ def _pieces(
             "no fastener is named", hint='bolt1="105 N*m" ..., or --count 12 --torque "22 N*m"'
         )
     return [(f"{place}", torque) for place in range(1, (count or 1) + 1)]
-
-
-def _names(known: set[str]) -> str:
-    return f"known: {', '.join(sorted(known)[-8:])}" if known else "there is none yet"

@@ -8,36 +8,34 @@ from typing import TYPE_CHECKING
 
 import click
 
-from buildlog.cli.common import say
-from buildlog.errors import BuildlogError
+from buildlog.cli.common import at_terminal, open_ledger, say
+from buildlog.errors import BuildlogError, UsageError
 from buildlog.report.lines import wrap
 
 if TYPE_CHECKING:
-    from buildlog.analysis.workshop.found import Outcome, Stop
-    from buildlog.desk.acts.walkround import Answers, Walk
-    from buildlog.store.ledger.ledger import Ledger
+    from buildlog.desk.acts.walkround import Answers, Outcome, Stop, Walk
 
 _KEYS: dict[str, Outcome] = {"r": "as-recorded", "d": "differs"}
 
 
 def go_round(
-    ledger: Ledger, given: Path | None, by: str | None, odometer: str | None, on: dt.date
+    folder: Path | None,
+    given: Path | None,
+    by: str | None,
+    odometer: str | None,
+    on: dt.date | None,
 ) -> None:
-    """Walk, write what differs into car.toml and the walk into checks, name the line to type."""
-    from buildlog.analysis.workshop.found import OUTCOMES
-    from buildlog.desk.acts.walkround import begin, finish, from_file
+    """Walk around the car with a file of answers, else with the person at the terminal."""
+    from buildlog.desk.acts import walkround
+    from buildlog.report.as_text.check_text import walk_lines
 
-    walked = begin(ledger)
-    stops = walked.stops
-    answers = from_file(given, stops) if given else _ask(walked)
-    number = finish(walked, answers, by, odometer, on)
-    said = ", ".join(f"{number[one]} {words}" for one, words in OUTCOMES.items())
-    say(f"{len(stops)} parts: {said}")
-    for stop in stops:
-        if answers.seen.get(stop.path) == "differs":
-            say(f"  differs  {stop.path}: {answers.notes.get(stop.path) or stop.recorded}")
-    reading = f' --odometer "{odometer}"' if odometer else ""  # else that of the walk's own file
-    say(f'next: buildlog record -m "as found" --kind found{reading}')
+    with open_ledger(folder) as ledger:
+        if given is None and not at_terminal():
+            raise UsageError(
+                "nobody is there to answer", hint="buildlog check --found --answers FILE"
+            )
+        done = walkround.go_round(ledger, given or _ask, by=by, odometer=odometer, on=on)
+    say(walk_lines(done))
 
 
 def _ask(walked: Walk) -> Answers:

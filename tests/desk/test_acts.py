@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import datetime as dt
 import shlex
 import shutil
 from collections.abc import Callable, Iterator
@@ -14,9 +15,14 @@ import pytest
 from buildlog.analysis.car.written import Written
 from buildlog.desk.acts.attachments import attach
 from buildlog.desk.acts.car_fields import add_work, set_fields
+from buildlog.desk.acts.fault_acts import close_fault, open_fault
+from buildlog.desk.acts.joints import Tightening, add_joint
+from buildlog.desk.acts.list_items import ItemAsked, ItemFound, begin, go_through, tick
 from buildlog.desk.acts.new_car import NewCar, start
+from buildlog.desk.acts.plans_made import adopt_plan, drop_plan, new_plan, set_plan
+from buildlog.desk.acts.walkround import go_round
 from buildlog.desk.snapshot import opening
-from buildlog.errors import BuildlogError, ChangedUnderYou, UsageError
+from buildlog.errors import BuildlogError, ChangedUnderYou, NotFound, UsageError
 from buildlog.store.ledger.ledger import Ledger
 from tests.conftest import ROOT, Call
 
@@ -26,12 +32,14 @@ Act = Callable[[Ledger], Written]
 
 @dataclass(frozen=True)
 class Both:
-    """What is typed, and the same act asked of the library."""
+    """What is typed, and the same act asked of the library; `first` is typed on both sides."""
 
     typed: str
     act: Act
+    first: tuple[str, ...] = ()
 
 
+BOOST = "induction.boost.target_gauge"
 ACTS: dict[str, Both] = {
     "field": Both(
         "set exhaust.pipe_diameter='63.5 mm' calibration.id=T26-005",
@@ -40,11 +48,65 @@ ACTS: dict[str, Both] = {
     "work": Both(
         "work add seats --note 're-covered'", lambda car: add_work(car, "seats", "re-covered")
     ),
+    "work again": Both(
+        "work add seats --note leather",
+        lambda car: add_work(car, "seats", "leather"),
+        ("work add seats --note 're-covered'",),
+    ),
     "attachment": Both(
         "attach car.toml --folder notes",
         lambda car: attach(car, [car.folder / "car.toml"], "notes"),
     ),
-}
+    "fault": Both(
+        "fault add 'belt squeals' --part induction.belt --code P0299 --by D-07 --no-hold",
+        lambda car: open_fault(
+            car, "belt squeals", part="induction.belt", codes=["P0299"], by="D-07", holds_up=False
+        ),
+    ),
+    "fault closed": Both(
+        "fault close squeals --remedy 'new belt' --date 2026-06-20",
+        lambda car: close_fault(car, ask=lambda fault: "new belt", on=dt.date(2026, 6, 20)),
+        ("fault add squeals",),
+    ),
+    "joint": Both(
+        "torque add 'header flange' --count 2 --torque '32 N*m' --thread M8x1.25 --grade 8.8 "
+        "--spec-high '24 N*m' --retorque-after '200 mi' --single-use --new",
+        lambda car: add_joint(
+            car,
+            "header flange",
+            [("1", "32 N*m"), ("2", "32 N*m")],
+            Tightening(
+                thread="M8x1.25", grade="8.8", spec_high="24 N*m", retorque_after="200 mi",
+                single_use=True,
+            ),
+            new=True,
+        ),
+    ),
+    "list": Both(
+        "checklist start before-dyno --odometer '89900 mi' --note wet",
+        lambda car: begin(car, "before-dyno", odometer="89900 mi", note="wet"),
+    ),
+    "item": Both(
+        "checklist tick tyre-pressure --value '2.4 bar' --note cold --by D-07",
+        lambda car: tick(
+            car, "tyre-pressure", ItemFound(values=["2.4 bar"], note="cold"), by="D-07"
+        ),
+        ("checklist start before-dyno",),
+    ),
+    "walk": Both(
+        "check --found --answers ../answers.toml --by D-01 --odometer '90100 mi'",
+        lambda car: go_round(
+            car, car.folder.parent / "answers.toml", by="D-01", odometer="90100 mi"
+        ),
+    ),
+    "plan adopted": Both(
+        "plan adopt boost --take plan",
+        lambda car: adopt_plan(car, "boost", lambda found: {one.path: "theirs" for one in found}),
+        ("plan new boost", f"plan set boost {BOOST}='10 psi'", f"set {BOOST}='8 psi'"),
+    ),
+}  # fmt: skip
+# What only ends a step that was begun, or needs no line that records it.
+SILENT = {"list", "item"}
 
 
 def files(folder: Path) -> dict[str, bytes]:
@@ -57,10 +119,20 @@ def files(folder: Path) -> dict[str, bytes]:
     }
 
 
+@pytest.fixture
+def answers(tmp_path: Path) -> None:
+    """What somebody wrote down on the way around the car."""
+    text = '[part]\nclutch = "as recorded"\n[set]\n"fuel.injectors.flow" = "440 cc/min"\n'
+    (tmp_path / "answers.toml").write_text(text)
+
+
+@pytest.mark.usefixtures("answers")
 @pytest.mark.parametrize("name", ACTS)
 def test_an_act_writes_what_its_command_writes(
     name: str, demo_copy: Path, buildlog: Call, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    for line in ACTS[name].first:
+        assert buildlog(*shlex.split(line), at=demo_copy).status == 0
     other = Path(shutil.copytree(demo_copy, demo_copy.with_name("other")))
     before = files(other)
     told = buildlog(*shlex.split(ACTS[name].typed), at=demo_copy)
@@ -71,9 +143,61 @@ def test_an_act_writes_what_its_command_writes(
     after = files(other)
     assert after == files(demo_copy)
     assert set(done.paths) == {path for path in after if after[path] != before.get(path)}
-    assert told.out.endswith(f"next: {done.record.line}\n")
+    if name not in SILENT:
+        assert told.out.endswith(f"next: {done.record.line}\n")
     said = " ".join(told.out.split())
     assert all(" ".join(finding.text.split()) in said for finding in done.findings)
+
+
+def test_a_list_is_gone_through_with_whoever_answers(demo_copy: Path) -> None:
+    """A wrong answer is asked for again with the error; "" is later, None stops."""
+    heard: list[tuple[str, str | None]] = []
+    waiting = ["p", "", "three", "n none here", None]
+
+    def ask(one: ItemAsked, refused: BuildlogError | None) -> str | None:
+        heard.append((one.item.key, refused.what if refused else None))
+        return waiting.pop(0)
+
+    told: list[str] = []
+    with opening.ledger(demo_copy) as car:
+        path = begin(car, "before-dyno").paths[0]
+        done = go_through(car, path, ask, lambda item: told.append(item.key), by="D-07")
+    assert [key for key, _ in heard] == [
+        "straps", "fan", "extraction", "extraction", "extinguisher",
+    ]  # fmt: skip
+    assert [why for _, why in heard if why] == ["this item has no value"]
+    written = {item.key: item for item in done.check.item if item.result != "not-done"}
+    assert list(written) == told == ["straps", "extraction"]
+    assert written["extraction"].note == "none here"
+    assert all(item.by == "D-07" for item in written.values())
+
+
+def test_plans_are_made_edited_and_dropped(demo_copy: Path) -> None:
+    before = files(demo_copy)
+    with opening.ledger(demo_copy) as car:
+        made = new_plan(car, "boost")
+        assert (made.name, made.number) == ("boost", 13)
+        changed = set_plan(car, "boost", [f"{BOOST}=10 psi", "price=300.00"]).changed
+        assert [path for path, _, _ in changed] == [BOOST, "price"]
+        assert set_plan(car, "boost", [f"{BOOST}=10 psi"]).changed == ()
+        assert drop_plan(car, "boost").commit
+        with pytest.raises(NotFound):
+            drop_plan(car, "boost")
+    assert files(demo_copy) == before
+
+
+def test_what_nobody_decides_is_not_adopted(demo_copy: Path) -> None:
+    with opening.ledger(demo_copy) as car:
+        new_plan(car, "boost")
+        set_plan(car, "boost", [f"{BOOST}=10 psi"])
+        set_fields(car, [f"{BOOST}=8 psi"])
+        before = files(demo_copy)
+        with pytest.raises(UsageError, match=BOOST):
+            adopt_plan(car, "boost", lambda found: {})
+        assert (
+            adopt_plan(car, "boost", lambda found: {one.path: "ours" for one in found}).paths == ()
+        )
+    assert files(demo_copy) == before
 
 
 def test_a_ledger_is_begun_without_anybody_to_ask(tmp_path: Path) -> None:

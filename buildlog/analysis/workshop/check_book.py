@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from buildlog.analysis.car.history_files import HistoryFiles
 from buildlog.analysis.car.version import Version
+from buildlog.analysis.car.written import Written
 from buildlog.errors import InvalidInput
-from buildlog.records.checks import Check, CheckedItem
+from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
 from buildlog.units import DIMENSIONS, parse
 
 _DONE = ("pass", "not-applicable")
@@ -22,6 +23,37 @@ class Done:
     index: int
     name: str
     check: Check
+
+
+@dataclass(frozen=True)
+class ListState:
+    """A list and how far it was gone through; without a `check` it was not yet.
+
+    `path` is the file of the check.
+    """
+
+    definition: Checklist
+    check: Check | None = None
+    path: str | None = None
+
+
+@dataclass(frozen=True)
+class ListWritten(Written):
+    """A list begun or gone on with; `item` is the one that got its result, if one did."""
+
+    definition: Checklist
+    check: Check
+    item: CheckedItem | None = None
+
+
+@dataclass(frozen=True)
+class ItemAsked:
+    """The next item of a list: as it stands, what the list asks of it, and which of how many."""
+
+    item: CheckedItem
+    asked: ListItem
+    number: int
+    of: int
 
 
 def newest_lists(history: Sequence[Version], papers: HistoryFiles) -> list[Done]:

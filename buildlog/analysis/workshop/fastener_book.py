@@ -8,6 +8,7 @@ from typing import Literal
 
 from buildlog.analysis.car.history_files import HistoryFiles
 from buildlog.analysis.car.version import Version
+from buildlog.analysis.car.written import Written
 from buildlog.analysis.workshop import partlife
 from buildlog.findings import Finding
 from buildlog.physics.parts import bolt_tension
@@ -38,6 +39,14 @@ class JointState:
     due: Due
     left: float | None
     findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class JointWritten(Written):
+    """A tightening record as written down; `usual` as in JointState."""
+
+    joint: Joint
+    usual: float | None
 
 
 def joints(history: Sequence[Version], papers: HistoryFiles) -> list[JointState]:

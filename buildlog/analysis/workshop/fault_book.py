@@ -7,8 +7,10 @@ from dataclasses import dataclass
 
 from buildlog.analysis.car.history_files import HistoryFiles, place_of
 from buildlog.analysis.car.version import Version
+from buildlog.analysis.car.written import Written
 from buildlog.analysis.workshop import partlife
 from buildlog.analysis.workshop.partlife import PartLife
+from buildlog.physics.parts.trouble_codes import TroubleCode
 from buildlog.records.faults import Fault
 
 
@@ -33,6 +35,22 @@ class FaultState:
     def open(self) -> bool:
         """Whether nothing has closed it."""
         return self.closed is None
+
+
+@dataclass(frozen=True)
+class FaultOpened(Written):
+    """A fault written down, with what its trouble codes say by themselves."""
+
+    fault: Fault
+    codes: tuple[TroubleCode, ...]
+
+
+@dataclass(frozen=True)
+class FaultClosed(Written):
+    """What was done about a fault, in a file of its own."""
+
+    closed: FaultState
+    closing: Fault
 
 
 def faults(history: Sequence[Version], papers: HistoryFiles) -> list[FaultState]:

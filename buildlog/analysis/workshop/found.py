@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from buildlog.analysis.car.version import Version
+from buildlog.analysis.car.written import Written
 from buildlog.analysis.workshop import partlife
 from buildlog.records.parts import Assembly
 from buildlog.records.paths import Value, leaves
@@ -32,6 +33,14 @@ class Stop:
     path: str
     name: str
     recorded: str
+
+
+@dataclass(frozen=True)
+class WalkWritten(Written):
+    """A walk around the car: how many parts of each outcome, and which differ in what."""
+
+    counts: Mapping[Outcome, int]
+    differing: tuple[tuple[str, str], ...]
 
 
 def walk(history: Sequence[Version]) -> list[Stop]:

@@ -2,5 +2,5 @@
 
 May import: errors, findings, physics.gases, physics.parts, units, records.toml, records,
 rawfiles, store.git, store.ledger, store.exchange, analysis.car, analysis.pulls,
-analysis.workshop, report.as_text, desk.snapshot.
+analysis.workshop, desk.snapshot, desk.questions.
 """

@@ -1,22 +1,41 @@
-"""New files beside car.toml: their names, their text, and the line that records them."""
+"""New files beside car.toml: their names, their text, and who wrote them when."""
 
 from __future__ import annotations
 
 import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
+from buildlog.desk.acts import working_files
 from buildlog.errors import InvalidInput
 from buildlog.records.base import Record
-from buildlog.records.reading import load
+from buildlog.records.reading import load, read
 from buildlog.records.toml import toml_edit
 
 if TYPE_CHECKING:
     from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.physics.parts.trouble_codes import TroubleCode
+    from buildlog.store.ledger.ledger import Ledger
     from buildlog.store.ledger.reader import Reader
 
+R = TypeVar("R", bound=Record)
 Fields = Mapping[str, toml_edit.Value | None]
+
+
+def add(
+    ledger: Ledger,
+    place: tuple[str, str],
+    model: type[R],
+    fields: Fields,
+    array: str = "",
+    items: Sequence[Fields] = (),
+) -> tuple[str, R]:
+    """A new file of a record, in a folder under a name like the stem: its path, what it holds."""
+    path = free_path(ledger, *place)
+    data = text_of(model, path, fields, array, items)
+    working_files.create(ledger, path, data)
+    return path, read(model, data, path)
 
 
 def slug(text: str, longest: int = 40) -> str:
@@ -64,11 +83,11 @@ def refuse_invalid(model: type[Record], data: bytes, name: str) -> None:
             )
 
 
-def day(given: dt.datetime | None) -> dt.date:
+def day(given: dt.date | None) -> dt.date:
     """The day asked for, else today."""
     from buildlog.desk.snapshot.snapshot import today
 
-    return given.date() if given else today()
+    return given or today()
 
 
 def who(given: str | None) -> str | None:
@@ -84,6 +103,25 @@ def odometer(book: Snapshot, given: str | None) -> str | None:
         return None if given == "unknown" else given
     known = [entry.odometer for entry in book.entries if entry.kind != "earlier"]
     return known[-1] if known else None
+
+
+def trouble_code(text: str) -> TroubleCode:
+    """A stored code as it is typed; InvalidInput if it is none."""
+    from buildlog.physics.parts.trouble_codes import parse
+
+    try:
+        return parse(text)
+    except ValueError as error:
+        raise InvalidInput(str(error).rstrip("."), hint="write it as P0299") from None
+
+
+def refuse_no_part(path: str) -> None:
+    """InvalidInput with the nearest path if this is no part of a car."""
+    from buildlog.analysis.workshop.doubts import is_part, part_paths
+    from buildlog.records.paths import nearest
+
+    if not is_part(path):
+        raise InvalidInput(f'"{path}" is no part', hint=nearest(path, part_paths()))
 
 
 def _given(fields: Fields) -> dict[str, toml_edit.Value]:

@@ -3,12 +3,25 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from buildlog.analysis.workshop.found import LIST, OUTCOMES, Outcome, Stop, counts, items, walk
-from buildlog.desk.acts import filing
+from buildlog.analysis.car.written import RecordWith
+from buildlog.analysis.workshop.found import (
+    LIST,
+    OUTCOMES,
+    WalkWritten,
+    counts,
+    items,
+    walk,
+)
+from buildlog.analysis.workshop.found import Outcome as Outcome
+from buildlog.analysis.workshop.found import Stop as Stop
+from buildlog.desk.acts import filing, working_files
+from buildlog.desk.acts.car_fields import CAR
+from buildlog.desk.acts.editing import apply, split
 from buildlog.errors import InvalidInput, NotFound
 from buildlog.records.checks import Check
 from buildlog.records.paths import nearest
@@ -41,22 +54,37 @@ class Walk:
     car: bytes
 
 
-def begin(ledger: Ledger) -> Walk:
-    """What there is to look at; InvalidInput while something is not recorded."""
+def go_round(
+    ledger: Ledger,
+    answers: Path | Callable[[Walk], Answers],
+    *,
+    by: str | None = None,
+    odometer: str | None = None,
+    on: dt.date | None = None,
+) -> WalkWritten:
+    """Walk around the car; what differs goes into car.toml, the walk into checks.
+
+    The answers come from a file or from whoever is asked. InvalidInput while something is not
+    recorded.
+    """
+    day, walked = filing.day(on), _begun(ledger)
+    given = from_file(answers, walked.stops) if isinstance(answers, Path) else answers(walked)
+    paths = _written(walked, given, by, odometer, day)
+    differing = [
+        (stop.path, given.notes.get(stop.path) or stop.recorded)
+        for stop in walked.stops
+        if given.seen.get(stop.path) == "differs"
+    ]
+    meant = RecordWith("as found", kind="found", odometer=odometer)
+    return WalkWritten(paths, meant, counts(walked.stops, given.seen), tuple(differing))
+
+
+def _begun(ledger: Ledger) -> Walk:
     from buildlog.desk.snapshot.snapshot import Snapshot
 
     book = Snapshot(ledger)
     _refuse_unrecorded(book)
-    return Walk(ledger, book, walk(book.history), ledger.read(WORKING, "car.toml"))
-
-
-def finish(
-    walked: Walk, answers: Answers, by: str | None, odometer: str | None, on: dt.date
-) -> dict[Outcome, int]:
-    """Write what differs into car.toml and the walk into checks; how many parts of each kind."""
-    reading = filing.odometer(walked.book, odometer)
-    _write(walked, answers, filing.who(by), reading, on)
-    return counts(walked.stops, answers.seen)
+    return Walk(ledger, book, walk(book.history), ledger.read(WORKING, CAR))
 
 
 def difference(walked: Walk, stop: Stop, line: str, before: list[str]) -> str:
@@ -64,8 +92,6 @@ def difference(walked: Walk, stop: Stop, line: str, before: list[str]) -> str:
 
     Tried at once, after those before it: a slip must not cost the whole walk.
     """
-    from buildlog.desk.acts.editing import apply, split
-
     path, value = split(line)
     assignment = f"{_whole(path, stop.path)}={value}"
     apply(walked.car, [*before, assignment])
@@ -100,20 +126,20 @@ def from_file(place: Path, stops: list[Stop]) -> Answers:
     return answers
 
 
-def _write(
+def _written(
     walked: Walk, answers: Answers, by: str | None, odometer: str | None, on: dt.date
-) -> None:
-    from buildlog.desk.acts.editing import apply
-
-    ledger, before = walked.ledger, walked.car
-    after = apply(before, answers.assignments)
-    path = filing.free_path(ledger, "checks", f"{on}-{LIST}")
+) -> tuple[str, ...]:
+    """The files that were written; both are made before either is."""
+    after = apply(walked.car, answers.assignments)
+    reading, by = filing.odometer(walked.book, odometer), filing.who(by)
     head: filing.Fields = {"list": LIST, "title": "As recorded against as found", "date": on,
-            "odometer": odometer}  # fmt: skip
+            "odometer": reading}  # fmt: skip
     rows = items(walked.stops, answers.seen, answers.notes, by, on)
-    ledger.write_working(path, filing.text_of(Check, path, head, "item", rows))
-    if after != before:
-        ledger.write_working("car.toml", after, expect=before)
+    path, _ = filing.add(walked.ledger, ("checks", f"{on}-{LIST}"), Check, head, "item", rows)
+    if after == walked.car:
+        return (path,)
+    working_files.change(walked.ledger, CAR, lambda _: after, walked.car)
+    return (path, CAR)
 
 
 def _refuse_unrecorded(book: Snapshot) -> None:

@@ -1,4 +1,4 @@
-"""What `check` found, calibration first, then what is wrong, held up and missing."""
+"""What `check` found: calibration first, then what is wrong, held up, missing; and a walk."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Any
 from buildlog.analysis.answers.next_steps import STEP_WORDS
 from buildlog.analysis.car.missing import Missing
 from buildlog.analysis.workshop.calibration_match import CODE
+from buildlog.analysis.workshop.found import OUTCOMES, WalkWritten
 from buildlog.analysis.workshop.gates import Gate
 from buildlog.findings import Finding
 from buildlog.report.as_text.next_text import finding_json
@@ -15,6 +16,13 @@ from buildlog.report.lines import finding_lines, wrap
 from buildlog.report.numbers import Display, plain
 
 MOST_NOTES = 6
+
+
+def walk_lines(done: WalkWritten) -> list[str]:
+    """A walk around the car: how many parts were as recorded, and which differ."""
+    said = ", ".join(f"{done.counts[one]} {words}" for one, words in OUTCOMES.items())
+    differing = [f"  differs  {path}: {words}" for path, words in done.differing]
+    return [f"{sum(done.counts.values())} parts: {said}", *differing, f"next: {done.record.line}"]
 
 
 def check_lines(

@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from buildlog.analysis.workshop.check_book import counted, inside, unfinished, values_of
+from buildlog.analysis.workshop.check_book import (
+    ItemAsked,
+    ListState,
+    ListWritten,
+    counted,
+    inside,
+    unfinished,
+    values_of,
+)
 from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
 from buildlog.report.lines import table, wrap
 
@@ -34,8 +42,50 @@ def heading_lines(definition: Checklist) -> list[str]:
     return lines
 
 
-def asked_lines(item: CheckedItem, asked: ListItem, place: str) -> list[str]:
+def begun_lines(done: ListWritten) -> list[str]:
+    """A list that was begun, with its cautions."""
+    items = len(done.check.item)
+    return [*heading_lines(done.definition), f"  {done.paths[0]}, {items} items"]
+
+
+def item_line(item: CheckedItem) -> str:
+    """ "fuel-pressure: pass, 43.5 psi", with what is odd about it."""
+    values = ", ".join(values_of(item))
+    line = f"{item.key}: {item.result}" + (f", {values}" if values else "")
+    line += f", {' '.join(item.codes)}" if item.codes else ""
+    if item.result == "pass" and inside(values_of(item), item.low, item.high) is False:
+        line += f"  (caution: outside {item.low or '-'} to {item.high or '-'})"
+    return line
+
+
+def progress_lines(done: ListWritten) -> list[str]:
+    """The item that got its result, how far the list is gone through, what to type next."""
+    check = done.check
+    count, of = counted(check)
+    lines = [item_line(done.item)] if done.item else []
+    lines += wrap(f"{check.list}: {count} of {of} done{_critical_left(check)}", 2, 0)
+    return [*lines, f"next: {_next_item(done) if count < of else done.record.line}"]
+
+
+def _critical_left(check: Check, otherwise: str = "") -> str:
+    left = unfinished(check)
+    few = ", ".join(left[:3]) + (f" and {len(left) - 3} more" if len(left) > 3 else "")
+    return f", critical left: {few}" if left else otherwise
+
+
+def _next_item(done: ListWritten) -> str:
+    """What to type for the first item that has no result."""
+    key = next(item.key for item in done.check.item if item.result == "not-done")
+    asked = next((item for item in done.definition.item if item.key == key), None)
+    unit = asked.unit if asked else None
+    with_value = asked is None or asked.value
+    value = f' --value "... {unit or ""}'.rstrip() + '"' if with_value else " --result pass"
+    return f"buildlog checklist tick {key}{value}"
+
+
+def asked_lines(one: ItemAsked) -> list[str]:
     """What is asked of a person for one item."""
+    item, asked, place = one.item, one.asked, f"{one.number}/{one.of}"
     unit = f" [{asked.unit}]" if asked.unit else ""
     wants = f"  value{unit}" if asked.value else "  codes" if asked.codes else ""
     each = ", one for each cylinder" if asked.per_cylinder else ""
@@ -46,8 +96,9 @@ def asked_lines(item: CheckedItem, asked: ListItem, place: str) -> list[str]:
     return lines + ([f"   {wants}{each}{limits}"] if wants else [])
 
 
-def checklist_lines(definition: Checklist, check: Check | None, where: str | None) -> list[str]:
-    """A list and the newest sheet of it."""
+def checklist_lines(state: ListState) -> list[str]:
+    """A list as it was gone through last."""
+    definition, check = state.definition, state.check
     if check is None:
         lines = [f"{definition.name}: not gone through yet", *heading_lines(definition)]
         lines += table([[i.key, "critical" if i.critical else "", i.text] for i in definition.item])
@@ -55,8 +106,7 @@ def checklist_lines(definition: Checklist, check: Check | None, where: str | Non
     done, of = counted(check)
     left = unfinished(check)
     first = f"{check.list} of {check.date}: {done} of {of} done"
-    few = ", ".join(left[:3]) + (f" and {len(left) - 3} more" if len(left) > 3 else "")
-    lines = wrap(first + (f", critical left: {few}" if left else ", nothing critical left"), 2, 0)
+    lines = wrap(first + _critical_left(check, ", nothing critical left"), 2, 0)
     lines += heading_lines(definition)
     lines += table([_row(item) for item in check.item])
     for item in check.item:
@@ -64,7 +114,7 @@ def checklist_lines(definition: Checklist, check: Check | None, where: str | Non
             lines += wrap(f"{item.key}: {item.text}{_limits(item.low, item.high)}", 4, 2)
         if item.note:
             lines += wrap(f"{item.key}: {item.note}", 4, 2)
-    lines.append(f"  {where}" + (f", odometer {check.odometer}" if check.odometer else ""))
+    lines.append(f"  {state.path}" + (f", odometer {check.odometer}" if check.odometer else ""))
     command = "tick" if done < of else f"start {definition.name}"
     return [
         *lines,
@@ -72,8 +122,9 @@ def checklist_lines(definition: Checklist, check: Check | None, where: str | Non
     ]
 
 
-def list_lines(rows: Sequence[tuple[Checklist, Check | None]]) -> list[str]:
-    """Every list with the newest sheet of it."""
+def list_lines(states: Sequence[ListState]) -> list[str]:
+    """Every list as it was gone through last."""
+    rows = [(state.definition, state.check) for state in states]
     body = [["list", "waits for it", "gone through"]]
     for definition, check in rows:
         state = "not yet"
@@ -91,8 +142,9 @@ def list_lines(rows: Sequence[tuple[Checklist, Check | None]]) -> list[str]:
     return [first, *table(body), f"next: buildlog {command}"]
 
 
-def list_json(definition: Checklist, check: Check | None) -> dict[str, Any]:
+def list_json(state: ListState) -> dict[str, Any]:
     """One list for programs."""
+    definition, check = state.definition, state.check
     return {
         "name": definition.name,
         "title": definition.title,
@@ -104,8 +156,9 @@ def list_json(definition: Checklist, check: Check | None) -> dict[str, Any]:
     }
 
 
-def checklist_json(definition: Checklist, check: Check | None, where: str | None) -> dict[str, Any]:
-    """A list and the newest sheet of it for programs."""
+def checklist_json(state: ListState) -> dict[str, Any]:
+    """A list as it was gone through last, for programs."""
+    definition, check = state.definition, state.check
     asked = {item.key: item for item in definition.item}
     items = (
         check.item
@@ -116,8 +169,8 @@ def checklist_json(definition: Checklist, check: Check | None, where: str | None
         )
     )
     return {
-        **list_json(definition, check),
-        "where": where,
+        **list_json(state),
+        "where": state.path,
         "cautions": list(definition.cautions),
         "odometer_km": check.odometer.si / 1000 if check and check.odometer else None,
         "calibration": check.calibration if check else None,

@@ -1,13 +1,35 @@
-"""Faults as a list, and for programs."""
+"""Faults: one written down or closed, the list, and for programs."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
 
-from buildlog.analysis.workshop.fault_book import FaultState
+from buildlog.analysis.workshop.fault_book import FaultClosed, FaultOpened, FaultState
 from buildlog.report.lines import wrap
 from buildlog.report.numbers import Display
+
+_WHOSE = {"standard": "standard", "maker": "the maker's own", "reserved": "reserved"}
+
+
+def opened_lines(done: FaultOpened) -> list[str]:
+    """A fault written down, what its codes say, and what waits for it."""
+    part = f" ({done.fault.part})" if done.fault.part else ""
+    lines = wrap(f"fault: {done.fault.symptom}{part}", 2, 0)
+    for code in done.codes:
+        lines += wrap(f"{code.text}  {code.group}, {_WHOSE[code.kind]}", 4, 2)
+    held = "; full load waits until it is closed" if done.fault.holds_up_full_load else ""
+    lines += wrap(f"{done.paths[0]}, not yet recorded{held}", 4, 2)
+    return [*lines, f"next: {done.record.line}"]
+
+
+def closed_lines(done: FaultClosed) -> list[str]:
+    """A fault closed."""
+    return [
+        f"closed: {done.closed.fault.symptom or done.closed.name}",
+        f"  {done.paths[0]}, not yet recorded",
+        f"next: {done.record.line}",
+    ]
 
 
 def fault_lines(found: Sequence[FaultState], shown: Display) -> list[str]:

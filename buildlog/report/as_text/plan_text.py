@@ -1,4 +1,4 @@
-"""Plans as text and JSON: one by one, and side by side."""
+"""Plans as text and JSON: one by one, side by side, and what was done with one."""
 
 from __future__ import annotations
 
@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from typing import Any
 
 from buildlog.analysis.answers.plan_offers import Cost, PlanOffer
+from buildlog.analysis.car.plans_written import PlanAdopted, PlanDropped, PlanMade, PlanSet
 from buildlog.analysis.margins.figures.margin_rows import State
 from buildlog.analysis.margins.margin_changes import MarginChange
+from buildlog.errors import UsageError
 from buildlog.records.merge import Conflict
-from buildlog.report.as_json.json_parts import change_json, value_json, version_json
+from buildlog.report.as_json.json_parts import change_json, version_json
 from buildlog.report.as_json.margins_json import changes_json
 from buildlog.report.as_json.prediction_json import predicted_json
 from buildlog.report.as_text.changes_text import change_lines, value_text
@@ -18,6 +20,86 @@ from buildlog.report.as_text.plan_tables import limit_tables
 from buildlog.report.as_text.prediction_text import learning_lines, unread_lines
 from buildlog.report.lines import table, wrap
 from buildlog.report.numbers import Display, plain, signed
+
+
+def list_lines(offers: Sequence[PlanOffer]) -> list[str]:
+    """All plans, with what each would cost and how much it changes."""
+    if not offers:
+        return ["no plans yet", "next: buildlog plan new NAME"]
+    rows = [
+        [one.name, f"from {one.base.name}", f"{_fields(len(one.changes))} changed", price_text(one)]
+        for one in offers
+    ]
+    names = " ".join(one.name for one in offers)
+    first = f"{len(offers)} plan{'s' if len(offers) > 1 else ''}"
+    return [first, *table(rows, right=(3,)), "", f"next: buildlog plan compare {names}"]
+
+
+def made_lines(done: PlanMade) -> list[str]:
+    """A plan begun."""
+    entry = f"entry {done.number}, {done.entry[:8]}"
+    return [
+        f"plan {done.name}, made from {done.origin} (on {entry})",
+        f"next: buildlog plan set {done.name} PATH=VALUE",
+    ]
+
+
+def set_lines(done: PlanSet) -> list[str]:
+    """Each field of a plan that is another now."""
+    lines = [f"{path}: {value_text(was)} -> {value_text(now)}" for path, was, now in done.changed]
+    lines = lines or ["the same as before, physically"]
+    return [*lines, f"next: buildlog plan show {done.name}"]
+
+
+def adopted_lines(done: PlanAdopted) -> list[str]:
+    """What the working files took over from a plan."""
+    lines = [
+        f"{path}: {value_text(value) if value is not None else 'removed'}"
+        for path, value in done.taken.items()
+    ]
+    lines = lines or ["nothing to take over: the working files have it all"]
+    count = _fields(len(done.taken))
+    lines.append(f"taken from plan {done.name}: {count}, in the working files only")
+    return [*lines, f"next: {done.record.line}"]
+
+
+def adopted_json(done: PlanAdopted) -> dict[str, Any]:
+    """The same for programs."""
+    taken = {path: value_text(value) for path, value in done.taken.items()}
+    return {"plan": done.name, "taken": taken, "conflicts": []}
+
+
+def dropped_lines(done: PlanDropped) -> list[str]:
+    """A plan that is gone, and where git still has it for a while."""
+    return [f"plan {done.name} is dropped; it was at {done.commit[:8]}", "next: buildlog plan list"]
+
+
+def conflict_lines(conflict: Conflict) -> list[str]:
+    """A field that plan and working changed differently, for a person to decide."""
+    ours, theirs = value_text(conflict.ours), value_text(conflict.theirs)
+    return [
+        f"{conflict.path} was {value_text(conflict.base)} when the plan was made",
+        f"  working has {ours}, the plan {theirs}; take",
+    ]
+
+
+def undecided(conflicts: Sequence[Conflict]) -> UsageError:
+    """The refusal where nobody can be asked."""
+    rows = [["field", "when planned", "working", "plan"]]
+    rows += [
+        [c.path, value_text(c.base), value_text(c.ours), value_text(c.theirs)] for c in conflicts
+    ]
+    listed = "; ".join(line.strip() for line in table(rows)[1:])
+    return UsageError(
+        f"both the plan and the working files changed {_fields(len(conflicts))}",
+        why=f"field, when planned, working, plan: {listed}",
+        hint="--take plan or --take working; nothing was changed",
+    )
+
+
+def _fields(count: int) -> str:
+    """ "1 field", "2 fields"."""
+    return f"{count} field{'' if count == 1 else 's'}"
 
 
 def offer_lines(
@@ -207,15 +289,6 @@ def _blind(offer: PlanOffer) -> list[str]:
     return [f"whether these hold: {', '.join(names)}; see buildlog margins plan:{offer.name}"]
 
 
-def conflict_lines(conflicts: Sequence[Conflict]) -> list[str]:
-    """Fields that plan and working changed differently."""
-    rows = [["field", "when planned", "working", "plan"]]
-    rows += [
-        [c.path, value_text(c.base), value_text(c.ours), value_text(c.theirs)] for c in conflicts
-    ]
-    return table(rows)
-
-
 def offer_json(offer: PlanOffer) -> dict[str, Any]:
     """One plan for programs; price as the text that was declared."""
     cost = offer.cost
@@ -248,13 +321,3 @@ def _outgrown_names(offer: PlanOffer) -> list[str]:
     """For programs in words only: the figures stand in `margins`."""
     needs = offer.margins.needs if offer.margins else ()
     return [f"{one.name} {'would' if one.outgrown else 'may'} be past its limit" for one in needs]
-
-
-def conflict_json(conflict: Conflict) -> dict[str, Any]:
-    """One undecided field."""
-    return {
-        "path": conflict.path,
-        "when_planned": value_json(conflict.base),
-        "working": value_json(conflict.ours),
-        "plan": value_json(conflict.theirs),
-    }

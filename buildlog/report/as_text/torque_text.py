@@ -1,11 +1,11 @@
-"""Tightening records as a list, and for programs."""
+"""Tightening records: one written down, the list, and for programs."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
 
-from buildlog.analysis.workshop.fastener_book import JointState
+from buildlog.analysis.workshop.fastener_book import JointState, JointWritten
 from buildlog.report.as_text.next_text import finding_json
 from buildlog.report.lines import finding_lines, shorten, table
 from buildlog.report.numbers import Display
@@ -18,6 +18,18 @@ DUE = {
     "gone": "gone",
     "none": "-",
 }
+
+
+def tightened_lines(done: JointWritten) -> list[str]:
+    """A joint written down, against what was asked for and what its grade can carry."""
+    usual = done.usual
+    again = f"; usual for this thread and grade {usual:.0f} N*m at 75 % of proof" if usual else ""
+    return [
+        f"{done.joint.joint}: {len(done.joint.fastener)} fasteners{again}",
+        *(finding_lines(done.findings) or ["  nothing to look at"]),
+        f"  {done.paths[0]}, not yet recorded",
+        f"next: {done.record.line}",
+    ]
 
 
 def joint_lines(found: Sequence[JointState], shown: Display, full: bool = False) -> list[str]:

@@ -1,0 +1,91 @@
+"""Faults, tightened joints and lists of a ledger, as they stand in its working files."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from buildlog.analysis.workshop.check_book import ListState
+from buildlog.errors import NotFound
+from buildlog.records.checks import Check, Checklist, ListItem
+from buildlog.records.lists import SHIPPED, shipped
+from buildlog.records.paths import nearest
+from buildlog.records.reading import read
+from buildlog.store.ledger.names import WORKING
+
+if TYPE_CHECKING:
+    from buildlog.analysis.workshop.fastener_book import JointState
+    from buildlog.analysis.workshop.fault_book import FaultState
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.store.ledger.reader import Reader
+
+
+def faults(book: Snapshot, *, only_open: bool = False) -> list[FaultState]:
+    """Every fault, oldest first."""
+    from buildlog.analysis.workshop import fault_book
+
+    found = fault_book.faults(book.until_now, book.papers)
+    return [one for one in found if one.open or not only_open]
+
+
+def joints(book: Snapshot) -> list[JointState]:
+    """Every tightened joint, oldest first."""
+    from buildlog.analysis.workshop import fastener_book
+
+    return fastener_book.joints(book.until_now, book.papers)
+
+
+def definitions(ledger: Reader) -> dict[str, Checklist]:
+    """The lists there are: the shipped ones, then the shop's own, which may replace them."""
+    found = {name: shipped(name) for name in SHIPPED}
+    for path in sorted(ledger.working().files):
+        if path.startswith("lists/"):
+            own = read(Checklist, ledger.read(WORKING, path), path)
+            found[own.name] = own
+    return found
+
+
+def definition(ledger: Reader, name: str) -> Checklist:
+    """A list by name; NotFound names the nearest."""
+    known = definitions(ledger)
+    if name not in known:
+        raise NotFound(f'there is no list "{name}"', hint=nearest(name, known))
+    return known[name]
+
+
+def definition_of(ledger: Reader, check: Check) -> Checklist:
+    """The list that was gone through; one that is gone speaks for itself."""
+    known = definitions(ledger).get(check.list)
+    items = tuple(
+        ListItem(key=item.key, text=item.text or item.key, critical=item.critical)
+        for item in check.item
+    )
+    title = check.title or check.list
+    return known or Checklist(format=1, name=check.list, title=title, item=items)
+
+
+def newest_list(ledger: Reader, name: str | None = None) -> ListState:
+    """A list as it was gone through last; the last one of all by default."""
+    gone_through = _gone_through(ledger)
+    if name is None and not gone_through:
+        raise NotFound("no list was gone through yet", hint="buildlog checklist list")
+    wanted = name or gone_through[-1][1].list
+    for path, check in reversed(gone_through):
+        if check.list == wanted:
+            return ListState(definition_of(ledger, check), check, path)
+    return ListState(definition(ledger, wanted))
+
+
+def lists(ledger: Reader) -> list[ListState]:
+    """Every list as it was gone through last."""
+    latest = {check.list: (check, path) for path, check in _gone_through(ledger)}
+    known = definitions(ledger).items()
+    return [ListState(one, *latest.get(name, (None, None))) for name, one in known]
+
+
+def _gone_through(ledger: Reader) -> list[tuple[str, Check]]:
+    found = [
+        (path, read(Check, ledger.read(WORKING, path), path))
+        for path in ledger.working().files
+        if path.startswith("checks/")
+    ]
+    return sorted(found, key=lambda one: (one[1].date, one[0]))
