@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -11,16 +10,11 @@ from buildlog.cli.common import (
     display,
     json_option,
     ledger_option,
-    read_ledger,
     say,
     say_json,
     standard_option,
     units_option,
 )
-
-if TYPE_CHECKING:
-    from buildlog.analysis.prediction.prediction_air import Day
-    from buildlog.desk.questions.predict import Predictor
 
 
 @click.command()
@@ -64,63 +58,34 @@ def command(
     TO may be working, plan:NAME, or any version; without it, working. Figures are in the
     air of the measured curve's standard unless other air is asked for.
     """
-    from buildlog.desk.questions.predict import Predictor
-    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.desk.questions.predict import past_predictions, prediction
+    from buildlog.desk.snapshot import opening
     from buildlog.errors import UsageError
+    from buildlog.report.as_json.prediction_json import back_test_json, prediction_json
+    from buildlog.report.as_text.prediction_text import back_test_lines, prediction_lines
 
-    with read_ledger(ledger_folder) as ledger:
-        predictor = Predictor(Snapshot(ledger), standard, shop)
+    with opening.snapshot(ledger_folder) as book:
         if back_test:
-            _back_test(predictor, as_json)
+            tested = past_predictions(book, standard, shop)
+            if as_json:
+                say_json("predict-back-test", back_test_json(tested))
+            else:
+                say(back_test_lines(tested))
             return
         if before is None:
             raise UsageError("say which version to start from", hint="buildlog predict FROM TO")
-        one, other = predictor.book.version(before), predictor.book.version(after or "working")
-        start = predictor.start(one)
-        day = _day(start.day, air_temperature, air_pressure, altitude, humidity)
-        result = predictor.predict(one, other, start=start, day=day)
-        lie = predictor.lies(result) if day == start.day else None
-        from buildlog.report.as_json.prediction_json import prediction_json
-        from buildlog.report.as_text.prediction_text import prediction_lines
-
-        if as_json:
-            say_json("predict", prediction_json(result, lie, predictor.unread))
-        else:
-            lines = prediction_lines(result, lie, display(ledger, units), full, predictor.unread)
-            say(lines)
-
-
-def _day(
-    base: Day,
-    temperature: str | None,
-    pressure: str | None,
-    altitude: str | None,
-    humidity: str | None,
-) -> Day:
-    from buildlog.analysis.prediction.prediction_air import asked
-    from buildlog.units import parse
-
-    given = {
-        name: parse(text, (dimension,)).si
-        for name, dimension, text in (
-            ("temperature", "temperature", temperature),
-            ("pressure", "pressure", pressure),
-            ("altitude", "length", altitude),
-            ("humidity", "ratio", humidity),
+        result = prediction(
+            book,
+            before,
+            after or "working",
+            standard=standard,
+            shop=shop,
+            temperature=air_temperature,
+            pressure=air_pressure,
+            altitude=altitude,
+            humidity=humidity,
         )
-        if text is not None
-    }
-    return asked(base, **given)
-
-
-def _back_test(predictor: Predictor, as_json: bool) -> None:
-    from buildlog.analysis.prediction.learned import reports
-    from buildlog.report.as_json.prediction_json import back_test_json
-    from buildlog.report.as_text.prediction_text import back_test_lines
-
-    past, left_out = predictor.history()
-    found = reports(past)
-    if as_json:
-        say_json("predict-back-test", back_test_json(found, past, left_out))
-    else:
-        say(back_test_lines(found, past, left_out))
+        if as_json:
+            say_json("predict", prediction_json(result))
+        else:
+            say(prediction_lines(result, display(book.ledger, units), full))

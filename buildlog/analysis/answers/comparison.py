@@ -14,7 +14,7 @@ from buildlog.records.paths import differences
 
 if TYPE_CHECKING:
     from buildlog.analysis.margins.margin_changes import MarginChanges
-    from buildlog.analysis.prediction.predicted import Lies, Predicted
+    from buildlog.analysis.prediction.predicted import Predicted
 
 
 @dataclass(frozen=True)
@@ -34,8 +34,7 @@ class Diff:
 
     `measured` is None with a reason where no two sessions can be put side by side.
     `findings` is what to look at, worst first. `predicted` starts from the earlier one's
-    measured curve; None without a reason where nothing that moves power changed. `lies`:
-    where the measured value lies in its band.
+    measured curve; None without a reason where nothing that moves power changed.
     """
 
     before: Version
@@ -48,7 +47,6 @@ class Diff:
     why_these: str | None = None
     predicted: Predicted | None = None
     predicted_reason: str | None = None
-    lies: Lies | None = None
     margins: MarginChanges | None = None
 
 

@@ -68,6 +68,16 @@ class KindReport:
     learned: Learned
 
 
+@dataclass(frozen=True)
+class PastPredictions:
+    """How past predictions came out: the stages that were predicted and measured, what they say
+    for each induction kind, and sentences on pairs of versions that count for nothing."""
+
+    kinds: tuple[KindReport, ...]
+    past: tuple[PastStage, ...]
+    left_out: tuple[str, ...]
+
+
 def kind_of(configuration: Configuration) -> str:
     """The induction kind, by which results are kept apart."""
     how = configuration.induction

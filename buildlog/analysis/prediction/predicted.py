@@ -63,7 +63,8 @@ class Predicted:
 
     force_ratio: tractive force at equal power and road gear, after over before [-]; None where
     gearing and tyres are the same or not stated. learned_cars: of how many cars the results are
-    that it learned from.
+    that it learned from; not_learned_from: sentences on those that could not be read. lies: where
+    what was measured lies in the band, where it was measured alike.
     """
 
     before: Version
@@ -78,6 +79,8 @@ class Predicted:
     force_ratio: float | None
     draws: int
     learned_cars: int = 0
+    not_learned_from: tuple[str, ...] = ()
+    lies: Lies | None = None
 
     @property
     def changes_nothing(self) -> bool:

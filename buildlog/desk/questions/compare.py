@@ -100,8 +100,9 @@ def with_prediction(book: Snapshot, found: Diff, standard: str | None) -> Diff:
         result = predictor.predict(found.before, found.after, start=start)
     except BuildlogError as error:
         return replace(found, predicted_reason=error.what)
-    lie = lies(result, found.measured) if found.measured is not None else None
-    return replace(found, predicted=result, lies=lie)
+    if found.measured is not None:
+        result = replace(result, lies=lies(result, found.measured))
+    return replace(found, predicted=result)
 
 
 def _predictor(book: Snapshot, found: Diff, standard: str | None) -> Predictor:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,10 +11,11 @@ from buildlog.analysis.car.matching import match
 from buildlog.analysis.prediction.prediction_anchor import Start, from_rating, from_sheet
 from buildlog.desk.snapshot.made_once import one_at_a_time
 from buildlog.errors import BuildlogError, InvalidInput, NotFound
+from buildlog.units import parse
 
 if TYPE_CHECKING:
     from buildlog.analysis.car.version import Version
-    from buildlog.analysis.prediction.learned import MeasuredPoint, PastStage
+    from buildlog.analysis.prediction.learned import MeasuredPoint, PastPredictions, PastStage
     from buildlog.analysis.prediction.predicted import Lies, Predicted
     from buildlog.analysis.prediction.prediction_air import Day
     from buildlog.desk.snapshot.snapshot import Snapshot
@@ -96,7 +98,8 @@ class Predictor:
         begun, recorded = start or self.start(before), self._as_recorded(after)
         own = self._own_before(recorded.number or None, kind_of(after.configuration))
         past = known_before([*own, *self.shop_stages[0]], self.ledger_id, recorded)
-        return predicted(before, after, begun, self.book.priors, day=day, past=past)
+        result = predicted(before, after, begun, self.book.priors, day=day, past=past)
+        return replace(result, not_learned_from=tuple(self.unread))
 
     def _as_recorded(self, version: Version) -> Version:
         """The entry that was measured, for a plan or working files that are physically the same:
@@ -196,9 +199,68 @@ class Predictor:
             return None
 
 
-def predictor_of(book: Snapshot, standard: str | None = None) -> Predictor:
+def predictor_of(
+    book: Snapshot, standard: str | None = None, shop: Path | None = None
+) -> Predictor:
     """The predictions of a ledger by one standard: what it taught is worked out once."""
-    return book.once((Predictor, standard), lambda: Predictor(book, standard))
+    return book.once((Predictor, standard, shop), lambda: Predictor(book, standard, shop))
+
+
+def prediction(
+    book: Snapshot,
+    before: str | Version,
+    after: str | Version = "working",
+    *,
+    standard: str | None = None,
+    shop: Path | None = None,
+    temperature: str | None = None,
+    pressure: str | None = None,
+    altitude: str | None = None,
+    humidity: str | None = None,
+) -> Predicted:
+    """What `after` would make, from the curve that `before` was measured with.
+
+    In the air of the curve's standard, unless other air is asked for: "35 degC", "84 kPa" or
+    "1600 m", "40 percent". `shop`: a folder of ledgers to learn from, too.
+    """
+    predictor = predictor_of(book, standard, shop)
+    one, other = book.version(before), book.version(after)
+    start = predictor.start(one)
+    day = _day(start.day, temperature, pressure, altitude, humidity)
+    result = predictor.predict(one, other, start=start, day=day)
+    return replace(result, lies=predictor.lies(result)) if day == start.day else result
+
+
+def _day(
+    base: Day,
+    temperature: str | None,
+    pressure: str | None,
+    altitude: str | None,
+    humidity: str | None,
+) -> Day:
+    from buildlog.analysis.prediction.prediction_air import asked
+
+    given = {
+        name: parse(text, (dimension,)).si
+        for name, dimension, text in (
+            ("temperature", "temperature", temperature),
+            ("pressure", "pressure", pressure),
+            ("altitude", "length", altitude),
+            ("humidity", "ratio", humidity),
+        )
+        if text is not None
+    }
+    return asked(base, **given)
+
+
+def past_predictions(
+    book: Snapshot, standard: str | None = None, shop: Path | None = None
+) -> PastPredictions:
+    """How past predictions of this ledger, and of the shop's others, came out."""
+    from buildlog.analysis.prediction.learned import PastPredictions, reports
+
+    past, left_out = predictor_of(book, standard, shop).history()
+    return PastPredictions(tuple(reports(past)), tuple(past), tuple(left_out))
 
 
 def _ledgers(shop: Path | None) -> list[Path]:

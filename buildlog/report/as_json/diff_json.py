@@ -31,7 +31,7 @@ def diff_json(result: Diff) -> dict[str, Any]:
         ],
         "measured": measured_json(result.measured) if result.measured else None,
         "measured_reason": result.measured_reason,
-        "predicted": predicted_json(result.predicted, result.lies) if result.predicted else None,
+        "predicted": predicted_json(result.predicted) if result.predicted else None,
         "predicted_reason": result.predicted_reason,
         "margins": changes_json(result.margins) if result.margins else [],
         "findings": [finding_json(finding) for finding in result.findings],

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from buildlog.analysis.prediction.learned import KindReport, PastStage
-from buildlog.analysis.prediction.predicted import Lies, Predicted, PredictionBand
+from buildlog.analysis.prediction.learned import PastPredictions
+from buildlog.analysis.prediction.predicted import Predicted, PredictionBand
 from buildlog.report.as_json.json_parts import version_json
 
 
-def predicted_json(result: Predicted, lie: Lies | None) -> dict[str, Any]:
+def predicted_json(result: Predicted) -> dict[str, Any]:
     """The block that `diff` and `predict` share; power is a delta in W."""
     raw, parts = result.raw, result.raw.attribution
     return {
@@ -57,20 +56,18 @@ def predicted_json(result: Predicted, lie: Lies | None) -> dict[str, Any]:
         "not_covered": list(result.not_covered),
         "beyond": list(raw.beyond),
         "force_ratio": result.force_ratio,
-        "measured_lies": asdict(lie) if lie else None,
+        "measured_lies": asdict(result.lies) if result.lies else None,
     }
 
 
-def prediction_json(
-    result: Predicted, lie: Lies | None, unread: Sequence[str] = ()
-) -> dict[str, Any]:
+def prediction_json(result: Predicted) -> dict[str, Any]:
     """The body of `predict --json`."""
     curve = result.curve
     return {
         "from": version_json(result.before),
         "to": version_json(result.after),
-        **predicted_json(result, lie),
-        "not_learned_from": list(unread),
+        **predicted_json(result),
+        "not_learned_from": list(result.not_learned_from),
         "curve": {
             "axis": "engine_speed",
             "axis_unit": "rpm",
@@ -89,9 +86,7 @@ def band_json(band: PredictionBand) -> dict[str, float]:
     return {"p10": band.p10, "p50": band.p50, "p90": band.p90, "mean": band.mean}
 
 
-def back_test_json(
-    found: Sequence[KindReport], past: Sequence[PastStage], left_out: Sequence[str]
-) -> dict[str, Any]:
+def back_test_json(found: PastPredictions) -> dict[str, Any]:
     """The body of `predict --back-test --json`."""
     return {
         "kinds": [
@@ -101,7 +96,7 @@ def back_test_json(
                 "adjusted": asdict(one.adjusted),
                 "learned": asdict(one.learned),
             }
-            for one in found
+            for one in found.kinds
         ],
         "stages": [
             {
@@ -113,7 +108,7 @@ def back_test_json(
                 "inside": stage.result.inside,
                 **asdict(stage.result),
             }
-            for stage in past
+            for stage in found.past
         ],
-        "not_counted": list(left_out),
+        "not_counted": list(found.left_out),
     }

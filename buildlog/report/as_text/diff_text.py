@@ -38,7 +38,7 @@ def diff_lines(result: Diff, show: Display, full: bool = False) -> list[str]:
     if result.measured is not None:
         lines += ["", *measured_lines(result.measured, show, full)]
     if result.predicted is not None:
-        lines += ["", *block_lines(result.predicted, result.lies, show)]
+        lines += ["", *block_lines(result.predicted, show)]
     elif result.predicted_reason is not None:
         lines += ["", *wrap(f"not predicted: {result.predicted_reason}", 2, 0)]
     if result.margins is not None:

@@ -303,7 +303,7 @@ def offer_json(offer: PlanOffer) -> dict[str, Any]:
         "price_per_w": None
         if cost is None
         else {"least": cost.least, "middle": cost.middle, "most": cost.most},
-        "predicted": predicted_json(offer.predicted, None) if offer.predicted else None,
+        "predicted": predicted_json(offer.predicted) if offer.predicted else None,
         "predicted_from": version_json(offer.predicted.before) if offer.predicted else None,
         "predicted_reason": offer.reason,
         "must_change": [*offer.needs, *_outgrown_names(offer)],

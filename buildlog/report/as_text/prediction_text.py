@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from buildlog.analysis.car.version import Version
-from buildlog.analysis.prediction.learned import KindReport, PastStage
+from buildlog.analysis.prediction.learned import KindReport, PastPredictions, PastStage
 from buildlog.analysis.prediction.predicted import (
     STRUCTURE,
     Learned,
@@ -19,34 +19,28 @@ from buildlog.report.numbers import Display, plain, signed
 _DOMINANT = 4
 
 
-def prediction_lines(
-    result: Predicted,
-    lie: Lies | None,
-    show: Display,
-    full: bool = False,
-    unread: Sequence[str] = (),
-) -> list[str]:
-    """The whole screen of `predict`; `unread`: ledgers of the shop that could not be read."""
+def prediction_lines(result: Predicted, show: Display, full: bool = False) -> list[str]:
+    """The whole screen of `predict`."""
     lines = wrap(answer(result, show), 2, 0)
-    if lie is not None:
-        lines += wrap(lies_words(lie, result), 2, 0)
+    if result.lies is not None:
+        lines += wrap(lies_words(result.lies), 2, 0)
     lines += [*wrap(_from(result), 2, 0), ""]
     if not result.changes_nothing:
         lines += [*_bands(result, show), *learning_lines(result, show), "", *_parts(result, show)]
         lines += ["", *_dominates(result, show)]
-    lines += [*_also(result), *unread_lines(unread)]
+    lines += [*_also(result), *unread_lines(result.not_learned_from)]
     lines += ["", *_assumed(result, full)]
     lines += ["", "predicted figures are estimates, not approvals", _next(result)]
     return lines
 
 
-def block_lines(result: Predicted, lie: Lies | None, show: Display) -> list[str]:
+def block_lines(result: Predicted, show: Display) -> list[str]:
     """The block of a diff."""
     lines = wrap(f"predicted from {result.before.name}'s measured curve ({_draws(result)})", 2, 0)
     if result.changes_nothing:
         return [*lines, *_also(result), "  no change of power: nothing with a formula changed"]
     text = f"peak power  {_delta_words(result.peak_power_delta, show)}"
-    said = f"   measured lies {_where(lie)}" if lie is not None else ""
+    said = f"   measured lies {_where(result.lies)}" if result.lies is not None else ""
     lines += wrap(f"{text}{said}", 14, 2)
     mean = show.change(result.raw.attribution.total, None, "power")
     raw = "raw " if result.learned is not None else ""
@@ -63,7 +57,7 @@ def answer(result: Predicted, show: Display) -> str:
     return f"{kind} {_delta_words(result.peak_power_delta, show)}, peak power {where}"
 
 
-def lies_words(lie: Lies, result: Predicted) -> str:
+def lies_words(lie: Lies) -> str:
     """Where the measured value lies."""
     change = f"{100 * (lie.measured - 1):+.1f} %"
     band = f"{100 * (lie.low - 1):+.1f} to {100 * (lie.high - 1):+.1f} %"
@@ -233,10 +227,9 @@ def _both(result: Predicted) -> tuple[Version, Version]:
     return result.before, result.after
 
 
-def back_test_lines(
-    found: Sequence[KindReport], past: Sequence[PastStage], left_out: Sequence[str]
-) -> list[str]:
+def back_test_lines(found: PastPredictions) -> list[str]:
     """The report of how past predictions did."""
+    past = found.past
     many = len(past)
     inside = sum(stage.result.inside for stage in past)
     if not past:
@@ -246,15 +239,15 @@ def back_test_lines(
         lines = [f"{inside} of {many} measured {stages} lay inside P10 to P90 (80 % if honest)"]
         if many < 10:
             lines.append(f"  {many} results say little: the share is not known to better than 25 %")
-        lines += ["", *_kind_table(found)]
-        if any(one.raw.count > 1 for one in found):
+        lines += ["", *_kind_table(found.kinds)]
+        if any(one.raw.count > 1 for one in found.kinds):
             lines.append("  a bias within its ± (twice the standard error) could be chance")
-        for one in found:
+        for one in found.kinds:
             if one.learned.spread > 1:
                 lines += wrap(f"{one.kind}: {_too_narrow(one.learned)}", 4, 2)
         lines += ["", *_stage_table(past)]
-    if left_out:
-        lines += ["", "not counted", *(x for s in left_out for x in wrap(s, 4, 2))]
+    if found.left_out:
+        lines += ["", "not counted", *(x for s in found.left_out for x in wrap(s, 4, 2))]
     return [*lines, "", "next: buildlog history"]
 
 

@@ -201,11 +201,11 @@ def gained(found: Diff, show: Display) -> Iterator[Block]:
     yield para(_how_sure(power.beyond_scatter, result.comparable, result.reasons,
                          "gain" if power.peak_delta >= 0 else "loss"))  # fmt: skip
     if found.predicted is not None and not found.predicted.changes_nothing:
-        band = found.predicted.peak_power_delta
+        band, band_lies = found.predicted.peak_power_delta, found.predicted.lies
         low, high = (signed(x / unit.factor, 0) for x in (band.p10, band.p90))
         lies = {"inside": "lies inside that band", "below": "lies below that band",
                 "above": "lies above that band"}  # fmt: skip
-        said = f" What was measured {lies[found.lies.where]}." if found.lies else ""
+        said = f" What was measured {lies[band_lies.where]}." if band_lies else ""
         yield para(f"What the changes should give, calculated from the first curve: {low} to {high}"
                    f" {unit.text}, where eight results in ten are expected.{said}")  # fmt: skip
 
