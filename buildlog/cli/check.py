@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import sys
 from pathlib import Path
 
 import click
@@ -11,9 +10,9 @@ import click
 from buildlog.cli.common import (
     DAY,
     display,
+    end,
     json_option,
     ledger_option,
-    open_ledger,
     say,
     say_json,
     units_option,
@@ -55,24 +54,20 @@ def command(
     which asks for each part whether the car agrees with the ledger and writes what differs
     into car.toml, to be recorded with --kind found.
     """
-    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.desk.questions.check_all import look
+    from buildlog.desk.snapshot import opening
+    from buildlog.report.as_json.steps_json import check_json
+    from buildlog.report.as_text.check_text import check_lines
 
     if found or answers:
         from buildlog.cli.walk import go_round
 
         go_round(ledger_folder, answers, by, odometer, on)
         return
-    with open_ledger(ledger_folder) as ledger:
-        book = Snapshot(ledger)
-        from buildlog.desk.questions.check_all import look
-        from buildlog.report.as_text.check_text import check_json, check_lines
-
+    with opening.snapshot(ledger_folder) as book:
         result = look(book)
-        shown = display(ledger, units)
-        body = (result.read, result.findings, result.gates, result.missing)
         if as_json:
-            say_json("check", check_json(*body))
+            say_json("check", check_json(result))
         else:
-            say(check_lines(*body, shown, full))
-    if any(finding.severity != "note" for finding in result.findings):
-        sys.exit(1)
+            say(check_lines(result, display(book.ledger, units), full))
+    end(result.findings)

@@ -11,7 +11,6 @@ from buildlog.cli.common import (
     end,
     json_option,
     ledger_option,
-    read_ledger,
     say,
     say_json,
     strict_option,
@@ -43,21 +42,15 @@ def command(
     Everything that power drives is worked out anew at each step. Limits that do not depend
     on power stand apart, as do those that nobody can answer.
     """
-    from buildlog.analysis.margins.all_margins import findings, margins
-    from buildlog.analysis.margins.first_reached import room
-    from buildlog.desk.questions.limits import Margining
-    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.desk.questions.limits import headroom_of
+    from buildlog.desk.snapshot import opening
     from buildlog.report.as_json.margins_json import headroom_json
     from buildlog.report.as_text.headroom_text import headroom_lines
 
-    with read_ledger(ledger_folder) as ledger:
-        book = Snapshot(ledger)
-        asked = book.version(version)
-        subject = Margining(book).subject(asked)
-        found = room(subject)
+    with opening.snapshot(ledger_folder) as book:
+        found = headroom_of(book, version)
         if as_json:
-            say_json("headroom", headroom_json(found, asked))
+            say_json("headroom", headroom_json(found))
         else:
-            say(headroom_lines(found, asked, display(ledger, units), full))
-        told = findings(margins(subject), subject)
-    end(told, strict)
+            say(headroom_lines(found, display(book.ledger, units), full))
+    end(found.findings, strict)

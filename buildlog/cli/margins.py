@@ -11,7 +11,6 @@ from buildlog.cli.common import (
     end,
     json_option,
     ledger_option,
-    read_ledger,
     say,
     say_json,
     strict_option,
@@ -45,20 +44,15 @@ def command(
     A margin is clear, close, over or unknown; what is unknown names the datum that would
     answer. A power that was not measured is predicted from the last one that was.
     """
-    from buildlog.analysis.margins.all_margins import findings, margins
-    from buildlog.desk.questions.limits import Margining
-    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.desk.questions.limits import margins_of
+    from buildlog.desk.snapshot import opening
     from buildlog.report.as_json.margins_json import margins_json
     from buildlog.report.as_text.margins_text import margins_lines
 
-    with read_ledger(ledger_folder) as ledger:
-        book = Snapshot(ledger)
-        asked = book.version(version)
-        subject = Margining(book).subject(asked)
-        found = margins(subject)
-        told = findings(found, subject)
+    with opening.snapshot(ledger_folder) as book:
+        found = margins_of(book, version)
         if as_json:
-            say_json("margins", margins_json(found, subject, asked, told))
+            say_json("margins", margins_json(found))
         else:
-            say(margins_lines(found, subject, asked, display(ledger, units), told, full))
-    end(told, strict)
+            say(margins_lines(found, display(book.ledger, units), full))
+    end(found.findings, strict)

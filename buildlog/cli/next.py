@@ -11,7 +11,6 @@ from buildlog.cli.common import (
     end,
     json_option,
     ledger_option,
-    read_ledger,
     say,
     say_json,
     strict_option,
@@ -36,18 +35,15 @@ def command(
     From the history alone: which checks are open, which calibration is in the car, how far
     the break-in is, what is broken. Nothing here depends on a dyno.
     """
-    from buildlog.analysis.answers.next_steps import next_steps
-    from buildlog.analysis.margins.all_margins import states as margin_states
-    from buildlog.desk.questions.limits import Margining
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.report.as_text.next_text import next_json, next_lines
+    from buildlog.desk.questions.what_next import what_next
+    from buildlog.desk.snapshot import opening
+    from buildlog.report.as_json.steps_json import next_json
+    from buildlog.report.as_text.next_text import next_lines
 
-    with read_ledger(ledger_folder) as ledger:
-        book = Snapshot(ledger)
-        states = margin_states(Margining(book).rows(book.working))
-        found = next_steps(book.until_now, book.papers, states)
+    with opening.snapshot(ledger_folder) as book:
+        found = what_next(book)
         if as_json:
             say_json("next", next_json(found))
         else:
-            say(next_lines(found, display(ledger, units), full))
+            say(next_lines(found, display(book.ledger, units), full))
     end(found.findings, strict)

@@ -20,11 +20,11 @@ def band(
     units: str | None = None,
 ) -> Drawn:
     """One prediction beside what was measured."""
-    from buildlog.desk.questions.predict import Predictor
+    from buildlog.desk.questions.predict import predictor_of
     from buildlog.report.pictures.figures import draw
     from buildlog.report.pictures.prediction_pictures import band_beside
 
-    predictor = Predictor(book, standard)
+    predictor = predictor_of(book, standard)
     other = book.version(after)
     result = predictor.predict(book.version(before), other)
     point = predictor.point(other)
@@ -42,10 +42,10 @@ def stages(
 
     Over the odometer where it is known of all of them, else over the date; or as asked.
     """
-    from buildlog.desk.questions.predict import Predictor
+    from buildlog.desk.questions.predict import predictor_of
     from buildlog.report.pictures.stage_pictures import stages_figure
 
-    past, left_out = Predictor(book, standard).history()
+    past, left_out = predictor_of(book, standard).history()
     lacking = [stage for stage in past if stage.odometer is None]
     if against == "odometer":
         past = [stage for stage in past if stage.odometer is not None]
@@ -62,10 +62,10 @@ def stages(
 
 def limits(book: Snapshot, version: str | Version = "working", units: str | None = None) -> Drawn:
     """What one version asks of each of its limits."""
-    from buildlog.desk.questions.limits import Margining
+    from buildlog.desk.questions.limits import margins_of
     from buildlog.report.as_text.margins_text import power_words
     from buildlog.report.pictures.margin_pictures import margin_figure
 
-    asked, margining, show = book.version(version), Margining(book), shown_in(book, units)
-    title = f"{asked.name}; {power_words(margining.subject(asked), show)}"
-    return Drawn(margin_figure(margining.rows(asked), title, show))
+    found, show = margins_of(book, version), shown_in(book, units)
+    title = f"{found.version.name}; {power_words(found.subject, show)}"
+    return Drawn(margin_figure(found.rows, title, show))

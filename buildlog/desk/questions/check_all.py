@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from buildlog.analysis.car import legal
-from buildlog.analysis.car.missing import Missing, missing
+from buildlog.analysis.car.missing import missing
 from buildlog.analysis.workshop import calibration_match, doubts, privacy
 from buildlog.analysis.workshop.check_book import outside_limits
+from buildlog.analysis.workshop.check_reading import CheckReading
 from buildlog.analysis.workshop.fastener_book import joints
-from buildlog.analysis.workshop.gates import Gate, closed, gates, pull_findings
+from buildlog.analysis.workshop.gates import closed, gates, pull_findings
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.findings import Finding, worst_first
 from buildlog.records.configuration import Configuration
@@ -26,16 +27,6 @@ if TYPE_CHECKING:
     from buildlog.desk.snapshot.snapshot import Snapshot
 
 _LONGEST_RAW_HEAD = 8192  # bytes of a raw file that are looked at for names of people
-
-
-@dataclass(frozen=True)
-class CheckReading:
-    """What a look at the working folder found. `read` counts the files."""
-
-    read: int
-    findings: tuple[Finding, ...]
-    gates: tuple[Gate, ...] = ()
-    missing: tuple[Missing, ...] = field(default=())
 
 
 def look(book: Snapshot) -> CheckReading:

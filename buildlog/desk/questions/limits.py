@@ -6,9 +6,10 @@ import datetime as dt
 import math
 from typing import TYPE_CHECKING
 
+from buildlog.analysis.answers.limit_answers import HeadroomAnswer, MarginsAnswer
 from buildlog.analysis.car.changes import power_neutral
 from buildlog.analysis.car.matching import Match, Visit, match
-from buildlog.analysis.margins.all_margins import margins
+from buildlog.analysis.margins.all_margins import findings, margins
 from buildlog.analysis.margins.figures.demand_figure import Source
 from buildlog.analysis.margins.figures.margin_subject import KnownGood, Run, Subject, measured_run
 from buildlog.desk.snapshot.made_once import one_at_a_time
@@ -214,6 +215,21 @@ def limits_of(book: Snapshot) -> Margining:
 def _session(what: str, name: str, standard: str | None) -> Source:
     """What was measured, and where it is written down."""
     return Source(f"{what}, session {name} ({standard})", what)
+
+
+def margins_of(book: Snapshot, version: str | Version = "working") -> MarginsAnswer:
+    """How far each demand of a version is from its limit, tightest first."""
+    asked, margining = book.version(version), limits_of(book)
+    subject, found = margining.subject(asked), margining.rows(asked)
+    return MarginsAnswer(asked, subject, tuple(found), tuple(findings(found, subject)))
+
+
+def headroom_of(book: Snapshot, version: str | Version = "working") -> HeadroomAnswer:
+    """What runs out first when the power or boost of a version is raised."""
+    from buildlog.analysis.margins.first_reached import room
+
+    found = margins_of(book, version)
+    return HeadroomAnswer(found.version, room(found.subject), found.findings)
 
 
 def _predicted_run(found: Predicted) -> Run:

@@ -2,28 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from math import isfinite
 from typing import Any
 
-from buildlog.analysis.car.version import Version
+from buildlog.analysis.answers.limit_answers import HeadroomAnswer, MarginsAnswer
 from buildlog.analysis.margins.figures.margin_rows import Band, Row, Rule
 from buildlog.analysis.margins.figures.margin_subject import Subject
-from buildlog.analysis.margins.first_reached import Ends, Room
+from buildlog.analysis.margins.first_reached import Ends
 from buildlog.analysis.margins.margin_changes import MarginChanges
-from buildlog.findings import Finding
 from buildlog.report.as_json.json_parts import finding_json, version_json
 
 
-def margins_json(
-    found: Sequence[Row], subject: Subject, version: Version, findings: Sequence[Finding]
-) -> dict[str, Any]:
+def margins_json(found: MarginsAnswer) -> dict[str, Any]:
     """The body of `margins --json`."""
     return {
-        "version": version_json(version),
-        "power": power_json(subject),
-        "margins": [{"name": one.name, **margin_json(one)} for one in found],
-        "findings": [finding_json(one) for one in findings],
+        "version": version_json(found.version),
+        "power": power_json(found.subject),
+        "margins": [{"name": one.name, **margin_json(one)} for one in found.rows],
+        "findings": [finding_json(one) for one in found.findings],
     }
 
 
@@ -80,10 +76,11 @@ def changes_json(found: MarginChanges) -> list[dict[str, Any]]:
     ]
 
 
-def headroom_json(found: Room, version: Version) -> dict[str, Any]:
+def headroom_json(answer: HeadroomAnswer) -> dict[str, Any]:
     """The body of `headroom --json`."""
+    found = answer.room
     return {
-        "version": version_json(version),
+        "version": version_json(answer.version),
         "power": power_json(found.subject),
         "wheel_power_w": found.power,
         "boost_gauge_pa": found.boost,

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from buildlog.analysis.answers.next_steps import STEP_WORDS
 from buildlog.analysis.car.missing import Missing
 from buildlog.analysis.workshop.calibration_match import CODE
+from buildlog.analysis.workshop.check_reading import CheckReading
 from buildlog.analysis.workshop.found import OUTCOMES, WalkWritten
 from buildlog.analysis.workshop.gates import Gate
 from buildlog.findings import Finding
-from buildlog.report.as_text.next_text import finding_json
 from buildlog.report.lines import finding_lines, wrap
 from buildlog.report.numbers import Display, plain
 
@@ -25,43 +24,25 @@ def walk_lines(done: WalkWritten) -> list[str]:
     return [f"{sum(done.counts.values())} parts: {said}", *differing, f"next: {done.record.line}"]
 
 
-def check_lines(
-    read: int,
-    findings: Sequence[Finding],
-    gates: Sequence[Gate],
-    lacking: Sequence[Missing],
-    shown: Display,
-    full: bool = False,
-) -> list[str]:
+def check_lines(found: CheckReading, shown: Display, full: bool = False) -> list[str]:
     """The screen: the first line answers."""
+    findings = found.findings
     mismatch = [f for f in findings if f.code == CODE]
     others = [f for f in findings if f.code != CODE]
     lines = wrap(mismatch[0].text, 2, 0) if mismatch else []
     if mismatch and mismatch[0].hint:
         lines += wrap(f"do: {mismatch[0].hint}", 4, 2)
-    lines.append(_summary(read, findings))
+    lines.append(_summary(found.read, findings))
     notes = [f for f in others if f.severity == "note"]
     lines += finding_lines([f for f in others if f.severity != "note"], 0)
     lines += finding_lines(notes if full else notes[:MOST_NOTES], 0)
     if len(notes) > MOST_NOTES and not full:
         lines.append(f"  and {len(notes) - MOST_NOTES} more notes (--full)")
-    lines += _held_up(gates, shown) + _lacking(lacking, full)
+    lines += _held_up(found.gates, shown) + _lacking(found.missing, full)
     if any(f.severity == "error" for f in findings):
         return [*lines, "nothing can be recorded before the errors are mended",
                 "next: buildlog check"]  # fmt: skip
     return [*lines, "next: buildlog next"]
-
-
-def check_json(
-    read: int, findings: Sequence[Finding], gates: Sequence[Gate], lacking: Sequence[Missing]
-) -> dict[str, Any]:
-    """The same for programs."""
-    return {
-        "files": read,
-        "findings": [finding_json(one) for one in findings],
-        "blocked": [{"step": STEP_WORDS[g.step], "why": g.why, "gate": g.code} for g in gates],
-        "missing": [{"for": one.computation, "fields": list(one.fields)} for one in lacking],
-    }
 
 
 def _summary(read: int, findings: Sequence[Finding]) -> str:

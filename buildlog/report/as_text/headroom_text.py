@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from buildlog.analysis.car.version import Version
+from buildlog.analysis.answers.limit_answers import HeadroomAnswer
 from buildlog.analysis.margins.figures.margin_rows import Row, State, worth_asking
 from buildlog.analysis.margins.first_reached import Ends, ReachedLimit, Room
 from buildlog.report.as_text.margins_text import CAUTION, last_lines, left_words, power_words
@@ -14,10 +14,11 @@ from buildlog.report.numbers import Display
 NEXT = 3
 
 
-def headroom_lines(found: Room, version: Version, show: Display, full: bool = False) -> list[str]:
+def headroom_lines(answer: HeadroomAnswer, show: Display, full: bool = False) -> list[str]:
     """The whole screen."""
+    found = answer.room
     lines = wrap(_answer(found, show), 2, 0)
-    lines += wrap(f"{version.name}; {power_words(found.subject, show)}", 2, 2)
+    lines += wrap(f"{answer.version.name}; {power_words(found.subject, show)}", 2, 2)
     if found.limits:
         lines += ["", *_table(found, show, full), *_upgrade(found, show)]
     lines += _apart(found, show, full)

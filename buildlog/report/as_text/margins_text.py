@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import isinf
 
+from buildlog.analysis.answers.limit_answers import MarginsAnswer
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.margins.figures.demand_figure import SESSION, Source
 from buildlog.analysis.margins.figures.margin_rows import Band, Kind, Row, Rule, State, worth_asking
 from buildlog.analysis.margins.figures.margin_subject import Subject
-from buildlog.findings import Finding
 from buildlog.report.lines import WIDTH, finding_lines, shorten, table, wrap
 from buildlog.report.numbers import Display, plain, share
 from buildlog.units import unit
@@ -32,29 +32,21 @@ _SAYS = {
 }
 
 
-def margins_lines(
-    found: Sequence[Row],
-    subject: Subject,
-    version: Version,
-    show: Display,
-    findings: Sequence[Finding] = (),
-    full: bool = False,
-) -> list[str]:
+def margins_lines(found: MarginsAnswer, show: Display, full: bool = False) -> list[str]:
     """The whole screen."""
-    counted = [one for one in found if not one.kind.information]
+    counted = [one for one in found.rows if not one.kind.information]
     answers = [one for one in counted if one.state is not State.UNKNOWN]
     unknown = [one for one in counted if one.state is State.UNKNOWN]
     lines = _head(answers, show)
-    lines += [*wrap(f"{_name(version)}; {power_words(subject, show)}", 2, 0), ""]
+    lines += [*wrap(f"{_name(found.version)}; {power_words(found.subject, show)}", 2, 0), ""]
     many = len(answers) if full else SHOWN
     lines += _rows(answers[:many], show, full)
     lines += _short(answers[many:], show)
     lines += _unknown(unknown)
-    for one in found:
+    for one in found.rows:
         if one.kind.information:
             lines += wrap(f"for information: {one.name}, {_told(one, show)}", 2, 0)
-    if findings:
-        lines += finding_lines(findings, 0)
+    lines += finding_lines(found.findings, 0)
     asked = worth_asking(unknown)
     return [*lines, CAUTION, *last_lines(asked)]
 

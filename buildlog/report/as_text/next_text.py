@@ -1,12 +1,9 @@
-"""What to do next, on one screen; the same facts for programs."""
+"""What to do next, on one screen."""
 
 from __future__ import annotations
 
-from typing import Any
-
 from buildlog.analysis.answers.next_steps import Action, Blocked, Next
 from buildlog.analysis.workshop.calibration_match import CODE
-from buildlog.findings import Finding
 from buildlog.report.lines import finding_lines, wrap
 from buildlog.report.numbers import Display
 
@@ -39,46 +36,6 @@ def next_lines(found: Next, shown: Display, full: bool = False) -> list[str]:
     return [*lines, f"next: {_command(actions)}"]
 
 
-def next_json(found: Next) -> dict[str, Any]:
-    """The same for programs; distances in km."""
-    return {
-        "next": [
-            {
-                "step": one.step,
-                "why": one.why,
-                "who": one.who,
-                "command": one.command,
-                "distance_km": _km(one.distance),
-            }
-            for one in found.actions
-        ],
-        "blocked": [
-            {
-                "step": one.step,
-                "why": one.why,
-                "who": one.who,
-                "gate": one.gate,
-                "distance_km": _km(one.distance),
-            }
-            for one in found.blocked
-        ],
-        "never_measured": found.never_measured,
-        "findings": [finding_json(one) for one in found.findings],
-    }
-
-
-def finding_json(finding: Finding) -> dict[str, Any]:
-    """A finding for programs."""
-    return {
-        "code": finding.code,
-        "severity": finding.severity,
-        "text": finding.text,
-        "paths": list(finding.paths),
-        "where": finding.where,
-        "hint": finding.hint,
-    }
-
-
 def _first(action: Action, word: str, why_is_said: bool, shown: Display) -> list[str]:
     lines = wrap(f"{word}: {_doing(action, shown)}", 2, 0)
     lines += [] if why_is_said else wrap(action.why, 2, 2)
@@ -108,10 +65,6 @@ def _blocked(blocked: tuple[Blocked, ...], shown: Display) -> list[str]:
 
 def _left(distance: float | None, shown: Display) -> str:
     return f", {shown.distance(distance)} left" if distance else ""
-
-
-def _km(distance: float | None) -> float | None:
-    return None if distance is None else distance / 1000
 
 
 def _command(actions: list[Action]) -> str:

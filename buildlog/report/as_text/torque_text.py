@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from buildlog.analysis.workshop.fastener_book import JointState, JointWritten
-from buildlog.report.as_text.next_text import finding_json
+from buildlog.report.as_json.json_parts import finding_json
 from buildlog.report.lines import finding_lines, shorten, table
 from buildlog.report.numbers import Display
 from buildlog.units import Quantity
