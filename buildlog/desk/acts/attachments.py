@@ -28,7 +28,7 @@ def attach_one(
     """One file: the path of its copy, and what was left out. `where` names it in an error."""
     data, left_out = _without_traces(data, where or name)
     path = "/".join(part for part in ("attachments", folder.strip("/"), name) if part)
-    if (ledger.folder / path).exists():
+    if (ledger.folder / path).exists() or path in ledger.working().files:
         raise InvalidInput(f"{path} is there already", hint="rename the file")
     working_files.create(ledger, path, data)
     return path, left_out

@@ -34,6 +34,10 @@ def put_session(
     ledger: Ledger, name: str, raw: Mapping[str, bytes], text: bytes, seen: bytes | None
 ) -> None:
     """A session with its raw files, or more of them for one that holds the text `seen`."""
+    from buildlog.store.ledger.draft import Draft
     from buildlog.store.ledger.session_files import write_session
 
-    write_session(ledger, name, raw, text, seen)
+    if isinstance(ledger, Draft):
+        ledger.write_session(name, raw, text, seen)
+    else:
+        write_session(ledger, name, raw, text, seen)

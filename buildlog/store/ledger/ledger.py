@@ -23,11 +23,11 @@ from buildlog.store.disk.lock import Held, hold, read_holder
 from buildlog.store.git import ledger_files
 from buildlog.store.git.leftovers import sweep
 from buildlog.store.git.message import EntryFacts
-from buildlog.store.git.repo import MAIN, SPOOL
+from buildlog.store.git.repo import MAIN, SPOOL, Repo
 from buildlog.store.ledger import append, proposal, rules
 from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.entries import Entry
-from buildlog.store.ledger.proposal import EntryProposal
+from buildlog.store.ledger.proposal import Edits, EntryProposal
 from buildlog.store.ledger.reader import Reader
 from buildlog.store.ledger.working import read as read_file
 
@@ -48,8 +48,8 @@ _ATTRIBUTES = b"# files are evidence: git must not change line ends\n* -text\n"
 class Ledger(Reader):
     """One ledger, to be read and written. Close it, or use it in a `with`."""
 
-    def __init__(self, folder: Path) -> None:
-        super().__init__(folder)
+    def __init__(self, folder: Path, repo: Repo | None = None) -> None:
+        super().__init__(folder, repo)
         self._judged: tuple[list[Entry], rules.Past] = ([], rules.Past())
 
     # opening
@@ -75,9 +75,10 @@ class Ledger(Reader):
 
     # writing
 
-    def propose(self) -> EntryProposal:
+    def propose(self, edits: Edits | None = None) -> EntryProposal:
         """What `record` would record now. Reads only; nothing is held."""
-        return proposal.from_folder(self)
+        found = proposal.from_folder(self)
+        return proposal.with_edits(found, edits) if edits else found
 
     def record(
         self,
@@ -87,15 +88,17 @@ class Ledger(Reader):
         prepare: Prepare | None = None,
         expect: str | None = None,
         timeout: float = 30.0,
+        edits: Edits | None = None,
     ) -> Entry:
         """Record the working files as one entry and return it once no power cut can take it.
 
         `prepare` sees the proposal under the lock; it raises to refuse, and may return the
         facts completed (`changed`, `measured`). `expect` is the tip the caller has shown:
-        ChangedUnderYou if another entry was recorded since.
+        ChangedUnderYou if another entry was recorded since. `edits` are written to the folder
+        and recorded, or neither.
         """
         with self._writing(timeout) as held, append.index_lock(self.repo, held) as lock:
-            meant = self.propose()
+            meant = self.propose(edits)
             _refuse_moved(meant, expect)
             meant.refuse_unrecordable()
             facts = (prepare(meant) if prepare else None) or facts
@@ -148,9 +151,7 @@ class Ledger(Reader):
 
     def write_working(self, path: str, data: bytes, *, expect: bytes | None = None) -> None:
         """Replace a working file, whole or not at all; with `expect`, only if it holds that."""
-        reason = ledger_files.refusal(path)
-        if reason or ledger_files.kind_of(path) is None:
-            raise InvalidInput(f"{path!r} {reason or 'is no file of a ledger'}")
+        refuse_path(path)
         with self._writing(30.0):
             place = self.folder / path
             _refuse_links(place, path.count("/"))
@@ -202,13 +203,44 @@ class Ledger(Reader):
         held_already = {tree.id for tree in append.build_trees(meant.old)}
         self.repo.add([*blobs, *(tree for tree in trees if tree.id not in held_already), commit])
         name = commit.id.decode()
-        append.publish(self.repo, self.folder, held, lock, meant.tip, name, meant.new, step)
+        with self._laid_out(meant, name):
+            append.publish(self.repo, self.folder, held, lock, meant.tip, name, meant.new, step)
         entry = self._past().by_id[name]
         try:
             self._tag_stages(held)
         except OSError as error:
             raise append.half_done(entry.id, error) from error
         return entry
+
+    @contextlib.contextmanager
+    def _laid_out(self, meant: EntryProposal, name: str) -> Iterator[None]:
+        """Edits written to the folder before the entry counts, and taken back if it never does.
+
+        So a death in between leaves them there to be recorded, as any edit.
+        """
+        before = {path: self._on_disk(path) for path in meant.laid}
+        try:
+            for path, data in meant.laid.items():
+                _refuse_links(self.folder / path, path.count("/"))
+                atomic.replace(self.folder / path, data, spool=self.repo.git / SPOOL)
+            yield
+        except BaseException:
+            if before and self.repo.tip() != name:
+                self._put_back(before)
+            raise
+
+    def _put_back(self, before: Mapping[str, bytes | None]) -> None:
+        for path, data in before.items():
+            place = self.folder / path
+            with contextlib.suppress(OSError):
+                if data is not None:
+                    atomic.replace(place, data, spool=self.repo.git / SPOOL)
+                else:
+                    place.unlink(missing_ok=True)
+                    place.parent.rmdir()  # a session's new folder; one with files in it stays
+
+    def _on_disk(self, path: str) -> bytes | None:
+        return read_file(self.folder, path) if (self.folder / path).exists() else None
 
     def _blobs(self, meant: EntryProposal) -> list[ShaFile]:
         blobs: list[ShaFile] = []
@@ -229,6 +261,13 @@ class Ledger(Reader):
             if stage not in tags and rules.stage_refusal(stage) is None:
                 with contextlib.suppress(ChangedUnderYou, FileExistsError, NotADirectoryError):
                     append.move(self.repo, held, STAGES + stage, None, entry.id)
+
+
+def refuse_path(path: str) -> None:
+    """InvalidInput if a ledger holds no file at this path."""
+    reason = ledger_files.refusal(path)
+    if reason or ledger_files.kind_of(path) is None:
+        raise InvalidInput(f"{path!r} {reason or 'is no file of a ledger'}")
 
 
 def _refuse_links(place: Path, depth: int) -> None:

@@ -21,6 +21,18 @@ from buildlog.store.ledger.rules import FileChange, change_between
 
 
 @dataclass(frozen=True)
+class Edits:
+    """Files that are to be recorded and are not on the disk yet.
+
+    `tip` and `seen` (the folder's files by object id) are what they were meant for.
+    """
+
+    tip: str | None
+    seen: Mapping[str, str]
+    files: Mapping[str, bytes]
+
+
+@dataclass(frozen=True)
 class EntryProposal:
     """The files before (`old`) and with (`new`) an entry that would follow `tip`."""
 
@@ -35,6 +47,9 @@ class EntryProposal:
     found: working.Working
     joined: working.Joined
     given: Mapping[str, bytes] = field(default_factory=dict)  # content not from the folder
+    laid: Mapping[str, bytes] = field(
+        default_factory=dict
+    )  # given, and laid out before `main` moves
 
     def paths(self) -> list[str]:
         """The recorded paths, with this entry."""
@@ -72,7 +87,7 @@ class EntryProposal:
         moved = {
             path for path in self.joined.edited if self.joined.files.get(path) != self.new.get(path)
         }
-        given = {path.encode() for path in self.change.all} if self.given else set()
+        given = {path.encode() for path in self.given.keys() - self.laid.keys()}
         for path in sorted(moved & given):
             text = path.decode()
             raise ChangedUnderYou(
@@ -158,6 +173,35 @@ def with_changes(base: EntryProposal, changes: Mapping[str, bytes | None]) -> En
             new[path.encode()] = (REGULAR, Blob.from_string(data).id.decode())
     change = change_between(base.old, new)
     return replace(base, new=new, change=change, refused={}, given=given)
+
+
+def with_edits(base: EntryProposal, edits: Edits) -> EntryProposal:
+    """The same with files that are not on the disk yet, as if they were.
+
+    ChangedUnderYou if another entry was recorded, or a file written, since they were meant.
+    """
+    if base.tip != edits.tip:
+        raise ChangedUnderYou(
+            "another entry was recorded meanwhile", hint="look at it, then edit again"
+        )
+    now, then = base.found.files, edits.seen
+    for path in sorted(now.keys() | then.keys()):
+        if now.get(path) != then.get(path):
+            raise ChangedUnderYou(
+                "the file was changed meanwhile", where=path, hint="look at it, then edit again"
+            )
+    laid = {path.encode(): (REGULAR, working.blob_id(data)) for path, data in edits.files.items()}
+    new = {**base.new, **laid}
+    twins = ledger_files.twins([path.decode("utf-8", "surrogateescape") for path in new])
+    return replace(
+        base,
+        new=new,
+        refused={**base.refused, **{b: f"differs from {a} in capitals only" for a, b in twins}},
+        change=change_between(base.old, new),
+        joined=replace(base.joined, files=new),
+        given=edits.files,
+        laid=edits.files,
+    )
 
 
 def _refuse_old_files(

@@ -101,12 +101,17 @@ def _move(draft: Path, place: Path) -> None:
         os.rename(draft, place)
     except OSError as error:
         if error.errno in (errno.ENOTEMPTY, errno.EEXIST):
-            raise InvalidInput(
-                "there are files in this folder already, and no session.toml",
-                where=f"dyno/{place.name}",
-                hint="move them out of the folder, and add them with buildlog dyno add",
-            ) from None
+            raise refuse_taken(place.name) from None
         raise
+
+
+def refuse_taken(session: str) -> InvalidInput:
+    """What is wrong where a new session's folder holds files already."""
+    return InvalidInput(
+        "there are files in this folder already, and no session.toml",
+        where=f"dyno/{session}",
+        hint="move them out of the folder, and add them with buildlog dyno add",
+    )
 
 
 def _more(

@@ -1,0 +1,94 @@
+"""Working files edited in memory: nothing reaches the disk before they are recorded."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from typing import NoReturn
+
+from buildlog.errors import ChangedUnderYou, InvalidInput
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger.append import Recorder
+from buildlog.store.ledger.entries import Entry
+from buildlog.store.ledger.ledger import Ledger, Prepare, refuse_path
+from buildlog.store.ledger.names import WORKING, NamedVersion
+from buildlog.store.ledger.pinned import PinnedReader
+from buildlog.store.ledger.proposal import Edits, EntryProposal
+from buildlog.store.ledger.session_files import SESSION, refuse_taken
+from buildlog.store.ledger.working import Working, blob_id
+
+
+class Draft(PinnedReader, Ledger):
+    """A ledger whose working files are edited in memory.
+
+    What writes working files through a `Ledger` writes here, and what reads them reads what was
+    written. `record` takes the lock, and records all of it if head and working files are still
+    those that were seen when the draft was begun: else ChangedUnderYou, and nothing changed.
+    """
+
+    def __init__(self, of: PinnedReader) -> None:
+        super().__init__(of, of)
+        self.head, self.tips = of.head, of.tips
+        self._disk = of._at_once()
+        self.edited: dict[str, bytes] = {}
+
+    def working(self) -> Working:
+        found = super().working()
+        ids = {path: blob_id(data) for path, data in self.edited.items()}
+        return dataclasses.replace(found, files={**found.files, **ids})
+
+    def read(self, version: NamedVersion | Entry, path: str) -> bytes:
+        held = self.edited.get(path) if version.tree is None else None
+        return super().read(version, path) if held is None else held
+
+    # writing, in memory
+
+    def write_working(self, path: str, data: bytes, *, expect: bytes | None = None) -> None:
+        """Replace a working file; with `expect`, only if it holds that."""
+        refuse_path(path)
+        there = path in self.working().files
+        if expect is not None and there and self.read(WORKING, path) != expect:
+            raise ChangedUnderYou("the file was changed meanwhile", where=path, hint="do it again")
+        self.edited[path] = data
+
+    def write_session(
+        self, session: str, files: Mapping[str, bytes], text: bytes, before: bytes | None
+    ) -> None:
+        """A session's new files and its session.toml; `before` is what that file held, if any."""
+        place, known = f"dyno/{session}", self.working().files
+        if before is None and any(path.startswith(f"{place}/") for path in known):
+            raise refuse_taken(session)
+        if before is not None and self.read(WORKING, f"{place}/{SESSION}") != before:
+            raise ChangedUnderYou("session.toml was changed meanwhile", hint="do it again")
+        new = {name: data for name, data in files.items() if f"{place}/{name}" not in known}
+        for name, data in {**new, SESSION: text}.items():
+            self.write_working(f"{place}/{name}", data)
+
+    # recording
+
+    @property
+    def edits(self) -> Edits:
+        """What is to be recorded, and what it was meant for."""
+        return Edits(self.head, self._at_once()[0].files, dict(self.edited))
+
+    def propose(self, edits: Edits | None = None) -> EntryProposal:
+        return Ledger(self.folder, self.repo).propose(edits or self.edits)
+
+    def record(
+        self,
+        facts: EntryFacts,
+        by: Recorder,
+        *,
+        prepare: Prepare | None = None,
+        expect: str | None = None,
+        timeout: float = 30.0,
+        edits: Edits | None = None,
+    ) -> Entry:
+        ledger = Ledger(self.folder, self.repo)
+        edits = edits or self.edits
+        return ledger.record(
+            facts, by, prepare=prepare, expect=expect, timeout=timeout, edits=edits
+        )
+
+    def _writing(self, timeout: float) -> NoReturn:
+        raise InvalidInput("a draft writes nothing but what it records")
