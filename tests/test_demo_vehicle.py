@@ -18,13 +18,14 @@ import jsonschema
 import numpy as np
 import pytest
 
+from buildlog.channels import CHANNELS
 from buildlog.physics.gases import correction
 from buildlog.records import reading
 from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration
 from buildlog.records.fasteners import Joint
 from buildlog.records.faults import Fault
-from buildlog.records.session import CHANNELS, Session
+from buildlog.records.session import Session
 from buildlog.records.toml import toml_edit
 from buildlog.units import parse
 

@@ -1,4 +1,4 @@
 """Raw dyno files of any shape to named columns in SI.
 
-May import: errors, findings, units.
+May import: errors, findings, channels, units.
 """

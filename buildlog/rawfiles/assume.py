@@ -1,7 +1,6 @@
 """What the size of the numbers alone suggests where a header gives no unit. Always an assumption.
 
-Ranges are common practice, no source: what the trade's channels show on a road car. A size that
-fits two units suggests none.
+The sizes stand in `words.toml`. A size that fits two units suggests none.
 """
 
 from __future__ import annotations
@@ -12,42 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buildlog import units
+from buildlog.rawfiles.channel_words import CHANNELS
 
 Floats = NDArray[np.float64]
 
-# Channel: (unit, lowest, highest) of the largest value in the column, unit by unit apart.
-_BY_LARGEST: dict[str, tuple[tuple[str, float, float], ...]] = {
-    "engine_speed": (("rpm", 400, 20000),),
-    "compressor_speed": (("rpm", 10000, 400000),),
-    "boost": (("bar", 0.1, 3.2), ("psi", 4.5, 38), ("kPa", 45, 320), ("mbar", 400, 3500)),
-    "manifold_pressure": (
-        ("bar", 0.7, 4.2),
-        ("psi", 10, 60),
-        ("kPa", 75, 420),
-        ("mbar", 750, 4200),
-    ),
-    "ambient_pressure": (
-        ("inHg", 24, 31.5),
-        ("kPa", 70, 108),
-        ("hPa", 800, 1080),
-        ("mmHg", 590, 790),
-        ("psi", 11.5, 15.6),
-        ("bar", 0.7, 1.08),
-    ),
-    "fuel_pressure": (("bar", 1.5, 9), ("psi", 25, 130), ("kPa", 180, 900)),
-    "oil_pressure": (("bar", 1, 9), ("psi", 20, 130), ("kPa", 150, 900)),
-    "coolant_temperature": (("degC", 40, 125), ("degF", 140, 255), ("K", 310, 400)),
-    "oil_temperature": (("degC", 40, 135), ("degF", 150, 300), ("K", 310, 430)),
-    "exhaust_temperature": (("degC", 400, 1050),),
-    "throttle": (("1", 0.3, 1.05), ("%", 30, 105)),
-    "pedal": (("1", 0.3, 1.05), ("%", 30, 105)),
-    "injector_duty": (("1", 0.1, 1.2), ("%", 10, 120)),
-    "humidity": (("%", 5, 100),),
-    "spark": (("deg", 3, 60),),
-    "knock_retard": (("deg", 0.1, 20),),
-    "injector_pulse_width": (("ms", 0.5, 40),),
-    "battery_voltage": (("V", 9, 16),),
-}
 _PLAIN = ("lambda", "air_fuel_ratio", "gear", "run_number")  # no unit is their unit
 
 
@@ -62,7 +29,7 @@ def assumed_unit(channel: str, values: Floats) -> str | None:
     if channel == "time":
         return _time_unit(values)
     largest = float(np.nanmax(values)) if np.isfinite(values).any() else float("nan")
-    fitting = [unit for unit, low, high in _BY_LARGEST.get(channel, ()) if low <= largest <= high]
+    fitting = [unit for unit, low, high in CHANNELS[channel].sizes if low <= largest <= high]
     return fitting[0] if len(fitting) == 1 else None
 
 

@@ -8,15 +8,7 @@ from functools import cache
 
 from buildlog import units
 from buildlog.rawfiles.aliases import spelling
-from buildlog.rawfiles.channels import (
-    CHANNELS,
-    CORRECTED,
-    CRANK,
-    FILLER,
-    OBSERVED,
-    TARGET,
-    WHEEL,
-)
+from buildlog.rawfiles.channel_words import CHANNELS, WORDS
 from buildlog.rawfiles.header import ColumnHeading, plain_words
 
 # A heading that is only a unit still says what it heads, for these dimensions.
@@ -27,6 +19,10 @@ BY_DIMENSION = {
     "torque": "torque",
     "time": "time",
 }
+_QUALIFIERS = {name: frozenset(words.split()) for name, words in WORDS["qualifiers"].items()}
+_WHEEL, _CRANK, _TARGET = (_QUALIFIERS[name] for name in ("wheel", "crank", "target"))
+_CORRECTED, _OBSERVED = _QUALIFIERS["corrected"], _QUALIFIERS["observed"]
+_DROPPED = frozenset[str]().union(*(_QUALIFIERS[name] for name in _QUALIFIERS if name != "target"))
 _ABSOLUTE = {"abs", "absolute", "absolut", "absolu", "absolue"}
 _GAUGE = {"gauge", "rel", "relative", "relativ", "uber", "gage"}
 
@@ -69,7 +65,7 @@ def guess(heading: ColumnHeading) -> Guess:
     tokens = words.split()
     place, state = _place(tokens, heading), _state(tokens)
     sensor = int(tokens[-1]) if len(tokens) > 1 and tokens[-1].isdigit() else None
-    if TARGET & set(tokens):
+    if _TARGET & set(tokens):
         return Guess((), f'"{heading.words}" is what was aimed at, not what was measured')
     found, why = _look_up(words, heading)
     candidates, why = _fit_unit(_fit_reference(found, tokens, heading), why, heading)
@@ -116,8 +112,7 @@ def _is_spelling_of(words: str, unit: str) -> bool:
 
 def _bare(words: str, numbers: bool = False) -> str:
     """Words without qualifiers, and without a sensor's number."""
-    dropped = WHEEL | CRANK | CORRECTED | OBSERVED | FILLER
-    kept = [word for word in words.split() if word not in dropped]
+    kept = [word for word in words.split() if word not in _DROPPED]
     return " ".join(word for word in kept if not (numbers and word.isdigit()))
 
 
@@ -164,12 +159,12 @@ def _fit_unit(
 def _place(tokens: list[str], heading: ColumnHeading) -> str | None:
     if heading.unit and heading.unit.place:
         return heading.unit.place
-    if WHEEL & set(tokens):
+    if _WHEEL & set(tokens):
         return "wheel"
-    return "crank" if CRANK & set(tokens) else None
+    return "crank" if _CRANK & set(tokens) else None
 
 
 def _state(tokens: list[str]) -> str | None:
-    if OBSERVED & set(tokens):
+    if _OBSERVED & set(tokens):
         return "observed"
-    return "corrected" if CORRECTED & set(tokens) else None
+    return "corrected" if _CORRECTED & set(tokens) else None

@@ -8,10 +8,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from buildlog import units
 from buildlog.rawfiles.aliases import spelling
 from buildlog.rawfiles.cells import Dialect, ambiguous
+from buildlog.rawfiles.channel_words import WORDS, phrases
 from buildlog.rawfiles.header import plain_words
 from buildlog.rawfiles.heads import COMMENT
 
@@ -32,61 +34,9 @@ class Condition:
     question: str | None = None
 
 
-# Field of session.toml: (dimensions, words that name it). Longest words are looked for first.
-_FIELDS: dict[str, tuple[tuple[str, ...], str]] = {
-    "date": ((), "date, datum, messdatum, date de mesure, test date"),
-    "place": ((), "place, ort, prufort, location, lieu, standort"),
-    "odometer": (
-        ("length",),
-        "odometer, mileage, odo, kilometerstand, km stand, tacho, tachostand, kilometrage,"
-        " laufleistung",
-    ),
-    "altitude": (("length",), "altitude, elevation, hohe, hohe uber nn, height"),
-    "gear": ((), "gear, gang, messgang, prufgang, rapport, test gear"),
-    "standard_applied": (
-        (),
-        "correction, correction standard, correction type, standard, corrected to, norm, korrektur,"
-        " korrektur nach, korrekturnorm, correction norme, norme, power correction, cf type,"
-        " correction applied, leistungskorrektur",
-    ),
-    "correction_factor": (
-        (),
-        "correction factor, cf, korrekturfaktor, facteur de correction, factor, coefficient de"
-        " correction",
-    ),
-    "air.temperature": (
-        ("temperature",),
-        "air temp, air temperature, ambient temp, ambient temperature, temperature, temp,"
-        " lufttemperatur, umgebungstemperatur, raumtemperatur, hallentemperatur, temperatur,"
-        " temperature ambiante, temperature air, temperature de l'air, room temp, cell temp,"
-        " intake air temp, temp air",
-    ),
-    "air.pressure": (
-        ("pressure",),
-        "air pressure, baro, barometer, barometric pressure, pressure, atmospheric pressure,"
-        " station pressure, ambient pressure, luftdruck, umgebungsdruck, pression, pression"
-        " atmospherique, pression ambiante, absolute pressure, druck",
-    ),
-    "air.humidity": (
-        ("ratio",),
-        "humidity, relative humidity, rel humidity, rh, luftfeuchte, luftfeuchtigkeit, rel"
-        " luftfeuchte, rel luftfeuchtigkeit, relative luftfeuchte, feuchte, humidite, humidite"
-        " relative, hygrometrie",
-    ),
-    "tyre_pressure": (
-        ("pressure",),
-        "tyre pressure, tire pressure, reifendruck, reifenluftdruck, pression pneus",
-    ),
-    "dyno.roller_circumference": (
-        ("length",),
-        "roller circumference, drum circumference, rollenumfang, circonference rouleau",
-    ),
-    "dyno.smoothing_applied": ((), "smoothing, glattung, lissage, filter"),
-    "fuel.kind": ((), "fuel, kraftstoff, carburant, sprit"),
-}
-_BY_WORD = {
-    word.strip(): field for field, (_, words) in _FIELDS.items() for word in words.split(",")
-}
+# Fields of session.toml: their dimensions, and the words that name them.
+_FIELDS: dict[str, dict[str, Any]] = WORDS["conditions"]
+_BY_WORD = {word: name for name, field in _FIELDS.items() for word in phrases(field["words"])}
 # Names as the trade writes them, and the standard meant (common practice, no source).
 STANDARDS = {
     "SAE J1349": r"\bsae\b(?!.*j\s*607)|j\s*1349",
@@ -158,7 +108,7 @@ def _key(key: str) -> tuple[str, str]:
 
 
 def _condition(field: str, value: str, unit: str, line: int) -> Condition:
-    dimensions = _FIELDS[field][0]
+    dimensions = _FIELDS[field].get("dimensions", ())
     if field == "date":
         return _date(value, line)
     if field == "standard_applied":

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from buildlog import units
 from buildlog.findings import Finding
 from buildlog.rawfiles import assume, runs
-from buildlog.rawfiles.channels import CHANNELS
+from buildlog.rawfiles.channel_words import CHANNELS
 from buildlog.rawfiles.decode import Source
 from buildlog.rawfiles.guess import Guess, guess
 from buildlog.rawfiles.heads import RawColumn

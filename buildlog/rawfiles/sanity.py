@@ -1,7 +1,6 @@
 """Do the numbers of a table fit the units they are said to be in? Findings, never corrections.
 
-The ranges are common practice, no source: wide enough for any road car, narrow enough to catch a
-factor of six. They are the range in which the LARGEST value of a channel over a pull should lie.
+The ranges in which the LARGEST value of a channel over a pull should lie stand in `words.toml`.
 """
 
 from __future__ import annotations
@@ -14,43 +13,12 @@ from numpy.typing import NDArray
 from buildlog import units
 from buildlog.findings import Finding
 from buildlog.rawfiles.assume import by_identity
+from buildlog.rawfiles.channel_words import CHANNELS
 from buildlog.rawfiles.spec import ColumnSpec
 from buildlog.rawfiles.table import RawTable
 
 Floats = NDArray[np.float64]
 
-# Channel: (unit of the range, lowest, highest) of the largest value.
-EXPECTED: dict[str, tuple[str, float, float]] = {
-    "engine_speed": ("rpm", 600, 16000),
-    "road_speed": ("km/h", 5, 450),
-    "power": ("kW", 5, 1800),
-    "power_front": ("kW", 1, 1500),
-    "power_rear": ("kW", 1, 1500),
-    "torque": ("Nm", 20, 4000),
-    "boost": ("kPa", -60, 450),
-    "manifold_pressure": ("kPa", 60, 560),
-    "ambient_pressure": ("kPa", 60, 110),
-    "fuel_pressure": ("kPa", 100, 40000),
-    "oil_pressure": ("kPa", 40, 1500),
-    "exhaust_back_pressure": ("kPa", 0, 700),
-    "ambient_temperature": ("degC", -40, 60),
-    "intake_temperature": ("degC", -30, 150),
-    "charge_temperature": ("degC", -30, 250),
-    "coolant_temperature": ("degC", 35, 140),
-    "oil_temperature": ("degC", 35, 190),
-    "exhaust_temperature": ("degC", 60, 1200),
-    "humidity": ("%", 3, 100),
-    "throttle": ("%", 3, 120),
-    "pedal": ("%", 3, 120),
-    "injector_duty": ("%", 1, 150),
-    "spark": ("deg", -20, 70),
-    "knock_retard": ("deg", -30, 30),
-    "lambda": ("1", 0.5, 3),
-    "air_fuel_ratio": ("1", 6, 30),
-    "battery_voltage": ("V", 8, 60),
-    "compressor_speed": ("rpm", 3000, 450000),
-    "injector_pulse_width": ("ms", 0.3, 200),
-}
 # Units that are mixed up in practice, to be named when one of them would fit.
 _MIXED_UP = {
     "pressure": ("kPa", "psi", "bar", "mbar", "inHg", "mmHg", "Pa"),
@@ -63,24 +31,6 @@ _MIXED_UP = {
     "angle": ("deg", "rad"),
     "voltage": ("V", "mV"),
 }
-# Channels that move in any pull; the others may stand still in a sound one.
-_MOVES = {
-    "time",
-    "engine_speed",
-    "road_speed",
-    "roller_speed",
-    "hub_speed",
-    "distance",
-    "power",
-    "power_front",
-    "power_rear",
-    "torque",
-    "tractive_force",
-    "air_fuel_ratio",
-    "lambda",
-    "manifold_pressure",
-    "boost",
-}
 IDENTITY = 0.006  # relative disagreement of P and T * omega beyond rounding of printed numbers
 STUCK = 20  # rows of one value that make a channel of a pull stuck
 
@@ -90,8 +40,7 @@ def look_at(table: RawTable, specs: Sequence[ColumnSpec], name: str) -> list[Fin
     found: list[Finding] = []
     for spec in specs:
         values = table.channels[spec.channel]
-        finite = values[np.isfinite(values)]
-        found += _column(spec, values, finite, name)
+        found += _column(spec, values[np.isfinite(values)], name)
     return [*_length(table, name), *found, *_identity(table, specs, name)]
 
 
@@ -108,7 +57,7 @@ def _length(table: RawTable, name: str) -> list[Finding]:
     return [_finding("few-rows", text, None, name, "check that the whole run was exported")]
 
 
-def _column(spec: ColumnSpec, values: Floats, finite: Floats, name: str) -> list[Finding]:
+def _column(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
     if not finite.size:
         text = f'column "{spec.name}" ({spec.channel}) holds no number'
         return [_finding("channel-empty", text, spec, name, "leave the channel out")]
@@ -123,7 +72,7 @@ def _column(spec: ColumnSpec, values: Floats, finite: Floats, name: str) -> list
 
 
 def _stuck(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
-    if finite.size < STUCK or spec.channel not in _MOVES or np.ptp(finite) > 0:
+    if finite.size < STUCK or not CHANNELS[spec.channel].moves or np.ptp(finite) > 0:
         return []
     value = _shown(spec.unit_row().from_si(float(finite[0])), spec.unit_row())
     text = f'column "{spec.name}" ({spec.channel}) stands at {value} in all rows'
@@ -132,7 +81,7 @@ def _stuck(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
 
 def _range(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
     """The largest value against what the channel shows on a car, and the unit that would fit."""
-    if spec.channel not in EXPECTED or _fits(spec.channel, largest := float(finite.max())):
+    if _fits(spec.channel, largest := float(finite.max())):
         return []
     given = spec.unit_row()
     number = given.from_si(largest)
@@ -148,7 +97,10 @@ def _shown(number: float, unit: units.Unit) -> str:
 
 
 def _fits(channel: str, si: float) -> bool:
-    text, low, high = EXPECTED[channel]
+    usual = CHANNELS[channel].largest
+    if usual is None:
+        return True
+    text, low, high = usual
     unit = units.find(text)
     assert unit is not None
     return unit.to_si(low) <= si <= unit.to_si(high) * (1 + 1e-9)

@@ -10,7 +10,7 @@ from buildlog import units
 from buildlog.errors import InvalidInput, UsageError
 from buildlog.rawfiles import obd
 from buildlog.rawfiles.aliases import spelling
-from buildlog.rawfiles.channels import CHANNELS
+from buildlog.rawfiles.channel_words import CHANNELS
 from buildlog.rawfiles.heads import RawColumn
 
 DISPLAY_STOICHIOMETRIC = 14.7  # common practice: what an instrument multiplies lambda by

@@ -7,57 +7,14 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field
 from pydantic_core import PydanticCustomError
 
+from buildlog.channels import CHANNELS
 from buildlog.records.base import FileFormat, Listed, Measure, Note, Record, Text, absent, told
 from buildlog.records.calibration import SHA256, PathValues
-from buildlog.records.engine import EngineSpeed, Power, Torque
+from buildlog.records.engine import EngineSpeed
 from buildlog.records.fuel import FuelKind, Octane, Share
 from buildlog.records.parts import Odometer
 from buildlog.records.vehicle import Mass
 from buildlog.units import Quantity
-
-# What a column of a raw file can hold, and what it measures; buildlog.rawfiles guesses these.
-CHANNELS: dict[str, tuple[str, ...]] = {
-    "time": ("time",),
-    "engine_speed": ("angular_speed",),
-    "road_speed": ("speed",),
-    "roller_speed": ("angular_speed", "speed"),
-    "hub_speed": ("angular_speed",),
-    "distance": ("length",),
-    "power": ("power",),
-    "power_front": ("power",),
-    "power_rear": ("power",),
-    "power_loss": ("power",),
-    "torque": ("torque",),
-    "tractive_force": ("force",),
-    "air_fuel_ratio": ("ratio",),
-    "lambda": ("ratio",),
-    "boost": ("pressure",),
-    "manifold_pressure": ("pressure",),
-    "spark": ("angle",),
-    "knock_retard": ("angle",),
-    "intake_temperature": ("temperature",),
-    "charge_temperature": ("temperature",),
-    "coolant_temperature": ("temperature",),
-    "oil_temperature": ("temperature",),
-    "oil_pressure": ("pressure",),
-    "fuel_pressure": ("pressure",),
-    "fuel_flow": ("volume_flow", "mass_flow"),
-    "mass_air_flow": ("mass_flow",),
-    "throttle": ("ratio",),
-    "pedal": ("ratio",),
-    "injector_duty": ("ratio",),
-    "injector_pulse_width": ("time",),
-    "ambient_temperature": ("temperature",),
-    "ambient_pressure": ("pressure",),
-    "humidity": ("ratio",),
-    "exhaust_temperature": ("temperature",),
-    "exhaust_back_pressure": ("pressure",),
-    "compressor_speed": ("angular_speed",),
-    "gear": ("ratio",),
-    "acceleration": ("acceleration",),
-    "battery_voltage": ("voltage",),
-    "run_number": ("ratio",),
-}
 
 
 def _known_channel(name: str) -> str:
@@ -308,6 +265,3 @@ class Session(Record):
         default=(), description="Values for which there is no raw file."
     )
     note: Note | None = absent("Anything else about the visit.")
-
-
-__all__ = ["CHANNELS", "Air", "Column", "Dyno", "Power", "Pull", "Session", "Stated", "Torque"]

@@ -6,7 +6,7 @@ import rawfile_examples as layouts
 from rawfile_examples import EXAMPLES, LETTERHEAD, RUN, comma
 
 from buildlog import units
-from buildlog.rawfiles.channels import CHANNELS
+from buildlog.rawfiles.channel_words import CHANNELS
 from buildlog.rawfiles.propose import FileProposal, propose
 from buildlog.rawfiles.spec import ColumnSpec
 from buildlog.rawfiles.table import read_table

@@ -8,7 +8,7 @@ import pytest
 from buildlog import units
 from buildlog.rawfiles.aliases import SPELLINGS, spelling
 from buildlog.rawfiles.cells import Dialect
-from buildlog.rawfiles.channels import CHANNELS
+from buildlog.rawfiles.channel_words import CHANNELS
 from buildlog.rawfiles.guess import guess
 from buildlog.rawfiles.header import read_heading
 from buildlog.rawfiles.notes import conditions, metadata

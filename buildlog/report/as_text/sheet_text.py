@@ -10,8 +10,9 @@ from buildlog.analysis.pulls.air_fuel import RegionReading
 from buildlog.analysis.pulls.sag_report import Beside, FoundSag
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.analysis.pulls.sheet_report import SheetReport
+from buildlog.channels import CHANNELS
 from buildlog.findings import Finding
-from buildlog.records.session import CHANNELS, Stated
+from buildlog.records.session import Stated
 from buildlog.report.lines import finding_lines, table, wrap
 from buildlog.report.numbers import Display, axis_value, digits_for, plain, signed
 from buildlog.units import unit
