@@ -34,7 +34,6 @@ STILL_MORE = {
     "key",
     "new",
     "pack",
-    "plan",
     "receive",
     "record",
     "report",

@@ -98,13 +98,14 @@ def list_(ledger_folder: Path | None, as_json: bool) -> None:
     buildlog plan list
     """
     from buildlog.desk.questions.plans import Planner
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.report.as_text.plan_text import list_lines, offer_json
+    from buildlog.desk.snapshot import opening
+    from buildlog.report.as_json.plan_json import list_json
+    from buildlog.report.as_text.plan_text import list_lines
 
-    with open_ledger(ledger_folder) as ledger:
-        offers = Planner(Snapshot(ledger)).unpredicted()
+    with opening.snapshot(ledger_folder) as book:
+        offers = Planner(book).unpredicted()
     if as_json:
-        say_json("plan-list", {"plans": [offer_json(one) for one in offers]})
+        say_json("plan-list", list_json(offers))
     else:
         say(list_lines(offers))
 
@@ -130,16 +131,16 @@ def show(
     buildlog plan show turbo
     """
     from buildlog.desk.questions.plans import Planner
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.report.as_text.plan_text import offer_json, offer_lines
+    from buildlog.desk.snapshot import opening
+    from buildlog.report.as_json.plan_json import offer_json
+    from buildlog.report.as_text.plan_text import offer_lines
 
-    with open_ledger(ledger_folder) as ledger:
-        planner = Planner(Snapshot(ledger), shop)
-        found, unread = planner.offer(name), planner.predictor.unread
+    with opening.snapshot(ledger_folder) as book:
+        found = Planner(book, shop).offer(name)
         if as_json:
-            say_json("plan-show", {**offer_json(found), "not_learned_from": unread})
+            say_json("plan-show", offer_json(found))
         else:
-            say(offer_lines(found, display(ledger, units), full, unread))
+            say(offer_lines(found, display(book.ledger, units), full))
 
 
 @command.command("compare")
@@ -164,22 +165,16 @@ def compare(
     Without names, all plans.
     """
     from buildlog.desk.questions.plans import Planner
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.report.as_text.plan_text import compare_lines, offer_json
-    from buildlog.store.ledger import plan_branches
+    from buildlog.desk.snapshot import opening
+    from buildlog.report.as_json.plan_json import compare_json
+    from buildlog.report.as_text.plan_text import compare_lines
 
-    with open_ledger(ledger_folder) as ledger:
-        chosen = list(dict.fromkeys(names)) or [one.name for one in plan_branches.plans(ledger)]
-        planner = Planner(Snapshot(ledger), shop)
-        offers = [planner.offer(name) for name in chosen]
-        unread = planner.predictor.unread
+    with opening.snapshot(ledger_folder) as book:
+        offers = Planner(book, shop).offers(names)
         if as_json:
-            listed = [offer_json(one) for one in offers]
-            say_json("plan-compare", {"plans": listed, "not_learned_from": unread})
-        elif offers:
-            say(compare_lines(offers, display(ledger, units), unread))
+            say_json("plan-compare", compare_json(offers))
         else:
-            say(["no plans yet", "next: buildlog plan new NAME"])
+            say(compare_lines(offers, display(book.ledger, units)))
 
 
 @command.command("adopt")

@@ -34,7 +34,8 @@ class PlanOffer:
     """One plan as it stands beside others.
 
     `predicted` is None with a reason; `needs`: what must be written or set anew, too; what
-    parts and settings it outgrows is in `margins`; `limits`: the owner's, kept or not.
+    parts and settings it outgrows is in `margins`; `limits`: the owner's, kept or not;
+    `not_learned_from`: sentences on ledgers of the shop that could not be read.
     """
 
     name: str
@@ -48,6 +49,7 @@ class PlanOffer:
     needs: tuple[str, ...]
     limits: tuple[OwnerLimit, ...]
     margins: MarginChanges | None = None
+    not_learned_from: tuple[str, ...] = ()
 
     @property
     def breaks(self) -> tuple[str, ...]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -31,18 +33,24 @@ class Planner:
     def __init__(self, book: Snapshot, shop: Path | None = None) -> None:
         self.book, self.shop = book, shop
 
-    @cached_property
+    @property
     def predictor(self) -> Predictor:
         """Works out each session once."""
-        from buildlog.desk.questions.predict import Predictor
+        from buildlog.desk.questions.predict import predictor_of
 
-        return Predictor(self.book, None, self.shop)
+        return predictor_of(self.book, None, self.shop)
 
     def offer(self, name: str) -> PlanOffer:
         """One plan with its prediction."""
         branch = plan_branches.find(self.book.ledger, name)
         version = self.book.of(branch.version)
-        return self._offer(branch, version, self._predicted(branch, version))
+        found = self._offer(branch, version, self._predicted(branch, version))
+        return replace(found, not_learned_from=tuple(self.predictor.unread))
+
+    def offers(self, names: Iterable[str] = ()) -> list[PlanOffer]:
+        """The same of several, each once, in the order named; of all without a name."""
+        known = (one.name for one in plan_branches.plans(self.book.ledger))
+        return [self.offer(name) for name in list(dict.fromkeys(names)) or known]
 
     def unpredicted(self) -> list[PlanOffer]:
         """All plans, without their predictions."""

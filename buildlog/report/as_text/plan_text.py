@@ -11,9 +11,7 @@ from buildlog.analysis.margins.figures.margin_rows import State
 from buildlog.analysis.margins.margin_changes import MarginChange
 from buildlog.errors import UsageError
 from buildlog.records.merge import Conflict
-from buildlog.report.as_json.json_parts import change_json, version_json
-from buildlog.report.as_json.margins_json import changes_json
-from buildlog.report.as_json.prediction_json import predicted_json
+from buildlog.report.as_json.plan_json import blind_words, not_learned_from
 from buildlog.report.as_text.changes_text import change_lines, value_text
 from buildlog.report.as_text.margins_text import left_words, value
 from buildlog.report.as_text.plan_tables import limit_tables
@@ -102,9 +100,7 @@ def _fields(count: int) -> str:
     return f"{count} field{'' if count == 1 else 's'}"
 
 
-def offer_lines(
-    offer: PlanOffer, show: Display, full: bool = False, unread: Sequence[str] = ()
-) -> list[str]:
+def offer_lines(offer: PlanOffer, show: Display, full: bool = False) -> list[str]:
     """One plan: its gain, its price, its changes."""
     lines = wrap(f"plan {offer.name}: {_headline(offer, show)}", 2, 0)
     lines += wrap(f"made from {_base(offer)}; not built", 2, 2)
@@ -115,14 +111,15 @@ def offer_lines(
         lines += change_lines(offer.changes, full)
     else:
         lines.append(f"changed: nothing yet; buildlog plan set {offer.name} PATH=VALUE")
-    lines += [*limit_tables([offer], show), "", *_said(offer, show), *unread_lines(unread)]
+    lines += [*limit_tables([offer], show), "", *_said(offer, show)]
+    lines += unread_lines(offer.not_learned_from)
     return [*lines, "", f"next: buildlog plan compare {offer.name}"]
 
 
-def compare_lines(
-    offers: Sequence[PlanOffer], show: Display, unread: Sequence[str] = ()
-) -> list[str]:
+def compare_lines(offers: Sequence[PlanOffer], show: Display) -> list[str]:
     """Plans side by side, in the order in which they were named."""
+    if not offers:
+        return list_lines(offers)
     start = next((o.predicted for o in offers if o.predicted is not None), None)
     if start is None:
         lines = _none_predicted(offers)
@@ -142,7 +139,7 @@ def compare_lines(
             lines += said
     return [
         *lines,
-        *unread_lines(unread),
+        *unread_lines(not_learned_from(offers)),
         "",
         "predicted figures are estimates, not approvals",
         f"next: {_next(offers)}",
@@ -246,7 +243,7 @@ def _said(offer: PlanOffer, show: Display) -> list[str]:
         lines += wrap(f"must change too: {text}", 4, 2)
     for text in offer.breaks:
         lines += wrap(f"breaks a limit of the owner: {text}", 4, 2)
-    for text in (*offer.unknown, *_blind(offer)):
+    for text in (*offer.unknown, *blind_words(offer)):
         lines += wrap(f"unknown: {text}", 4, 2)
     found = offer.predicted
     if found is not None and found.learned is not None:
@@ -279,45 +276,3 @@ def _outgrown_words(one: MarginChange, show: Display) -> str:
     if one.outgrown:
         return f"{one.name}: {used} against {limit}, {left}{before}"
     return f"{one.name}, perhaps: {used} against {limit}, {left}, past it at the worse end{before}"
-
-
-def _blind(offer: PlanOffer) -> list[str]:
-    """Limits that grow with power and cannot be looked at."""
-    names = [one.name for one in (offer.margins.blind if offer.margins else ())]
-    if not names:
-        return []
-    return [f"whether these hold: {', '.join(names)}; see buildlog margins plan:{offer.name}"]
-
-
-def offer_json(offer: PlanOffer) -> dict[str, Any]:
-    """One plan for programs; price as the text that was declared."""
-    cost = offer.cost
-    return {
-        "name": offer.name,
-        "id": offer.version.id or None,
-        "base": version_json(offer.base),
-        "changes": [change_json(change) for change in offer.changes],
-        "price": offer.plan.price,
-        "currency": offer.plan.currency,
-        "note": offer.plan.note,
-        "price_per_w": None
-        if cost is None
-        else {"least": cost.least, "middle": cost.middle, "most": cost.most},
-        "predicted": predicted_json(offer.predicted) if offer.predicted else None,
-        "predicted_from": version_json(offer.predicted.before) if offer.predicted else None,
-        "predicted_reason": offer.reason,
-        "must_change": [*offer.needs, *_outgrown_names(offer)],
-        "breaks": list(offer.breaks),
-        "unknown": [*offer.unknown, *_blind(offer)],
-        "owner_limits": [
-            {"limit": one.name, "verdict": one.verdict.value, "why": one.why or None}
-            for one in offer.limits
-        ],
-        "margins": changes_json(offer.margins) if offer.margins else [],
-    }
-
-
-def _outgrown_names(offer: PlanOffer) -> list[str]:
-    """For programs in words only: the figures stand in `margins`."""
-    needs = offer.margins.needs if offer.margins else ()
-    return [f"{one.name} {'would' if one.outgrown else 'may'} be past its limit" for one in needs]
