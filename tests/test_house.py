@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import subprocess
 from collections.abc import Iterator
@@ -91,3 +92,47 @@ def test_no_two_test_files_share_a_name() -> None:
     """pytest imports them by their bare names."""
     names = [path.name for path in tracked() if path.name.startswith("test_")]
     assert sorted(set(names)) == sorted(names)
+
+
+SENTENCES = {"text", "what", "why", "why_unknown", "hint", "note", "problem", "reason"}
+TAKES_APART = {"startswith", "endswith", "partition", "rpartition", "removeprefix", "removesuffix",
+               "split", "rsplit", "find", "index", "count"}  # fmt: skip
+PATTERNS = {"match", "search", "fullmatch", "findall", "finditer", "sub"}
+
+
+def is_sentence(node: ast.expr) -> bool:
+    return isinstance(node, ast.Attribute) and node.attr in SENTENCES
+
+
+def decided_by_a_sentence(tree: ast.AST) -> Iterator[int]:
+    """Lines where a sentence of ours is taken apart, searched, or looked into for words."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+            own = node.func.attr in TAKES_APART and is_sentence(node.func.value)
+            if own or (node.func.attr in PATTERNS and any(map(is_sentence, node.args))):
+                yield node.lineno
+        if isinstance(node, ast.Compare):
+            for operator, right in zip(node.ops, node.comparators, strict=True):
+                inside = isinstance(operator, ast.In | ast.NotIn) and is_sentence(right)
+                if inside and not is_sentence(node.left):
+                    yield node.lineno
+
+
+def test_nothing_is_decided_by_how_a_sentence_reads() -> None:
+    """A finding is chosen by its code or a field of its own, never by its words."""
+    found = [
+        f"{name}:{line}"
+        for name, text in texts()
+        if name.startswith("buildlog/") and name.endswith(".py")
+        for line in decided_by_a_sentence(ast.parse(text))
+    ]
+    assert found == []
+
+
+@pytest.mark.parametrize(
+    "planted",
+    ['f.text.endswith("decide")', '"declared" in error.what', 'gate.why.removeprefix("of")',
+     're.match(PATTERN, one.hint)', 'PATTERN.search(f.text)', 'x = one.note.partition(";")[0]'],
+)  # fmt: skip
+def test_a_decision_by_a_sentence_would_be_seen(planted: str) -> None:
+    assert list(decided_by_a_sentence(ast.parse(planted))) == [1]

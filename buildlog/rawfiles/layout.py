@@ -273,15 +273,25 @@ def is_ragged(row: Sequence[str], dialect: Dialect) -> bool:
     return leads and numbers * 2 >= len(filled)
 
 
-def ragged(name: str, line: int, found: int, width: int, dialect: Dialect) -> InvalidInput:
+class RaggedLine(InvalidInput):
+    """A line with too few or too many cells: its number, its cells, those of the table."""
+
+    line: int
+    cells: int
+    width: int
+
+
+def ragged(name: str, line: int, found: int, width: int, dialect: Dialect) -> RaggedLine:
     """The error for a line with too few or too many cells."""
     commas = dialect.delimiter == "," and found > width
     hint = "a decimal comma in a file set apart by commas cannot be read; export with semicolons"
-    return InvalidInput(
+    error = RaggedLine(
         f"the line has {found} cell{'s' * (found != 1)} where the table has {width}",
         where=f"{name}, line {line}",
         hint=hint if commas else "export the run again, or leave the line out with rows",
     )
+    error.line, error.cells, error.width = line, found, width
+    return error
 
 
 def _grouping(rows: list[list[str]], dialect: Dialect, name: str) -> str | None:

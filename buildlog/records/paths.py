@@ -51,6 +51,10 @@ class Field:
     measure: Measure | None
 
 
+class NamesATable(InvalidInput):
+    """A path that names a table where a field was asked for."""
+
+
 def leaves(record: BaseModel) -> dict[str, Value]:
     """Every value that is given, by path, in the order of the model; defaults are left out."""
     return dict(_leaves(record))
@@ -151,7 +155,10 @@ def fields(model: type[BaseModel], prefix: str = "") -> dict[str, Field]:
 
 
 def field_at(model: type[BaseModel], path: str) -> Field:
-    """What the model says of a path; InvalidInput with the nearest known path if it has none."""
+    """What the model says of a path.
+
+    InvalidInput with the nearest known path if it has none, NamesATable if it is a table.
+    """
     known = fields(model)
     plain = _ITEM.sub("[]", path)
     if plain in known:
@@ -159,7 +166,7 @@ def field_at(model: type[BaseModel], path: str) -> Field:
     if any(name.startswith(f"{plain}.") for name in known):
         inside = [name for name in known if name.startswith(f"{plain}.")]
         own_first = ", ".join(sorted(inside, key=lambda name: name.count("."))[:6])
-        raise InvalidInput(f"{path} is a table", hint=f"name a field of it: {own_first}")
+        raise NamesATable(f"{path} is a table", hint=f"name a field of it: {own_first}")
     raise InvalidInput(f"{path} is not a field", hint=nearest(plain, known))
 
 

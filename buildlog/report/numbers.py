@@ -108,9 +108,12 @@ def share(value: float) -> str:
 
 def axis_value(value: float, axis: str) -> str:
     """ "5,600 rpm", to ten on an engine-speed axis."""
-    if axis == "engine_speed":
-        return f"{plain(round(value, -1))} rpm"
-    return f"{plain(value)} km/h"
+    return f"{axis_number(value, axis)} {'rpm' if axis == 'engine_speed' else 'km/h'}"
+
+
+def axis_number(value: float, axis: str) -> str:
+    """The same without its unit."""
+    return plain(round(value, -1) if axis == "engine_speed" else value)
 
 
 def _decimals(dimension: str, asked: int | None) -> int:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from buildlog.analysis.car.changes import changes, in_few_words, physically_equal, power_neutral
+from buildlog.analysis.car.changes import changes, physically_equal, power_neutral
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import fields
 from tests.builders import make_configuration
@@ -143,20 +143,3 @@ def test_every_field_called_neutral_by_its_ending_exists() -> None:
     tables = set(Configuration.model_fields)
     assert set(module._NEUTRAL_TABLES) <= tables
     assert {*module._NEUTRAL_FIELDS, *module._NEUTRAL_ENDINGS} <= names
-
-
-def test_few_words() -> None:
-    old = make_configuration()
-    one = changes(old, make_configuration({"engine.bore": "84.5 mm"}))
-    assert in_few_words(one) == "engine bore"
-    two = changes(
-        old, make_configuration({"engine.bore": "84.5 mm", "fuel.ron": 98, "fuel.mon": 88})
-    )
-    assert in_few_words(two) == "engine bore; fuel"
-    assert in_few_words([]) == ""
-
-
-@settings(max_examples=60)
-@given(documents(), documents(), st.integers(25, 80))
-def test_few_words_are_few(one: dict[str, Any], other: dict[str, Any], longest: int) -> None:
-    assert len(in_few_words(changes(read(one), read(other)), longest)) <= longest

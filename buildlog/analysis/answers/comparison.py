@@ -19,10 +19,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Replaced:
-    """A part that was in the car before and is not now, or the other way round (`came`)."""
+    """A part that was in the car before and is not now, or the other way round (`came`).
+
+    there_before: since when is not known, only that it was there before an entry.
+    """
 
     path: str
     since: str
+    there_before: bool
     distance: float | None
     why_unknown: str | None = None
     came: bool = False

@@ -105,7 +105,7 @@ def _due(
         yield _item("fault", f"{what}{where}", since=str(state.fault.date))
     for gate in closed(found, "pull"):
         if gate.code == "break-in":
-            yield _item("break-in", gate.why.removeprefix("break-in of the "), gate.distance)
+            yield _item("break-in", gate.brief or gate.why, gate.distance)
     for joint in joints(history, papers):
         if joint.due == "due":
             yield _item("re-torque", joint.joint.joint, joint.left)

@@ -39,7 +39,9 @@ def replaced(history: Sequence[Version], before: Version, after: Version) -> lis
     gone = [life for life in old if not _among(life, new)]
     came = [life for life in new if not _among(life, old)]
     return [
-        Replaced(life.path, life.since, life.distance, life.why_unknown, is_new)
+        Replaced(
+            life.path, life.since, life.fitted is None, life.distance, life.why_unknown, is_new
+        )
         for lot, is_new in ((gone, False), (came, True))
         for life in lot
     ]

@@ -89,26 +89,3 @@ def power_neutral(path: str) -> bool:
 def physically_equal(old: Configuration, new: Configuration) -> bool:
     """Whether no field differs physically, however it is written."""
     return not differences(old, new)
-
-
-def in_few_words(found: list[Change], longest: int = 60) -> str:
-    """The changes as the history shows them: "clutch rated torque; fuel injectors flow ..."."""
-    if not found:
-        return ""
-    tables: dict[str, list[str]] = {}
-    for change in found:
-        tables.setdefault(change.assembly, []).append(change.words)
-    pieces = [
-        f"{name.replace('_', ' ')} {inner[0]}" if len(inner) == 1 else name.replace("_", " ")
-        for name, inner in tables.items()
-    ]
-    text = ""
-    for index, piece in enumerate(pieces):
-        left = len(pieces) - index
-        addition = f"; {piece}" if text else piece
-        room = len(f" and {left - 1} more") if left > 1 else 0
-        if len(text) + len(addition) > longest - room:
-            many = f"{len(pieces)} assemblies" if left > 1 else piece[: longest - 3] + "..."
-            return f"{text} and {left} more" if text else many
-        text += addition
-    return text

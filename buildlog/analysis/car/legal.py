@@ -4,10 +4,11 @@ local codes and licensed practice decide."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from buildlog.analysis.car.gearing import driven_final_ratio, driven_tyres
 from buildlog.analysis.car.version import Version
-from buildlog.findings import Finding
+from buildlog.findings import Finding, Severity
 from buildlog.physics.parts.tyres import LOAD_INDEX, diameter, parse_size
 from buildlog.records.checked_paths import field, table
 from buildlog.records.configuration import Configuration
@@ -19,13 +20,20 @@ DECIDE = "local codes and licensed practice decide"
 _SPEEDOMETER = 0.005  # a smaller change than half a per cent is within a tyre's own wear
 
 
-def facts(history: Sequence[Version]) -> list[Finding]:
+@dataclass(frozen=True, kw_only=True)
+class LegalFact(Finding):
+    """A finding of which only local codes and licensed practice can say what it means."""
+
+    fact: str
+
+
+def facts(history: Sequence[Version]) -> list[LegalFact]:
     """What is to be stated of the last version, against how the car came."""
     first, now = history[0].configuration, history[-1].configuration
     return [*_emissions(first, now), *_sound(first, now), *_tyres(now), *_speedometer(first, now)]
 
 
-def _emissions(first: Configuration, now: Configuration) -> Iterator[Finding]:
+def _emissions(first: Configuration, now: Configuration) -> Iterator[LegalFact]:
     fitted = now.exhaust.catalysts if now.exhaust else None
     before = first.exhaust.catalysts if first.exhaust else None
     had = before is not None and before.kind != "none"
@@ -44,7 +52,7 @@ def _emissions(first: Configuration, now: Configuration) -> Iterator[Finding]:
         yield _fact("emission-equipment", text, (_CATALYSTS,))
 
 
-def _sound(first: Configuration, now: Configuration) -> Iterator[Finding]:
+def _sound(first: Configuration, now: Configuration) -> Iterator[LegalFact]:
     exhaust = now.exhaust
     limit = now.intent.sound_level_limit if now.intent else None
     if exhaust is None:
@@ -61,7 +69,7 @@ def _sound(first: Configuration, now: Configuration) -> Iterator[Finding]:
     yield _fact("sound-level", text, (_SOUND,), over)
 
 
-def _tyres(now: Configuration) -> Iterator[Finding]:
+def _tyres(now: Configuration) -> Iterator[LegalFact]:
     chassis, tyres = now.chassis, now.tyres
     if chassis is None or tyres is None:
         return
@@ -94,7 +102,7 @@ def _load_index(tyres: TyreSet | None) -> int | None:
         return None
 
 
-def _speedometer(first: Configuration, now: Configuration) -> Iterator[Finding]:
+def _speedometer(first: Configuration, now: Configuration) -> Iterator[LegalFact]:
     rolls = _rolling_ratio(first, now)
     if rolls and abs(rolls - 1) > _SPEEDOMETER:
         text = f"tyres roll {100 * (rolls - 1):+.1f} % against how the car came: {_effect(rolls)}"
@@ -128,5 +136,6 @@ def _effect(ratio: float) -> str:
     return f"the speedometer reads {100 * abs(1 - 1 / ratio):.1f} % {side} what it read"
 
 
-def _fact(code: str, text: str, paths: tuple[str, ...], caution: bool = False) -> Finding:
-    return Finding(code, "caution" if caution else "note", f"{text}; {DECIDE}", paths)
+def _fact(code: str, fact: str, paths: tuple[str, ...], caution: bool = False) -> LegalFact:
+    severity: Severity = "caution" if caution else "note"
+    return LegalFact(code, severity, f"{fact}; {DECIDE}", paths, fact=fact)

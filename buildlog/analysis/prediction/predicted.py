@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
+from typing import Literal
 
 import numpy as np
 
 from buildlog.analysis.car.gearing import gearing
 from buildlog.analysis.car.priors import Prior, uncertain
 from buildlog.analysis.car.version import Version
+from buildlog.analysis.prediction.declared_input import Declared
 from buildlog.analysis.prediction.learned import PastStage, kind_of, learned_for
 from buildlog.analysis.prediction.prediction_air import Day
 from buildlog.analysis.prediction.prediction_anchor import Start
-from buildlog.analysis.prediction.prediction_fuel import EVAPORATION
 from buildlog.analysis.prediction.prediction_inputs import inputs, not_covered
 from buildlog.analysis.pulls.measured import Measured
 from buildlog.errors import InvalidInput
@@ -28,9 +29,11 @@ from buildlog.physics.engines.ensemble import (
 )
 from buildlog.physics.engines.learning import Learned, adjust, reach, with_scatter
 from buildlog.physics.engines.state import ChangeGroup
-from buildlog.physics.numerics.sampling import Uncertain
 
 __all__ = ["STRUCTURE", "Assumed", "Learned", "Lies", "Predicted", "PredictionBand", "predicted"]
+
+
+AssumedBasis = Literal["prior", "priors.toml of this ledger", "declared"]
 
 
 @dataclass(frozen=True)
@@ -41,7 +44,12 @@ class Assumed:
     meaning: str
     words: str
     source: str
-    basis: str
+    basis: AssumedBasis
+
+    @property
+    def own(self) -> bool:
+        """Whether the ledger's own prior stands in the place of ours."""
+        return self.basis == "priors.toml of this ledger"
 
 
 @dataclass(frozen=True)
@@ -197,22 +205,14 @@ def predicted(
 def _assumed(raw: Prediction, priors: Mapping[str, Prior]) -> list[Assumed]:
     listed = []
     for used in raw.assumed:
-        prior = priors.get(used.name)
-        if prior is None:
-            listed.append(_declared(used))
+        if isinstance(used, Declared):
+            meaning = f"declared at {used.at}"
+            listed.append(Assumed(used.name, meaning, used.words, "car.toml", "declared"))
             continue
-        basis = "priors.toml of this ledger" if prior.own else "prior"
+        prior = priors[used.name]
+        basis: AssumedBasis = "priors.toml of this ledger" if prior.own else "prior"
         listed.append(Assumed(prior.name, prior.meaning, prior.describe(), prior.source, basis))
     return listed
-
-
-def _declared(used: Uncertain) -> Assumed:
-    path = used.name.removesuffix(" (declared)").removesuffix(" (declared effect)")
-    low, high = (float(used.distribution.ppf(np.array(p))) for p in (0.0, 1.0))
-    words = f"{100 * (low - 1):+g} to {100 * (high - 1):+g} % breathing"
-    if used.name == EVAPORATION:
-        words = f"{low:g} to {high:g} K cooler charge than with gasoline"
-    return Assumed(used.name, f"declared at {path}", words, "car.toml", "declared")
 
 
 def _force_ratio(before: Version, after: Version, gear: int | None) -> float | None:

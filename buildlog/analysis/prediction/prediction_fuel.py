@@ -10,16 +10,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from buildlog.analysis.prediction.declared_input import Declared
 from buildlog.errors import InvalidInput
 from buildlog.physics.engines.state import Given
 from buildlog.physics.gases.fuels import FUELS, blend, evaporation_cooling
 from buildlog.physics.numerics.sampling import Uncertain, Uniform
+from buildlog.records.checked_paths import table
 from buildlog.records.fuel import Evaporation, Fuel
 from buildlog.records.session import TankFuel
 from buildlog.units import Quantity
 
-EVAPORATION = "fuel.evaporation (declared)"
-
+_EVAPORATION = table("fuel.evaporation")
 _GASOLINE = FUELS["gasoline"]
 _ALCOHOLS = ("ethanol", "methanol")
 _RICH = 0.85  # lambda for the figure that the note gives
@@ -103,7 +104,10 @@ def _cooling(fuel: Fuel | None) -> float | Uncertain | None:
             "fuel.evaporation: the least cooling is above the most",
             hint="change cooling_low and cooling_high",
         )
-    return Uncertain(EVAPORATION, Uniform(low, high)) if high > low else low
+    if high == low:
+        return low
+    words = f"{low:g} to {high:g} K cooler charge than with gasoline"
+    return Declared(f"{_EVAPORATION} (declared)", Uniform(low, high), _EVAPORATION, words)
 
 
 def _ends(stated: Evaporation) -> tuple[float, float]:

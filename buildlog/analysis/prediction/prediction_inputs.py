@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from buildlog.analysis.prediction.declared_input import Declared
 from buildlog.analysis.prediction.prediction_air import Day
 from buildlog.analysis.prediction.prediction_anchor import Start
 from buildlog.analysis.prediction.prediction_exhaust import intake_resistance, resistance
@@ -229,7 +230,9 @@ def _effect(path: str, bounds: Mapping[str, float]) -> BreathingEffect:
         )
     factor: float | Uncertain = 1 + low
     if high > low:
-        factor = Uncertain(f"{name} (declared effect)", Uniform(1 + low, 1 + high))
+        words = f"{100 * low:+g} to {100 * high:+g} % breathing"
+        spread = Uniform(1 + low, 1 + high)
+        factor = Declared(f"{name} (declared effect)", spread, name, words)
     return BreathingEffect(name, factor)
 
 

@@ -288,7 +288,8 @@ def _leaner(readings: list[RegionReading]) -> Iterator[Finding]:
         if one.worst is None or one.region not in FULL_LOAD:
             continue
         said = []
-        if one.target is not None and one.worst > one.target + TOLERANCE + 1e-9:
+        off_target = one.target is not None and one.worst > one.target + TOLERANCE + 1e-9
+        if one.target is not None and off_target:
             said.append(f"{one.worst - one.target:.2f} leaner than the declared {one.target:.2f}")
         usual = one.usual
         if usual is not None and one.worst > usual[1] + 1e-9:
@@ -303,7 +304,7 @@ def _leaner(readings: list[RegionReading]) -> Iterator[Finding]:
         mild = one.region == "boosted" and 0.86 <= one.worst <= 0.88
         note = f" ({airfuel.MILD_BOOST_NOTE[0].lower()}{airfuel.MILD_BOOST_NOTE[1:-1]})"
         yield Finding(
-            "leaner-than-target" if "declared" in said[0] else "leaner-than-usual",
+            "leaner-than-target" if off_target else "leaner-than-usual",
             "caution",
             f"{which}: lambda {_told(one)} was held{at}{boost}, {', and '.join(said)}"
             f"{note if mild else ''}",

@@ -42,7 +42,7 @@ TECHNICIAN, CALIBRATOR, OWNER = "technician", "calibrator", "owner-builder"
 @dataclass(frozen=True)
 class Gate:
     """One condition before one step. `code` names the condition, `distance` [m] what is left,
-    `list` the checklist that opens it."""
+    `list` the checklist that opens it, `brief` says why in the fewest words, beside the code."""
 
     step: Step
     code: str
@@ -52,6 +52,7 @@ class Gate:
     finding: Finding | None = None
     distance: float | None = None
     list: str | None = None
+    brief: str | None = None
 
 
 def gates(
@@ -176,23 +177,27 @@ def _break_in(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate
             continue
         listed = _list_done(history, papers, "after-break-in", _at(history, life.first_seen))
         if life.break_in_left:
-            why = f"break-in of the {life.name}"
-            yield _gate("pull", "break-in", "closed", why, OWNER, distance=life.break_in_left)
+            yield _run_in(life.name, "closed", distance=life.break_in_left)
         elif life.heat_cycles and not listed:
             why = f"{life.heat_cycles} heat cycles of the {life.name} (tick after-break-in)"
             yield _gate("pull", "break-in", "closed", why, OWNER)
         elif life.break_in is not None and life.break_in_left is None and not listed:
             yield _unknown_break_in(life, "closed", "caution")
         else:
-            yield _gate("pull", "break-in", "open", f"break-in of the {life.name} is done", OWNER)
+            yield _run_in(f"{life.name} is done", "open")
 
 
 def _unknown_break_in(life: PartLife, state: Literal["open", "closed"], severity: Severity) -> Gate:
     """A part whose break-in cannot be counted; one that was found closes no gate."""
     reason = life.break_in_why or "nobody knows how far it was run in"
-    why = f"break-in of the {life.name} is unknown: {reason}"
-    finding = Finding("break-in-unknown", severity, why, (life.path,))
-    return _gate("pull", "break-in", state, why, OWNER, finding)
+    gate = _run_in(f"{life.name} is unknown: {reason}", state)
+    return replace(gate, finding=Finding("break-in-unknown", severity, gate.why, (life.path,)))
+
+
+def _run_in(brief: str, state: Literal["open", "closed"], distance: float | None = None) -> Gate:
+    """The gate of a part's break-in."""
+    why = f"break-in of the {brief}"
+    return Gate("pull", "break-in", state, why, OWNER, distance=distance, brief=brief)
 
 
 def _faults(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate]:
@@ -376,6 +381,5 @@ def _gate(
     why: str,
     who: str,
     finding: Finding | None = None,
-    distance: float | None = None,
 ) -> Gate:
-    return Gate(step, code, state, why, who, finding, distance)
+    return Gate(step, code, state, why, who, finding)

@@ -87,7 +87,12 @@ class PartLife:
     @property
     def since(self) -> str:
         """ "entry 5" or "before entry 1"."""
-        return self.fitted.name if self.fitted else f"before {_entry(self.first_seen)}"
+        return self.entry if self.fitted else f"before {self.entry}"
+
+    @property
+    def entry(self) -> str:
+        """ "entry 5": the one that fitted it, else the one that first shows it."""
+        return self.fitted.name if self.fitted else _entry(self.first_seen)
 
     @property
     def name(self) -> str:

@@ -38,11 +38,12 @@ _AUTHOR = re.compile(
     rb"/Author\s*(?:\((?:[^()\\]|\\.)+\)|<[0-9A-Fa-f\s]{4,}>)|<dc:creator>.*?[^\s<>].*?</dc:creator>",
     re.DOTALL,
 )
-_KINDS = (
-    ("an e-mail address", _EMAIL),
-    ("a telephone number", _PHONE),
-    ("a street address", _STREET),
-)
+KINDS = {
+    "an e-mail address": _EMAIL,
+    "a telephone number": _PHONE,
+    "a street address": _STREET,
+}
+"""What is looked for, by its name."""
 _HINT = "keep the customer's data in a file of your own outside the ledger, by the ledger's id"
 
 
@@ -51,21 +52,17 @@ def look(text: str, where: str) -> list[Finding]:
     return [
         Finding("personal-data", "caution", f"this looks like {kind}", (), f"{where}, line {line}",
                 _HINT)
-        for line, kind in dict.fromkeys(_kinds(text))
+        for line, kind in places(text)
     ]  # fmt: skip
 
 
 def look_in_raw(text: str, where: str) -> list[Finding]:
-    """Cautions for the head of a raw file: e-mail addresses, and lines that name a person.
-
-    Numbers are not looked at: a raw file is full of them.
-    """
+    """Cautions for the head of a raw file: e-mail addresses, and lines that name a person."""
     return [
         Finding("personal-data", "caution", "this line of the raw file looks like personal data",
                 (), f"{where}, line {number}", "a raw file is evidence and enters whole: "
                 "ask for one without it, or have its owner agree")
-        for number, line in enumerate(text.split("\n")[:60], start=1)
-        if _EMAIL.search(line) or _OWNER_LINE.search(line)
+        for number in places_in_raw(text)
     ]  # fmt: skip
 
 
@@ -78,8 +75,19 @@ def names_author(data: bytes) -> bool:
     return data.startswith(b"%PDF") and _AUTHOR.search(data) is not None
 
 
-def _kinds(text: str) -> Iterator[tuple[int, str]]:
+def places(text: str) -> Iterator[tuple[int, str]]:
+    """Each line that looks like personal data, and what it looks like, one of KINDS."""
     for number, line in enumerate(text.split("\n"), start=1):
-        for kind, pattern in _KINDS:
+        for kind, pattern in KINDS.items():
             if pattern.search(line):
                 yield number, kind
+
+
+def places_in_raw(text: str) -> Iterator[int]:
+    """Lines of the head of a raw file that look like personal data.
+
+    Numbers are not looked at: a raw file is full of them.
+    """
+    for number, line in enumerate(text.split("\n")[:60], start=1):
+        if _EMAIL.search(line) or _OWNER_LINE.search(line):
+            yield number

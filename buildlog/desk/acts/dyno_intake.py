@@ -10,6 +10,7 @@ from pathlib import Path
 
 from buildlog.errors import BuildlogError, DiskError, InvalidInput, NotFound, UsageError
 from buildlog.rawfiles.cutoff import without_cut_line
+from buildlog.rawfiles.layout import RaggedLine
 from buildlog.rawfiles.propose import ColumnQuestion, FileProposal, propose
 from buildlog.rawfiles.spec import ColumnSpec, parse_map
 from buildlog.store.git.ledger_files import LARGEST_FILE
@@ -137,7 +138,7 @@ def _understood(given: Given, maps: Sequence[ColumnSpec]) -> Understood:
     name = given.label
     try:
         return Understood(given, propose(given.source, name, maps))
-    except InvalidInput as problem:
+    except RaggedLine as problem:
         cut = None
         if isinstance(given.source, bytes):
             cut = without_cut_line(given.source, name, problem)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 
 from buildlog.errors import InvalidInput, UsageError
 from buildlog.records.checked_paths import field
 from buildlog.records.configuration import Configuration
-from buildlog.records.paths import field_at, toml_value
+from buildlog.records.paths import NamesATable, field_at, toml_value
 from buildlog.records.reading import load
 from buildlog.records.toml import toml_edit
 from buildlog.records.toml.toml_read import parse_toml
@@ -76,9 +77,6 @@ def _set(data: bytes, path: str, value: str) -> bytes:
 
 def _remove(data: bytes, path: str) -> bytes:
     if not path.startswith(_WRITTEN_FOR):
-        try:
+        with suppress(NamesATable):  # a whole table can be taken out as well
             field_at(Configuration, path)
-        except InvalidInput as error:
-            if "is a table" not in error.what:
-                raise
     return toml_edit.delete(data, path)

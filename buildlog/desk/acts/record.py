@@ -8,12 +8,13 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from buildlog.analysis.car.changes import Change, changes, in_few_words
+from buildlog.analysis.car.changes import Change, changes
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.findings import Finding, worst_first
 from buildlog.records.base import Record
 from buildlog.records.configuration import Configuration
 from buildlog.records.reading import load, read
+from buildlog.records.recorded_change import added_files, changed_fields
 from buildlog.records.recorded_peak import RecordedPeak
 from buildlog.records.schema import OF_KIND
 from buildlog.records.session import Session
@@ -121,10 +122,10 @@ def completed(facts: EntryFacts, found: Outlook, session_is_new: bool) -> EntryF
             hint="--session-is-new-configuration if the new one was measured; else record the "
             'session first, or write configuration = "<entry id>" in session.toml',
         )
-    words = in_few_words(list(found.changes))
+    fields = changed_fields([change.path for change in found.changes])
     return dataclasses.replace(
         facts,
-        changed=words or _file_words(found) or None,
+        changed=fields or added_files(found.added) or None,
         measured=found.measured,
         odometer=facts.odometer or found.odometer or "unknown",
         session_configuration="new" if found.sessions and car_changed else None,
@@ -271,15 +272,3 @@ def _said_by_files(papers: Sequence[Record], *, dated: bool) -> tuple[str | None
     readings = [one for paper in papers if (one := getattr(paper, "odometer", None))]
     highest = max(readings, key=lambda reading: reading.si, default=None)
     return highest.text if highest else None, max(dates, default=None) if dated else None
-
-
-def _file_words(found: Outlook) -> str:
-    """What the new files are, where no field changed."""
-    names = {"dyno": "session", "checks": "check", "faults": "fault", "torque": "tightening"}
-    words = []
-    for path in found.added:
-        folder, _, rest = path.partition("/")
-        if folder in names and (folder != "dyno" or rest.endswith("session.toml")):
-            name = rest.split("/")[0].removesuffix(".toml")
-            words.append(f"{names[folder]} {name}")
-    return "; ".join(words[:3]) + (f" and {len(words) - 3} more" if len(words) > 3 else "")

@@ -152,20 +152,17 @@ def _texts(book: Snapshot, named: dict[str, str]) -> Iterator[tuple[str, bytes]]
 def _patterns(texts: list[tuple[str, bytes]]) -> Iterator[Probe]:
     from buildlog.analysis.workshop import privacy
 
-    kinds: dict[str, list[str]] = {
-        "an e-mail address": [], "a telephone number": [], "a street address": [],
-        "a line that names a person": [],
-    }  # fmt: skip
+    person = "a line that names a person"
+    kinds: dict[str, list[str]] = {kind: [] for kind in (*privacy.KINDS, person)}
     for where, data in texts:
         if not _is_text(data):
             continue
         raw = where.startswith("dyno/") and not where.endswith("session.toml")
         body = data.split(b"\n\n", 1)[-1] if where.startswith(("commit ", "tag ")) else data
         text = body.decode("utf-8", "replace")
-        found = privacy.look_in_raw(text, where) if raw else privacy.look(text, where)
-        for finding in found:
-            kind = "a line that names a person" if raw else finding.text.partition("looks like ")[2]
-            kinds.setdefault(kind, []).append(finding.where or where)
+        in_raw = ((line, person) for line in privacy.places_in_raw(text))
+        for line, kind in in_raw if raw else privacy.places(text):
+            kinds[kind].append(f"{where}, line {line}")
     for kind, places in kinds.items():
         yield Probe(f"what looks like {kind}", tuple(places))
 

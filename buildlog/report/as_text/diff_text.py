@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from buildlog.analysis.answers.comparison import Diff, Replaced
-from buildlog.analysis.car.legal import DECIDE
+from buildlog.analysis.car.legal import DECIDE, LegalFact
 from buildlog.analysis.car.version import Version
 from buildlog.findings import Finding, worst_first
 from buildlog.report.as_text.changes_text import brief_lines, change_lines
@@ -91,7 +91,7 @@ def _part_lines(replaced: Sequence[Replaced], show: Display) -> list[str]:
 
 def _past(part: Replaced, show: Display) -> str:
     run = "distance unknown" if part.distance is None else f"{show.distance(part.distance)} on it"
-    return f"since {part.since}, {run}".replace("since before", "from before")
+    return f"{'from' if part.there_before else 'since'} {part.since}, {run}"
 
 
 def _part_count(result: Diff) -> list[str]:
@@ -103,7 +103,7 @@ def _cut(findings: Sequence[Finding]) -> list[str]:
     """Errors and cautions in their words, and what local codes decide; then notes of a line each,
     then how many more."""
     quiet = [f for f in findings if f.severity == "note"]
-    lawful = [f for f in quiet if f.text.endswith(DECIDE)]
+    lawful = [f for f in quiet if isinstance(f, LegalFact)]
     notes = [f for f in quiet if f not in lawful]
     loud = [f for f in worst_first(findings) if f.severity != "note"]
     room = max(_LEAST - len(loud) - len(lawful), 0)
@@ -115,10 +115,10 @@ def _cut(findings: Sequence[Finding]) -> list[str]:
     return [*lines, f"  and {more} more: --full"] if more else lines
 
 
-def _together(lawful: Sequence[Finding]) -> list[Finding]:
+def _together(lawful: Sequence[LegalFact]) -> list[Finding]:
     """What local codes and licensed practice decide, in one sentence."""
-    facts = [finding.text.removesuffix(DECIDE) for finding in lawful]
-    return [replace(lawful[0], text="".join([*facts, DECIDE]))] if lawful else []
+    text = "; ".join([*(one.fact for one in lawful), DECIDE])
+    return [replace(lawful[0], text=text)] if lawful else []
 
 
 def _next(result: Diff) -> str:

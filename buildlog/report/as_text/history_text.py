@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from buildlog.records.recorded_change import changed_in_car
 from buildlog.records.recorded_peak import recorded_peak
 from buildlog.report.lines import WIDTH, shorten, table
 from buildlog.report.numbers import Display
 
 if TYPE_CHECKING:
     from buildlog.store.ledger.entries import Entry
-
-# What `Changed` begins with where only files came and car.toml stayed as it was.
-_FILES = ("session ", "check ", "fault ", "tightening ")
 
 
 def history_lines(entries: Sequence[Entry], show: Display, full: bool = False) -> list[str]:
@@ -66,8 +64,7 @@ def _row(entry: Entry, show: Display) -> list[str]:
 
 def _what(entry: Entry, corrected: bool, full: bool) -> str:
     """The stage, then what changed in the car, else what was done."""
-    in_car = entry.changed and not entry.changed.startswith(_FILES)
-    what = entry.changed if in_car and not full and entry.changed else entry.subject
+    what = (not full and changed_in_car(entry.changed)) or entry.subject
     parts = [f"{entry.stage}: {what}" if entry.stage else what]
     if corrected:
         parts.insert(0, "corrected later")

@@ -7,9 +7,10 @@ from math import isinf
 
 from buildlog.analysis.answers.limit_answers import MarginsAnswer
 from buildlog.analysis.car.version import Version
-from buildlog.analysis.margins.figures.demand_figure import SESSION, Source
+from buildlog.analysis.margins.figures.demand_figure import Source
 from buildlog.analysis.margins.figures.margin_rows import Band, Kind, Row, Rule, State, worth_asking
 from buildlog.analysis.margins.figures.margin_subject import Subject
+from buildlog.records.checked_paths import FieldPath
 from buildlog.report.lines import WIDTH, finding_lines, shorten, table, wrap
 from buildlog.report.numbers import Display, plain, share
 from buildlog.units import unit
@@ -235,12 +236,12 @@ def last_lines(asked: Sequence[str]) -> list[str]:
 
 
 def command_for(path: str) -> str:
-    """The command that writes a missing datum."""
-    if path == SESSION or " " in path:
-        return "buildlog dyno add FILE... --session NAME"
+    """The command that writes a missing datum: a field, a file, or what only a session tells."""
+    if isinstance(path, FieldPath):
+        return f'buildlog set {path}="..."'
     if path.startswith("torque/"):
         return "buildlog torque list"
-    return f'buildlog set {path}="..."'
+    return "buildlog dyno add FILE... --session NAME"
 
 
 def _name(version: Version) -> str:

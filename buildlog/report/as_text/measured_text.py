@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from buildlog.analysis.pulls.measured import Delta, Extreme, Measured
 from buildlog.report.lines import table, wrap
-from buildlog.report.numbers import Display, axis_value, plain
+from buildlog.report.numbers import Display, axis_number, axis_value, plain
 
 
 def headline(result: Measured, show: Display) -> str:
@@ -68,9 +68,9 @@ def _row(name: str, delta: Delta, result: Measured, show: Display, dimension: st
     return [
         name,
         show.number(before.value, dimension),
-        axis_value(before.at, result.axis).partition(" ")[0],
+        axis_number(before.at, result.axis),
         show.number(after.value, dimension),
-        axis_value(after.at, result.axis).partition(" ")[0],
+        axis_number(after.at, result.axis),
         show.change(delta.peak_delta, delta.half_width_95, dimension),
         "shown" if delta.beyond_scatter and result.comparable else "not shown",
     ]

@@ -36,7 +36,7 @@ def parts_lines(found: Sequence[PartLife], version: Version, shown: Display) -> 
 def _row(life: PartLife, shown: Display) -> list[str]:
     which = life.identity.words or life.condition or "-"
     run = shown.distance(life.distance)
-    since = life.since if life.fitted else f"< {life.since.removeprefix('before ')}"
+    since = life.entry if life.fitted else f"< {life.entry}"
     basis = " *" if life.basis == "declared" and life.distance is not None else ""
     return [shorten(life.name, 24), shorten(which, 20), since, life.by or "-", f"{run}{basis}"]
 

@@ -8,6 +8,7 @@ from buildlog.analysis.car.version import Version
 from buildlog.analysis.prediction.learned import KindReport, PastPredictions, PastStage
 from buildlog.analysis.prediction.predicted import (
     STRUCTURE,
+    Assumed,
     Learned,
     Lies,
     Predicted,
@@ -193,7 +194,7 @@ def _also(result: Predicted) -> list[str]:
 
 def _assumed(result: Predicted, full: bool) -> list[str]:
     if not full:
-        names = ", ".join(_said(a.name, a.basis) for a in result.assumed)
+        names = ", ".join(_said(one) for one in result.assumed)
         return wrap(f"assumed ({len(result.assumed)}; ranges and sources: --full): {names}", 2, 0)
     lines = ["assumed"]
     for one in result.assumed:
@@ -201,9 +202,9 @@ def _assumed(result: Predicted, full: bool) -> list[str]:
     return lines
 
 
-def _said(name: str, basis: str) -> str:
-    words = name.replace("_", " ")
-    return f"{words} (own)" if basis.startswith("priors.toml") else words
+def _said(one: Assumed) -> str:
+    words = one.name.replace("_", " ")
+    return f"{words} (own)" if one.own else words
 
 
 def _draws(result: Predicted) -> str:

@@ -14,7 +14,7 @@ from buildlog.channels import CHANNELS
 from buildlog.findings import Finding
 from buildlog.records.session import Stated
 from buildlog.report.lines import finding_lines, table, wrap
-from buildlog.report.numbers import Display, axis_value, digits_for, plain, signed
+from buildlog.report.numbers import Display, axis_number, axis_value, digits_for, plain, signed
 from buildlog.units import unit
 
 STANDARDS = {"none": "observed, no correction", "unknown": "correction unknown"}
@@ -145,12 +145,12 @@ def _group_rows(sheet: Sheet, group: PullGroup, show: Display, torque: bool) -> 
         for curve in group.curves:
             peak = curve.peak(sheet.axis)
             row = [curve.name, group.key, show.number(peak.value, "power")]
-            yield [*row, _place(peak.location, sheet.axis)]
+            yield [*row, axis_number(peak.location, sheet.axis)]
     kept = " (stays)" if len(sheet.groups) > 1 and group is sheet.kept else ""
     name = f"mean of {group.pulls}{kept}" if group.pulls > 1 else f"{group.curves[0].name}{kept}"
     half = sheet.peak_half_width(group)
     row = [name, group.key, _pm(group.peak_power.value, half, show, "power")]
-    row.append(_place(group.peak_power.at, sheet.axis))
+    row.append(axis_number(group.peak_power.at, sheet.axis))
     if torque:
         row += _torque_cells(sheet, group, show)
     yield row
@@ -163,7 +163,10 @@ def _torque_cells(sheet: Sheet, group: PullGroup, show: Display) -> list[str]:
         return ["unknown", ""]
     share = float(np.nanmax(wide / group.torque))
     value = group.peak_torque.value
-    return [_pm(value, share * value, show, "torque"), _place(group.peak_torque.at, sheet.axis)]
+    return [
+        _pm(value, share * value, show, "torque"),
+        axis_number(group.peak_torque.at, sheet.axis),
+    ]
 
 
 def _observed(sheet: Sheet, group: PullGroup, show: Display) -> Iterator[list[str]]:
@@ -174,17 +177,13 @@ def _observed(sheet: Sheet, group: PullGroup, show: Display) -> Iterator[list[st
     if factor and sheet.standard not in {"none", "unknown"}:
         observed = group.peak_power.value / float(np.mean(factor))
         row = ["  observed", group.key, show.number(observed, "power")]
-        yield [*row, _place(group.peak_power.at, sheet.axis)]
+        yield [*row, axis_number(group.peak_power.at, sheet.axis)]
 
 
 def _pm(value: float, half: float, show: Display, dimension: str) -> str:
     factor = show.unit(dimension).factor
     digits = digits_for(half / factor)
     return f"{plain(value / factor, digits)} ± {plain(half / factor, digits)}"
-
-
-def _place(value: float, axis: str) -> str:
-    return axis_value(value, axis).partition(" ")[0]
 
 
 def _stated(one: Stated) -> str:

@@ -27,9 +27,22 @@ class LifePoint:
     band: tuple[float, float] | None
 
 
+@dataclass(frozen=True)
+class LifeAxis:
+    """What the visits stand against: the odometer in a unit, or days."""
+
+    what: str
+    unit: str | None = None
+
+    @property
+    def label(self) -> str:
+        """As it stands below the figure."""
+        return f"{self.what} [{self.unit}]" if self.unit else self.what
+
+
 def life_figure(content: BookletContent, show: Display) -> PageFigure | None:
     """The figure with its sentence and its numbers; nothing for fewer than two visits."""
-    points, label = _points(content, show)
+    points, axis = _points(content, show)
     if len(points) < 2:
         return None
     unit = show.unit("power")
@@ -54,15 +67,14 @@ def life_figure(content: BookletContent, show: Display) -> PageFigure | None:
     )  # fmt: skip
     return PageFigure(
         "peaks",
-        _picture(points, label, title, show),
-        f"Peak power against {label.partition(' [')[0]}, in order: {said}. "
-        "The numbers are in the table below.",
-        "Each visit at its odometer" if label.startswith("odometer") else "Each visit on its day",
+        _picture(points, axis.label, title, show),
+        f"Peak power against {axis.what}, in order: {said}. The numbers are in the table below.",
+        "Each visit on its day" if axis.unit is None else "Each visit at its odometer",
         (numbers,),
     )
 
 
-def _points(content: BookletContent, show: Display) -> tuple[list[LifePoint], str]:
+def _points(content: BookletContent, show: Display) -> tuple[list[LifePoint], LifeAxis]:
     """The visits in order; against days where a reading is missing or another's, too."""
     visits = [
         (one, one.sheet, one.group) for one in content.readings if one.sheet and one.group
@@ -87,7 +99,8 @@ def _points(content: BookletContent, show: Display) -> tuple[list[LifePoint], st
         band = bands.pop(one.version.number, None)
         points.append(LifePoint(one.version.name, x, when, group.peak_power.value,
                             sheet.peak_half_width(group), band))  # fmt: skip
-    return points, f"odometer [{place.text}]" if driven else f"days since {day(first)}"
+    axis = LifeAxis("odometer", place.text) if driven else LifeAxis(f"days since {day(first)}")
+    return points, axis
 
 
 def _picture(points: Sequence[LifePoint], label: str, title: str, show: Display) -> bytes:

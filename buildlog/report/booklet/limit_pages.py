@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from buildlog.analysis.margins.figures.margin_rows import Row
+from buildlog.records.checked_paths import FieldPath
 from buildlog.report.as_text.margins_text import left_words, sentence, value
 from buildlog.report.booklet.document import Block, Cell, Section, bullets, joined, para, table
 from buildlog.report.booklet.words import NEUTRAL, count, field_words, state
@@ -77,7 +78,7 @@ def stage_margins(
 
 def asked(path: str) -> str:
     """What is missing, in words where it is a field: "exhaust limit value"."""
-    return path if " " in path or "/" in path else field_words(path)
+    return field_words(path) if isinstance(path, FieldPath) else path
 
 
 def _words(one: Row, show: Display) -> Cell:
