@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 import click
 
 from buildlog.cli.common import json_option, ledger_option, open_ledger, say, say_json
-
-if TYPE_CHECKING:
-    from buildlog.store.ledger.append import Recorder
-    from buildlog.store.ledger.entries import Entry
+from buildlog.cli.signing import asking
 
 key_option = click.option(
     "--key", "file", type=click.Path(path_type=Path),
@@ -57,32 +52,18 @@ def add(
     \b
     buildlog key add "bench 1"
     """
-    from buildlog.cli.signing import signer
-    from buildlog.desk.snapshot import settings
-    from buildlog.errors import NotFound, UsageError
-    from buildlog.store.ledger import key_events
-    from buildlog.store.trust.sshsig import public_key
+    from buildlog.desk.acts.key_register import add_key, restart_keys
+    from buildlog.errors import UsageError
+    from buildlog.report.as_text.key_text import entered_lines
 
-    if public is not None and not public.is_file():
-        raise NotFound("there is no such file", where=str(public))
+    if restart and public:
+        raise UsageError("a restart enters your own key", hint="leave out --public")
     with open_ledger(ledger_folder) as ledger:
-        by = signer(file)
-        if restart and public:
-            raise UsageError("a restart enters your own key", hint="leave out --public")
         if restart:
-            entry = key_events.restart(
-                ledger, _recorder(), by, name, reason or "earlier keys are lost"
-            )
+            done = restart_keys(ledger, name, reason=reason, key=file, ask=asking())
         else:
-            other = public_key(public.read_text("utf-8", "replace")) if public else None
-            entry = key_events.add(ledger, _recorder(), by, name, other)
-        shown = other.fingerprint if not restart and other else by.key.fingerprint
-    _done(entry)
-    say(f"  {name} is {shown}")
-    say("  give this fingerprint to whoever is to check the history, on paper or by phone")
-    if settings.load().signing_key is None:
-        say(f'  to sign with it: signing_key = "{file}" in {settings.path()}')
-    say("next: buildlog key list")
+            done = add_key(ledger, name, public=public, key=file, ask=asking())
+    say(entered_lines(done, file))
 
 
 @command.command("rotate")
@@ -98,13 +79,12 @@ def rotate(name: str, new: Path, file: Path | None, ledger_folder: Path | None) 
     \b
     buildlog key rotate "bench 2" --to ~/.ssh/new
     """
-    from buildlog.cli.signing import signer
-    from buildlog.store.ledger import key_events
+    from buildlog.desk.acts.key_register import replace_key
+    from buildlog.report.as_text.key_text import change_lines
 
     with open_ledger(ledger_folder) as ledger:
-        entry = key_events.rotate(ledger, _recorder(), signer(file), signer(new), name)
-    _done(entry)
-    say(f'next: write signing_key = "{new}" in your settings file')
+        done = replace_key(ledger, name, new, key=file, ask=asking())
+    say(change_lines(done, f'write signing_key = "{new}" in your settings file'))
 
 
 @command.command("retire")
@@ -118,14 +98,12 @@ def retire(key: str, reason: str | None, file: Path | None, ledger_folder: Path 
     \b
     buildlog key retire "bench 1"
     """
-    from buildlog.cli.signing import signer
-    from buildlog.store.ledger import key_events
+    from buildlog.desk.acts.key_register import retire_key
+    from buildlog.report.as_text.key_text import change_lines
 
     with open_ledger(ledger_folder) as ledger:
-        gone = key_events.named(key_events.judged(ledger).ring, key)
-        entry = key_events.retire(ledger, _recorder(), signer(file), gone, reason)
-    _done(entry)
-    say("next: buildlog key list")
+        done = retire_key(ledger, key, reason=reason, key=file, ask=asking())
+    say(change_lines(done, "buildlog key list"))
 
 
 @command.command("compromised")
@@ -142,18 +120,12 @@ def compromised(
     \b
     buildlog key compromised "bench 1" --last-good 12
     """
-    from buildlog.cli.signing import signer
-    from buildlog.errors import UsageError
-    from buildlog.store.ledger import key_events
+    from buildlog.desk.acts.key_register import give_key_up
+    from buildlog.report.as_text.key_text import change_lines
 
     with open_ledger(ledger_folder) as ledger:
-        gone = key_events.named(key_events.judged(ledger).ring, key)
-        last = ledger.resolve(last_good).entry
-        if last is None:
-            raise UsageError(f"{last_good} is not an entry", hint="buildlog history lists them")
-        entry = key_events.compromised(ledger, _recorder(), signer(file), gone, last, reason)
-    _done(entry)
-    say("next: buildlog verify")
+        done = give_key_up(ledger, key, last_good, reason=reason, key=file, ask=asking())
+    say(change_lines(done, "buildlog verify"))
 
 
 @command.command("list")
@@ -165,49 +137,12 @@ def list_(ledger_folder: Path | None, as_json: bool) -> None:
     \b
     buildlog key list
     """
-    from buildlog.report.lines import table
-    from buildlog.store.ledger import key_events
-    from buildlog.store.trust.sshsig import PublicKey
+    from buildlog.desk.questions.key_ring import keys
+    from buildlog.report.as_text.key_text import key_json, list_lines
 
     with open_ledger(ledger_folder) as ledger:
-        found = key_events.judged(ledger)
-    ring = found.ring
-    rows: list[dict[str, Any]] = [
-        {
-            "name": name,
-            "fingerprint": PublicKey(*key.split()).fingerprint,
-            "state": ring.gone.get(key, "in use"),
-            "signed": sum(1 for s in found.commits.values() if s.key and s.key.text == key),
-        }
-        for key, name in ring.names.items()
-    ]
+        found = keys(ledger)
     if as_json:
-        say_json("key-list", {"keys": rows})
-        return
-    if not rows:
-        say(
-            [
-                "no key is entered: entries of this ledger are not signed",
-                'next: buildlog key add "bench 1"',
-            ]
-        )
-        return
-    in_use = len(ring.active)
-    say(f"{in_use} of {len(rows)} keys in use")
-    body = [[row["name"], f"{row['signed']} signed", row["state"]] for row in rows]
-    lines = table(body, right=(1,))
-    for line, row in zip(lines, rows, strict=True):
-        say([line, f"    {row['fingerprint']}"])
-    say("next: buildlog verify")
-
-
-def _recorder() -> Recorder:
-    from buildlog.desk.snapshot import settings
-    from buildlog.store.ledger.append import Recorder
-
-    shop = settings.load().shop or "shop without a name"
-    return Recorder(shop, dt.datetime.now(dt.UTC))
-
-
-def _done(entry: Entry) -> None:
-    say(f"recorded: entry {entry.number}, {entry.short}: {entry.subject}")
+        say_json("key-list", {"keys": [key_json(one) for one in found]})
+    else:
+        say(list_lines(found))

@@ -20,16 +20,12 @@ def command(ledger_folder: Path | None, as_json: bool) -> None:
 
     Never done by itself. Uses git where there is one, and checks the pack afterwards.
     """
-    from buildlog.store.verify.repacking import pack
+    from buildlog.desk.acts.upkeep import pack
+    from buildlog.report.as_text.pack_text import packed_json, packed_lines
 
     with open_ledger(ledger_folder) as ledger:
         done = pack(ledger)
     if as_json:
-        say_json("pack", {
-            "by": done.by, "bytes_before": done.bytes_before, "bytes_after": done.bytes_after,
-            "files_before": done.files_before, "files_after": done.files_after,
-        })  # fmt: skip
-        return
-    before = f"{done.files_before:,} files of {done.bytes_before / 1000:,.0f} kB"
-    after = f"{done.files_after:,} of {done.bytes_after / 1000:,.0f} kB"
-    say([f"packed by {done.by}: {before} are now {after}", "next: buildlog verify"])
+        say_json("pack", packed_json(done))
+    else:
+        say(packed_lines(done))

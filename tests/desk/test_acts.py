@@ -20,6 +20,7 @@ from buildlog.desk.acts.joints import Tightening, add_joint
 from buildlog.desk.acts.list_items import ItemAsked, ItemFound, begin, go_through, tick
 from buildlog.desk.acts.new_car import NewCar, start
 from buildlog.desk.acts.plans_made import adopt_plan, drop_plan, new_plan, set_plan
+from buildlog.desk.acts.record import EntrySaid, Outlook, record
 from buildlog.desk.acts.walkround import go_round
 from buildlog.desk.snapshot import opening
 from buildlog.errors import BuildlogError, ChangedUnderYou, NotFound, UsageError
@@ -232,6 +233,36 @@ def test_a_file_changed_between_reading_and_writing_is_not_overwritten(demo_copy
     with opening.ledger(demo_copy) as car, pytest.raises(ChangedUnderYou):
         working_files.change(car, "car.toml", edit)
     assert (demo_copy / "car.toml").read_bytes().endswith(b"# theirs\n")
+
+
+def test_an_entry_is_seen_before_it_is_recorded(demo_copy: Path) -> None:
+    said = EntrySaid("wider pipe", odometer="89900 mi", corrects="stage-2", done_by="D-07")
+    seen: list[tuple[Outlook, int]] = []
+    with opening.ledger(demo_copy) as car:
+        set_fields(car, ["exhaust.pipe_diameter=63.5 mm"])
+        for dry_run in (True, False):
+            done = record(
+                car, said, dry_run=dry_run, shown=lambda o: seen.append((o, len(car.entries())))
+            )
+        entry = car.entries()[-1]
+    assert [count for _, count in seen] == [13, 13]
+    assert {(o.kind, o.subject, o.odometer) for o, _ in seen} == {
+        ("correction", "wider pipe", "89900 mi")
+    }
+    assert done.entry is not None
+    assert (done.entry.number, done.entry.id, done.entry.kind) == (14, entry.id, "correction")
+    assert (entry.done_by, entry.corrects) == ("D-07", car.resolve("stage-2").entry.id)
+    assert done.outlook.changes
+
+
+def test_a_plan_is_no_entry_to_correct(demo_copy: Path) -> None:
+    with opening.ledger(demo_copy) as car:
+        new_plan(car, "boost")
+        set_fields(car, ["exhaust.pipe_diameter=63.5 mm"])
+        for name in ("plan:boost", "working"):
+            with pytest.raises(UsageError, match="is not an entry"):
+                record(car, EntrySaid("x", corrects=name))
+        assert len(car.entries()) == 13
 
 
 def calls(path: Path) -> Iterator[str]:

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, TypeVar
 
 from buildlog.desk.acts import working_files
-from buildlog.errors import InvalidInput
+from buildlog.errors import InvalidInput, UsageError
 from buildlog.records.base import Record
 from buildlog.records.reading import load, read
 from buildlog.records.toml import toml_edit
@@ -16,6 +16,7 @@ from buildlog.records.toml import toml_edit
 if TYPE_CHECKING:
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.physics.parts.trouble_codes import TroubleCode
+    from buildlog.store.ledger.entries import Entry
     from buildlog.store.ledger.ledger import Ledger
     from buildlog.store.ledger.reader import Reader
 
@@ -95,6 +96,14 @@ def who(given: str | None) -> str | None:
     from buildlog.desk.snapshot import settings
 
     return given or settings.load().done_by
+
+
+def entry_named(ledger: Reader, name: str) -> Entry:
+    """The entry that a name means; UsageError for a plan or the working files."""
+    entry = ledger.resolve(name).entry
+    if entry is None:
+        raise UsageError(f"{name} is not an entry", hint="buildlog history lists them")
+    return entry
 
 
 def odometer(book: Snapshot, given: str | None) -> str | None:

@@ -1,0 +1,20 @@
+"""What packing did, as text and JSON."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from buildlog.store.verify.repacking import Packed
+
+
+def packed_lines(done: Packed) -> list[str]:
+    """Files and bytes before and after."""
+    before = f"{done.files_before:,} files of {done.bytes_before / 1000:,.0f} kB"
+    after = f"{done.files_after:,} of {done.bytes_after / 1000:,.0f} kB"
+    return [f"packed by {done.by}: {before} are now {after}", "next: buildlog verify"]
+
+
+def packed_json(done: Packed) -> dict[str, Any]:
+    """The same for programs."""
+    return asdict(done)
