@@ -235,7 +235,7 @@ def sshd(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Served]:
 
 
 def _wait_for(port: int) -> None:
-    until = time.monotonic() + 20
+    until = time.monotonic() + 120
     while time.monotonic() < until:
         with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", port), 1):
             return
@@ -246,4 +246,4 @@ def _wait_for(port: int) -> None:
 def _stop(process: subprocess.Popen[bytes]) -> None:
     with contextlib.suppress(ProcessLookupError):
         os.killpg(process.pid, 15)
-    process.wait(10)
+    process.wait(120)

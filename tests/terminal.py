@@ -1,4 +1,4 @@
-"""The command line at a pseudo-terminal, answered line by line as a person would."""
+"""The command line at a pseudo-terminal, answered as a person would."""
 
 from __future__ import annotations
 
@@ -7,33 +7,57 @@ import select
 import subprocess
 import sys
 import time
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
+ROOT = Path(__file__).parents[1]
+PATIENCE = 300  # seconds until a program that neither ends nor asks is ended
 
-def at_terminal(folder: Path, arguments: list[str], lines: list[str], prompt: str = ">") -> str:
-    """Run the command in `folder` and answer each prompt with a line; what the screen showed."""
+Answer = Callable[[str, bool], str | None]  # what is typed, if anything
+
+
+def screen_of(folder: Path, python: Sequence[str], answer: Answer) -> str:
+    """What a Python program shows at a pseudo-terminal.
+
+    `answer` is given the screen so far, and whether nothing more came for a while; it is asked
+    again only when the screen has changed since it typed something.
+    """
     import pty  # POSIX only
 
     ours, theirs = pty.openpty()
     process = subprocess.Popen(
-        [sys.executable, "-m", "buildlog", *arguments],
-        cwd=folder, stdin=theirs, stdout=theirs, stderr=theirs, close_fds=True,
-        env=os.environ | {"PYTHONPATH": str(Path(__file__).parents[1])},
+        [sys.executable, *python], cwd=folder, stdin=theirs, stdout=theirs, stderr=theirs,
+        close_fds=True, env=os.environ | {"PYTHONPATH": str(ROOT)},
     )  # fmt: skip
     os.close(theirs)
-    screen, waiting, deadline = "", list(lines), time.monotonic() + 60
-    while time.monotonic() < deadline:
+    shown, answered, until = b"", -1, time.monotonic() + PATIENCE
+    while time.monotonic() < until:
         ready, _, _ = select.select([ours], [], [], 0.1)
         if ready:
             try:
-                screen += os.read(ours, 4096).decode("utf-8", "replace")
+                shown += os.read(ours, 65536)
             except OSError:
                 break
         elif process.poll() is not None:
             break
-        if waiting and screen.rstrip(" ").endswith(prompt):
-            os.write(ours, f"{waiting.pop(0)}\n".encode())
-            screen += "\n"
-    process.wait(10)
+        if len(shown) > answered:
+            typed = answer(shown.decode("utf-8", "replace"), not ready)
+            if typed is not None:
+                os.write(ours, typed.encode())
+                answered = len(shown)
+    else:
+        process.kill()
+    process.wait()
     os.close(ours)
-    return screen
+    return shown.decode("utf-8", "replace")
+
+
+def at_terminal(folder: Path, arguments: list[str], lines: list[str], prompt: str = ">") -> str:
+    """Run the command in `folder` and answer each prompt with a line; what the screen showed."""
+    waiting = iter(lines)
+
+    def answer(screen: str, quiet: bool) -> str | None:
+        line = next(waiting, None) if screen.rstrip(" ").endswith(prompt) else None
+        return None if line is None else f"{line}\n"
+
+    return screen_of(folder, ["-m", "buildlog", *arguments], answer)

@@ -19,7 +19,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-PATIENCE = 90.0
+PATIENCE = 300.0
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 
 
@@ -122,6 +122,6 @@ def opened(page: Path, width: int = 1100) -> Iterator[Browser]:
             yield browser
         finally:
             started.terminate()
-            started.wait(timeout=30)
+            started.wait(timeout=PATIENCE)
             os.close(out_write)
             os.close(in_read)

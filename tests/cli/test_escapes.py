@@ -12,8 +12,6 @@ import copy
 import json
 import os
 import shutil
-import subprocess
-import sys
 import tomllib
 import typing
 import unicodedata
@@ -34,8 +32,9 @@ from buildlog.records.custody import Custody
 from buildlog.records.fasteners import Joint
 from buildlog.records.faults import Fault
 from buildlog.records.session import Session
-from tests.conftest import ROOT, Call
+from tests.conftest import Call
 from tests.histories import START, git
+from tests.terminal import screen_of
 
 OBEYED = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 # ESC, BEL, CR, BS, DEL, two C1 controls, bidi override and isolate, zero width, line separators
@@ -438,34 +437,14 @@ run(sys.argv[1:])
 
 def on_screen(call: list[str], folder: Path) -> str:
     """What a call writes to a pseudo-terminal; every question is answered by an empty line."""
-    import pty
-    import select
-    import time
+    answers = iter([*["\n"] * 50, "\x03"])
 
-    ours, theirs = pty.openpty()
-    process = subprocess.Popen(
-        [sys.executable, "-c", AS_IF_LET_IN, *call], cwd=folder, stdin=theirs, stdout=theirs,
-        stderr=theirs, close_fds=True, env=os.environ | {"PYTHONPATH": str(ROOT)},
-    )  # fmt: skip
-    os.close(theirs)
-    screen, quiet, end = b"", 0, time.monotonic() + 30
-    while time.monotonic() < end:
-        ready, _, _ = select.select([ours], [], [], 0.2)
-        if ready:
-            quiet = 0
-            try:
-                screen += os.read(ours, 65536)
-            except OSError:
-                break
-        elif process.poll() is not None:
-            break
-        elif (quiet := quiet + 1) % 5 == 0:
-            os.write(ours, b"\n" if quiet < 20 else b"\x03")
-    process.kill()
-    process.wait(10)
-    os.close(ours)
+    def answer(screen: str, quiet: bool) -> str | None:
+        return next(answers, None) if quiet and screen and screen[-1] != "\n" else None
+
+    screen = screen_of(folder, ["-c", AS_IF_LET_IN, *call], answer)
     # ^C is the terminal's own echo, \r\n its own line end
-    return screen.decode("utf-8", "replace").replace("\r\n", "\n").replace("^C", "")
+    return screen.replace("\r\n", "\n").replace("^C", "")
 
 
 AT_TERMINAL = [

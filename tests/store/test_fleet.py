@@ -8,7 +8,6 @@ import os
 import shutil
 import socket
 import threading
-import time
 from collections.abc import Iterator
 from http.server import ThreadingHTTPServer
 from pathlib import Path
@@ -124,21 +123,30 @@ def test_one_that_is_gone_keeps_what_was_fetched_and_says_why(tmp_path: Path) ->
 
 # dulwich's client leaves the socket of a call that was given up to the garbage collector.
 @pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
-def test_one_that_never_answers_costs_its_patience_and_holds_up_no_other(tmp_path: Path) -> None:
+def test_those_that_never_answer_are_waited_for_together_and_hold_up_no_other(
+    tmp_path: Path,
+) -> None:
     usual(tmp_path / "tern").close()
     good = served(tmp_path / "tern", tmp_path / "office.git")
-    with socket.socket() as listener:  # it takes the call and says nothing
-        listener.bind(("127.0.0.1", 0))
-        listener.listen(8)
+    with socket.create_server(("127.0.0.1", 0)) as listener, contextlib.ExitStack() as calls:
+        taken: list[socket.socket] = []
+
+        def take() -> None:  # three calls, and say nothing
+            for _ in range(3):
+                taken.append(calls.enter_context(listener.accept()[0]))
+
+        threading.Thread(target=take, daemon=True).start()
         port = listener.getsockname()[1]
         silent = [FleetRemote(f"s{i}", f"git://127.0.0.1:{port}/{i}") for i in range(3)]
-        told: list[str] = []
-        begun = time.monotonic()
-        found = fleet.fetch_all([*silent, good], 1.5, lambda one: told.append(one.remote.name))
-        assert time.monotonic() - begun < 6
+        told: list[tuple[str, int]] = []
+        found = fleet.fetch_all(
+            [*silent, good], 4, lambda one: told.append((one.remote.name, len(taken)))
+        )
     assert [one.problem for one in found][-1] is None
     assert all(one.problem for one in found[:-1])
-    assert sorted(told) == ["office.git", "s0", "s1", "s2"]
+    assert sorted(name for name, _ in told) == ["office.git", "s0", "s1", "s2"]
+    assert told[0][0] == "office.git"
+    assert {number for _, number in told[1:]} == {3}  # all were on the line when one was given up
     for thread in threading.enumerate():
         if thread is not threading.main_thread():
             thread.join(10)
