@@ -101,7 +101,7 @@ def test_standard_atmosphere_of_the_us_standard_atmosphere_1976() -> None:
     assert air.standard_atmosphere_pressure(0) == ATM
 
 
-@given(kelvins, humidities, st.floats(0, 0.5), st.floats(70e3, 105e3))
+@given(kelvins, humidities, st.floats(1e-6, 0.5), st.floats(70e3, 105e3))
 def test_water_makes_air_lighter(
     kelvin: float, humidity: float, more: float, pressure: float
 ) -> None:
