@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from buildlog.records.schema import MODELS, schema_text
+from buildlog.records.schema import MODELS
+from buildlog.report.as_json.json_schema import schema_text
 
 TARGET = Path(__file__).parents[1] / "shared" / "schemas"
 

@@ -27,7 +27,6 @@ ONLY_IN = {
 STILL_MORE = {
     "attach",
     "checklist",
-    "demo",
     "dyno_add",
     "fault",
     "handover",
@@ -36,14 +35,11 @@ STILL_MORE = {
     "pack",
     "receive",
     "record",
-    "report",
-    "schema",
     "set",
     "shop_list",
     "signing",
     "sync",
     "torque",
-    "verify",
     "walk",
     "work",
 }

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from buildlog.records.reading import load
-from buildlog.records.schema import MODELS, schema_text
+from buildlog.records.schema import MODELS
+from buildlog.report.as_json.json_schema import schema_text
 from tests import generate_schemas
 from tests.builders import CAR, SESSION
 from tests.documents import documents, json_form, leaves_of, put, values

@@ -4,14 +4,10 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from buildlog.cli.common import say
-
-if TYPE_CHECKING:
-    from buildlog.store.ledger.entries import Entry
 
 
 @click.command()
@@ -26,23 +22,11 @@ def command(folder: Path) -> None:
     Car, shop, parts and measurements are invented. Dates, author and nonce are fixed, so
     the entry ids are the same on every machine.
     """
-    from buildlog.desk.acts.replay import demo_source, replay
-    from buildlog.errors import InvalidInput
+    from buildlog.desk.acts.replay import build_demo, demo_steps
 
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise InvalidInput(
-            f"{folder} is there already and not empty", hint="name another folder, or delete it"
-        )
-    source = demo_source()
-    steps = sorted((source / "steps").glob("*.toml"))
-    with click.progressbar(
-        length=len(steps), label="recording the demo car", file=sys.stderr
-    ) as bar:
-
-        def recorded(entry: Entry) -> None:
-            bar.update(1)
-
-        replay(source, folder, recorded)
+    steps = demo_steps(folder)
+    with click.progressbar(length=steps, label="recording the demo car", file=sys.stderr) as bar:
+        build_demo(folder, lambda _: bar.update(1))
     picture = folder.parent / f"{folder.name}-history.png"
     page = folder.parent / f"{folder.name}-stage-2.html"
     for title, arguments in (

@@ -10,7 +10,6 @@ from buildlog.cli.common import (
     display,
     json_option,
     ledger_option,
-    read_ledger,
     say,
     say_json,
     units_option,
@@ -47,57 +46,18 @@ def command(
     Without a version: the newest stage. Prints the customer's page; --out writes the whole
     sheet.
     """
-    from buildlog.desk.give.booklet_content import RecordedBook, content, newest_stage
-    from buildlog.desk.give.packing import usual_paper
-    from buildlog.desk.snapshot import settings
-    from buildlog.errors import NotFound
-    from buildlog.report.booklet.assemble import stage_sheet
+    from buildlog.desk.give.stage_sheets import stage_content, write_sheet
+    from buildlog.desk.snapshot import opening
+    from buildlog.report.booklet.assemble import stage_text
     from buildlog.report.booklet.jsonout import content_json
-    from buildlog.report.booklet.text import text
 
-    with read_ledger(ledger_folder) as ledger:
-        if not ledger.entries():
-            raise NotFound("nothing is recorded yet", hint="record the car as it came first")
-        book = RecordedBook(ledger)
-        named = versions or (newest_stage(book),)
-        told = content(book, settings.load().shop, named)
+    with opening.reader(ledger_folder) as ledger:
+        told = stage_content(ledger, versions)
         shown = display(ledger, units)
     if as_json:
         say_json("report", content_json(told))
-        return
-    document = stage_sheet(told, shown)
-    if out is None:
-        say([text(document, front_only=not full), "", f"next: buildlog report {' '.join(named)} "
-             f"--out {named[-1].replace(':', '-')}.pdf"])  # fmt: skip
-        return
-    _write(document, out, paper or usual_paper(shown))
-    say(f"written: {out}")
-
-
-def _write(document: object, out: Path, paper: str) -> None:
-    from buildlog.errors import DiskError, UsageError
-    from buildlog.report.booklet.document import Document
-    from buildlog.store.disk import atomic
-
-    assert isinstance(document, Document)
-    if not out.parent.is_dir():  # a slip of the pen must not leave folders behind
-        hint = f"make the folder {out.parent} first, or choose another place"
-        raise DiskError(f"{out} cannot be written: its folder does not exist", hint=hint)
-    ending = out.suffix.lower()
-    if ending == ".html":
-        from buildlog.report.booklet.html import html
-
-        data = html(document).encode()
-    elif ending == ".pdf":
-        from buildlog.report.booklet.pdf import pdf
-
-        data = pdf(document, paper)
-    elif ending == ".txt":
-        from buildlog.report.booklet.text import text
-        from buildlog.report.lines import clean
-
-        data = (clean(text(document)) + "\n").encode()
+    elif out is None:
+        say(stage_text(told, shown, full))
     else:
-        raise UsageError(f"{out.name} is no kind of sheet", hint="end it in .html, .pdf or .txt")
-    with atomic.disk_errors("writing the sheet"):
-        atomic.replace(out, data)
+        write_sheet(told, out, shown, paper)
+        say(f"written: {out}")

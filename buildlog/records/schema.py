@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 from buildlog.records.base import Record
@@ -45,8 +44,3 @@ def schema(name: str) -> dict[str, Any]:
         "$id": f"urn:buildlog:schema:{name}:1",
         **body,
     }
-
-
-def schema_text(name: str) -> str:
-    """The schema as it is kept in shared/schemas."""
-    return json.dumps(schema(name), indent=1, ensure_ascii=False) + "\n"

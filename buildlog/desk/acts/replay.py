@@ -11,7 +11,7 @@ from typing import Any
 
 from buildlog.desk.acts.editing import order
 from buildlog.desk.acts.record import record_working
-from buildlog.errors import NotFound
+from buildlog.errors import InvalidInput, NotFound
 from buildlog.records.toml import toml_edit
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.ledger.entries import Entry
@@ -33,6 +33,25 @@ def demo_source() -> Path:
     )
 
 
+def demo_steps(folder: Path) -> int:
+    """Of how many entries the demo car will be made; InvalidInput where the folder is in use."""
+    _refuse_used(folder)
+    return len(_steps(demo_source()))
+
+
+def build_demo(folder: Path, progress: Callable[[Entry], None] | None = None) -> list[Entry]:
+    """The demo car's ledger in a folder that is new or empty; the entries in order."""
+    _refuse_used(folder)
+    return replay(demo_source(), folder, progress)
+
+
+def _refuse_used(folder: Path) -> None:
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise InvalidInput(
+            f"{folder} is there already and not empty", hint="name another folder, or delete it"
+        )
+
+
 def replay(
     source: Path, target: Path, progress: Callable[[Entry], None] | None = None
 ) -> list[Entry]:
@@ -41,13 +60,17 @@ def replay(
     target.mkdir(parents=True, exist_ok=True)
     entries: list[Entry] = []
     with Ledger.create(target, nonce=plan["nonce"]) as ledger:
-        for step in sorted((source / "steps").glob("*.toml")):
+        for step in _steps(source):
             body = tomllib.loads(step.read_text("utf-8"))
             _lay_out(ledger, source / "files" / step.stem, body.get("set", {}))
             entries.append(_record(ledger, body["entry"], plan["shop"], entries))
             if progress:
                 progress(entries[-1])
     return entries
+
+
+def _steps(source: Path) -> list[Path]:
+    return sorted((source / "steps").glob("*.toml"))
 
 
 def _lay_out(ledger: Ledger, files: Path, edits: dict[str, Any]) -> None:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
+from pathlib import Path
 
-from buildlog.findings import Finding
 from buildlog.report.lines import finding_lines, table, wrap
+from buildlog.store.verify.verdict import Verification
 
 VERDICTS = {
     "intact": "intact: nothing contradicts itself, and a signature by a key you know or the "
@@ -17,39 +19,42 @@ VERDICTS = {
 }
 
 
-def verify_lines(
-    verdict: str,
-    checks: Sequence[tuple[str, int, bool]],
-    findings: Sequence[Finding],
-    last_good: str | None,
-    proves: Sequence[str],
-    does_not_prove: Sequence[str],
-    signed: Sequence[str] = (),
-) -> list[str]:
-    """The screen of `verify`. A check is a name, over how many things, and whether it held.
-
-    `signed`: for each entry, first to last, what its signature is worth.
-    """
-    lines = wrap(VERDICTS.get(verdict, verdict), 2, 0)
-    if verdict == "altered":
-        lines.append(f"still good: up to {last_good}" if last_good else "still good: nothing sure")
-    lines += ["", *_signed(signed)]
+def verify_lines(found: Verification, target: Path | None, free: str) -> list[str]:
+    """The screen of `verify`. `target`: what was named; `free`: a folder's name not taken yet."""
+    lines = wrap(VERDICTS.get(found.verdict, found.verdict), 2, 0)
+    good = found.last_good
+    if found.verdict == "altered":
+        upto = f"up to entry {good.number} ({good.short})" if good else "nothing sure"
+        lines.append(f"still good: {upto}")
+    lines += ["", *_signed(list(found.signed.values()))]
     lines += table(
         [
-            [name, f"{count:,} looked at", "held" if held else "did not hold"]
-            for name, count, held in checks
+            [one.name, f"{one.looked_at:,} looked at", "held" if one.held else "did not hold"]
+            for one in found.checks
         ],
         right=(1,),
     )
-    if findings:
-        lines += [""] if checks else []
-        lines += ["found", *finding_lines(findings)]
-    for heading, sentences in (("proves", proves), ("does not prove", does_not_prove)):
+    if found.findings:
+        lines += [""] if found.checks else []
+        lines += ["found", *finding_lines(found.findings)]
+    for heading, sentences in (("proves", found.proves), ("does not prove", found.does_not_prove)):
         for index, sentence in enumerate(sentences):
             if index == 0:
                 lines += ["", heading]
             lines += wrap(sentence, 4, 2)
-    return lines
+    return [*lines, "", f"next: {_next(found, target, free)}"]
+
+
+def _next(found: Verification, target: Path | None, free: str) -> str:
+    """The command that follows, as it can be pasted; in words where a copy is asked for."""
+    at = f" --ledger {shlex.quote(str(target))}" if target else ""
+    if found.empty:
+        return f'buildlog record -m "as it came" --kind found{at}'
+    if found.verdict in ("altered", "cannot-tell"):
+        return "verify a copy or the last handover, and go on with what is whole"
+    if found.handover:
+        return f"buildlog receive {shlex.quote(str(target))} {free}"
+    return f"buildlog history{at}"
 
 
 def _signed(words: Sequence[str]) -> list[str]:

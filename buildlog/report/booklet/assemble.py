@@ -10,6 +10,7 @@ from buildlog.report.booklet.front import answer, front, last_read
 from buildlog.report.booklet.limit_pages import margins_section
 from buildlog.report.booklet.proof import NO_NAME, all_sections, caution_section, words_section
 from buildlog.report.booklet.stages import stage_sections
+from buildlog.report.booklet.text import text
 from buildlog.report.booklet.words import count, day
 from buildlog.report.numbers import Display
 
@@ -31,6 +32,14 @@ def stage_sheet(content: BookletContent, show: Display) -> Document:
     sections.append(caution_section(content))
     kicker = "Stage sheet" if len(content.stages) == 1 else "Stage sheets"
     return _document(content, show, kicker, tuple(sections))
+
+
+def stage_text(content: BookletContent, show: Display, full: bool = False) -> list[str]:
+    """The customer's page for a terminal, or the whole sheet, and how to have it as a file."""
+    named = content.sheet_of
+    out = f"{named[-1].replace(':', '-')}.pdf"
+    told = text(stage_sheet(content, show), front_only=not full)
+    return [told, "", f"next: buildlog report {' '.join(named)} --out {out}"]
 
 
 def _document(

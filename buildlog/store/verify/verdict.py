@@ -51,6 +51,12 @@ class Verification:
     proves: tuple[str, ...]
     does_not_prove: tuple[str, ...]
     signed: Mapping[str, str] = field(default_factory=dict)  # entry id -> one of the four words
+    handover: bool = False  # it came as a package, not as a ledger's folder
+
+    @property
+    def empty(self) -> bool:
+        """Whether nothing is recorded yet."""
+        return any(finding.code == "empty" for finding in self.findings)
 
 
 @dataclass(frozen=True)

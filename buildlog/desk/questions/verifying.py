@@ -1,0 +1,81 @@
+"""Is a ledger, or a handover as it came, complete and unaltered."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from buildlog.desk.snapshot.signing import known_signers
+from buildlog.errors import BuildlogError, NotFound
+from buildlog.store.exchange import passing_on
+from buildlog.store.git.size_limits import TooLarge
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.verify.damage_words import fault
+from buildlog.store.verify.verdict import Outside, Verdict, Verification, verify, verify_folder
+
+
+def verified(
+    target: Path | None = None, *, signers: Sequence[Path] = (), paper: str | None = None
+) -> Verification:
+    """What is proved of a ledger's folder, or of a handover: its folder, its zip, the bundle.
+
+    `signers` are files of public keys from the shop itself, `paper` a fingerprint as printed.
+    NotFound where there is neither; damage is in the result.
+    """
+    outside = Outside(known_signers(tuple(signers)), bool(signers), paper)
+    if target is not None and not target.exists():
+        raise NotFound(f"{target} does not exist", hint="name a ledger's folder or a handover")
+    here = (target or Path.cwd()).absolute()
+    if target is not None and here.is_file() and not _may_be_package(here):
+        raise NotFound(f"{target} is no ledger and no handover", hint="name a folder or a bundle")
+    if target is not None and (here.is_file() or _is_package(here)):
+        return replace(_package(here, outside), handover=True)
+    for folder in (here, *here.parents):
+        if (folder / ".git").exists():
+            return verify_folder(folder, outside)
+    raise NotFound(
+        f"{target or 'this folder'} is not in a ledger", hint="name its folder, or a handover"
+    )
+
+
+def free_folder() -> str:
+    """A name for a ledger that is not taken in the present folder."""
+    names = ("my-car", *(f"my-car-{number}" for number in range(2, 1000)))
+    return next(name for name in names if not Path(name).exists())
+
+
+def _may_be_package(file: Path) -> bool:
+    with file.open("rb") as opened:
+        return opened.read(3).startswith((b"PK", b"# v"))
+
+
+def _is_package(folder: Path) -> bool:
+    return (folder / "bagit.txt").exists() and not (folder / ".git").exists()
+
+
+def _package(path: Path, outside: Outside) -> Verification:
+    """A handover, unpacked for the time of the check; nothing of it stays."""
+    found: list[Verification] = []
+
+    def judge(ledger: Ledger) -> None:
+        result = verify(ledger, outside)
+        told = [*package.findings, *passing_on.beside(package, ledger)]
+        kept = [one for one in result.findings if one.code != "index"]  # written after this
+        large = result.verdict == "cannot-tell" and bool(result.findings)
+        bad = not large and any(one.severity == "error" for one in told)
+        result = replace(result, findings=(*told, *kept))
+        found.append(replace(result, verdict="altered", proves=()) if bad else result)
+
+    try:
+        package = passing_on.read(path)
+        with tempfile.TemporaryDirectory() as place:
+            passing_on.open_draft(package.bundle, Path(place, "ledger"), judge)
+    except BuildlogError as error:
+        if not found:
+            told = fault("package", error, path.name)
+            nothing = ("anything: the history in it cannot be read",)
+            verdict: Verdict = "cannot-tell" if isinstance(error, TooLarge) else "altered"
+            return Verification(verdict, (), (told,), None, (), nothing)
+    return found[0]
