@@ -11,19 +11,11 @@ from buildlog.cli.common import at_terminal
 
 if TYPE_CHECKING:
     from buildlog.desk.snapshot.signing import Ask
-    from buildlog.store.trust.sshsig import Signer
 
 
 def asking() -> Ask | None:
     """Who is asked for a passphrase: the person at the terminal, if there is one."""
     return _passphrase if at_terminal() else None
-
-
-def signer(named: Path | None = None) -> Signer:
-    """The signer of a key file, else of the user's settings."""
-    from buildlog.desk.snapshot import signing
-
-    return signing.signer(named, asking())
 
 
 def _passphrase(place: Path) -> str:

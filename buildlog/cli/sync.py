@@ -12,10 +12,7 @@ import click
 from buildlog.cli.common import at_terminal, json_option, ledger_option, open_ledger, say, say_json
 
 if TYPE_CHECKING:
-    from buildlog.records.merge import Side
-    from buildlog.store.exchange.two_copies import SyncQuestion
-    from buildlog.store.git.transport import Ask
-    from buildlog.store.ledger.ledger import Ledger
+    from buildlog.desk.acts.syncing import Ask, Side, SyncQuestion
 
 PASSWORD = "BUILDLOG_SYNC_PASSWORD"
 SIDES: dict[str, Side] = {"ours": "ours", "theirs": "theirs"}
@@ -56,10 +53,8 @@ def command(
     prices: do not use it towards a copy that leaves the shop. A server's password is asked,
     or read from BUILDLOG_SYNC_PASSWORD; a certificate of your own from SSL_CERT_FILE.
     """
+    from buildlog.desk.acts.syncing import sync
     from buildlog.report.as_text import sync_text
-    from buildlog.store.exchange.remote import remote as other_side
-    from buildlog.store.exchange.two_copies import sync
-    from buildlog.store.ledger import copies
 
     attended = at_terminal() and not as_json
     everything, single = _taken(take)
@@ -73,21 +68,14 @@ def command(
         return {name: side for name, side in decided.items() if side is not None}
 
     with open_ledger(ledger_folder) as ledger:
-        other = other_side(remote, _asker(attended), attended=attended)
-        done = sync(ledger, other, decide, dry_run=dry_run, plans=with_plans)
-        if done.tip and not dry_run:
-            copies.note(ledger.repo, _place(remote), done.tip)
-        plans_here = [] if with_plans else _plans(ledger)
+        done = sync(
+            ledger, remote, decide, plans=with_plans, dry_run=dry_run, password=_asker(attended),
+            attended=attended,
+        )  # fmt: skip
     if as_json:
         say_json("sync", sync_text.document(done, dry_run))
-        return
-    say(sync_text.outcome(done, dry_run, plans_here))
-
-
-def _plans(ledger: Ledger) -> list[str]:
-    from buildlog.store.ledger.names import PLANS
-
-    return list(ledger.repo.references(PLANS))
+    else:
+        say(sync_text.outcome(done, dry_run))
 
 
 def _asker(attended: bool) -> Ask | None:
@@ -103,12 +91,6 @@ def _asker(attended: bool) -> Ask | None:
         return name, str(click.prompt(f"Password of {name} at {host}", hide_input=True, err=True))
 
     return ask
-
-
-def _place(remote: str) -> str:
-    """The other side by one name wherever the command is typed."""
-    folder = Path(remote.removeprefix("file://"))
-    return str(folder.resolve()) if folder.is_dir() else remote
 
 
 def _taken(take: tuple[str, ...]) -> tuple[Side | None, dict[str, Side]]:

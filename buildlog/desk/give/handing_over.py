@@ -6,14 +6,19 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from buildlog.analysis.workshop.leaving import HandoverAnswer, HandoverMade
 from buildlog.desk.give.booklet_content import RecordedBook, content, custody
 from buildlog.desk.give.packing import payload
-from buildlog.errors import InvalidInput
+from buildlog.desk.give.what_leaves import leaving
+from buildlog.desk.snapshot import opening
+from buildlog.desk.snapshot.recorder import recorder
+from buildlog.errors import InvalidInput, NotFound
+from buildlog.report.numbers import Display
 
 if TYPE_CHECKING:
     from buildlog.desk.snapshot.signing import Ask
     from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.report.numbers import Display
+    from buildlog.report.booklet.content import BookletContent
     from buildlog.store.git.message import EntryFacts
     from buildlog.store.ledger.append import Recorder
     from buildlog.store.ledger.entries import Entry
@@ -21,43 +26,76 @@ if TYPE_CHECKING:
     from buildlog.store.trust.sshsig import Signer
 
 
-def give(
-    ledger: Ledger, out: Path, shop: str, now: datetime, show: Display, *, to: str | None,
-    odometer: str | None, note: str | None, plans: bool, pdf: bool, paper: str | None = None,
+def hand_over(
+    ledger: Ledger,
+    out: Path,
+    *,
+    to: str | None = None,
+    odometer: str | None = None,
+    note: str | None = None,
+    plans: bool = False,
+    pdf: bool = True,
+    paper: str | None = None,
+    units: str | None = None,
+    dry_run: bool = False,
     ask: Ask | None = None,
-) -> tuple[dict[str, Any], Snapshot]:  # fmt: skip
-    """Record the custody entry and make the package: what was made, and the book it tells.
+) -> HandoverAnswer:
+    """Record the custody entry and write the package; with `dry_run` only say what would leave.
 
     The entry comes first, because the package holds it. Should the rest fail, the next
     handover finds the entry without its tag and goes on from there.
     """
-    from buildlog.report.booklet.proof import how_to_check
-    from buildlog.store.exchange import bag, bundle, passing_on
-    from buildlog.store.ledger.append import Recorder
     from buildlog.store.ledger.fingerprint import fingerprint
 
+    if not ledger.entries():
+        raise NotFound("nothing is recorded yet", hint="record the car as it came first")
+    if dry_run:
+        found = leaving(RecordedBook(ledger), plans=plans)
+        return HandoverAnswer(found, fingerprint(ledger))
+    _refuse_impossible(out, pdf)
+    show = Display(opening.units_of(ledger, units))
     sign = own_signer(ledger, ask)
-    by = Recorder(shop, now, sign=sign)
+    by = recorder(sign)
     number = _begun(ledger) or record_custody(ledger, by, role="given", to=to, odometer=odometer,
                                               note=note)  # fmt: skip
     book = RecordedBook(ledger)
-    told = content(book, shop)
+    told = content(book, by.shop)
     files = payload(book, told, show, pdf=pdf, paper=paper)
+    made = _packed(ledger, out, told, number, files, by, plans)
+    return HandoverAnswer(leaving(book, plans=plans), made.fingerprint, made)
+
+
+def _refuse_impossible(out: Path, pdf: bool) -> None:
+    """Before anything is recorded: the place is taken, or nothing here makes a PDF."""
+    from buildlog.report.booklet.pdf import engine
+    from buildlog.store.exchange import bag
+
+    bag.refuse_taken(out)
+    if pdf:
+        engine()
+
+
+def _packed(
+    ledger: Ledger, out: Path, told: BookletContent, number: int, files: dict[str, bytes],
+    by: Recorder, plans: bool,
+) -> HandoverMade:  # fmt: skip
+    """The tag on the state that leaves, and the package of it."""
+    from buildlog.report.booklet.proof import how_to_check
+    from buildlog.store.exchange import bag, bundle, passing_on
+    from buildlog.store.ledger.fingerprint import fingerprint
+
     state = fingerprint(ledger)
-    subject = f"handover {number}"
-    passing_on.tag(ledger, number, passing_on.tag_message(subject, state, files), by, sign)
+    said = passing_on.tag_message(f"handover {number}", state, files)
+    passing_on.tag(ledger, number, said, by, by.sign)
     history = bundle.write(ledger.repo, bundle.references(ledger.repo, plans=plans))
     files[passing_on.BUNDLE], large = history, bundle.is_large(history)
     texts = {"HOW-TO-CHECK.txt": how_to_check(told, number, large).encode()}
-    whole = bag.bag(files, _info(told.now.configuration.car.name, state, now), texts)
-    archive = passing_on.write(out, whole)
-    newest = ledger.entries()[-1]
-    done = {
-        "folder": str(out), "zip": str(archive), "number": number, "entry": newest.number,
-        "id": newest.id, "fingerprint": state, "files": sorted(files),
-        "bytes": archive.stat().st_size, "large": large,
-    }  # fmt: skip
-    return done, book
+    whole = bag.bag(files, _info(told.now.configuration.car.name, state, by.now), texts)
+    archive, newest = passing_on.write(out, whole), ledger.entries()[-1]
+    return HandoverMade(
+        out, archive, number, newest.number, newest.id, state, tuple(sorted(files)),
+        archive.stat().st_size, large,
+    )  # fmt: skip
 
 
 def own_signer(ledger: Ledger, ask: Ask | None) -> Signer | None:
@@ -154,21 +192,3 @@ def _info(name: str, state: str, now: datetime) -> dict[str, str]:
         "External-Identifier": state,
         "Bag-Software-Agent": "buildlog",
     }
-
-
-def take(ledger: Ledger, by: Recorder, sign: Signer, odometer: str | None) -> None:
-    """Record and sign that the ledger was taken over. A taker whose key nobody here vouches
-    for enters it first, and that is shown as what it is: a new beginning of the keys."""
-    from buildlog.errors import TrustError
-    from buildlog.store.ledger import key_events
-
-    try:
-        key_events.may_sign(ledger, sign)
-    except TrustError:
-        name = "".join(c if c.isascii() and (c.isalnum() or c in "._-") else " " for c in by.shop)
-        name = " ".join(name.split()).lstrip("._-")[:60] or "owner"
-        if key_events.held(ledger):
-            key_events.restart(ledger, by, sign, name, "taken over by a new holder")
-        else:
-            key_events.add(ledger, by, sign, name)
-    record_custody(ledger, by, role="taken", odometer=odometer)

@@ -11,11 +11,10 @@ import getpass
 import platform
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from buildlog.findings import Finding
+from buildlog.analysis.workshop.leaving import Leaving, Probe
 from buildlog.records.checked_paths import field_paths, value_at
 
 if TYPE_CHECKING:
@@ -24,44 +23,6 @@ if TYPE_CHECKING:
 _IDENTIFYING = field_paths("car.vin", "car.chassis_number")
 _SHORTEST = 4  # of a name: a shorter one is found in any text
 _COMMON = {"root", "user", "admin", "localhost", "home", "main"}
-
-
-@dataclass(frozen=True)
-class Probe:
-    """One thing that was looked for, and where it was found."""
-
-    name: str
-    found: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Leaving:
-    """The answer of a dry run."""
-
-    entries: int
-    sessions: int
-    attachments: int
-    photos: int
-    files: tuple[str, ...]
-    references: tuple[str, ...]
-    earlier: int  # versions of files that a later entry changed or took away
-    gone: tuple[str, ...]  # files that a later entry took away; they leave all the same
-    identifies: tuple[str, ...]  # fields that tell this car from every other
-    unread: tuple[str, ...]  # files that are no text: nobody can search them
-    stays: tuple[str, ...]
-    probes: tuple[Probe, ...]
-
-    @property
-    def findings(self) -> list[Finding]:
-        """A caution for each thing that was found."""
-        hint = "what is recorded stays recorded: decide whether this history may leave"
-        return [
-            Finding("leaves-private", "caution", f"{probe.name}: {'; '.join(probe.found[:3])}"
-                    + (f" and {len(probe.found) - 3} more" if len(probe.found) > 3 else ""),
-                    hint=hint)
-            for probe in self.probes
-            if probe.found
-        ]  # fmt: skip
 
 
 def leaving(book: Snapshot, *, plans: bool) -> Leaving:

@@ -2,85 +2,101 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import asdict
 from typing import Any
 
-from buildlog.findings import Finding
+from buildlog.analysis.workshop.leaving import HandoverAnswer
 from buildlog.report.lines import finding_lines, wrap
 
 MADE = "booklet.html and .pdf, history.json, parts.csv, plots/*.svg, photos/ without positions"
 
 
-def leaving_lines(
-    found: Mapping[str, Any], fingerprint: str, findings: Sequence[Finding]
-) -> list[str]:
+def leaving_lines(answer: HandoverAnswer) -> list[str]:
     """The screen of a dry run: leaves, stays, proves, cannot."""
-    lines = ["nothing was written (--dry-run)"]
-    lines += _four(found, fingerprint, findings)
+    found = answer.leaving
+    lines = ["nothing was written (--dry-run)", *_four(answer)]
     lines += wrap(f"made of them: {MADE}", 4, 0)
     lines += ["files that leave, in every version they had:"]
-    lines += [f"  {path}" for path in found["files"]]
-    if found["gone"]:
+    lines += [f"  {path}" for path in found.files]
+    if found.gone:
         lines.append("files that a later entry took away, and that leave all the same:")
-        lines += [f"  {path}" for path in found["gone"]]
-    return [*lines, "names that leave:", *(f"  {name}" for name in found["references"]),
+        lines += [f"  {path}" for path in found.gone]
+    return [*lines, "names that leave:", *(f"  {name}" for name in found.references),
             "next: buildlog handover OUT"]  # fmt: skip
 
 
-def given_lines(
-    done: Mapping[str, Any], found: Mapping[str, Any], findings: Sequence[Finding]
-) -> list[str]:
-    """What was made, and what it holds."""
+def handover_lines(answer: HandoverAnswer) -> list[str]:
+    """What was made, and what it holds; or what would leave."""
+    done = answer.made
+    if done is None:
+        return leaving_lines(answer)
     lines = [
-        f"handed over: {done['folder']} and {done['zip']} ({done['bytes'] / 1e6:.1f} MB)",
-        f"recorded: entry {done['entry']}, {done['id'][:8]}, handover {done['number']}",
+        f"handed over: {done.folder} and {done.zip} ({done.bytes / 1e6:.1f} MB)",
+        f"recorded: entry {done.entry}, {done.id[:8]}, handover {done.number}",
+        *_four(answer),
     ]
-    lines += _four(found, done["fingerprint"], findings)
-    if done["large"]:
+    if done.large:
         lines += wrap(
             "large: more than buildlog reads from others unasked; whoever gets it types "
             "BUILDLOG_LARGE=1 before buildlog receive, as HOW-TO-CHECK.txt says",
             9,
             0,
         )
-    return [*lines, f"  write the fingerprint on the invoice: {done['fingerprint']}",
-            f"next: buildlog verify {done['folder']}"]  # fmt: skip
+    return [*lines, f"  write the fingerprint on the invoice: {done.fingerprint}",
+            f"next: buildlog verify {done.folder}"]  # fmt: skip
 
 
-def leaving_json(found: Mapping[str, Any], fingerprint: str) -> dict[str, Any]:
+def handover_json(answer: HandoverAnswer) -> dict[str, Any]:
     """The same for programs."""
-    return {"leaves": {key: found[key] for key in ("entries", "sessions", "attachments", "photos",
-                                                   "files", "references", "earlier_versions",
-                                                   "gone", "identifies", "unread")},
-            "stays": found["stays"], "looked_for": found["looked_for"],
-            "fingerprint": fingerprint}  # fmt: skip
+    found, done = answer.leaving, answer.made
+    written = asdict(done) | {"folder": str(done.folder), "zip": str(done.zip)} if done else None
+    leaves = {
+        "entries": found.entries,
+        "sessions": found.sessions,
+        "attachments": found.attachments,
+        "photos": found.photos,
+        "files": found.files,
+        "references": found.references,
+        "earlier_versions": found.earlier,
+        "gone": found.gone,
+        "identifies": found.identifies,
+        "unread": found.unread,
+    }
+    looked_for = [{"what": one.name, "found_in": one.found} for one in found.probes]
+    return {
+        "written": written,
+        "leaves": leaves,
+        "stays": found.stays,
+        "looked_for": looked_for,
+        "fingerprint": answer.fingerprint,
+    }
 
 
-def _four(found: Mapping[str, Any], fingerprint: str, findings: Sequence[Finding]) -> list[str]:
-    hits = [one for one in found["looked_for"] if one["found_in"]]
-    photos = (
-        f" ({found['photos']} photos, their copies without position)" if found["photos"] else ""
-    )
-    leaves = (f"{_n(found['entries'], 'entry', 'entries')}, "
-              f"{_n(found['sessions'], 'dyno session', 'dyno sessions')}, "
-              f"{_n(found['attachments'], 'attachment', 'attachments')}{photos}")  # fmt: skip
-    if found["identifies"]:
-        leaves += f"; {' and '.join(found['identifies'])} in full"
-    if found["earlier_versions"]:
-        leaves += (f"; and {_n(found['earlier_versions'], 'earlier version', 'earlier versions')} "
+def _four(answer: HandoverAnswer) -> list[str]:
+    found = answer.leaving
+    hits = [one for one in found.probes if one.found]
+    photos = f" ({found.photos} photos, their copies without position)" if found.photos else ""
+    leaves = (f"{_n(found.entries, 'entry', 'entries')}, "
+              f"{_n(found.sessions, 'dyno session', 'dyno sessions')}, "
+              f"{_n(found.attachments, 'attachment', 'attachments')}{photos}")  # fmt: skip
+    if found.identifies:
+        leaves += f"; {' and '.join(found.identifies)} in full"
+    if found.earlier:
+        leaves += (f"; and {_n(found.earlier, 'earlier version', 'earlier versions')} "
                    "of files: what an entry said and a later one changed or deleted")  # fmt: skip
-    stays = f"{'; '.join(found['stays'])}. {len(hits)} of {len(found['looked_for'])} things " \
+    stays = f"{'; '.join(found.stays)}. {len(hits)} of {len(found.probes)} things " \
             "searched for were found in what leaves"  # fmt: skip
-    proves = f"unbroken from entry 1 to {found['entries']}, paper fingerprint {fingerprint}"
+    proves = f"unbroken from entry 1 to {found.entries}, paper fingerprint {answer.fingerprint}"
     cannot = "say what happened before entry 1, or what nobody wrote down; " \
              "take out what is recorded"  # fmt: skip
-    if found["unread"]:
-        cannot += f"; search {_few(found['unread'])}, being no text: look at them yourself"
+    if found.unread:
+        cannot += f"; search {_few(found.unread)}, being no text: look at them yourself"
     lines: list[str] = []
     for word, said in (("leaves", leaves), ("stays", stays), ("proves", proves),
                        ("cannot", cannot)):  # fmt: skip
         lines += wrap(f"{word + ':':<9}{said}", 9, 0)
-    return lines + finding_lines(findings)
+    return lines + finding_lines(found.findings)
 
 
 def _few(names: Sequence[str]) -> str:

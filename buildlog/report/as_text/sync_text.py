@@ -26,8 +26,8 @@ def question(asked: SyncQuestion) -> list[str]:
     return lines
 
 
-def outcome(done: Synced, dry_run: bool, plans_here: Sequence[str]) -> list[str]:
-    """What was done; `plans_here`: our plans, when they were not asked for."""
+def outcome(done: Synced, dry_run: bool) -> list[str]:
+    """What was done."""
     lines = wrap(_first(done, dry_run), 2, 0)
     came, went = ("would come", "would go") if dry_run else ("came", "went")
     lines += _listed(came, done.received) + _listed(went, done.sent)
@@ -37,9 +37,9 @@ def outcome(done: Synced, dry_run: bool, plans_here: Sequence[str]) -> list[str]
     for comment in done.comments_left:
         lines += wrap(f"left out of the joined text, but kept in its entry: {comment}", 4, 2)
     lines += _names(done.names, came, went)
-    if plans_here:
-        count = "1 plan stays" if len(plans_here) == 1 else f"{len(plans_here)} plans stay"
-        lines += wrap(f"{count} here (--with-plans exchanges them): {', '.join(plans_here)}", 4, 2)
+    if kept := done.plans_kept:
+        count = "1 plan stays" if len(kept) == 1 else f"{len(kept)} plans stay"
+        lines += wrap(f"{count} here (--with-plans exchanges them): {', '.join(kept)}", 4, 2)
     if dry_run:
         lines.append("nothing was written (--dry-run)")
     return [*lines, "next: buildlog history" if not dry_run else "next: the same without --dry-run"]

@@ -45,6 +45,18 @@ class Package:
     findings: tuple[Finding, ...] = ()
 
 
+@dataclass(frozen=True)
+class Received:
+    """A history taken over: where it lies now, its length and state, what was found odd."""
+
+    folder: Path
+    entries: int
+    id: str
+    fingerprint: str
+    taken_over: bool  # recorded and signed by the new holder
+    findings: tuple[Finding, ...]
+
+
 def tag_message(subject: str, fingerprint: str, payload: Mapping[str, bytes]) -> str:
     """What the tag says: which state left, and the digest of every file that left beside it."""
     listed = "".join(

@@ -78,6 +78,7 @@ class Synced:
     decided: Mapping[str, Side] = field(default_factory=dict)
     names: Exchange = field(default_factory=Exchange)
     comments_left: tuple[str, ...] = ()  # comments that stay in their side's entry only
+    plans_kept: tuple[str, ...] = ()  # our plans, where none were to be exchanged
 
 
 class _Again(Exception):
