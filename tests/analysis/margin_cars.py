@@ -120,12 +120,15 @@ def subject(
     return Subject(configuration, power or run(), load(), DAY, **given)
 
 
-def planned(changes: Mapping[str, Any] | None = None, horsepower: float = 220.0) -> Subject:
+def planned(
+    changes: Mapping[str, Any] | None = None,
+    horsepower: float = 220.0,
+    base: Mapping[str, Any] = TURBO,
+) -> Subject:
     """A car that is not measured, with one before it that ran."""
     from dataclasses import replace
 
-    known = subject()
+    known = subject(base=base)
     power = replace(run(horsepower), basis="predicted")
-    return subject(
-        changes, power=power, known_good=KnownGood("stage-1", known.configuration, known.run)
-    )
+    before = KnownGood("stage-1", known.configuration, known.run)
+    return subject(changes, base, power, known_good=before)

@@ -20,7 +20,7 @@ from buildlog.analysis.margins.figures.margin_rows import Row, worth_asking
 from buildlog.analysis.margins.figures.margin_subject import Subject
 from buildlog.analysis.margins.figures.power_demand import crank_power
 from buildlog.analysis.margins.margin_changes import MarginChange, margin_changes
-from buildlog.analysis.margins.margin_table import FILES
+from buildlog.analysis.margins.margin_table import FILES, margin_file
 from buildlog.physics.parts.margin import State
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import field_at
@@ -37,25 +37,22 @@ def middle(one: Row) -> tuple[float, float]:
     return one.margin.demand.p50, one.margin.capacity.p50
 
 
-def test_every_kind_of_margin_has_its_row_and_answers() -> None:
-    found = margins(subject()) + margins(subject(base=BLOWN)) + margins(planned())
-    assert {one.kind.name for one in found} == set(FILES)
-    unknown = [one for one in found if one.state is State.UNKNOWN]
-    assert [one.name for one in unknown if not one.kind.information] == []
-    assert all(one.problem is None for one in found)
-
-
-def test_every_row_says_what_both_sides_rest_on() -> None:
-    for one in [*margins(subject()), *margins(subject(base=BLOWN))]:
-        assert one.capacity.sources, one.name
-        assert one.demand.sources or one.demand.basis == "computed" or one.demand.missing, one.name
-        assert one.kind.information or one.basis in (
-            "measured",
-            "declared",
-            "computed",
-            "predicted",
-            "typical",
-        )
+@pytest.mark.parametrize("base", [TURBO, BLOWN], ids=["turbocharged", "blown"])
+@pytest.mark.parametrize("name", FILES)
+def test_a_whole_car_that_states_what_the_example_states_answers(
+    name: str, base: dict[str, Any]
+) -> None:
+    """Measured and planned; each side says what it rests on."""
+    stated = {**base, **margin_file(name).example.car}
+    cars = [subject(base=stated), planned(base=stated)]
+    found = [one for car in cars for one in margins(car) if one.kind.name == name]
+    assert found
+    for one in found:
+        assert one.kind.information or one.state is not State.UNKNOWN, one.ask
+        assert one.problem is None
+        assert one.capacity.sources
+        assert one.demand.sources or one.demand.basis == "computed" or one.demand.missing
+        assert one.kind.information or one.basis != "missing"
 
 
 def test_figures_by_hand() -> None:

@@ -64,9 +64,10 @@ def test_what_is_past_its_limit_already_comes_first(demo_copy: Path, buildlog: C
 
 
 def test_a_long_command_stands_on_a_line_of_its_own() -> None:
+    from buildlog.records.checked_paths import field
     from buildlog.report.as_text.margins_text import last_lines
 
-    assert len(last_lines(["tyres.made"])) == 1
-    long = last_lines(["induction.compressor.crank_pulley_diameter"])
+    assert len(last_lines([field("tyres.made")])) == 1
+    long = last_lines([field("induction.compressor.crank_pulley_diameter")])
     assert long[-1] == 'next: buildlog set induction.compressor.crank_pulley_diameter="..."'
     assert all(len(line) <= 80 for line in long)
