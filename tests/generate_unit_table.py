@@ -1,4 +1,4 @@
-"""Write buildlog/unit_table.py from pint: `python tests/generate_unit_table.py`.
+"""Write buildlog/unit_table.tsv from pint: `python tests/generate_unit_table.py`.
 
 The list below says which unit texts the trade writes, what each measures and what
 it is in pint's words. Factors and offsets to SI come from pint alone, never by hand. The words
@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pint
 
-TARGET = Path(__file__).parents[1] / "buildlog" / "unit_table.py"
+TARGET = Path(__file__).parents[1] / "buildlog" / "unit_table.tsv"
 
 # dimension -> (SI unit in pint's words, {text the trade writes: pint's words})
 DIMENSIONS: dict[str, tuple[str, dict[str, str]]] = {
@@ -150,22 +150,12 @@ def rows() -> list[tuple[str, str, float, float]]:
 
 
 def source() -> str:
-    lines = [
-        '"""The units the trade writes. Generated from pint by tests/generate_unit_table.py."""',
-        "",
-        "from __future__ import annotations",
-        "",
-        "# (text, dimension, factor, offset): SI value = number * factor + offset",
-        "ROWS: tuple[tuple[str, str, float, float], ...] = (",
-    ]
-    lines += [f"    ({t!r}, {d!r}, {f!r}, {o!r}),".replace("'", '"') for t, d, f, o in rows()]
-    lines += [")", "", "# dimension -> its SI unit in pint's words", "SI: dict[str, str] = {"]
-    lines += [f'    "{dimension}": "{si}",' for dimension, (si, _) in DIMENSIONS.items() if si]
-    lines += ["}", "", "# (text, dimension) -> pint's words; a level of sound has none"]
-    lines += ["IN_PINT: dict[tuple[str, str], str] = {"]
-    for dimension, (_, units) in DIMENSIONS.items():
-        lines += [f'    ("{t}", "{dimension}"): "{words}",' for t, words in units.items() if words]
-    return "\n".join([*lines, "}", ""])
+    """A line a unit: text, dimension, factor, offset, pint's words, the SI unit in pint's words."""
+    lines = []
+    for text, dimension, factor, offset in rows():
+        si, units = DIMENSIONS[dimension]
+        lines.append("\t".join([text, dimension, repr(factor), repr(offset), units[text], si]))
+    return "\n".join([*lines, ""])
 
 
 if __name__ == "__main__":

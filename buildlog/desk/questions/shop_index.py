@@ -109,8 +109,8 @@ def _program() -> str:
     import buildlog
 
     said = [__version__]
-    for folder in sorted(Path(buildlog.__file__).parent.rglob("*.[pt][yo]*")):
-        if folder.suffix in (".py", ".toml"):
+    for folder in sorted(Path(buildlog.__file__).parent.rglob("*.[pt][yos]*")):
+        if folder.suffix in (".py", ".toml", ".tsv"):
             facts = folder.stat()
             said.append(f"{folder.name} {facts.st_size} {facts.st_mtime_ns}")
     return hashlib.sha256("\n".join(said).encode()).hexdigest()[:16]
