@@ -119,6 +119,43 @@ def test_the_schema_is_looser_only_where_it_cannot_say_it(data: st.DataObject) -
     assert by_schema("car", document) is by_model("car", document)
 
 
+def ends(leaf: dict[str, Any]) -> list[tuple[Any, bool]]:
+    """Values at the ends of what a field may hold and just beyond them, and whether it takes them.
+
+    Quantities say their ends in two keys of their own, and take both (a slip of the pen is
+    further off); numbers by JSON Schema's minimum, maximum and their exclusive kinds (draft
+    2020-12, validation, 6.2); lists and texts by how many there may be.
+    """
+    found: list[tuple[Any, bool]] = []
+    for key, way in (("x-low", -1), ("x-high", 1)):
+        if key in leaf:
+            number, unit = leaf[key].split(" ", 1)
+            far = float(number) + way * max(abs(float(number)), 1.0) * 1e-9
+            found += [(leaf[key], True), (f"{far:.12f} {unit}", False)]
+    step = 1 if leaf.get("type") == "integer" else 1e-9
+    for key, inward in (("minimum", 1), ("maximum", -1)):
+        if key in leaf:
+            found += [(leaf[key], True), (leaf[key] - inward * step, False)]
+        exclusive = f"exclusive{key.capitalize()}"
+        if exclusive in leaf:
+            found += [(leaf[exclusive], False), (leaf[exclusive] + inward * step, True)]
+    return found
+
+
+@pytest.mark.parametrize("name", ["car", "session"])
+def test_every_bound_is_where_the_schema_has_it(name: str) -> None:
+    """The schema is published beside the program; the model reads the same ends."""
+    start = {"car": CAR, "session": SESSION}[name]
+    wrong = [
+        (path, value, takes)
+        for path, leaf in leaves_of(name).items()
+        for value, takes in ends(leaf)
+        if by_model(name, put(start, path, value)) is not takes
+    ]
+    assert wrong == []
+    assert sum(len(ends(leaf)) for leaf in leaves_of(name).values()) > 20
+
+
 REFUSED: list[tuple[str, dict[str, Any]]] = [
     ("car", {"engine.bor": "84 mm"}),
     ("car", {"engine.bore": 84}),

@@ -71,7 +71,7 @@ def by_number(numbers: Floats) -> list[RunProposal]:
 def by_restart(time: Floats) -> list[RunProposal]:
     """Runs where the clock begins again."""
     edges = [0, *(np.flatnonzero(np.diff(time) < 0) + 1).tolist(), len(time)]
-    if len(edges) > MOST_RUNS:
+    if len(edges) - 1 > MOST_RUNS:
         return []
     latest = time[0] + 0.05 * (np.nanmax(time) - np.nanmin(time))
     begins = [time[edge] <= latest for edge in edges[:-1]]

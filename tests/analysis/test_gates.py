@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 import pytest
@@ -236,6 +237,15 @@ def test_a_pull_without_a_light_load_check_or_with_an_open_fault_is_flagged():
     assert flagged(*work, done, broke, pulled) == ["pull-with-open-fault"]
     mended = Step(kind="fault", resolves=4)
     assert flagged(*work, done, broke, mended, pulled) == []
+
+
+@pytest.mark.parametrize(("days", "counts"), [(-1, True), (0, True), (1, False)])
+def test_a_fault_counts_for_pulls_of_its_own_day_and_later(days: int, counts: bool) -> None:
+    """A pull filed after the fault was found, but made before it, was made with a sound car."""
+    day = dt.date(2026, 3, 14)
+    fault = {"hose": {"symptom": "hiss", "date": day + dt.timedelta(days=days)}}
+    story = (FOUND, Step(kind="fault", faults=fault), Step(kind="dyno", session={"date": day}))
+    assert flagged(*story) == (["pull-with-open-fault"] if counts else [])
 
 
 # Random histories

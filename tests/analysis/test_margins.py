@@ -382,6 +382,21 @@ def test_a_kit_without_its_flow_leaves_what_it_drives_unknown() -> None:
     assert row(found, "mean piston speed").state is not State.UNKNOWN
 
 
+@pytest.mark.parametrize(
+    ("rated", "without", "with_it"),
+    [(1.5, State.CLEAR, State.UNKNOWN), (1.06, State.CLOSE, State.UNKNOWN),
+     (0.8, State.OVER, State.OVER)],
+)  # fmt: skip
+def test_a_case_that_cannot_be_known_is_beaten_by_one_past_its_limit_alone(
+    rated: float, without: State, with_it: State
+) -> None:
+    asked = middle(row(margins(subject()), "clutch torque"))[0]
+    clutch = {"clutch.rated_torque": f"{rated * asked:.1f} N*m"}
+    assert row(margins(subject(clutch)), "clutch torque").state is without
+    kit = clutch | {"nitrous": {"kind": "dry"}}
+    assert row(margins(subject(kit)), "clutch torque").state is with_it
+
+
 def test_nitrous_that_was_on_in_the_pulls_is_not_counted_twice() -> None:
     kit = {"nitrous": {"kind": "dry", "flow": "40 g/s"}}
     power = replace(run(), nitrous_on=True)

@@ -118,6 +118,22 @@ def test_simultaneous_band_is_the_same_twice_and_never_below_pointwise() -> None
         simultaneous_half_width([a[:1], b[:1]], 1, 1)
 
 
+@pytest.mark.parametrize("pulls_each", [2, 3, 5])
+@pytest.mark.parametrize("seed", range(8))
+def test_the_band_of_the_largest_is_never_below_that_of_one_place(
+    seed: int, pulls_each: int
+) -> None:
+    """Where pulls differ in level alone the two are one, and chance draws half of them below."""
+    rng = np.random.default_rng(seed)
+    groups = [pulls(pulls_each, rng, 0.01, 0.0) for _ in range(2)]
+    scatter = pooled_scatter(groups)
+    assert scatter is not None
+    for draws, near in ((20, np.inf), (4000, 1.1)):
+        own = simultaneous_half_width(groups, pulls_each, pulls_each, 0.015, draws=draws)
+        floor = half_width_95(scatter, pulls_each, pulls_each, 0.015)
+        assert floor * (1 - 1e-9) <= own <= near * floor
+
+
 def test_what_must_be_said_about_small_and_large_gains() -> None:
     # Facts of the trade (common practice, no source): two pulls 1 % apart are one result;
     # three and three 7 % apart on one day are a gain; 1.5 % on different days is not shown.

@@ -19,6 +19,7 @@ from dulwich.objects import Commit, ObjectID, ShaFile, Tag, Tree
 from dulwich.pack import write_pack_objects
 
 from buildlog.errors import DamagedLedger
+from buildlog.store.disk.atomic import fsync_folder
 from buildlog.store.git.objects import BY_NAME, BY_PLACE, made, number, way_back
 from buildlog.store.git.repo import MAIN, Repo
 from buildlog.store.git.size_limits import (
@@ -124,6 +125,8 @@ def unpack(found: Bundle, repo: Repo) -> None:
     except Exception as error:
         abort()
         raise _bad(f"its objects cannot be read ({type(error).__name__})") from error
+    for folder in (store.pack_dir, store.path):  # dulwich forces the files alone
+        fsync_folder(folder)
     walk(store, found.references.values())
 
 

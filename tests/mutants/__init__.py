@@ -1,0 +1,1 @@
+"""Do the tests notice? Faults planted by hand, and mutants made by mutmut; both run by hand."""
