@@ -28,7 +28,8 @@ def test_only_results_of_the_same_induction_kind_teach() -> None:
 
 
 def test_a_stage_does_not_learn_from_itself_or_from_later_ones() -> None:
-    known = [past(2), past(4), past(6), past(1, ledger="other", day=20), past(2, ledger="other")]
+    known = [past(2), past(4), past(6), past(2, ledger="other", day=9)]
+    known += [past(1, ledger="other", day=day) for day in (10, 20)]  # of the same day, and later
     target = make_version(4, date=dt.date(2026, 3, 10))
     assert [(s.ledger, s.number) for s in before(known, "this", target)] == [
         ("this", 2),

@@ -50,8 +50,13 @@ def mutated(file: str, sample: int, seconds: int) -> dict[str, object] | None:
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         place = Path(folder)
         copied(place)
-        section = {"source_paths": ["buildlog"], "only_mutate": [file], "also_copy": ALSO,
-                   "pytest_add_cli_args_test_selection": nearest(file)}  # fmt: skip
+        section = {
+            "source_paths": ["buildlog"],
+            "only_mutate": [file],
+            "also_copy": ALSO,
+            "pytest_add_cli_args_test_selection": nearest(file),
+            "timeout_multiplier": 4.0,
+        }
         with (place / "pyproject.toml").open("a") as project:
             project.write("\n[tool.mutmut]\n")
             project.writelines(f"{key} = {json.dumps(value)}\n" for key, value in section.items())

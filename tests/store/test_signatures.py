@@ -297,6 +297,53 @@ def test_a_stolen_keys_back_dated_entry_is_caught(ledger, ring):
     assert found.last_good.id != forged.id
 
 
+@pytest.mark.parametrize("later_first", [False, True])
+def test_the_earliest_last_good_entry_counts(ledger, ring, later_first):
+    """Two people say so: the key is trusted up to where both say that it was good."""
+    stolen, other = key(ring, "a"), key(ring, "b")
+    key_events.add(ledger, next_recorder(ledger), stolen, "bench 1")
+    key_events.add(ledger, next_recorder(ledger), stolen, "bench 2", other.key)
+    first, second, third = (signed_entry(ledger, stolen, year) for year in (1995, 1996, 1997))
+    passing_on.tag(ledger, 1, "handed over\n", next_recorder(ledger), stolen)
+    said = [second, first] if later_first else [first, second]
+    files = list(key_events.held(ledger))
+    for good in said:
+        files.append(KeyEvent(kind="compromised", key=stolen.key.text, last_good=good.id))
+        texts = {
+            keyring.REGISTER: keyring.register_text(files),
+            keyring.SIGNERS: keyring.signers_text(files),
+        }
+        ledger.append(texts, EntryFacts("stolen", kind="check"), signing(ledger, other))
+    found = judged(ledger, other)
+    assert found.verdict == "intact", found.findings  # by the word of the other key
+    assert found.signed[first.id] == "signed by bench 1"
+    for doubtful in (second, third):
+        assert found.signed[doubtful.id].startswith("signed by an unknown key")
+    tags = key_events.judged(ledger, known(other)).tags
+    assert tags["handover/1"][1].state == "unknown"
+
+
+def test_a_compromise_is_moved_back_only(ledger, ring):
+    stolen, other = key(ring, "a"), key(ring, "b")
+    key_events.add(ledger, next_recorder(ledger), stolen, "bench 1")
+    key_events.add(ledger, next_recorder(ledger), stolen, "bench 2", other.key)
+    good = [signed_entry(ledger, stolen, year) for year in (1995, 1996, 1997)]
+
+    def say(last_good):
+        key_events.compromised(
+            ledger, next_recorder(ledger), other, stolen.key.text, last_good, None
+        )
+
+    say(good[1])
+    for late in good[1:]:
+        with pytest.raises(InvalidInput, match="already, good up to entry 7"):
+            say(late)
+    say(good[0])
+    assert judged(ledger, other).signed[good[1].id].startswith("signed by an unknown key")
+    with pytest.raises(InvalidInput, match="already, good up to entry 6"):
+        say(good[1])
+
+
 def test_retired_keys_keep_what_they_signed(ledger, ring):
     one, two = key(ring, "a"), key(ring, "b")
     key_events.add(ledger, next_recorder(ledger), one, "bench 1")

@@ -90,10 +90,23 @@ def compromised(
     ledger: Ledger, by: Recorder, signer: Signer, key: str, last_good: Entry, reason: str | None
 ) -> Entry:
     """Say that a key is in wrong hands, and the last entry it is trusted for."""
+    ring = judged(ledger).ring
     event = KeyEvent(kind="compromised", key=key, last_good=last_good.id, reason=reason)
-    name = judged(ledger).ring.names.get(key, "?")
+    name = ring.names.get(key, "?")
+    _refuse_later(ledger, ring.last_good.get(key, ()), last_good, name)
     words = f"key compromised: {name}, good up to entry {last_good.number}"
     return _record(ledger, by, signer, [event], words)
+
+
+def _refuse_later(ledger: Ledger, said: Sequence[str], last_good: Entry, name: str) -> None:
+    """Where several say so, the earliest entry counts: a later one would be recorded in vain."""
+    before = signatures.ancestors(entries.graph(ledger.repo, last_good.id), last_good.id)
+    counts = next((one for one in ledger.entries() if one.id in before and one.id in said), None)
+    if counts is not None:
+        raise InvalidInput(
+            f"{name} was declared compromised already, good up to entry {counts.number}",
+            hint="only an earlier entry changes that",
+        )
 
 
 def named(ring: Ring, word: str) -> str:

@@ -1,0 +1,3 @@
+"""in_copy.py needs mutmut, which the default tests do without."""
+
+collect_ignore = ["in_copy.py"]
