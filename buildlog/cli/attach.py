@@ -6,18 +6,15 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import json_option, ledger_option, open_ledger, say, say_json
+from buildlog.cli.common import AnswerForm, json_form, open_ledger, say, say_json
 
 
 @click.command()
 @click.argument("files", metavar="FILE...", nargs=-1, required=True,
                 type=click.Path(path_type=Path, exists=True, dir_okay=False))  # fmt: skip
 @click.option("--folder", default="", help="A folder below attachments: invoices, photos.")
-@ledger_option
-@json_option
-def command(
-    files: tuple[Path, ...], folder: str, ledger_folder: Path | None, as_json: bool
-) -> None:
+@json_form
+def command(form: AnswerForm, files: tuple[Path, ...], folder: str) -> None:
     """Copy calibration files, photos, scans into attachments/, to be recorded next.
 
     \b
@@ -29,9 +26,9 @@ def command(
     from buildlog.desk.acts.attachments import attach
     from buildlog.report.as_text.written_text import attached_json, attached_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with open_ledger(form.ledger) as ledger:
         done = attach(ledger, files, folder)
-    if as_json:
+    if form.as_json:
         say_json("attach", attached_json(done))
     else:
         say(attached_lines(done))

@@ -7,16 +7,7 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import (
-    DAY,
-    display,
-    end,
-    json_option,
-    ledger_option,
-    say,
-    say_json,
-    units_option,
-)
+from buildlog.cli.common import DAY, AnswerForm, end, say, say_json, units_form
 
 
 @click.command()
@@ -30,19 +21,15 @@ from buildlog.cli.common import (
 @click.option("--by", help="For --found: who looked.")
 @click.option("--date", "on", type=DAY, help="For --found: the day.")
 @click.option("--full", is_flag=True, help="Every note and everything that is missing.")
-@ledger_option
-@units_option
-@json_option
+@units_form
 def command(
+    form: AnswerForm,
     found: bool,
     answers: Path | None,
     odometer: str | None,
     by: str | None,
     on: dt.date | None,
     full: bool,
-    ledger_folder: Path | None,
-    units: str | None,
-    as_json: bool,
 ) -> None:
     """Read everything in the working files: syntax, units, names, plausibility, order, gates.
 
@@ -62,12 +49,12 @@ def command(
     if found or answers:
         from buildlog.cli.walk import go_round
 
-        go_round(ledger_folder, answers, by, odometer, on)
+        go_round(form.ledger, answers, by, odometer, on)
         return
-    with opening.snapshot(ledger_folder) as book:
+    with opening.snapshot(form.ledger) as book:
         result = look(book)
-        if as_json:
+        if form.as_json:
             say_json("check", check_json(result))
         else:
-            say(check_lines(result, display(book.ledger, units), full))
+            say(check_lines(result, form.display(book.ledger), full))
     end(result.findings)

@@ -10,8 +10,9 @@ import click
 
 from buildlog.cli.common import (
     DAY,
+    AnswerForm,
     at_terminal,
-    json_option,
+    json_form,
     ledger_option,
     open_ledger,
     say,
@@ -126,9 +127,8 @@ def tick(
 
 @command.command("show")
 @click.argument("name", metavar="[LIST]", required=False)
-@ledger_option
-@json_option
-def show(name: str | None, ledger_folder: Path | None, as_json: bool) -> None:
+@json_form
+def show(form: AnswerForm, name: str | None) -> None:
     """Show a list with its cautions, and what was found for it last.
 
     \b
@@ -137,18 +137,17 @@ def show(name: str | None, ledger_folder: Path | None, as_json: bool) -> None:
     from buildlog.desk.questions.day_books import newest_list
     from buildlog.report.as_text.checklist_text import checklist_json, checklist_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with open_ledger(form.ledger) as ledger:
         found = newest_list(ledger, name)
-    if as_json:
+    if form.as_json:
         say_json("checklist-show", checklist_json(found))
     else:
         say(checklist_lines(found))
 
 
 @command.command("list")
-@ledger_option
-@json_option
-def list_(ledger_folder: Path | None, as_json: bool) -> None:
+@json_form
+def list_(form: AnswerForm) -> None:
     """Name the lists there are, the shop's own too, and how far each was gone through.
 
     \b
@@ -157,9 +156,9 @@ def list_(ledger_folder: Path | None, as_json: bool) -> None:
     from buildlog.desk.questions.day_books import lists
     from buildlog.report.as_text.checklist_text import list_json, list_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with open_ledger(form.ledger) as ledger:
         found = lists(ledger)
-    if as_json:
+    if form.as_json:
         say_json("checklist-list", {"lists": [list_json(one) for one in found]})
     else:
         say(list_lines(found))

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import functools
 import json
 import sys
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -35,6 +37,44 @@ units_option = click.option(
 strict_option = click.option(
     "--strict", is_flag=True, help="Exit with 1 if there is a caution or an error."
 )
+
+
+@dataclass(frozen=True)
+class AnswerForm:
+    """What most commands are told: which ledger, and in what form the answer comes."""
+
+    ledger: Path | None = None
+    units: str | None = None
+    as_json: bool = False
+    strict: bool = False
+
+    def display(self, ledger: Reader | None) -> Display:
+        """The display units: asked for, set by the user, or the author's own."""
+        return display(ledger, self.units)
+
+
+def formed(*options: Callable[[F], F]) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """These options, of which the command gets one `form` and not each by itself."""
+
+    def decorate(function: Callable[..., None]) -> Callable[..., None]:
+        @functools.wraps(function)
+        def call(*args: Any, ledger_folder: Path | None = None, **given: Any) -> None:
+            told = {
+                name: given.pop(name) for name in ("units", "as_json", "strict") if name in given
+            }
+            function(AnswerForm(ledger_folder, **told), *args, **given)
+
+        for option in reversed(options):
+            call = option(call)
+        return call
+
+    return decorate
+
+
+json_form = formed(ledger_option, json_option)
+text_form = formed(ledger_option, units_option)
+units_form = formed(ledger_option, units_option, json_option)
+strict_form = formed(ledger_option, units_option, strict_option, json_option)
 
 
 class _Day(click.DateTime):

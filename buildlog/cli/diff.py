@@ -6,17 +6,7 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import (
-    display,
-    end,
-    json_option,
-    ledger_option,
-    say,
-    say_json,
-    standard_option,
-    strict_option,
-    units_option,
-)
+from buildlog.cli.common import AnswerForm, end, say, say_json, standard_option, strict_form
 
 
 @click.command()
@@ -25,20 +15,14 @@ from buildlog.cli.common import (
 @standard_option
 @click.option("--plot", "figure", type=click.Path(path_type=Path), help="Also draw the two.")
 @click.option("--full", is_flag=True, help="Values in full, nothing cut.")
-@ledger_option
-@units_option
-@strict_option
-@json_option
+@strict_form
 def command(
+    form: AnswerForm,
     before: str | None,
     after: str | None,
     standard: str | None,
     figure: Path | None,
     full: bool,
-    ledger_folder: Path | None,
-    units: str | None,
-    strict: bool,
-    as_json: bool,
 ) -> None:
     """What changed between two versions, and what it did to power.
 
@@ -54,15 +38,15 @@ def command(
     from buildlog.report.as_json.diff_json import diff_json
     from buildlog.report.as_text.diff_text import diff_lines
 
-    with opening.snapshot(ledger_folder) as book:
+    with opening.snapshot(form.ledger) as book:
         result = compare.diff(book, before, after, standard)
         if figure is not None:
             from buildlog.desk.give.plotting_sessions import curves
 
             sides = [result.before, result.after]
-            curves(book, sides, standard=standard, units=units).write(figure)
-        if as_json:
+            curves(book, sides, standard=standard, units=form.units).write(figure)
+        if form.as_json:
             say_json("diff", diff_json(result))
         else:
-            say(diff_lines(result, display(book.ledger, units), full))
-    end(result.findings, strict)
+            say(diff_lines(result, form.display(book.ledger), full))
+    end(result.findings, form.strict)

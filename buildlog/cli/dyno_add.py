@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from buildlog.cli import common
-from buildlog.cli.common import json_option, ledger_option, say, units_option
+from buildlog.cli.common import AnswerForm, say, units_form
 
 if TYPE_CHECKING:
     from buildlog.analysis.pulls.session_draft import Found, RawFile
@@ -83,17 +83,8 @@ def conditions(function: F) -> F:
 )
 @click.option("--configuration", metavar="ENTRY", help="What was measured, where a file came late.")
 @conditions
-@ledger_option
-@units_option
-@json_option
-def command(
-    files: tuple[Path, ...],
-    name: str | None,
-    ledger_folder: Path | None,
-    units: str | None,
-    as_json: bool,
-    **options: Any,
-) -> None:
+@units_form
+def command(form: AnswerForm, files: tuple[Path, ...], name: str | None, **options: Any) -> None:
     """Add raw FILES to a session, byte for byte, and say what was understood.
 
     \b
@@ -111,7 +102,7 @@ def command(
     fields = _given(options)
     refuse_wrong(fields)
     declared = [stated(text) for text in options["stated"]]
-    with common.open_ledger(ledger_folder) as ledger:
+    with common.open_ledger(form.ledger) as ledger:
         name = _name(name)
         if options["configuration"]:
             fields["configuration"] = _entry(ledger, options["configuration"])
@@ -122,11 +113,11 @@ def command(
             tuple(options["leave_out"]),
             standard=fields.get("standard_applied"),
         )
-        known = _known(given, said, as_json)
+        known = _known(given, said, form.as_json)
         if said.standard:
             fields["standard_applied"] = said.standard
-        Addition(ledger, Snapshot(ledger), known, fields, declared, options, as_json).run(
-            name, units
+        Addition(ledger, Snapshot(ledger), known, fields, declared, options, form.as_json).run(
+            name, form.units
         )
 
 

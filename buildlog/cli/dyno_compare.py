@@ -2,36 +2,17 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import click
 
-from buildlog.cli.common import (
-    display,
-    json_option,
-    ledger_option,
-    say,
-    say_json,
-    standard_option,
-    units_option,
-)
+from buildlog.cli.common import AnswerForm, say, say_json, standard_option, units_form
 
 
 @click.command()
 @click.argument("first", metavar="A")
 @click.argument("second", metavar="B")
 @standard_option
-@ledger_option
-@units_option
-@json_option
-def command(
-    first: str,
-    second: str,
-    standard: str | None,
-    ledger_folder: Path | None,
-    units: str | None,
-    as_json: bool,
-) -> None:
+@units_form
+def command(form: AnswerForm, first: str, second: str, standard: str | None) -> None:
     """Two sessions, groups or pulls, like for like or saying why not.
 
     \b
@@ -47,9 +28,9 @@ def command(
     from buildlog.report.as_json.dyno_json import comparison_json
     from buildlog.report.as_text.compare_text import comparison_lines
 
-    with opening.snapshot(ledger_folder) as book:
+    with opening.snapshot(form.ledger) as book:
         found = compare(book, first, second, standard)
-        if as_json:
+        if form.as_json:
             say_json("dyno-compare", comparison_json(found))
         else:
-            say(comparison_lines(found, display(book.ledger, units)))
+            say(comparison_lines(found, form.display(book.ledger)))

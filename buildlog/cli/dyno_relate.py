@@ -2,28 +2,17 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import click
 
-from buildlog.cli.common import (
-    json_option,
-    ledger_option,
-    say,
-    say_json,
-    standard_option,
-)
+from buildlog.cli.common import AnswerForm, json_form, say, say_json, standard_option
 
 
 @click.command()
 @click.argument("first", metavar="A")
 @click.argument("second", metavar="B")
 @standard_option
-@ledger_option
-@json_option
-def command(
-    first: str, second: str, standard: str | None, ledger_folder: Path | None, as_json: bool
-) -> None:
+@json_form
+def command(form: AnswerForm, first: str, second: str, standard: str | None) -> None:
     """How dyno B reads this car against dyno A, from sessions of one configuration on both.
 
     \b
@@ -37,9 +26,9 @@ def command(
     from buildlog.report.as_json.dyno_json import relation_json
     from buildlog.report.as_text.compare_text import relation_lines
 
-    with opening.snapshot(ledger_folder) as book:
+    with opening.snapshot(form.ledger) as book:
         found = related(book, first, second, standard)
-    if as_json:
+    if form.as_json:
         say_json("dyno-relate", relation_json(found))
     else:
         say(relation_lines(found))

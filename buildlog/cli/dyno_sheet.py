@@ -6,17 +6,7 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import (
-    display,
-    end,
-    json_option,
-    ledger_option,
-    say,
-    say_json,
-    standard_option,
-    strict_option,
-    units_option,
-)
+from buildlog.cli.common import AnswerForm, end, say, say_json, standard_option, strict_form
 
 
 @click.command()
@@ -24,19 +14,9 @@ from buildlog.cli.common import (
 @standard_option
 @click.option("--full", is_flag=True, help="All findings, and ratios of the fuel in the tank.")
 @click.option("--figure", type=click.Path(path_type=Path), help="Also draw it: PNG, SVG or PDF.")
-@ledger_option
-@units_option
-@strict_option
-@json_option
+@strict_form
 def command(
-    session: str | None,
-    standard: str | None,
-    full: bool,
-    figure: Path | None,
-    ledger_folder: Path | None,
-    units: str | None,
-    strict: bool,
-    as_json: bool,
+    form: AnswerForm, session: str | None, standard: str | None, full: bool, figure: Path | None
 ) -> None:
     """One session: conditions, pulls, peaks, mixture, sags, and what the pulls can show.
 
@@ -51,14 +31,14 @@ def command(
     from buildlog.report.as_json.sheet_json import sheet_json
     from buildlog.report.as_text.sheet_text import sheet_lines
 
-    with opening.snapshot(ledger_folder) as book:
+    with opening.snapshot(form.ledger) as book:
         report = session_sheet(book, session, standard)
         if figure is not None and report.sheet.groups:
             from buildlog.desk.give.plotting_sessions import sheet_figure
 
-            sheet_figure(book, report, units).write(figure)
-        if as_json:
+            sheet_figure(book, report, form.units).write(figure)
+        if form.as_json:
             say_json("dyno-sheet", sheet_json(report))
         else:
-            say(sheet_lines(report, display(book.ledger, units), full))
-    end(report.findings, strict)
+            say(sheet_lines(report, form.display(book.ledger), full))
+    end(report.findings, form.strict)

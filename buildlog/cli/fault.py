@@ -10,13 +10,12 @@ import click
 
 from buildlog.cli.common import (
     DAY,
-    display,
-    json_option,
+    AnswerForm,
     ledger_option,
     open_ledger,
     say,
     say_json,
-    units_option,
+    units_form,
 )
 
 
@@ -125,10 +124,8 @@ def _remedy(_: object) -> str | None:
 
 @command.command("list")
 @click.option("--open", "only_open", is_flag=True, help="Open ones only.")
-@ledger_option
-@units_option
-@json_option
-def list_(only_open: bool, ledger_folder: Path | None, units: str | None, as_json: bool) -> None:
+@units_form
+def list_(form: AnswerForm, only_open: bool) -> None:
     """List the faults, open ones first, with the distance the part had run when it failed.
 
     \b
@@ -138,9 +135,9 @@ def list_(only_open: bool, ledger_folder: Path | None, units: str | None, as_jso
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.report.as_text.fault_text import fault_json, fault_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with open_ledger(form.ledger) as ledger:
         found = faults(Snapshot(ledger), only_open=only_open)
-        if as_json:
+        if form.as_json:
             say_json("fault-list", {"faults": [fault_json(one) for one in found]})
         else:
-            say(fault_lines(found, display(ledger, units)))
+            say(fault_lines(found, form.display(ledger)))

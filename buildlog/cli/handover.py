@@ -6,14 +6,7 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import (
-    json_option,
-    ledger_option,
-    open_ledger,
-    say,
-    say_json,
-    units_option,
-)
+from buildlog.cli.common import AnswerForm, open_ledger, say, say_json, units_form
 from buildlog.cli.signing import asking
 
 
@@ -30,10 +23,9 @@ from buildlog.cli.signing import asking
     help="The PDF's page: else letter with US units, a4 with metric ones.",
 )
 @click.option("--dry-run", is_flag=True, help="Say what would leave and what stays; write nothing.")
-@ledger_option
-@units_option
-@json_option
+@units_form
 def command(
+    form: AnswerForm,
     out: Path,
     to: str | None,
     odometer: str | None,
@@ -42,9 +34,6 @@ def command(
     no_pdf: bool,
     paper: str | None,
     dry_run: bool,
-    ledger_folder: Path | None,
-    units: str | None,
-    as_json: bool,
 ) -> None:
     """Give the car's history on: a folder OUT, and the same as OUT.zip.
 
@@ -59,12 +48,12 @@ def command(
     from buildlog.desk.give.handing_over import hand_over
     from buildlog.report.as_text.handover_text import handover_json, handover_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with open_ledger(form.ledger) as ledger:
         done = hand_over(
             ledger, out, to=to, odometer=odometer, note=note, plans=with_plans, pdf=not no_pdf,
-            paper=paper, units=units, dry_run=dry_run, ask=asking(),
+            paper=paper, units=form.units, dry_run=dry_run, ask=asking(),
         )  # fmt: skip
-    if as_json:
+    if form.as_json:
         say_json("handover", handover_json(done))
     else:
         say(handover_lines(done))

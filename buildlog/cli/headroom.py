@@ -2,37 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import click
 
-from buildlog.cli.common import (
-    display,
-    end,
-    json_option,
-    ledger_option,
-    say,
-    say_json,
-    strict_option,
-    units_option,
-)
+from buildlog.cli.common import AnswerForm, end, say, say_json, strict_form
 
 
 @click.command()
 @click.argument("version", metavar="[VERSION]", default="working")
 @click.option("--full", is_flag=True, help="Every limit that is reached, not the first three.")
-@ledger_option
-@units_option
-@strict_option
-@json_option
-def command(
-    version: str,
-    full: bool,
-    ledger_folder: Path | None,
-    units: str | None,
-    strict: bool,
-    as_json: bool,
-) -> None:
+@strict_form
+def command(form: AnswerForm, version: str, full: bool) -> None:
     """What runs out first when boost or power is raised, at what power, and what comes next.
 
     \b
@@ -47,10 +26,10 @@ def command(
     from buildlog.report.as_json.margins_json import headroom_json
     from buildlog.report.as_text.headroom_text import headroom_lines
 
-    with opening.snapshot(ledger_folder) as book:
+    with opening.snapshot(form.ledger) as book:
         found = headroom_of(book, version)
-        if as_json:
+        if form.as_json:
             say_json("headroom", headroom_json(found))
         else:
-            say(headroom_lines(found, display(book.ledger, units), full))
-    end(found.findings, strict)
+            say(headroom_lines(found, form.display(book.ledger), full))
+    end(found.findings, form.strict)

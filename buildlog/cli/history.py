@@ -2,26 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import click
 
-from buildlog.cli.common import (
-    display,
-    json_option,
-    ledger_option,
-    say,
-    say_json,
-    units_option,
-)
+from buildlog.cli.common import AnswerForm, say, say_json, units_form
 
 
 @click.command()
 @click.option("--full", is_flag=True, help="Subjects, changes and names in full.")
-@ledger_option
-@units_option
-@json_option
-def command(full: bool, ledger_folder: Path | None, units: str | None, as_json: bool) -> None:
+@units_form
+def command(form: AnswerForm, full: bool) -> None:
     """List the entries, newest first.
 
     \b
@@ -35,9 +24,9 @@ def command(full: bool, ledger_folder: Path | None, units: str | None, as_json: 
     from buildlog.report.as_json.history_json import history_json
     from buildlog.report.as_text.history_text import history_lines
 
-    with opening.reader(ledger_folder) as ledger:
+    with opening.reader(form.ledger) as ledger:
         entries = ledger.entries()
-        if as_json:
+        if form.as_json:
             say_json("history", history_json(entries))
         else:
-            say(history_lines(entries, display(ledger, units), full))
+            say(history_lines(entries, form.display(ledger), full))

@@ -2,20 +2,9 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import click
 
-from buildlog.cli.common import (
-    display,
-    end,
-    json_option,
-    ledger_option,
-    say,
-    say_json,
-    strict_option,
-    units_option,
-)
+from buildlog.cli.common import AnswerForm, end, say, say_json, strict_form
 
 
 @click.command()
@@ -23,18 +12,8 @@ from buildlog.cli.common import (
 @click.option(
     "--full", is_flag=True, help="Every margin with formula, sources and what it does not say."
 )
-@ledger_option
-@units_option
-@strict_option
-@json_option
-def command(
-    version: str,
-    full: bool,
-    ledger_folder: Path | None,
-    units: str | None,
-    strict: bool,
-    as_json: bool,
-) -> None:
+@strict_form
+def command(form: AnswerForm, version: str, full: bool) -> None:
     """How far each demand is from its limit, on what basis, tightest first.
 
     \b
@@ -49,10 +28,10 @@ def command(
     from buildlog.report.as_json.margins_json import margins_json
     from buildlog.report.as_text.margins_text import margins_lines
 
-    with opening.snapshot(ledger_folder) as book:
+    with opening.snapshot(form.ledger) as book:
         found = margins_of(book, version)
-        if as_json:
+        if form.as_json:
             say_json("margins", margins_json(found))
         else:
-            say(margins_lines(found, display(book.ledger, units), full))
-    end(found.findings, strict)
+            say(margins_lines(found, form.display(book.ledger), full))
+    end(found.findings, form.strict)

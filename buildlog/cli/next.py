@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import click
 
 from buildlog.cli.common import (
-    display,
+    AnswerForm,
     end,
+    formed,
     json_option,
     ledger_option,
     say,
@@ -20,13 +19,8 @@ from buildlog.cli.common import (
 
 @click.command()
 @click.option("--full", is_flag=True, help="Everything that is due, however much.")
-@ledger_option
-@units_option
-@json_option
-@strict_option
-def command(
-    full: bool, ledger_folder: Path | None, units: str | None, as_json: bool, strict: bool
-) -> None:
+@formed(ledger_option, units_option, json_option, strict_option)
+def command(form: AnswerForm, full: bool) -> None:
     """Say what to do now, what must not be started before, and why.
 
     \b
@@ -40,10 +34,10 @@ def command(
     from buildlog.report.as_json.steps_json import next_json
     from buildlog.report.as_text.next_text import next_lines
 
-    with opening.snapshot(ledger_folder) as book:
+    with opening.snapshot(form.ledger) as book:
         found = what_next(book)
-        if as_json:
+        if form.as_json:
             say_json("next", next_json(found))
         else:
-            say(next_lines(found, display(book.ledger, units), full))
-    end(found.findings, strict)
+            say(next_lines(found, form.display(book.ledger), full))
+    end(found.findings, form.strict)

@@ -7,12 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from buildlog.cli.common import (
-    ledger_option,
-    say,
-    standard_option,
-    units_option,
-)
+from buildlog.cli.common import AnswerForm, say, standard_option, text_form
 
 if TYPE_CHECKING:
     from buildlog.desk.give.plotting import Against, What
@@ -41,17 +36,15 @@ if TYPE_CHECKING:
 )
 @click.option("--predicted", is_flag=True, help="FROM TO: the predicted band beside the measured.")
 @standard_option
-@ledger_option
-@units_option
+@text_form
 def command(
+    form: AnswerForm,
     versions: tuple[str, ...],
     out: Path,
     what: What,
     against: Against | None,
     predicted: bool,
     standard: str | None,
-    ledger_folder: Path | None,
-    units: str | None,
 ) -> None:
     """Draw the curves of the versions that were measured, with their bands.
 
@@ -68,7 +61,7 @@ def command(
     from buildlog.desk.give.plotting import plot
     from buildlog.desk.snapshot import opening
 
-    with opening.snapshot(ledger_folder) as book:
+    with opening.snapshot(form.ledger) as book:
         drawn = plot(
             book,
             versions,
@@ -76,7 +69,7 @@ def command(
             against=against,
             predicted=predicted,
             standard=standard,
-            units=units,
+            units=form.units,
         )
     drawn.write(out)
     say([*drawn.left_out, f"wrote {out}"])

@@ -6,15 +6,7 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import (
-    display,
-    json_option,
-    ledger_option,
-    say,
-    say_json,
-    standard_option,
-    units_option,
-)
+from buildlog.cli.common import AnswerForm, say, say_json, standard_option, units_form
 
 
 @click.command()
@@ -30,10 +22,9 @@ from buildlog.cli.common import (
 )
 @click.option("--back-test", is_flag=True, help="How past predictions came out, instead.")
 @click.option("--full", is_flag=True, help="Each assumption with its range and source.")
-@ledger_option
-@units_option
-@json_option
+@units_form
 def command(
+    form: AnswerForm,
     before: str | None,
     after: str | None,
     air_temperature: str | None,
@@ -44,9 +35,6 @@ def command(
     shop: Path | None,
     back_test: bool,
     full: bool,
-    ledger_folder: Path | None,
-    units: str | None,
-    as_json: bool,
 ) -> None:
     """What TO would make, as a band, from the curve that FROM was measured with.
 
@@ -64,10 +52,10 @@ def command(
     from buildlog.report.as_json.prediction_json import back_test_json, prediction_json
     from buildlog.report.as_text.prediction_text import back_test_lines, prediction_lines
 
-    with opening.snapshot(ledger_folder) as book:
+    with opening.snapshot(form.ledger) as book:
         if back_test:
             tested = past_predictions(book, standard, shop)
-            if as_json:
+            if form.as_json:
                 say_json("predict-back-test", back_test_json(tested))
             else:
                 say(back_test_lines(tested))
@@ -85,7 +73,7 @@ def command(
             altitude=altitude,
             humidity=humidity,
         )
-        if as_json:
+        if form.as_json:
             say_json("predict", prediction_json(result))
         else:
-            say(prediction_lines(result, display(book.ledger, units), full))
+            say(prediction_lines(result, form.display(book.ledger), full))

@@ -6,14 +6,7 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import (
-    display,
-    json_option,
-    ledger_option,
-    say,
-    say_json,
-    units_option,
-)
+from buildlog.cli.common import AnswerForm, say, say_json, units_form
 
 
 @click.command()
@@ -25,17 +18,9 @@ from buildlog.cli.common import (
     help="The PDF's page: else letter with US units, a4 with metric ones.",
 )
 @click.option("--full", is_flag=True, help="The whole sheet as text, not the first page alone.")
-@ledger_option
-@units_option
-@json_option
+@units_form
 def command(
-    versions: tuple[str, ...],
-    out: Path | None,
-    paper: str | None,
-    full: bool,
-    ledger_folder: Path | None,
-    units: str | None,
-    as_json: bool,
+    form: AnswerForm, versions: tuple[str, ...], out: Path | None, paper: str | None, full: bool
 ) -> None:
     """What was done in a stage, what it gave, and what to keep an eye on.
 
@@ -51,10 +36,10 @@ def command(
     from buildlog.report.booklet.assemble import stage_text
     from buildlog.report.booklet.jsonout import content_json
 
-    with opening.reader(ledger_folder) as ledger:
+    with opening.reader(form.ledger) as ledger:
         told = stage_content(ledger, versions)
-        shown = display(ledger, units)
-    if as_json:
+        shown = form.display(ledger)
+    if form.as_json:
         say_json("report", content_json(told))
     elif out is None:
         say(stage_text(told, shown, full))

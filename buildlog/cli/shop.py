@@ -6,9 +6,7 @@ import click
 
 from buildlog.cli.lazy import LazyGroup, Table
 
-SUBCOMMANDS: Table = {
-    "list": ("shop_list", "Where each car stands, and what holds it up."),
-}
+SUBCOMMANDS: Table = {"list": ("shop_list", "Where each car stands, and what holds it up.")}
 
 
 @click.command(cls=LazyGroup, table=SUBCOMMANDS)

@@ -2,18 +2,9 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import click
 
-from buildlog.cli.common import (
-    display,
-    json_option,
-    ledger_option,
-    say,
-    say_json,
-    units_option,
-)
+from buildlog.cli.common import AnswerForm, say, say_json, units_form
 
 
 @click.command()
@@ -22,18 +13,9 @@ from buildlog.cli.common import (
 @click.option("--parts", is_flag=True, help="The parts with serials, since when, distance on them.")
 @click.option("--at", "path", metavar="FIELD", help="One field's whole life: clutch.rated_torque")
 @click.option("--full", is_flag=True, help="Parts, sources and notes too; nothing cut.")
-@ledger_option
-@units_option
-@json_option
+@units_form
 def command(
-    version: str,
-    assembly: str | None,
-    parts: bool,
-    path: str | None,
-    full: bool,
-    ledger_folder: Path | None,
-    units: str | None,
-    as_json: bool,
+    form: AnswerForm, version: str, assembly: str | None, parts: bool, path: str | None, full: bool
 ) -> None:
     """Show what is in the car at a version: since when, by whom.
 
@@ -50,26 +32,26 @@ def command(
     from buildlog.report.as_text.parts_text import parts_lines
     from buildlog.report.as_text.show_text import life_lines, show_lines
 
-    with opening.snapshot(ledger_folder) as book:
+    with opening.snapshot(form.ledger) as book:
         chosen = book.version(version) if version else book.newest
-        shown = display(book.ledger, units)
+        shown = form.display(book.ledger)
         if assembly is not None:
             in_the_car.refuse_no_assembly(assembly)
         if path is not None:
             course = in_the_car.field_life(book, path)
-            if as_json:
+            if form.as_json:
                 say_json("show", show_json.life_json(path, course))
             else:
                 say(life_lines(path, course, shown))
         elif parts:
             found = in_the_car.parts_at(book, chosen)
-            if as_json:
+            if form.as_json:
                 say_json("show-parts", show_json.parts_json(chosen, found))
             else:
                 say(parts_lines(found, chosen, shown))
         else:
             since = in_the_car.since_when(book, chosen)
-            if as_json:
+            if form.as_json:
                 say_json("show", show_json.show_json(chosen, since))
             else:
                 say(show_lines(chosen, since, shown, assembly, full))

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from buildlog.cli.common import at_terminal, json_option, ledger_option, open_ledger, say, say_json
+from buildlog.cli.common import AnswerForm, at_terminal, json_form, open_ledger, say, say_json
 
 if TYPE_CHECKING:
     from buildlog.desk.acts.syncing import Ask, Side, SyncQuestion
@@ -28,15 +27,9 @@ SIDES: dict[str, Side] = {"ours": "ours", "theirs": "theirs"}
 )
 @click.option("--with-plans", is_flag=True, help="Exchange plans, too; they carry prices.")
 @click.option("--dry-run", is_flag=True, help="Say what would happen; write nothing anywhere.")
-@ledger_option
-@json_option
+@json_form
 def command(
-    remote: str,
-    take: tuple[str, ...],
-    with_plans: bool,
-    dry_run: bool,
-    ledger_folder: Path | None,
-    as_json: bool,
+    form: AnswerForm, remote: str, take: tuple[str, ...], with_plans: bool, dry_run: bool
 ) -> None:
     """Fetch what the other side recorded, join it with ours, and send ours.
 
@@ -56,23 +49,23 @@ def command(
     from buildlog.desk.acts.syncing import sync
     from buildlog.report.as_text import sync_text
 
-    attended = at_terminal() and not as_json
+    attended = at_terminal() and not form.as_json
     everything, single = _taken(take)
 
     def decide(questions: Sequence[SyncQuestion]) -> Mapping[str, Side]:
         decided = {q.name: single.get(q.name) or everything for q in questions}
         for question in (q for q in questions if decided[q.name] is None):
-            say(sync_text.question(question), err=as_json)
+            say(sync_text.question(question), err=form.as_json)
             if attended:
                 decided[question.name] = _ask()
         return {name: side for name, side in decided.items() if side is not None}
 
-    with open_ledger(ledger_folder) as ledger:
+    with open_ledger(form.ledger) as ledger:
         done = sync(
             ledger, remote, decide, plans=with_plans, dry_run=dry_run, password=_asker(attended),
             attended=attended,
         )  # fmt: skip
-    if as_json:
+    if form.as_json:
         say_json("sync", sync_text.document(done, dry_run))
     else:
         say(sync_text.outcome(done, dry_run))

@@ -10,8 +10,9 @@ import click
 
 from buildlog.cli.common import (
     DAY,
-    display,
+    AnswerForm,
     end,
+    formed,
     json_option,
     ledger_option,
     open_ledger,
@@ -94,13 +95,8 @@ def add(
 
 @command.command("list")
 @click.option("--full", is_flag=True, help="Notes too.")
-@ledger_option
-@units_option
-@json_option
-@strict_option
-def list_(
-    full: bool, ledger_folder: Path | None, units: str | None, as_json: bool, strict: bool
-) -> None:
+@formed(ledger_option, units_option, json_option, strict_option)
+def list_(form: AnswerForm, full: bool) -> None:
     """List the tightened joints: what they got against the spec, and which are due again.
 
     \b
@@ -110,13 +106,13 @@ def list_(
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.report.as_text.torque_text import joint_json, joint_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with open_ledger(form.ledger) as ledger:
         found = joints(Snapshot(ledger))
-        if as_json:
+        if form.as_json:
             say_json("torque-list", {"joints": [joint_json(one) for one in found]})
         else:
-            say(joint_lines(found, display(ledger, units), full))
-    end((one for state in found for one in state.findings), strict)
+            say(joint_lines(found, form.display(ledger), full))
+    end((one for state in found for one in state.findings), form.strict)
 
 
 def _torques(

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import end, json_option, ledger_option, say, say_json
+from buildlog.cli.common import AnswerForm, end, json_form, say, say_json
 
 
 @click.command()
@@ -20,14 +20,9 @@ from buildlog.cli.common import end, json_option, ledger_option, say, say_json
     type=click.Path(path_type=Path),
     help="Public keys you got from the shop itself: a .pub or allowed_signers file.",
 )
-@ledger_option
-@json_option
+@json_form
 def command(
-    target: Path | None,
-    paper: str | None,
-    signers: tuple[Path, ...],
-    ledger_folder: Path | None,
-    as_json: bool,
+    form: AnswerForm, target: Path | None, paper: str | None, signers: tuple[Path, ...]
 ) -> None:
     """Check a ledger, or a handover as it came: its folder, its zip, or the bundle alone.
 
@@ -44,9 +39,9 @@ def command(
     from buildlog.report.as_json.verify_json import verify_json
     from buildlog.report.as_text.verify_text import verify_lines
 
-    named = target or ledger_folder
+    named = target or form.ledger
     result = verified(named, signers=signers, paper=paper)
-    if as_json:
+    if form.as_json:
         say_json("verify", verify_json(result))
     else:
         say(verify_lines(result, named, free_folder()))
