@@ -11,6 +11,7 @@ from __future__ import annotations
 from functools import cache
 
 from pydantic import BaseModel
+from pydantic.fields import FieldInfo
 
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import Value, get, is_many, model_in, nearest
@@ -85,6 +86,17 @@ def of_session(path: str) -> str:
 
     _inside(path, Session)
     return f"session.{path.replace('[]', '')}"
+
+
+def owner_of(path: FieldPath | TablePath) -> type[BaseModel]:
+    """The model that a field or table stands in."""
+    outer = path.rpartition(".")[0]
+    return (_inside(outer, path.model) if outer else None) or path.model
+
+
+def info_of(path: FieldPath | TablePath) -> FieldInfo:
+    """What the model says of a field or table."""
+    return owner_of(path).model_fields[path.rpartition(".")[2].removesuffix("[]")]
 
 
 def value_at(record: BaseModel, path: FieldPath) -> Value | None:

@@ -20,13 +20,14 @@ from buildlog.records.engine import Cooling, Engine, Ignition, Intake
 from buildlog.records.exhaust import Exhaust
 from buildlog.records.fuel import Fuel
 from buildlog.records.induction import ChargeInjection, Induction, Nitrous
+from buildlog.records.traits import CALIBRATION_BY_ROAD_SPEED, MARGIN, NOTHING, UNMODELLED, Here
 from buildlog.records.vehicle import Car, Chassis, Intent, OdometerOffset, Work
 
 
 class Configuration(Record):
     """The car as built. Every table may be left out, except [car] with a name."""
 
-    format: FileFormat = told("The format of this file.")
+    format: Annotated[FileFormat, NOTHING] = told("The format of this file.")
     car: Car = told("What the car is called.")
     intent: Intent | None = absent("What the car is for.")
     chassis: Chassis | None = absent("Mass, drag, driven wheels.")
@@ -43,8 +44,19 @@ class Configuration(Record):
     flywheel: Flywheel | None = absent("The flywheel.")
     gearbox: Gearbox | None = absent("The gearbox.")
     driveshaft: Driveshaft | None = absent("The driveshaft.")
-    final_drive: FinalDrive | None = absent("The final drive.")
-    tyres: Tyres | None = absent("The tyres.")
+    final_drive: Annotated[FinalDrive, Here(kind=UNMODELLED | CALIBRATION_BY_ROAD_SPEED)] | None = (
+        absent("The final drive.")
+    )
+    tyres: (
+        Annotated[
+            Tyres,
+            Here(
+                size=UNMODELLED | MARGIN | CALIBRATION_BY_ROAD_SPEED,
+                rolling_circumference=UNMODELLED | MARGIN | CALIBRATION_BY_ROAD_SPEED,
+            ),
+        ]
+        | None
+    ) = absent("The tyres.")
     cooling: Cooling | None = absent("Radiator and fans.")
     motor: Motor | None = absent("Electric motor.")
     battery: Battery | None = absent("Traction battery.")

@@ -6,6 +6,7 @@ from pydantic import Field
 
 from buildlog.records.base import Count, Measure, Text, absent
 from buildlog.records.parts import Assembly
+from buildlog.records.traits import CALIBRATION, MARGIN, NOTHING, PREDICTION, UNMODELLED, Here
 from buildlog.units import Quantity
 
 EngineSpeed = Annotated[Quantity, Measure("angular_speed", "100 rpm", "25000 rpm")]
@@ -17,42 +18,56 @@ Bore = Annotated[Quantity, Measure("length", "20 mm", "300 mm")]
 class SubAssembly(Assembly):
     """A piece of an assembly that has a life of its own."""
 
-    kind: Text | None = absent("Which sort it is.")
+    kind: Annotated[Text, UNMODELLED] | None = absent("Which sort it is.")
 
 
 class Engine(Assembly):
     """The engine as built. Displacement follows from bore, stroke and cylinders."""
 
-    code: Text | None = absent("The maker's engine code.")
-    layout: Literal["inline", "vee", "flat", "rotary"] | None = absent("How the cylinders stand.")
-    cylinders: Annotated[int, Field(ge=1, le=24)] | None = absent("Number of cylinders or rotors.")
-    bore: Bore | None = absent("Cylinder bore.")
-    stroke: Bore | None = absent("Piston stroke.")
-    displacement: Annotated[Quantity, Measure("volume", "20 cc", "30 L")] | None = absent(
-        "The maker's figure; needed only where bore and stroke do not give it."
+    code: Annotated[Text, UNMODELLED] | None = absent("The maker's engine code.")
+    layout: Annotated[Literal["inline", "vee", "flat", "rotary"], UNMODELLED | MARGIN] | None = (
+        absent("How the cylinders stand.")
     )
-    connecting_rod_length: Annotated[Quantity, Measure("length", "40 mm", "500 mm")] | None = (
-        absent("Distance between the connecting rod's centres.")
+    cylinders: Annotated[int, Field(ge=1, le=24), PREDICTION | CALIBRATION] | None = absent(
+        "Number of cylinders or rotors."
     )
-    compression_ratio: Annotated[float, Field(ge=4, le=30)] | None = absent(
-        "Largest cylinder volume divided by smallest."
+    bore: Annotated[Bore, PREDICTION | CALIBRATION] | None = absent("Cylinder bore.")
+    stroke: Annotated[Bore, PREDICTION | MARGIN | CALIBRATION] | None = absent("Piston stroke.")
+    displacement: (
+        Annotated[Quantity, Measure("volume", "20 cc", "30 L"), PREDICTION | CALIBRATION] | None
+    ) = absent("The maker's figure; needed only where bore and stroke do not give it.")
+    connecting_rod_length: (
+        Annotated[Quantity, Measure("length", "40 mm", "500 mm"), UNMODELLED] | None
+    ) = absent("Distance between the connecting rod's centres.")
+    compression_ratio: (
+        Annotated[float, Field(ge=4, le=30), PREDICTION | MARGIN | CALIBRATION] | None
+    ) = absent("Largest cylinder volume divided by smallest.")
+    valvetrain: Annotated[Text, UNMODELLED] | None = absent(
+        "Camshafts and valves, for instance sohc-2v or dohc-4v."
     )
-    valvetrain: Text | None = absent("Camshafts and valves, for instance sohc-2v or dohc-4v.")
-    rev_limit: EngineSpeed | None = absent(
+    rev_limit: Annotated[EngineSpeed, PREDICTION | MARGIN | CALIBRATION] | None = absent(
         "The speed the maker or builder allows; the calibration has its own limiter."
     )
-    rated_power: Power | None = absent("The maker's power, at the crank.")
-    rated_power_speed: EngineSpeed | None = absent("Engine speed at the maker's power.")
-    rated_torque: Torque | None = absent("The maker's torque, at the crank.")
-    rated_torque_speed: EngineSpeed | None = absent("Engine speed at the maker's torque.")
-    rated_standard: Text | None = absent("The standard by which the maker rated it.")
-    rotating_assembly_limit: (
-        Annotated[Quantity, Measure(("power", "torque"), "1 kW", "3000 kW")] | None
-    ) = absent("What the supplier rates crankshaft, rods and pistons for, at the crank.")
-    mean_piston_speed_limit: Annotated[Quantity, Measure("speed", "5 m/s", "40 m/s")] | None = (
-        absent("The mean piston speed the supplier allows.")
+    rated_power: Annotated[Power, MARGIN] | None = absent("The maker's power, at the crank.")
+    rated_power_speed: Annotated[EngineSpeed, MARGIN] | None = absent(
+        "Engine speed at the maker's power."
     )
-    knock_control: bool | None = absent("Whether the engine control retards spark on knock.")
+    rated_torque: Annotated[Torque, MARGIN] | None = absent("The maker's torque, at the crank.")
+    rated_torque_speed: Annotated[EngineSpeed, NOTHING] | None = absent(
+        "Engine speed at the maker's torque."
+    )
+    rated_standard: Annotated[Text, NOTHING] | None = absent(
+        "The standard by which the maker rated it."
+    )
+    rotating_assembly_limit: (
+        Annotated[Quantity, Measure(("power", "torque"), "1 kW", "3000 kW"), MARGIN] | None
+    ) = absent("What the supplier rates crankshaft, rods and pistons for, at the crank.")
+    mean_piston_speed_limit: (
+        Annotated[Quantity, Measure("speed", "5 m/s", "40 m/s"), MARGIN] | None
+    ) = absent("The mean piston speed the supplier allows.")
+    knock_control: Annotated[bool, UNMODELLED] | None = absent(
+        "Whether the engine control retards spark on knock."
+    )
     cylinder_head: SubAssembly | None = absent("Cylinder head: ports, valves, springs.")
     camshaft: SubAssembly | None = absent("Camshaft or camshafts.")
     pistons: SubAssembly | None = absent("Pistons and rings.")
@@ -66,36 +81,46 @@ class Engine(Assembly):
 class AirMeter(SubAssembly):
     """What measures the air for the engine control."""
 
-    range_flow: Annotated[Quantity, Measure("mass_flow", "1 g/s", "5 kg/s")] | None = absent(
-        "The largest air flow it can show."
-    )
+    range_flow: (
+        Annotated[
+            Quantity, Measure("mass_flow", "1 g/s", "5 kg/s"), UNMODELLED | MARGIN | CALIBRATION
+        ]
+        | None
+    ) = absent("The largest air flow it can show.")
 
 
 class PressureSensor(SubAssembly):
     """What measures manifold pressure for the engine control."""
 
-    range_absolute: Annotated[Quantity, Measure("pressure", "80 kPa", "1000 kPa")] | None = absent(
-        "The largest absolute pressure it can show."
-    )
+    range_absolute: (
+        Annotated[
+            Quantity, Measure("pressure", "80 kPa", "1000 kPa"), UNMODELLED | MARGIN | CALIBRATION
+        ]
+        | None
+    ) = absent("The largest absolute pressure it can show.")
 
 
 class Intake(Assembly):
     """Filter, ducts, throttle, manifold and what measures the air."""
 
-    throttle_diameter: Annotated[Quantity, Measure("length", "15 mm", "150 mm")] | None = absent(
-        "Throttle bore."
-    )
+    throttle_diameter: (
+        Annotated[Quantity, Measure("length", "15 mm", "150 mm"), PREDICTION] | None
+    ) = absent("Throttle bore.")
     filter: SubAssembly | None = absent("Air filter.")
     manifold: SubAssembly | None = absent("Intake manifold.")
-    air_meter: AirMeter | None = absent("Air-flow meter.")
-    pressure_sensor: PressureSensor | None = absent("Manifold pressure sensor.")
+    air_meter: Annotated[AirMeter, Here(kind=UNMODELLED | CALIBRATION)] | None = absent(
+        "Air-flow meter."
+    )
+    pressure_sensor: Annotated[PressureSensor, Here(kind=UNMODELLED | CALIBRATION)] | None = absent(
+        "Manifold pressure sensor."
+    )
 
 
 class Ignition(Assembly):
     """Plugs, coils and leads."""
 
-    plug_gap: Annotated[Quantity, Measure("length", "0.2 mm", "2.5 mm")] | None = absent(
-        "Spark plug gap."
+    plug_gap: Annotated[Quantity, Measure("length", "0.2 mm", "2.5 mm"), UNMODELLED] | None = (
+        absent("Spark plug gap.")
     )
     plugs: SubAssembly | None = absent("Spark plugs.")
     coils: SubAssembly | None = absent("Ignition coils and leads.")
@@ -104,12 +129,14 @@ class Ignition(Assembly):
 class Cooling(Assembly):
     """Radiator, thermostat, fans, oil cooler."""
 
-    rated_heat: Power | None = absent("The heat the radiator is stated to carry off.")
-    thermostat: Annotated[Quantity, Measure("temperature", "40 degC", "120 degC")] | None = absent(
-        "Temperature at which the thermostat opens."
+    rated_heat: Annotated[Power, MARGIN] | None = absent(
+        "The heat the radiator is stated to carry off."
     )
-    coolant: Text | None = absent("What the cooling system is filled with.")
-    fans: Count | None = absent("Number of fans.")
+    thermostat: (
+        Annotated[Quantity, Measure("temperature", "40 degC", "120 degC"), UNMODELLED] | None
+    ) = absent("Temperature at which the thermostat opens.")
+    coolant: Annotated[Text, UNMODELLED] | None = absent("What the cooling system is filled with.")
+    fans: Annotated[Count, UNMODELLED] | None = absent("Number of fans.")
     radiator: SubAssembly | None = absent("Radiator.")
     water_pump: SubAssembly | None = absent("Water pump.")
     oil_cooler: SubAssembly | None = absent("Oil cooler.")

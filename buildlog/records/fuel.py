@@ -1,12 +1,21 @@
 """What the engine burns and how it gets there."""
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
 from buildlog.records.base import Count, Listed, Measure, Record, Text, absent
 from buildlog.records.engine import SubAssembly
 from buildlog.records.parts import Assembly
+from buildlog.records.traits import (
+    CALIBRATION,
+    MARGIN,
+    NOTHING,
+    PREDICTION,
+    UNMODELLED,
+    Here,
+    Moves,
+)
 from buildlog.units import Quantity
 
 FuelKind = Literal["gasoline", "ethanol-blend", "ethanol", "methanol", "diesel", "lpg", "cng"]
@@ -22,6 +31,8 @@ PumpFlow = Annotated[Quantity, Measure(("volume_flow", "mass_flow"), "5 L/h", "3
 
 class Injectors(SubAssembly):
     """Fuel injectors. The flow is one injector's, at the rated pressure."""
+
+    fields_move: ClassVar[Moves] = UNMODELLED | MARGIN | CALIBRATION
 
     count: Count | None = absent("How many there are.")
     flow: InjectorFlow | None = absent("Flow of one injector, held open, at its rated pressure.")
@@ -40,11 +51,13 @@ class Injectors(SubAssembly):
 class Pump(SubAssembly):
     """Fuel pump. The flow is one pump's."""
 
+    fields_move: ClassVar[Moves] = UNMODELLED | MARGIN
+
     flow: PumpFlow | None = absent("Flow of one pump at the stated pressure and voltage.")
     at_pressure: FuelPressure | None = absent("Pressure above ambient at which the flow is stated.")
     second_flow: PumpFlow | None = absent("Flow at a second, higher pressure.")
     second_at_pressure: FuelPressure | None = absent("The second pressure.")
-    at_voltage: Annotated[Quantity, Measure("voltage", "6 V", "60 V")] | None = absent(
+    at_voltage: Annotated[Quantity, Measure("voltage", "6 V", "60 V"), UNMODELLED] | None = absent(
         "Voltage at which the flow is stated."
     )
     count: Count | None = absent("How many pumps work side by side.")
@@ -53,27 +66,35 @@ class Pump(SubAssembly):
 class Evaporation(Record):
     """How much further than gasoline this fuel cools the charge by evaporating in it."""
 
-    cooling_low: Cooling | None = absent(
+    cooling_low: Annotated[Cooling, PREDICTION] | None = absent(
         "The least by which the charge is cooler than with gasoline, when the inlet valves close."
     )
-    cooling_high: Cooling | None = absent(
+    cooling_high: Annotated[Cooling, PREDICTION] | None = absent(
         "The most by which the charge is cooler than with gasoline, when the inlet valves close."
     )
-    source: Text | None = absent("Who says so, and on what basis.")
+    source: Annotated[Text, NOTHING] | None = absent("Who says so, and on what basis.")
 
 
 class Fuel(Assembly):
     """The fuel the car is set up for, and its supply."""
 
-    kind: FuelKind | None = absent("What it burns.")
-    ron: Octane | None = absent("Research octane number.")
-    mon: Octane | None = absent("Motor octane number.")
-    ethanol_content: Share | None = absent("Ethanol by volume.")
-    ethanol_range: Annotated[tuple[Share, Share], Listed] | None = absent(
+    kind: Annotated[FuelKind, PREDICTION | MARGIN | CALIBRATION] | None = absent("What it burns.")
+    ron: Annotated[Octane, UNMODELLED | MARGIN | CALIBRATION] | None = absent(
+        "Research octane number."
+    )
+    mon: Annotated[Octane, UNMODELLED | MARGIN | CALIBRATION] | None = absent(
+        "Motor octane number."
+    )
+    ethanol_content: Annotated[Share, PREDICTION | MARGIN | CALIBRATION] | None = absent(
+        "Ethanol by volume."
+    )
+    ethanol_range: Annotated[tuple[Share, Share], Listed, UNMODELLED | MARGIN] | None = absent(
         "The least and the most ethanol it is set up for, by volume."
     )
     evaporation: Evaporation | None = absent("A declared cooling of the charge by the fuel.")
-    injectors: Injectors | None = absent("Injectors.")
+    injectors: Annotated[Injectors, Here(kind=UNMODELLED | CALIBRATION)] | None = absent(
+        "Injectors."
+    )
     pump: Pump | None = absent("Pump.")
     regulator: SubAssembly | None = absent("Pressure regulator.")
     filter: SubAssembly | None = absent("Fuel filter.")

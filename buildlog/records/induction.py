@@ -1,12 +1,13 @@
 """Forced induction: compressor, turbine, boost, charge cooler, belt; nitrous and injection."""
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
 from buildlog.records.base import Count, Measure, Text, absent
 from buildlog.records.engine import Power, SubAssembly
 from buildlog.records.parts import Assembly
+from buildlog.records.traits import CALIBRATION, MARGIN, PREDICTION, UNMODELLED, Moves
 from buildlog.units import Quantity
 
 Fraction = Annotated[float, Field(gt=0, le=1)]
@@ -21,40 +22,48 @@ InductionKind = Literal[
 class Compressor(SubAssembly):
     """What compresses the charge."""
 
-    displacement_per_rev: Annotated[Quantity, Measure("volume", "20 cc", "20 L")] | None = absent(
-        "Volume a positive-displacement compressor moves in one turn."
+    displacement_per_rev: (
+        Annotated[Quantity, Measure("volume", "20 cc", "20 L"), PREDICTION | CALIBRATION] | None
+    ) = absent("Volume a positive-displacement compressor moves in one turn.")
+    drive_ratio: (
+        Annotated[float, Field(gt=0.1, lt=30), PREDICTION | MARGIN | CALIBRATION] | None
+    ) = absent("Turns of the compressor for one of the crank, pulleys and gears together.")
+    crank_pulley_diameter: Annotated[Pulley, PREDICTION | MARGIN | CALIBRATION] | None = absent(
+        "Diameter of the pulley on the crank."
     )
-    drive_ratio: Annotated[float, Field(gt=0.1, lt=30)] | None = absent(
-        "Turns of the compressor for one of the crank, pulleys and gears together."
+    compressor_pulley_diameter: Annotated[Pulley, PREDICTION | MARGIN | CALIBRATION] | None = (
+        absent("Diameter of the pulley on the compressor.")
     )
-    crank_pulley_diameter: Pulley | None = absent("Diameter of the pulley on the crank.")
-    compressor_pulley_diameter: Pulley | None = absent("Diameter of the pulley on the compressor.")
-    step_up_ratio: Annotated[float, Field(gt=0.1, lt=30)] | None = absent(
-        "Gears inside the compressor: turns of the rotor for one of its pulley."
+    step_up_ratio: (
+        Annotated[float, Field(gt=0.1, lt=30), PREDICTION | MARGIN | CALIBRATION] | None
+    ) = absent("Gears inside the compressor: turns of the rotor for one of its pulley.")
+    efficiency: Annotated[Fraction, PREDICTION | MARGIN] | None = absent(
+        "Adiabatic efficiency where it works."
     )
-    efficiency: Fraction | None = absent("Adiabatic efficiency where it works.")
-    volumetric_efficiency: Fraction | None = absent(
+    volumetric_efficiency: Annotated[Fraction, PREDICTION] | None = absent(
         "Air moved divided by the volume it sweeps, where it works."
     )
-    speed_limit: ShaftSpeed | None = absent("The rotor speed the maker allows.")
-    stated_pressure_ratio: Annotated[float, Field(ge=1, le=8)] | None = absent(
+    speed_limit: Annotated[ShaftSpeed, MARGIN] | None = absent("The rotor speed the maker allows.")
+    stated_pressure_ratio: Annotated[float, Field(ge=1, le=8), UNMODELLED | MARGIN] | None = absent(
         "Pressure ratio at the maker's stated point."
     )
-    stated_speed: ShaftSpeed | None = absent("Rotor speed at the maker's stated point.")
-    flow_limit: Annotated[Quantity, Measure("mass_flow", "1 g/s", "5 kg/s")] | None = absent(
-        "The largest air flow the maker states."
+    stated_speed: Annotated[ShaftSpeed, UNMODELLED | MARGIN] | None = absent(
+        "Rotor speed at the maker's stated point."
     )
-    map: Text | None = absent("File under attachments with the maker's map.")
-    count: Count | None = absent("How many of them work side by side.")
+    flow_limit: Annotated[Quantity, Measure("mass_flow", "1 g/s", "5 kg/s"), MARGIN] | None = (
+        absent("The largest air flow the maker states.")
+    )
+    map: Annotated[Text, UNMODELLED] | None = absent("File under attachments with the maker's map.")
+    count: Annotated[Count, UNMODELLED] | None = absent("How many of them work side by side.")
 
 
 class Turbine(SubAssembly):
     """What drives a turbocharger."""
 
-    inlet_limit: Annotated[Quantity, Measure("temperature", "400 degC", "1400 degC")] | None = (
-        absent("The gas temperature the maker allows before the turbine.")
-    )
-    back_pressure_ratio: Annotated[float, Field(ge=0.5, le=5)] | None = absent(
+    inlet_limit: (
+        Annotated[Quantity, Measure("temperature", "400 degC", "1400 degC"), MARGIN] | None
+    ) = absent("The gas temperature the maker allows before the turbine.")
+    back_pressure_ratio: Annotated[float, Field(ge=0.5, le=5), PREDICTION] | None = absent(
         "Absolute pressure before the turbine divided by absolute boost pressure, at full load."
     )
 
@@ -62,33 +71,49 @@ class Turbine(SubAssembly):
 class BoostControl(Assembly):
     """How much boost, and what holds it."""
 
-    target_gauge: Boost | None = absent("Boost at full load above ambient.")
-    relief_gauge: Boost | None = absent("Boost at which the relief or bypass opens.")
-    control: Literal["none", "spring", "closed-loop-absolute", "closed-loop-gauge"] | None = absent(
+    target_gauge: Annotated[Boost, PREDICTION | MARGIN | CALIBRATION] | None = absent(
+        "Boost at full load above ambient."
+    )
+    relief_gauge: Annotated[Boost, PREDICTION | MARGIN | CALIBRATION] | None = absent(
+        "Boost at which the relief or bypass opens."
+    )
+    control: (
+        Annotated[
+            Literal["none", "spring", "closed-loop-absolute", "closed-loop-gauge"],
+            PREDICTION | CALIBRATION,
+        ]
+        | None
+    ) = absent(
         "What holds the boost; a closed loop to an absolute pressure does not follow the weather."
     )
     threshold_speed: (
-        Annotated[Quantity, Measure("angular_speed", "500 rpm", "15000 rpm")] | None
+        Annotated[Quantity, Measure("angular_speed", "500 rpm", "15000 rpm"), PREDICTION] | None
     ) = absent("Engine speed from which the target is held at full load.")
 
 
 class ChargeCooler(SubAssembly):
     """What cools the compressed charge."""
 
-    kind: Literal["air", "water"] | None = absent("Cooled by air or by water.")
-    effectiveness: Fraction | None = absent(
+    kind: Annotated[Literal["air", "water"], UNMODELLED] | None = absent(
+        "Cooled by air or by water."
+    )
+    effectiveness: Annotated[Fraction, PREDICTION | MARGIN] | None = absent(
         "Temperature drop of the charge over the most it could drop."
     )
-    pressure_drop: Annotated[Quantity, Measure("pressure", "0 kPa", "60 kPa")] | None = absent(
-        "Pressure lost in it at full load."
-    )
-    rated_heat: Power | None = absent("The heat it is stated to carry off.")
+    pressure_drop: (
+        Annotated[Quantity, Measure("pressure", "0 kPa", "60 kPa"), PREDICTION | MARGIN] | None
+    ) = absent("Pressure lost in it at full load.")
+    rated_heat: Annotated[Power, MARGIN] | None = absent("The heat it is stated to carry off.")
 
 
 class Belt(SubAssembly):
     """The belt that drives the compressor."""
 
-    width: Annotated[Quantity, Measure("length", "5 mm", "150 mm")] | None = absent("Belt width.")
+    fields_move: ClassVar[Moves] = UNMODELLED | MARGIN
+
+    width: Annotated[Quantity, Measure("length", "5 mm", "150 mm"), UNMODELLED] | None = absent(
+        "Belt width."
+    )
     ribs: Annotated[int, Field(ge=1, le=40)] | None = absent("Number of ribs.")
     wrap_angle: Annotated[Quantity, Measure("angle", "30 deg", "330 deg")] | None = absent(
         "Angle of the compressor pulley that the belt lies on."
@@ -99,7 +124,7 @@ class Belt(SubAssembly):
     rated_power_per_rib: Annotated[Quantity, Measure("power", "0.1 kW", "20 kW")] | None = absent(
         "The power the belt maker states for one rib at this pulley and speed."
     )
-    speed_limit: Annotated[Quantity, Measure("speed", "5 m/s", "150 m/s")] | None = absent(
+    speed_limit: Annotated[Quantity, Measure("speed", "5 m/s", "150 m/s"), MARGIN] | None = absent(
         "The belt speed the maker allows."
     )
 
@@ -107,7 +132,9 @@ class Belt(SubAssembly):
 class Induction(Assembly):
     """How the engine gets its air."""
 
-    kind: InductionKind | None = absent("Naturally aspirated, or what compresses the charge.")
+    kind: Annotated[InductionKind, PREDICTION | MARGIN | CALIBRATION] | None = absent(
+        "Naturally aspirated, or what compresses the charge."
+    )
     compressor: Compressor | None = absent("The compressor.")
     turbine: Turbine | None = absent("The turbine of a turbocharger.")
     boost: BoostControl | None = absent("Boost and what holds it.")
@@ -118,18 +145,31 @@ class Induction(Assembly):
 class Nitrous(Assembly):
     """Nitrous oxide."""
 
-    kind: Literal["dry", "wet"] | None = absent("With its own fuel (wet) or without (dry).")
-    flow: Annotated[Quantity, Measure("mass_flow", "0.1 g/s", "1 kg/s")] | None = absent(
-        "Nitrous flow, all stages on."
+    kind: Annotated[Literal["dry", "wet"], UNMODELLED | MARGIN | CALIBRATION] | None = absent(
+        "With its own fuel (wet) or without (dry)."
     )
-    stages: Count | None = absent("Number of stages.")
+    flow: (
+        Annotated[
+            Quantity, Measure("mass_flow", "0.1 g/s", "1 kg/s"), UNMODELLED | MARGIN | CALIBRATION
+        ]
+        | None
+    ) = absent("Nitrous flow, all stages on.")
+    stages: Annotated[Count, UNMODELLED] | None = absent("Number of stages.")
 
 
 class ChargeInjection(Assembly):
     """Water or methanol sprayed into the charge."""
 
-    kind: Literal["water", "methanol", "water-methanol"] | None = absent("What is sprayed.")
+    kind: (
+        Annotated[Literal["water", "methanol", "water-methanol"], UNMODELLED | MARGIN | CALIBRATION]
+        | None
+    ) = absent("What is sprayed.")
     flow: (
-        Annotated[Quantity, Measure(("volume_flow", "mass_flow"), "1 cc/min", "20 L/min")] | None
+        Annotated[
+            Quantity,
+            Measure(("volume_flow", "mass_flow"), "1 cc/min", "20 L/min"),
+            UNMODELLED | MARGIN | CALIBRATION,
+        ]
+        | None
     ) = absent("Flow at full load, all stages on.")
-    stages: Count | None = absent("Number of stages.")
+    stages: Annotated[Count, UNMODELLED] | None = absent("Number of stages.")

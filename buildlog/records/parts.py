@@ -1,9 +1,10 @@
 """What every assembly may carry: its part, its break-in, a declared effect, a stated limit."""
 
 import datetime as dt
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from buildlog.records.base import Count, Measure, Note, Record, Text, absent
+from buildlog.records.traits import MARGIN, NOTHING, PREDICTION, Moves
 from buildlog.units import Quantity
 
 Odometer = Annotated[Quantity, Measure("length", "0 km", "3000000 km")]
@@ -32,6 +33,8 @@ AnyLimit = Annotated[
 class Part(Record):
     """The piece itself: who made it, which one it is, and what is known of its past."""
 
+    fields_move: ClassVar[Moves] = NOTHING
+
     maker: Text | None = absent("Who made the part.")
     name: Text | None = absent("What the maker calls the part.")
     number: Text | None = absent("The maker's part number.")
@@ -57,6 +60,8 @@ class Part(Record):
 class BreakIn(Record):
     """What the part needs before full load."""
 
+    fields_move: ClassVar[Moves] = NOTHING
+
     distance: Annotated[Quantity, Measure("length", "0 km", "20000 km")] | None = absent(
         "The distance it is to be driven without full load."
     )
@@ -68,24 +73,28 @@ class BreakIn(Record):
 class Effect(Record):
     """A declared change in breathing that physics cannot derive: ports, cams, headers."""
 
-    breathing_low: Breathing | None = absent(
+    breathing_low: Annotated[Breathing, PREDICTION] | None = absent(
         "The least change of the air the engine takes in, against how it left the maker."
     )
-    breathing_high: Breathing | None = absent(
+    breathing_high: Annotated[Breathing, PREDICTION] | None = absent(
         "The most change of the air the engine takes in, against how it left the maker."
     )
-    source: Text | None = absent("Who says so, and on what basis.")
+    source: Annotated[Text, NOTHING] | None = absent("Who says so, and on what basis.")
 
 
 class Limit(Record):
     """A limit that somebody states for the assembly."""
 
-    value: AnyLimit | None = absent("The limit: a torque, power, speed, pressure or temperature.")
-    source: Text | None = absent("Who states it.")
+    value: Annotated[AnyLimit, MARGIN] | None = absent(
+        "The limit: a torque, power, speed, pressure or temperature."
+    )
+    source: Annotated[Text, NOTHING] | None = absent("Who states it.")
 
 
 class Assembly(Record):
     """A table of the configuration."""
+
+    fields_move: ClassVar[Moves] = NOTHING
 
     part: Part | None = absent("The piece itself.")
     break_in: BreakIn | None = absent("What it needs before full load.")

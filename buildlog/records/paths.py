@@ -254,10 +254,13 @@ def _kinds(annotation: Any) -> set[type]:
 
 
 def _measure(info: Any) -> Measure | None:
-    for candidate in (*info.metadata, *_metadata(info.annotation)):
-        if isinstance(candidate, Measure):
-            return candidate
-    return None
+    return next((found for found in metadata_of(info) if isinstance(found, Measure)), None)
+
+
+def metadata_of(info: Any) -> Iterator[Any]:
+    """Everything that stands in the `Annotated` of a field, wherever in its type."""
+    yield from info.metadata
+    yield from _metadata(info.annotation)
 
 
 def _metadata(annotation: Any) -> Iterator[Any]:

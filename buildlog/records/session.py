@@ -13,6 +13,7 @@ from buildlog.records.calibration import SHA256, PathValues
 from buildlog.records.engine import EngineSpeed
 from buildlog.records.fuel import FuelKind, Octane, Share
 from buildlog.records.parts import Odometer
+from buildlog.records.traits import Label
 from buildlog.records.vehicle import Mass
 from buildlog.units import Quantity
 
@@ -51,18 +52,30 @@ BoostControlKind = Literal["none", "spring", "closed-loop-absolute", "closed-loo
 class Air(Record):
     """The air the engine breathed. The pressure is the station's, never reduced to sea level."""
 
-    temperature: AirTemperature | None = absent("Air temperature at the engine's inlet.")
-    pressure: AirPressure | None = absent("Barometric pressure at the place, not at sea level.")
-    humidity: Humidity | None = absent("Relative humidity.")
+    temperature: Annotated[AirTemperature, Label('air temperature ("20 degC")')] | None = absent(
+        "Air temperature at the engine's inlet."
+    )
+    pressure: Annotated[AirPressure, Label('air pressure at the place ("990 hPa")')] | None = (
+        absent("Barometric pressure at the place, not at sea level.")
+    )
+    humidity: Annotated[Humidity, Label('relative humidity ("45 percent")')] | None = absent(
+        "Relative humidity."
+    )
 
 
 class Dyno(Record):
     """The machine."""
 
-    id: Text | None = absent("The shop's own name for the machine; one machine, one name.")
-    kind: Literal["inertia", "eddy-brake", "hub", "road"] | None = absent(
-        "How it measures; road means a log of the moving car."
+    id: Annotated[Text, Label("the shop's name for the dyno")] | None = absent(
+        "The shop's own name for the machine; one machine, one name."
     )
+    kind: (
+        Annotated[
+            Literal["inertia", "eddy-brake", "hub", "road"],
+            Label("its kind (inertia, eddy-brake, hub, road)"),
+        ]
+        | None
+    ) = absent("How it measures; road means a log of the moving car.")
     driven: Literal["two rollers", "four rollers", "hubs"] | None = absent(
         "What the car turns: power at the tyres on rollers, at the hubs otherwise."
     )
@@ -232,12 +245,19 @@ class Session(Record):
     altitude: Annotated[Quantity, Measure("length", "-450 m", "5500 m")] | None = absent(
         "The place's height above sea level."
     )
-    odometer: Odometer | None = absent("Odometer when the pulls were made.")
-    gear: Annotated[int, Field(ge=1, le=12)] | None = absent("The gear of the pulls.")
+    odometer: Annotated[Odometer, Label('odometer ("88412 mi")')] | None = absent(
+        "Odometer when the pulls were made."
+    )
+    gear: Annotated[int, Field(ge=1, le=12), Label("gear of the pulls")] | None = absent(
+        "The gear of the pulls."
+    )
     lockup: Literal["locked", "slipping", "unknown"] | None = absent(
         "Whether the converter of an automatic was locked."
     )
-    standard_applied: Text | None = absent(
+    standard_applied: (
+        Annotated[Text, Label("correction already inside the numbers (none, a standard, unknown)")]
+        | None
+    ) = absent(
         "The standard whose correction is already inside the file's numbers, none, or unknown."
     )
     boost_control: BoostControlKind | None = absent("What held the boost on that day.")

@@ -1,11 +1,12 @@
 """The car as a whole: its name, its use, its chassis."""
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
 from buildlog.records.base import Listed, Measure, Note, Record, Text, absent, told
 from buildlog.records.parts import Assembly, Odometer, Part
+from buildlog.records.traits import MARGIN, NOTHING, UNMODELLED, Moves
 from buildlog.units import Quantity
 
 Mass = Annotated[Quantity, Measure("mass", "50 kg", "20000 kg")]
@@ -14,6 +15,8 @@ PowerSource = Literal["spark-ignition", "compression-ignition", "hybrid", "elect
 
 class Car(Record):
     """What the car is called and what drives it."""
+
+    fields_move: ClassVar[Moves] = NOTHING
 
     name: Text = told("What the car is called: make, model, version.")
     year: Annotated[int, Field(ge=1885, le=2100)] | None = absent("The model year.")
@@ -25,8 +28,10 @@ class Car(Record):
         "Where it was sold new: the check digit of the VIN is a North American rule."
     )
     colour: Text | None = absent("The colour, for telling cars apart.")
-    power_source: PowerSource | None = absent("What drives it; fuel sums need spark ignition.")
-    vehicle: Literal["car", "motorcycle"] = Field(
+    power_source: Annotated[PowerSource, MARGIN] | None = absent(
+        "What drives it; fuel sums need spark ignition."
+    )
+    vehicle: Annotated[Literal["car", "motorcycle"], MARGIN] = Field(
         default="car", description="A car unless said otherwise."
     )
     note: Note | None = absent("Anything else about the car; nothing about persons.")
@@ -34,6 +39,8 @@ class Car(Record):
 
 class Intent(Record):
     """What the car is for, and the limits the owner set."""
+
+    fields_move: ClassVar[Moves] = NOTHING
 
     use: Text | None = absent("What the car is used for.")
     jurisdiction: Text | None = absent("Where it is registered and inspected.")
@@ -57,11 +64,13 @@ class Intent(Record):
 class Chassis(Assembly):
     """Mass, drag and driven wheels."""
 
+    fields_move: ClassVar[Moves] = UNMODELLED | MARGIN
+
     mass: Mass | None = absent("The mass as tested, with driver.")
-    drag_area: Annotated[Quantity, Measure("area", "0.1 m^2", "6 m^2")] | None = absent(
+    drag_area: Annotated[Quantity, Measure("area", "0.1 m^2", "6 m^2"), UNMODELLED] | None = absent(
         "Drag coefficient times frontal area."
     )
-    rolling_coefficient: Annotated[float, Field(ge=0.002, le=0.1)] | None = absent(
+    rolling_coefficient: Annotated[float, Field(ge=0.002, le=0.1), UNMODELLED] | None = absent(
         "Rolling resistance divided by weight."
     )
     driven_wheels: Literal["rear", "front", "all"] | None = absent("Which wheels are driven.")
@@ -77,20 +86,24 @@ class Chassis(Assembly):
     grip_coefficient: Annotated[float, Field(ge=0.1, le=2.5)] | None = absent(
         "Largest tyre force divided by wheel load, dry road."
     )
-    road_load_a: Annotated[Quantity, Measure("force", "0 N", "5000 N")] | None = absent(
+    road_load_a: Annotated[Quantity, Measure("force", "0 N", "5000 N"), UNMODELLED] | None = absent(
         "Constant part of the road load, from a coast-down."
     )
     road_load_b: (
-        Annotated[Quantity, Measure("force_per_speed", "-50 N*s/m", "200 N*s/m")] | None
+        Annotated[Quantity, Measure("force_per_speed", "-50 N*s/m", "200 N*s/m"), UNMODELLED] | None
     ) = absent("Part of the road load that grows with speed.")
     road_load_c: (
-        Annotated[Quantity, Measure("force_per_speed_squared", "0 N*s^2/m^2", "10 N*s^2/m^2")]
+        Annotated[
+            Quantity, Measure("force_per_speed_squared", "0 N*s^2/m^2", "10 N*s^2/m^2"), UNMODELLED
+        ]
         | None
     ) = absent("Part of the road load that grows with the square of speed.")
 
 
 class Work(Record):
     """Work without physics: paint, seats, detailing, suspension."""
+
+    fields_move: ClassVar[Moves] = NOTHING
 
     item: Text = told("What was worked on; the name by which it is found again.")
     note: Note | None = absent("What was done.")
@@ -99,6 +112,8 @@ class Work(Record):
 
 class OdometerOffset(Record):
     """A continuous total where an instrument was replaced or did not count."""
+
+    fields_move: ClassVar[Moves] = NOTHING
 
     key: Text = told("A short name for this offset.")
     distance: Annotated[Quantity, Measure("length", "-3000000 km", "3000000 km")] = told(

@@ -167,12 +167,3 @@ def test_what_is_missing_is_named_for_each_computation():
     assert "clutch torque" not in {one.computation for one in missing(configuration(given))}
     electric = {"car.name": "Tern", "car.power_source": "electric", "engine.cylinders": 4}
     assert "injector duty" not in {one.computation for one in missing(configuration(electric))}
-
-
-def test_every_field_a_calibration_depends_on_is_a_field():
-    from buildlog.analysis.workshop.calibration_match import BY_ROAD_SPEED, RELEVANT
-    from buildlog.records.paths import fields
-
-    known = fields(Configuration)
-    for path in (*RELEVANT, *BY_ROAD_SPEED):
-        assert path in known or any(name.startswith(f"{path}.") for name in known), path

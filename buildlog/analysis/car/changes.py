@@ -5,42 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from buildlog.records.checked_paths import table
 from buildlog.records.configuration import Configuration
+from buildlog.records.field_traits import moves
 from buildlog.records.paths import Value, assembly, differences, words
+from buildlog.records.traits import PREDICTION, UNMODELLED
 
-# Tables and fields that cannot change what the engine puts out or what the dyno shows.
-_NEUTRAL_TABLES = ("car", "intent", "work", "odometer_offset", "battery")
-_NEUTRAL_FIELDS = (
-    "part",
-    "break_in",
-    "limit",
-    "source",
-    "note",
-    "made",
-    "author",
-    "exemption",
-    "written_for",
-    "evaporation",
-)
-_NEUTRAL_ENDINGS = (
-    "rated_power",
-    "rated_power_speed",
-    "rated_torque",
-    "rated_torque_speed",
-    "rated_standard",
-    "speed_limit",
-    "flow_limit",
-    "inlet_limit",
-    "rotating_assembly_limit",
-    "mean_piston_speed_limit",
-    "sound_level",
-    "sound_method",
-    "speed_symbol",
-    "load_index",
-    "file",
-    "verification_number",
-    "rated_heat",
-)
+_NEEDLE = PREDICTION | UNMODELLED
+# What is declared of the fuel in the tank is no change of the car.
+_DECLARED = table("fuel.evaporation")
 
 
 @dataclass(frozen=True)
@@ -80,10 +53,7 @@ def _kind(old: Value | None, new: Value | None) -> Literal["added", "removed", "
 
 def power_neutral(path: str) -> bool:
     """Whether a change of this field leaves the measured power what it was."""
-    if assembly(path) in _NEUTRAL_TABLES:
-        return True
-    parts = path.split(".")
-    return any(part in _NEUTRAL_FIELDS for part in parts[1:]) or parts[-1] in _NEUTRAL_ENDINGS
+    return not moves(path) & _NEEDLE or path.startswith(f"{_DECLARED}.")
 
 
 def physically_equal(old: Configuration, new: Configuration) -> bool:

@@ -21,8 +21,12 @@ from buildlog.errors import InvalidInput
 from buildlog.physics.engines import crank as engine_physics
 from buildlog.physics.engines.state import Anchor, BreathingEffect, EngineState
 from buildlog.physics.numerics.sampling import Uncertain, Uniform
+from buildlog.records.checked_paths import field, field_paths, table
 from buildlog.records.configuration import Configuration
+from buildlog.records.field_traits import moves
+from buildlog.records.parts import Part
 from buildlog.records.paths import differences, leaves
+from buildlog.records.traits import UNMODELLED
 from buildlog.units import Quantity
 
 if TYPE_CHECKING:
@@ -238,24 +242,20 @@ def _effect(path: str, bounds: Mapping[str, float]) -> BreathingEffect:
 
 # Parts whose change alters breathing in a way that only a declared effect can give.
 _BREATHES = (
-    "engine.camshaft",
-    "engine.cylinder_head",
-    "engine.valvetrain",
-    "intake.manifold",
-    "exhaust.headers",
-    "induction.compressor",
-    "induction.turbine",
+    table("engine.camshaft"),
+    table("engine.cylinder_head"),
+    field("engine.valvetrain"),
+    table("intake.manifold"),
+    table("exhaust.headers"),
+    table("induction.compressor"),
+    table("induction.turbine"),
 )
-_MODELLED = (
-    "exhaust.headers.kind",
-    "induction.compressor.efficiency",
-    "induction.compressor.volumetric_efficiency",
-    "induction.compressor.displacement_per_rev",
-    "induction.compressor.drive_ratio",
-    "induction.compressor.crank_pulley_diameter",
-    "induction.compressor.compressor_pulley_diameter",
-    "induction.compressor.step_up_ratio",
-    "induction.turbine.back_pressure_ratio",
+# Papers of a piece that is still the same one, and a point of its maker's.
+_PAPERS = field_paths(
+    "condition", "document", "basis", "made", "fitted_on", "fitted_at_odometer", "note", model=Part
+)
+_STATED = field_paths(
+    "induction.compressor.stated_pressure_ratio", "induction.compressor.stated_speed"
 )
 
 
@@ -265,8 +265,8 @@ def not_covered(one: Configuration, other: Configuration) -> tuple[str, ...]:
     same_kind = _kind(one) == _kind(other)
     found = []
     for path, _, _ in differences(one, other):
-        owner = next((name for name in _BREATHES if path.startswith(name)), None)
-        if owner is None or path in _MODELLED or owner in declared or _says_nothing(path):
+        owner = next((name for name in _BREATHES if f"{path}.".startswith(f"{name}.")), None)
+        if owner is None or owner in declared or not _tells(path):
             continue
         if owner.startswith("induction") and not same_kind:
             continue
@@ -278,8 +278,9 @@ def _kind(configuration: Configuration) -> str | None:
     return configuration.induction.kind if configuration.induction else None
 
 
-def _says_nothing(path: str) -> bool:
-    words = path.split(".")
-    silent = ("note", "source", "limit", "break_in", "speed_limit", "flow_limit", "inlet_limit")
-    about = ("condition", "document", "basis", "made", "fitted_on", "fitted_at_odometer")
-    return any(word in silent + about for word in words) or "stated" in words[-1]
+def _tells(path: str) -> bool:
+    """Whether a changed field of such a part means other breathing that no formula has."""
+    owner, _, name = path.rpartition(".")
+    if owner.endswith(".part"):
+        return name not in _PAPERS
+    return bool(moves(path) & UNMODELLED) and path not in _STATED

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 from itertools import pairwise
 
 from buildlog.analysis.car.history_files import HistoryFiles, place_of
@@ -21,48 +20,20 @@ from buildlog.analysis.car.version import Version
 from buildlog.findings import Finding
 from buildlog.records.base import once
 from buildlog.records.calibration import Calibration
+from buildlog.records.checked_paths import field, field_paths
 from buildlog.records.configuration import Configuration
+from buildlog.records.field_traits import moves
 from buildlog.records.paths import Value, leaves, same_value, words
 from buildlog.records.stated import read_all_stated
+from buildlog.records.traits import CALIBRATION, CALIBRATION_BY_ROAD_SPEED
 from buildlog.units import Quantity
 
 CODE = "calibration-mismatch"
 CODE_FILE = "calibration-file-changed"
 
-# Hardware that a calibration is written for: fields, or tables with all their ratings.
-RELEVANT: tuple[str, ...] = (
-    "engine.cylinders",
-    "engine.bore",
-    "engine.stroke",
-    "engine.displacement",
-    "engine.compression_ratio",
-    "engine.rev_limit",
-    "intake.air_meter",
-    "intake.pressure_sensor",
-    "induction.kind",
-    "induction.compressor.displacement_per_rev",
-    "induction.compressor.drive_ratio",
-    "induction.compressor.crank_pulley_diameter",
-    "induction.compressor.compressor_pulley_diameter",
-    "induction.compressor.step_up_ratio",
-    "induction.boost.target_gauge",
-    "induction.boost.relief_gauge",
-    "induction.boost.control",
-    "fuel.kind",
-    "fuel.ron",
-    "fuel.mon",
-    "fuel.ethanol_content",
-    "fuel.injectors",
-    "nitrous.kind",
-    "nitrous.flow",
-    "charge_injection.kind",
-    "charge_injection.flow",
-)
 # What to name first, where much differs.
-TELLING = ("induction.kind", "fuel.injectors.flow", "induction.boost.target_gauge")
-# Only for a calibration that cuts at a road speed, or beside a gearbox that shifts by it.
-BY_ROAD_SPEED: tuple[str, ...] = ("tyres.size", "tyres.rolling_circumference", "final_drive")
-_ABOUT_THE_PIECE = ("part", "break_in", "effect", "limit", "source", "note", "rated_torque")
+TELLING = field_paths("induction.kind", "fuel.injectors.flow", "induction.boost.target_gauge")
+_FILE = field("calibration.file_sha256")
 
 Key = tuple[str | None, str | None]  # id and the file's SHA-256
 Hardware = dict[str, Value]
@@ -128,12 +99,9 @@ def is_relevant(path: str, configuration: Configuration) -> bool:
     return _is_relevant(path, _counts_road_speed(configuration))
 
 
-@cache
 def _is_relevant(path: str, counts_road_speed: bool) -> bool:
-    if any(part in _ABOUT_THE_PIECE for part in path.split(".")[1:]):
-        return False
-    wanted = RELEVANT + (BY_ROAD_SPEED if counts_road_speed else ())
-    return any(path == one or path.startswith(f"{one}.") for one in wanted)
+    wanted = CALIBRATION | CALIBRATION_BY_ROAD_SPEED if counts_road_speed else CALIBRATION
+    return bool(moves(path) & wanted)
 
 
 def differing(history: Sequence[Version], found: Belongs) -> list[Difference]:
@@ -197,7 +165,7 @@ def _file(history: Sequence[Version]) -> Iterator[Finding]:
             CODE_FILE,
             "caution",
             f"calibration {name} is another file now than in {before[0]}: one id, two files",
-            ("calibration.file_sha256",),
+            (_FILE,),
             hint="give the changed file an id of its own",
         )
 

@@ -10,7 +10,8 @@ from typing import Any
 from buildlog.analysis.pulls.session_draft import PER_PULL, Found, new_session, put
 from buildlog.errors import InvalidInput, UsageError
 from buildlog.findings import Finding
-from buildlog.records.checked_paths import of_session, session_field
+from buildlog.records.checked_paths import field_paths, of_session, session_field
+from buildlog.records.field_traits import label
 from buildlog.records.reading import load
 from buildlog.records.session import Session
 from buildlog.records.toml import toml_write
@@ -29,16 +30,17 @@ _SHORT: dict[str, str] = {
 }
 
 # What is asked for at a terminal where nothing said it, in this order.
-ASKED: dict[str, str] = {
-    session_field("odometer"): 'odometer ("88412 mi")',
-    session_field("gear"): "gear of the pulls",
-    session_field("dyno.id"): "the shop's name for the dyno",
-    session_field("dyno.kind"): "its kind (inertia, eddy-brake, hub, road)",
-    _STANDARD: "correction already inside the numbers (none, a standard, unknown)",
-    session_field("air.temperature"): 'air temperature ("20 degC")',
-    session_field("air.pressure"): 'air pressure at the place ("990 hPa")',
-    session_field("air.humidity"): 'relative humidity ("45 percent")',
-}
+ASKED = field_paths(
+    "odometer",
+    "gear",
+    "dyno.id",
+    "dyno.kind",
+    "standard_applied",
+    "air.temperature",
+    "air.pressure",
+    "air.humidity",
+    model=Session,
+)
 
 
 @dataclass
@@ -173,9 +175,9 @@ def ask_missing(
     fields: Fields, ask: Callable[[str], str], tell: Callable[[str], None], skip: Sequence[str] = ()
 ) -> None:
     """Ask for what nothing said; Enter leaves it out, a wrong answer is asked again."""
-    for name, words in ASKED.items():
+    for name in ASKED:
         while name not in fields and name not in skip:
-            answer = ask(f"{words} (Enter: leave it out)")
+            answer = ask(f"{label(name)} (Enter: leave it out)")
             if not answer:
                 break
             problem = wrong(name, answer)
