@@ -17,7 +17,7 @@ from buildlog.store.git.ledger_files import LARGEST_FILE
 
 
 @dataclass(frozen=True)
-class Given:
+class GivenFile:
     """One file as given: its bytes, or its path where it is too large to enter a ledger."""
 
     path: Path
@@ -33,7 +33,7 @@ class Given:
 
 
 @dataclass
-class Said:
+class ColumnAnswers:
     """What the operator said: maps, columns to leave out, questions settled with "neither"."""
 
     maps: list[str] = field(default_factory=list)
@@ -46,12 +46,12 @@ class Said:
 class Understood:
     """A file with what was understood of it; `cut_line` is a last line that was cut off."""
 
-    given: Given
+    given: GivenFile
     proposal: FileProposal
     cut_line: int | None = None
 
 
-def take_all(paths: Sequence[Path]) -> list[Given]:
+def take_all(paths: Sequence[Path]) -> list[GivenFile]:
     """Read all files, each under a label of its own."""
     names = [path.name for path in paths]
     return [
@@ -60,7 +60,7 @@ def take_all(paths: Sequence[Path]) -> list[Given]:
     ]
 
 
-def take(path: Path) -> Given:
+def take(path: Path) -> GivenFile:
     """Read one file. NotFound, InvalidInput or DiskError says why it cannot be read."""
     try:
         status = path.stat()
@@ -71,14 +71,14 @@ def take(path: Path) -> Given:
         if not stat.S_ISREG(status.st_mode):
             raise InvalidInput("this is not an ordinary file", where=str(path))
         if status.st_size > LARGEST_FILE:
-            return Given(path, path, status.st_size, _digest(path))
+            return GivenFile(path, path, status.st_size, _digest(path))
         data = path.read_bytes()
     except (FileNotFoundError, NotADirectoryError):
         raise NotFound("there is no such file", where=str(path), hint="look at the path") from None
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise DiskError(f"the file cannot be read: {reason}", where=str(path)) from None
-    return Given(path, data, len(data), hashlib.sha256(data).hexdigest())
+    return GivenFile(path, data, len(data), hashlib.sha256(data).hexdigest())
 
 
 def _digest(path: Path) -> str:
@@ -86,9 +86,9 @@ def _digest(path: Path) -> str:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
-def refuse_twice(files: Sequence[Given]) -> None:
+def refuse_twice(files: Sequence[GivenFile]) -> None:
     """InvalidInput where two of the files are one recording."""
-    seen: dict[str, Given] = {}
+    seen: dict[str, GivenFile] = {}
     for one in files:
         first = seen.setdefault(one.digest, one)
         if first is not one:
@@ -100,7 +100,7 @@ def refuse_twice(files: Sequence[Given]) -> None:
             )
 
 
-def understand(files: Sequence[Given], said: Said) -> list[Understood]:
+def understand(files: Sequence[GivenFile], said: ColumnAnswers) -> list[Understood]:
     """What each file holds, with the operator's maps; a map must fit at least one of them."""
     plain = [_understood(one, []) for one in files]
     names = [name for one in plain for name in _names(one.proposal)]
@@ -109,7 +109,7 @@ def understand(files: Sequence[Given], said: Said) -> list[Understood]:
     return [_mapped(one, said) for one in plain]
 
 
-def _mapped(one: Understood, said: Said) -> Understood:
+def _mapped(one: Understood, said: ColumnAnswers) -> Understood:
     own = _names(one.proposal)
     maps = [spec for text in said.maps if (spec := _fitting(text, own))]
     again = _understood(one.given, maps) if maps else one
@@ -134,7 +134,7 @@ def _names(proposal: FileProposal) -> list[str]:
     return [column.name for column in proposal.columns]
 
 
-def _understood(given: Given, maps: Sequence[ColumnSpec]) -> Understood:
+def _understood(given: GivenFile, maps: Sequence[ColumnSpec]) -> Understood:
     name = given.label
     try:
         return Understood(given, propose(given.source, name, maps))
@@ -147,7 +147,7 @@ def _understood(given: Given, maps: Sequence[ColumnSpec]) -> Understood:
         return Understood(given, propose(cut[0], name, maps), cut[1])
 
 
-def open_questions(one: Understood, said: Said) -> list[ColumnQuestion]:
+def open_questions(one: Understood, said: ColumnAnswers) -> list[ColumnQuestion]:
     """What only a person can answer, and has not; conditions are another matter."""
     return [
         question
@@ -159,7 +159,7 @@ def open_questions(one: Understood, said: Said) -> list[ColumnQuestion]:
     ]
 
 
-def refuse_open(files: Sequence[Understood], said: Said) -> None:
+def refuse_open(files: Sequence[Understood], said: ColumnAnswers) -> None:
     """InvalidInput that lists every open question, each with how to answer it."""
     asked = [
         f"{one.given.label}: {question.text}"
@@ -188,7 +188,10 @@ def refuse_unknown(files: Sequence[Understood]) -> None:
 
 
 def ask_open(
-    files: Sequence[Given], said: Said, ask: Callable[[str], str], tell: Callable[[str], None]
+    files: Sequence[GivenFile],
+    said: ColumnAnswers,
+    ask: Callable[[str], str],
+    tell: Callable[[str], None],
 ) -> list[Understood]:
     """Ask at the terminal until nothing is open. An empty answer leaves the column out."""
     while True:
@@ -205,7 +208,7 @@ def ask_open(
 
 
 def _answered(
-    proposal: FileProposal, question: ColumnQuestion, said: Said, ask: Callable[[str], str]
+    proposal: FileProposal, question: ColumnQuestion, said: ColumnAnswers, ask: Callable[[str], str]
 ) -> None:
     """One answer into what was said; UsageError if it is none."""
     names = _names(proposal)

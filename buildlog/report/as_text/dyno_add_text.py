@@ -5,31 +5,41 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from buildlog.analysis.pulls.session_added import SessionAdded
 from buildlog.analysis.pulls.session_draft import Found, RawFile
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
-from buildlog.findings import Finding
 from buildlog.records.session import Stated
-from buildlog.report.lines import table, wrap
+from buildlog.report.lines import finding_lines, table, wrap
 from buildlog.report.numbers import Display, axis_value, digits_for, plain
 
 _STANDARDS = {"none": "observed, no correction", "unknown": "correction unknown"}
 
 
-def added_lines(
-    sheet: Sheet,
-    files: Sequence[RawFile],
-    given: Mapping[str, str],
-    conditions: Sequence[Found],
-    show: Display,
-) -> list[str]:
-    """The answer, what was taken from the files and why, the pulls; findings come after."""
-    lines = [*wrap(headline(sheet, show), 2, 0), ""]
-    if files:
-        lines += taken_lines(files, given)
-    for one in conditions:
-        value = one.value or ", ".join(f"{text} ({name})" for name, text in one.by_file.items())
-        lines += wrap(f"condition {one.field}: {value} ({one.where})", 4, 2)
-    return [*lines, *([""] if lines[-1] else []), *pull_lines(sheet, show)]
+def added_lines(done: SessionAdded, show: Display) -> list[str]:
+    """The answer, what was taken from the files and why, the pulls, what is odd, where it is."""
+    lines = [*wrap(headline(done.sheet, show), 2, 0), ""]
+    if done.files:
+        lines += taken_lines(done.files, done.given)
+    for one in done.taken:
+        lines += wrap(f"condition {one.field}: {_stated_value(one)} ({one.where})", 4, 2)
+    lines += [*([""] if lines[-1] else []), *pull_lines(done.sheet, show)]
+    if done.findings:
+        lines += ["", *finding_lines(done.findings)]
+    lines.append("")
+    if done.entry:
+        words = "its session.toml changes only in a correction"
+        lines.append(f"  the session is recorded in entry {done.entry}: {words}")
+    lines.append(f"written to dyno/{done.sheet.name}, not yet recorded")
+    return [*lines, f"next: {done.record.line}"]
+
+
+def condition_lines(found: Sequence[Found]) -> list[str]:
+    """The conditions that files state, to be agreed to."""
+    return [f"  {one.field:<24} {_stated_value(one)}   ({one.where})" for one in found]
+
+
+def _stated_value(one: Found) -> str:
+    return one.value or ", ".join(f"{text} ({name})" for name, text in one.by_file.items())
 
 
 def headline(sheet: Sheet, show: Display) -> str:
@@ -136,20 +146,19 @@ def _stated_line(one: Stated) -> str:
     return ", ".join(part for part in parts if part)
 
 
-def added_json(
-    sheet: Sheet, path: str, files: Sequence[RawFile], findings: Sequence[Finding], record: str
-) -> dict[str, Any]:
+def added_json(done: SessionAdded) -> dict[str, Any]:
     """The same facts for programs; power in W, places in rpm or km/h as `axis` says."""
+    sheet = done.sheet
     group = sheet.kept
     return {
         "session": sheet.name,
-        "path": path,
+        "path": f"dyno/{sheet.name}",
         "standard": sheet.standard,
         "axis": sheet.axis,
         "at": sheet.at,
         "peak_power_w": group.peak_power.value if group else None,
         "peak_at": group.peak_power.at if group else None,
-        "files": [_file_json(one) for one in files],
+        "files": [_file_json(one) for one in done.files],
         "pulls": [
             {
                 "name": curve.name,
@@ -164,9 +173,9 @@ def added_json(
         ],
         "findings": [
             {"code": f.code, "severity": f.severity, "text": f.text, "paths": list(f.paths)}
-            for f in findings
+            for f in done.findings
         ],
-        "next": record,
+        "next": done.record.line,
     }
 
 
