@@ -24,25 +24,7 @@ ONLY_IN = {
     "pydantic": {"records"},
 }
 # Files of `cli` that still hold more than a command.
-STILL_MORE = {
-    "attach",
-    "checklist",
-    "dyno_add",
-    "fault",
-    "handover",
-    "key",
-    "new",
-    "pack",
-    "receive",
-    "record",
-    "set",
-    "shop_list",
-    "signing",
-    "sync",
-    "torque",
-    "walk",
-    "work",
-}
+STILL_MORE = {"shop_list"}
 # Slow to import as a whole; scipy.special alone is quick enough.
 FORBIDDEN_SCIPY = {"stats", "optimize", "interpolate", "signal", "integrate"}
 

@@ -21,6 +21,7 @@ from buildlog.desk.acts.list_items import ItemAsked, ItemFound, begin, go_throug
 from buildlog.desk.acts.new_car import NewCar, start
 from buildlog.desk.acts.plans_made import adopt_plan, drop_plan, new_plan, set_plan
 from buildlog.desk.acts.record import EntrySaid, Outlook, record
+from buildlog.desk.acts.session_addition import SessionSaid, add_session
 from buildlog.desk.acts.walkround import go_round
 from buildlog.desk.snapshot import opening
 from buildlog.errors import BuildlogError, ChangedUnderYou, NotFound, UsageError
@@ -265,6 +266,71 @@ def test_a_plan_is_no_entry_to_correct(demo_copy: Path) -> None:
         assert len(car.entries()) == 13
 
 
+SAID = {
+    "standard_applied": "none", "gear": "4", "dyno.id": "R2", "dyno.kind": "inertia",
+    "odometer": "89900 mi", "date": "2026-06-09",
+}  # fmt: skip
+
+
+def shorter(ledger: Path, name: str = "run-1.csv") -> Path:
+    """A raw file of the demo without its last rows, beside the ledger."""
+    of = ledger / "dyno/2026-06-06-stage-2-recheck" / name
+    place = ledger.parent / f"again-{name}"
+    place.write_bytes(b"".join(of.read_bytes().splitlines(keepends=True)[:-3]))
+    return place
+
+
+def test_a_session_is_written_as_its_command_writes_it(
+    demo_copy: Path, buildlog: Call, capsys: pytest.CaptureFixture[str]
+) -> None:
+    other = Path(shutil.copytree(demo_copy, demo_copy.with_name("other")))
+    raw = [shorter(demo_copy, f"run-{number}.csv") for number in (1, 2)]
+    told = buildlog(
+        "dyno", "add", *raw, "--session", "again", "--standard-applied", "none", "--gear", "4",
+        "--dyno", "R2", "--dyno-kind", "inertia", "--odometer", "89900 mi", "--date", "2026-06-09",
+        "--calibration", "T26-004", at=demo_copy,
+    )  # fmt: skip
+    assert told.status == 0, told.err
+    before = files(other)
+    with opening.ledger(other) as car:
+        done = add_session(car, raw, "again", SessionSaid(SAID, calibration="T26-004"))
+    assert capsys.readouterr() == ("", "")
+    after = files(other)
+    assert after == files(demo_copy)
+    assert set(done.paths) == after.keys() - before.keys()
+    assert after[done.paths[0]] == raw[0].read_bytes()
+    assert told.out.endswith(f"next: {done.record.line}\n")
+    assert len(done.sheet.curves) == 2
+
+
+def test_more_pulls_of_a_recorded_session_are_a_correction(demo_copy: Path) -> None:
+    with opening.ledger(demo_copy) as car:
+        done = add_session(car, [shorter(demo_copy)], "2026-06-06-stage-2-recheck", SessionSaid())
+        assert (done.entry, done.record.kind, done.record.corrects) == (13, "correction", 13)
+        recorded = record(
+            car, EntrySaid("more pulls", kind="correction", corrects="13"), dry_run=True
+        )
+        assert recorded.entry is None
+        assert recorded.outlook.changed == ("dyno/2026-06-06-stage-2-recheck/session.toml",)
+
+
+def test_a_session_that_cannot_be_read_writes_nothing(demo_copy: Path) -> None:
+    before = files(demo_copy)
+    blind = demo_copy.parent / "blind.csv"
+    blind.write_text("a,b\n" + "1,2\n" * 30)
+    with opening.ledger(demo_copy) as car:
+        for raw, name, said in (
+            ([blind], "x", SessionSaid(SAID)),
+            ([], "x", SessionSaid(SAID)),
+            ([shorter(demo_copy)], None, SessionSaid(SAID)),
+            ([shorter(demo_copy)], "x", SessionSaid({**SAID, "gear": "wide"})),
+            ([shorter(demo_copy)] * 2, "x", SessionSaid(SAID)),
+        ):
+            with pytest.raises(BuildlogError):
+                add_session(car, raw, name, said)
+    assert files(demo_copy) == before
+
+
 def calls(path: Path) -> Iterator[str]:
     """The last name of everything that a file calls."""
     for node in ast.walk(ast.parse(path.read_text("utf-8"))):
@@ -278,3 +344,29 @@ def test_the_desk_has_no_terminal(path: Path) -> None:
     text = path.read_text("utf-8")
     assert not {"print", "input", "getpass", "isatty"} & set(calls(path))
     assert not [word for word in ("sys.stdin", "sys.stdout", "sys.stderr") if word in text]
+
+
+DOORS = {"write_working", "write_session"}
+
+
+def test_working_files_are_written_at_one_place() -> None:
+    """Below the desk, where the writing itself is, the store may call its own."""
+    writing = {
+        path.relative_to(PACKAGE).as_posix()
+        for path in PACKAGE.rglob("*.py")
+        if DOORS & set(calls(path)) and "store" not in path.parts
+    }
+    assert writing == {"desk/acts/working_files.py"}
+
+
+def test_only_acts_use_the_doors() -> None:
+    doors = {"create", "change", "put_session"}
+    using = {
+        path.relative_to(PACKAGE).parent.as_posix()
+        for path in PACKAGE.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.Attribute)
+        and node.attr in doors
+        and getattr(node.value, "id", "") == "working_files"
+    }
+    assert using == {"desk/acts"}

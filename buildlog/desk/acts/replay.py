@@ -9,6 +9,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from buildlog.desk.acts import working_files
+from buildlog.desk.acts.car_fields import CAR
 from buildlog.desk.acts.editing import order
 from buildlog.desk.acts.record import record_working
 from buildlog.errors import InvalidInput, NotFound
@@ -16,7 +18,6 @@ from buildlog.records.toml import toml_edit
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.ledger.entries import Entry
 from buildlog.store.ledger.ledger import Ledger
-from buildlog.store.ledger.names import WORKING
 
 
 def demo_source() -> Path:
@@ -77,13 +78,14 @@ def _lay_out(ledger: Ledger, files: Path, edits: dict[str, Any]) -> None:
     """Copy a step's files into the folder and make its edits of car.toml."""
     if files.is_dir():
         shutil.copytree(files, ledger.folder, dirs_exist_ok=True)
-    if not edits:
-        return
-    data = ledger.read(WORKING, "car.toml")
+    if edits:
+        working_files.change(ledger, CAR, lambda data: _edited(data, edits))
+
+
+def _edited(data: bytes, edits: dict[str, Any]) -> bytes:
     for path in edits.pop("remove", ()):
         data = toml_edit.delete(data, path)
-    data = toml_edit.set_values(data, edits, order=order())
-    ledger.write_working("car.toml", data)
+    return toml_edit.set_values(data, edits, order=order())
 
 
 def _record(ledger: Ledger, entry: dict[str, Any], shop: str, earlier: list[Entry]) -> Entry:
