@@ -135,7 +135,8 @@ def show(form: AnswerForm, name: str | None) -> None:
     buildlog checklist show first-start
     """
     from buildlog.desk.questions.day_books import newest_list
-    from buildlog.report.as_text.checklist_text import checklist_json, checklist_lines
+    from buildlog.report.as_json.day_json import checklist_json
+    from buildlog.report.as_text.checklist_text import checklist_lines
 
     with open_ledger(form.ledger) as ledger:
         found = newest_list(ledger, name)
@@ -154,12 +155,13 @@ def list_(form: AnswerForm) -> None:
     buildlog checklist list
     """
     from buildlog.desk.questions.day_books import lists
-    from buildlog.report.as_text.checklist_text import list_json, list_lines
+    from buildlog.report.as_json.day_json import lists_json
+    from buildlog.report.as_text.checklist_text import list_lines
 
     with open_ledger(form.ledger) as ledger:
         found = lists(ledger)
     if form.as_json:
-        say_json("checklist-list", {"lists": [list_json(one) for one in found]})
+        say_json("checklist-list", lists_json(found))
     else:
         say(list_lines(found))
 

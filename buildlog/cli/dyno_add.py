@@ -91,7 +91,8 @@ def command(form: AnswerForm, files: tuple[Path, ...], session: str | None, **op
     terminal, and refused in a script. Nothing is written until every pull can be read.
     """
     from buildlog.desk.acts.session_addition import SessionSaid, add_session
-    from buildlog.report.as_text.dyno_add_text import added_json, added_lines
+    from buildlog.report.as_json.dyno_json import added_json
+    from buildlog.report.as_text.dyno_add_text import added_lines
 
     said = SessionSaid(_given(options), **{name: options[name] for name in OTHERS})
     operator = Terminal() if common.at_terminal() and not form.as_json else None

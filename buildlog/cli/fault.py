@@ -133,11 +133,12 @@ def list_(form: AnswerForm, only_open: bool) -> None:
     """
     from buildlog.desk.questions.day_books import faults
     from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.report.as_text.fault_text import fault_json, fault_lines
+    from buildlog.report.as_json.day_json import faults_json
+    from buildlog.report.as_text.fault_text import fault_lines
 
     with open_ledger(form.ledger) as ledger:
         found = faults(Snapshot(ledger), only_open=only_open)
         if form.as_json:
-            say_json("fault-list", {"faults": [fault_json(one) for one in found]})
+            say_json("fault-list", faults_json(found))
         else:
             say(fault_lines(found, form.display(ledger)))

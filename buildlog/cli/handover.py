@@ -46,7 +46,8 @@ def command(
     list, the plots, and how to check all of it without this program.
     """
     from buildlog.desk.give.handing_over import hand_over
-    from buildlog.report.as_text.handover_text import handover_json, handover_lines
+    from buildlog.report.as_json.acts_json import handover_json
+    from buildlog.report.as_text.handover_text import handover_lines
 
     with open_ledger(form.ledger) as ledger:
         done = hand_over(

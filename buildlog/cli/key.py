@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import json_option, ledger_option, open_ledger, say, say_json
+from buildlog.cli.common import AnswerForm, json_form, ledger_option, open_ledger, say, say_json
 from buildlog.cli.signing import asking
 
 key_option = click.option(
@@ -129,20 +129,20 @@ def compromised(
 
 
 @command.command("list")
-@ledger_option
-@json_option
-def list_(ledger_folder: Path | None, as_json: bool) -> None:
+@json_form
+def list_(form: AnswerForm) -> None:
     """The keys that there are, and what became of each.
 
     \b
     buildlog key list
     """
     from buildlog.desk.questions.key_ring import keys
-    from buildlog.report.as_text.key_text import key_json, list_lines
+    from buildlog.report.as_json.acts_json import keys_json
+    from buildlog.report.as_text.key_text import list_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with open_ledger(form.ledger) as ledger:
         found = keys(ledger)
-    if as_json:
-        say_json("key-list", {"keys": [key_json(one) for one in found]})
+    if form.as_json:
+        say_json("key-list", keys_json(found))
     else:
         say(list_lines(found))

@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING
 import click
 
 from buildlog.cli.common import (
+    AnswerForm,
     at_terminal,
-    display,
-    json_option,
+    json_form,
     ledger_option,
     open_ledger,
     say,
     say_json,
-    units_option,
+    units_form,
 )
 
 if TYPE_CHECKING:
@@ -89,9 +89,8 @@ def set_(name: str, assignments: tuple[str, ...], ledger_folder: Path | None) ->
 
 
 @command.command("list")
-@ledger_option
-@json_option
-def list_(ledger_folder: Path | None, as_json: bool) -> None:
+@json_form
+def list_(form: AnswerForm) -> None:
     """List the plans, with what each would cost and how much it changes.
 
     \b
@@ -102,9 +101,9 @@ def list_(ledger_folder: Path | None, as_json: bool) -> None:
     from buildlog.report.as_json.plan_json import list_json
     from buildlog.report.as_text.plan_text import list_lines
 
-    with opening.snapshot(ledger_folder) as book:
+    with opening.snapshot(form.ledger) as book:
         offers = Planner(book).unpredicted()
-    if as_json:
+    if form.as_json:
         say_json("plan-list", list_json(offers))
     else:
         say(list_lines(offers))
@@ -114,17 +113,8 @@ def list_(ledger_folder: Path | None, as_json: bool) -> None:
 @click.argument("name")
 @click.option("--full", is_flag=True, help="Values in full, nothing cut.")
 @shop_option
-@ledger_option
-@units_option
-@json_option
-def show(
-    name: str,
-    full: bool,
-    shop: Path | None,
-    ledger_folder: Path | None,
-    units: str | None,
-    as_json: bool,
-) -> None:
+@units_form
+def show(form: AnswerForm, name: str, full: bool, shop: Path | None) -> None:
     """One plan: what it would give, what it changes, what must change too.
 
     \b
@@ -135,27 +125,19 @@ def show(
     from buildlog.report.as_json.plan_json import offer_json
     from buildlog.report.as_text.plan_text import offer_lines
 
-    with opening.snapshot(ledger_folder) as book:
+    with opening.snapshot(form.ledger) as book:
         found = Planner(book, shop).offer(name)
-        if as_json:
+        if form.as_json:
             say_json("plan-show", offer_json(found))
         else:
-            say(offer_lines(found, display(book.ledger, units), full))
+            say(offer_lines(found, form.display(book.ledger), full))
 
 
 @command.command("compare")
 @click.argument("names", metavar="NAME...", nargs=-1)
 @shop_option
-@ledger_option
-@units_option
-@json_option
-def compare(
-    names: tuple[str, ...],
-    shop: Path | None,
-    ledger_folder: Path | None,
-    units: str | None,
-    as_json: bool,
-) -> None:
+@units_form
+def compare(form: AnswerForm, names: tuple[str, ...], shop: Path | None) -> None:
     """Put plans side by side: gain, price, price for the gain, what else must change.
 
     \b
@@ -169,12 +151,12 @@ def compare(
     from buildlog.report.as_json.plan_json import compare_json
     from buildlog.report.as_text.plan_text import compare_lines
 
-    with opening.snapshot(ledger_folder) as book:
+    with opening.snapshot(form.ledger) as book:
         offers = Planner(book, shop).offers(names)
-        if as_json:
+        if form.as_json:
             say_json("plan-compare", compare_json(offers))
         else:
-            say(compare_lines(offers, display(book.ledger, units)))
+            say(compare_lines(offers, form.display(book.ledger)))
 
 
 @command.command("adopt")
@@ -184,9 +166,8 @@ def compare(
     type=click.Choice(["plan", "working"]),
     help="Which side wins where plan and working changed one field differently.",
 )
-@ledger_option
-@json_option
-def adopt(name: str, take: str | None, ledger_folder: Path | None, as_json: bool) -> None:
+@json_form
+def adopt(form: AnswerForm, name: str, take: str | None) -> None:
     """Merge a plan into the working files, field by field; price and note stay on the plan.
 
     \b
@@ -198,10 +179,10 @@ def adopt(name: str, take: str | None, ledger_folder: Path | None, as_json: bool
     from buildlog.desk.acts.plans_made import adopt_plan
     from buildlog.report.as_text.plan_text import adopted_json, adopted_lines
 
-    decide = partial(_decided, take=take, attended=at_terminal() and not as_json)
-    with open_ledger(ledger_folder) as ledger:
+    decide = partial(_decided, take=take, attended=at_terminal() and not form.as_json)
+    with open_ledger(form.ledger) as ledger:
         done = adopt_plan(ledger, name, decide)
-    if as_json:
+    if form.as_json:
         say_json("plan-adopt", adopted_json(done))
     else:
         say(adopted_lines(done))

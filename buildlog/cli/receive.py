@@ -26,7 +26,8 @@ def command(package: Path, folder: Path, sign: bool, odometer: str | None, as_js
     The entries keep their ids.
     """
     from buildlog.desk.give.receiving import receive
-    from buildlog.report.as_text.receive_text import received_json, received_lines
+    from buildlog.report.as_json.acts_json import received_json
+    from buildlog.report.as_text.receive_text import received_lines
 
     done = receive(package, folder, sign=sign, odometer=odometer, ask=asking())
     if as_json:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from buildlog.cli.common import DAY, json_option, ledger_option, open_ledger, say, say_json
+from buildlog.cli.common import DAY, AnswerForm, json_form, open_ledger, say, say_json
 from buildlog.cli.signing import asking
 
 if TYPE_CHECKING:
@@ -39,16 +38,8 @@ if TYPE_CHECKING:
 )
 @click.option("--sign", is_flag=True, help="Sign it with the key of your settings.")
 @click.option("--dry-run", is_flag=True, help="Show what would be recorded; record nothing.")
-@ledger_option
-@json_option
-def command(
-    message: str | None,
-    sign: bool,
-    dry_run: bool,
-    ledger_folder: Path | None,
-    as_json: bool,
-    **said: Any,
-) -> None:
+@json_form
+def command(form: AnswerForm, message: str | None, sign: bool, dry_run: bool, **said: Any) -> None:
     """Record the working files as one entry.
 
     \b
@@ -59,13 +50,14 @@ def command(
     never changed: a mistake is put right by a later entry.
     """
     from buildlog.desk.acts.record import EntrySaid, record
-    from buildlog.report.as_text.record_text import recorded_json, recorded_lines
+    from buildlog.report.as_json.acts_json import recorded_json
+    from buildlog.report.as_text.record_text import recorded_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with open_ledger(form.ledger) as ledger:
         whole = EntrySaid(_asked() if message is None else message, **said)
-        shown = None if as_json else _shown
+        shown = None if form.as_json else _shown
         done = record(ledger, whole, dry_run=dry_run, sign=sign, ask=asking(), shown=shown)
-    if as_json:
+    if form.as_json:
         say_json("record", recorded_json(done))
     else:
         say(recorded_lines(done))

@@ -47,6 +47,7 @@ def command(
     or read from BUILDLOG_SYNC_PASSWORD; a certificate of your own from SSL_CERT_FILE.
     """
     from buildlog.desk.acts.syncing import sync
+    from buildlog.report.as_json.acts_json import synced_json
     from buildlog.report.as_text import sync_text
 
     attended = at_terminal() and not form.as_json
@@ -66,7 +67,7 @@ def command(
             attended=attended,
         )  # fmt: skip
     if form.as_json:
-        say_json("sync", sync_text.document(done, dry_run))
+        say_json("sync", synced_json(done, dry_run))
     else:
         say(sync_text.outcome(done, dry_run))
 

@@ -104,12 +104,13 @@ def list_(form: AnswerForm, full: bool) -> None:
     """
     from buildlog.desk.questions.day_books import joints
     from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.report.as_text.torque_text import joint_json, joint_lines
+    from buildlog.report.as_json.day_json import joints_json
+    from buildlog.report.as_text.torque_text import joint_lines
 
     with open_ledger(form.ledger) as ledger:
         found = joints(Snapshot(ledger))
         if form.as_json:
-            say_json("torque-list", {"joints": [joint_json(one) for one in found]})
+            say_json("torque-list", joints_json(found))
         else:
             say(joint_lines(found, form.display(ledger), full))
     end((one for state in found for one in state.findings), form.strict)

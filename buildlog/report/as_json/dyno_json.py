@@ -7,6 +7,8 @@ from typing import Any
 
 from buildlog.analysis.pulls.coasting import CoastDown
 from buildlog.analysis.pulls.measured import Relation
+from buildlog.analysis.pulls.session_added import SessionAdded
+from buildlog.analysis.pulls.session_draft import RawFile
 from buildlog.analysis.pulls.stated_values import SessionComparison, StatedComparison, StatedPoint
 from buildlog.report.as_json.diff_json import measured_json
 
@@ -74,4 +76,50 @@ def coast_json(found: CoastDown) -> dict[str, Any]:
         "u_c_n_s2_per_m2": u_c,
         "runs": found.runs,
         "effective_mass_kg": found.effective_mass,
+    }
+
+
+def added_json(done: SessionAdded) -> dict[str, Any]:
+    """The body of `dyno add --json`; power in W, places in rpm or km/h as `axis` says."""
+    sheet = done.sheet
+    group = sheet.kept
+    return {
+        "session": sheet.name,
+        "path": f"dyno/{sheet.name}",
+        "standard": sheet.standard,
+        "axis": sheet.axis,
+        "at": sheet.at,
+        "peak_power_w": group.peak_power.value if group else None,
+        "peak_at": group.peak_power.at if group else None,
+        "files": [_file_json(one) for one in done.files],
+        "pulls": [
+            {
+                "name": curve.name,
+                "file": curve.data.pull.file,
+                "group": group.key,
+                "peak_power_w": curve.peak(sheet.axis).value,
+                "at": curve.peak(sheet.axis).location,
+                "engine_speed_source": curve.speed.state,
+            }
+            for group in sheet.groups
+            for curve in group.curves
+        ],
+        "findings": [
+            {"code": f.code, "severity": f.severity, "text": f.text, "paths": list(f.paths)}
+            for f in done.findings
+        ],
+        "next": done.record.line,
+    }
+
+
+def _file_json(one: RawFile) -> dict[str, Any]:
+    columns = [
+        {"name": c.name, "channel": c.channel, "unit": c.unit, "assumed": c.assumed, "why": c.why}
+        for c in one.proposal.columns
+    ]
+    return {
+        "file": one.name,
+        "columns": columns,
+        "outside_sha256": one.outside[0] if one.outside else None,
+        "outside_size": one.outside[1] if one.outside else None,
     }

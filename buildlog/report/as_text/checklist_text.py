@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from buildlog.analysis.workshop.check_book import (
     ItemAsked,
@@ -14,7 +13,7 @@ from buildlog.analysis.workshop.check_book import (
     unfinished,
     values_of,
 )
-from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
+from buildlog.records.checks import Check, CheckedItem, Checklist
 from buildlog.report.lines import table, wrap
 
 WORDS = {
@@ -140,60 +139,6 @@ def list_lines(states: Sequence[ListState]) -> list[str]:
     left = [definition.name for definition, check in rows if check is None]
     command = f"checklist start {left[0]}" if left else "next"
     return [first, *table(body), f"next: buildlog {command}"]
-
-
-def list_json(state: ListState) -> dict[str, Any]:
-    """One list for programs."""
-    definition, check = state.definition, state.check
-    return {
-        "name": definition.name,
-        "title": definition.title,
-        "before": definition.before,
-        "date": check.date.isoformat() if check else None,
-        "done": counted(check)[0] if check else 0,
-        "items": len(check.item if check else definition.item),
-        "unfinished": unfinished(check) if check else [],
-    }
-
-
-def checklist_json(state: ListState) -> dict[str, Any]:
-    """A list as it was gone through last, for programs."""
-    definition, check = state.definition, state.check
-    asked = {item.key: item for item in definition.item}
-    items = (
-        check.item
-        if check
-        else tuple(
-            CheckedItem(key=i.key, text=i.text, critical=i.critical, low=i.low, high=i.high)
-            for i in definition.item
-        )
-    )
-    return {
-        **list_json(state),
-        "where": state.path,
-        "cautions": list(definition.cautions),
-        "odometer_km": check.odometer.si / 1000 if check and check.odometer else None,
-        "calibration": check.calibration if check else None,
-        "item": [_item_json(item, asked.get(item.key)) for item in items],
-    }
-
-
-def _item_json(item: CheckedItem, asked: ListItem | None) -> dict[str, Any]:
-    return {
-        "key": item.key,
-        "text": item.text or (asked.text if asked else None),
-        "critical": item.critical,
-        "result": item.result,
-        "values": list(values_of(item)),
-        "low": item.low,
-        "high": item.high,
-        "inside_limits": inside(values_of(item), item.low, item.high),
-        "codes": list(item.codes),
-        "by": item.by,
-        "at": item.at.isoformat() if item.at else None,
-        "note": item.note,
-        "caution": asked.caution if asked else None,
-    }
 
 
 def _row(item: CheckedItem) -> list[str]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from buildlog.analysis.pulls.session_added import SessionAdded
 from buildlog.analysis.pulls.session_draft import Found, RawFile
@@ -144,49 +143,3 @@ def _stated_line(one: Stated) -> str:
         one.source or "",
     ]
     return ", ".join(part for part in parts if part)
-
-
-def added_json(done: SessionAdded) -> dict[str, Any]:
-    """The same facts for programs; power in W, places in rpm or km/h as `axis` says."""
-    sheet = done.sheet
-    group = sheet.kept
-    return {
-        "session": sheet.name,
-        "path": f"dyno/{sheet.name}",
-        "standard": sheet.standard,
-        "axis": sheet.axis,
-        "at": sheet.at,
-        "peak_power_w": group.peak_power.value if group else None,
-        "peak_at": group.peak_power.at if group else None,
-        "files": [_file_json(one) for one in done.files],
-        "pulls": [
-            {
-                "name": curve.name,
-                "file": curve.data.pull.file,
-                "group": group.key,
-                "peak_power_w": curve.peak(sheet.axis).value,
-                "at": curve.peak(sheet.axis).location,
-                "engine_speed_source": curve.speed.state,
-            }
-            for group in sheet.groups
-            for curve in group.curves
-        ],
-        "findings": [
-            {"code": f.code, "severity": f.severity, "text": f.text, "paths": list(f.paths)}
-            for f in done.findings
-        ],
-        "next": done.record.line,
-    }
-
-
-def _file_json(one: RawFile) -> dict[str, Any]:
-    columns = [
-        {"name": c.name, "channel": c.channel, "unit": c.unit, "assumed": c.assumed, "why": c.why}
-        for c in one.proposal.columns
-    ]
-    return {
-        "file": one.name,
-        "columns": columns,
-        "outside_sha256": one.outside[0] if one.outside else None,
-        "outside_size": one.outside[1] if one.outside else None,
-    }

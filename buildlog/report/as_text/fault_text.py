@@ -1,9 +1,8 @@
-"""Faults: one written down or closed, the list, and for programs."""
+"""Faults: one written down or closed, and the list."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from buildlog.analysis.workshop.fault_book import FaultClosed, FaultOpened, FaultState
 from buildlog.report.lines import wrap
@@ -65,24 +64,3 @@ def _one(state: FaultState, shown: Display) -> list[str]:
     for name, text in rows:
         lines += wrap(f"{name:<14}{text}", 24, 10)
     return lines
-
-
-def fault_json(state: FaultState) -> dict[str, Any]:
-    """One fault for programs; distances in km."""
-    fault, closing = state.fault, state.closing
-    return {
-        "name": state.name,
-        "state": "open" if state.open else "closed",
-        "date": fault.date.isoformat(),
-        "entry": state.version.number or None,
-        "symptom": fault.symptom,
-        "part": fault.part,
-        "codes": list(fault.codes),
-        "odometer_km": fault.odometer.si / 1000 if fault.odometer else None,
-        "part_distance_km": None if state.part_distance is None else state.part_distance / 1000,
-        "part_distance_unknown": state.part_why,
-        "holds_up_full_load": fault.holds_up_full_load,
-        "cause": (closing.cause if closing else None) or fault.cause,
-        "remedy": closing.remedy if closing else None,
-        "closed_by": state.closed_by,
-    }

@@ -1,10 +1,8 @@
-"""What leaves with a handover and what stays, as text and JSON; and what was made."""
+"""What leaves with a handover and what stays; and what was made."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict
-from typing import Any
 
 from buildlog.analysis.workshop.leaving import HandoverAnswer
 from buildlog.report.lines import finding_lines, wrap
@@ -45,32 +43,6 @@ def handover_lines(answer: HandoverAnswer) -> list[str]:
         )
     return [*lines, f"  write the fingerprint on the invoice: {done.fingerprint}",
             f"next: buildlog verify {done.folder}"]  # fmt: skip
-
-
-def handover_json(answer: HandoverAnswer) -> dict[str, Any]:
-    """The same for programs."""
-    found, done = answer.leaving, answer.made
-    written = asdict(done) | {"folder": str(done.folder), "zip": str(done.zip)} if done else None
-    leaves = {
-        "entries": found.entries,
-        "sessions": found.sessions,
-        "attachments": found.attachments,
-        "photos": found.photos,
-        "files": found.files,
-        "references": found.references,
-        "earlier_versions": found.earlier,
-        "gone": found.gone,
-        "identifies": found.identifies,
-        "unread": found.unread,
-    }
-    looked_for = [{"what": one.name, "found_in": one.found} for one in found.probes]
-    return {
-        "written": written,
-        "leaves": leaves,
-        "stays": found.stays,
-        "looked_for": looked_for,
-        "fingerprint": answer.fingerprint,
-    }
 
 
 def _four(answer: HandoverAnswer) -> list[str]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 from buildlog.analysis.car.recorded import EntryMade, KeyEntered, KeyState
 from buildlog.report.as_text.record_text import entry_words
@@ -41,16 +40,6 @@ def list_lines(keys: Sequence[KeyState]) -> list[str]:
     for row, key in zip(rows, keys, strict=True):
         lines += [row, f"    {key.fingerprint}"]
     return [*lines, "next: buildlog verify"]
-
-
-def key_json(key: KeyState) -> dict[str, Any]:
-    """One key for programs."""
-    return {
-        "name": key.name,
-        "fingerprint": key.fingerprint,
-        "state": _state(key),
-        "signed": key.signed,
-    }
 
 
 def _state(key: KeyState) -> str:

@@ -1,9 +1,6 @@
-"""What packing did, as text and JSON."""
+"""What packing did."""
 
 from __future__ import annotations
-
-from dataclasses import asdict
-from typing import Any
 
 from buildlog.store.verify.repacking import Packed
 
@@ -13,8 +10,3 @@ def packed_lines(done: Packed) -> list[str]:
     before = f"{done.files_before:,} files of {done.bytes_before / 1000:,.0f} kB"
     after = f"{done.files_after:,} of {done.bytes_after / 1000:,.0f} kB"
     return [f"packed by {done.by}: {before} are now {after}", "next: buildlog verify"]
-
-
-def packed_json(done: Packed) -> dict[str, Any]:
-    """The same for programs."""
-    return asdict(done)

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from buildlog.report.as_json.json_parts import finding_json
 from buildlog.report.lines import finding_lines, wrap
 from buildlog.store.exchange.passing_on import Received
 
@@ -17,15 +14,3 @@ def received_lines(done: Received) -> list[str]:
     lines += wrap(f"fingerprint {done.fingerprint}: compare it with the one on paper", 2, 0)
     lines += ["  recorded and signed that it was taken over"] if done.taken_over else []
     return [*lines, *finding_lines(done.findings), f"next: cd {done.folder} && buildlog next"]
-
-
-def received_json(done: Received) -> dict[str, Any]:
-    """The same for programs."""
-    return {
-        "folder": str(done.folder),
-        "entries": done.entries,
-        "id": done.id,
-        "fingerprint": done.fingerprint,
-        "taken_over": done.taken_over,
-        "findings": [finding_json(one) for one in done.findings],
-    }

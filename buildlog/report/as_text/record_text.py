@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from buildlog.analysis.car.recorded import EntryMade, Outlook, Recorded
 from buildlog.report.as_text.changes_text import change_lines
 from buildlog.report.lines import finding_lines
@@ -35,14 +33,6 @@ def recorded_lines(done: Recorded) -> list[str]:
     if not done.shop_named:
         lines.append('  note: no shop is named; buildlog new --shop "NAME" or your settings file')
     return [*lines, f"next: buildlog {'next' if done.entry.number > 1 else 'show'}"]
-
-
-def recorded_json(done: Recorded) -> dict[str, Any]:
-    """The same for programs."""
-    entry = done.entry
-    if entry is None:
-        return {"entry": None, "id": None, "kind": done.outlook.kind}
-    return {"entry": entry.number, "id": entry.id, "kind": entry.kind, "signed": entry.signed}
 
 
 def entry_words(entry: EntryMade) -> str:

@@ -1,9 +1,9 @@
-"""What `buildlog sync` says: the question, the outcome, and the outcome as JSON."""
+"""What `buildlog sync` says: the question and the outcome."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from buildlog.report.lines import WIDTH, clean, shorten, wrap
 
@@ -43,29 +43,6 @@ def outcome(done: Synced, dry_run: bool) -> list[str]:
     if dry_run:
         lines.append("nothing was written (--dry-run)")
     return [*lines, "next: buildlog history" if not dry_run else "next: the same without --dry-run"]
-
-
-def document(done: Synced, dry_run: bool) -> dict[str, Any]:
-    """The outcome for other programs."""
-    return {
-        "state": done.state,
-        "dry_run": dry_run,
-        "received": [entry.id for entry in done.received],
-        "sent": [entry.id for entry in done.sent],
-        "tip": done.tip,
-        "renamed": dict(done.renamed),
-        "decided": dict(done.decided),
-        "comments_left": list(done.comments_left),
-        "names": {
-            "received": done.names.received,
-            "sent": done.names.sent,
-            "differing": [
-                {"name": one.name, "ours": one.ours, "theirs": one.theirs, "kept": one.kept or None}
-                for one in done.names.differing
-            ],
-            "refused": dict(done.names.refused),
-        },
-    }
 
 
 def _first(done: Synced, dry_run: bool) -> str:

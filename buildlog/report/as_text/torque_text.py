@@ -1,12 +1,10 @@
-"""Tightening records: one written down, the list, and for programs."""
+"""Tightening records: one written down, and the list."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from buildlog.analysis.workshop.fastener_book import JointState, JointWritten
-from buildlog.report.as_json.json_parts import finding_json
 from buildlog.report.lines import finding_lines, shorten, table
 from buildlog.report.numbers import Display
 from buildlog.units import Quantity
@@ -48,35 +46,6 @@ def joint_lines(found: Sequence[JointState], shown: Display, full: bool = False)
     return [*lines, f"next: {'buildlog next' if found else example}"]
 
 
-def joint_json(state: JointState) -> dict[str, Any]:
-    """One record for programs: torques in N*m, distances in km."""
-    joint = state.joint
-    return {
-        "name": state.name,
-        "joint": joint.joint,
-        "part": joint.part,
-        "date": joint.date.isoformat(),
-        "odometer_km": joint.odometer.si / 1000 if joint.odometer else None,
-        "thread": joint.thread,
-        "grade": joint.grade,
-        "condition": joint.condition,
-        "spec_low_nm": _si(joint.spec_low),
-        "spec_high_nm": _si(joint.spec_high),
-        "usual_nm": state.usual,
-        "proof_nm": state.proof,
-        "single_use": joint.single_use,
-        "fastener": [
-            {"position": one.position, "torque_nm": _si(one.torque), "new": one.new}
-            for one in joint.fastener
-        ],
-        "retorque": state.due,
-        "retorque_left_km": None if state.left is None else state.left / 1000,
-        "by": joint.by,
-        "tool": joint.tool,
-        "findings": [finding_json(one) for one in state.findings],
-    }
-
-
 def _row(state: JointState, shown: Display) -> list[str]:
     joint = state.joint
     again = DUE.get(state.due) or f"in {shown.distance(state.left)}"
@@ -97,7 +66,3 @@ def _range(values: Sequence[Quantity]) -> str:
     if low.si == high.si or low.unit != high.unit:
         return low.text if low.si == high.si else f"{low.text} to {high.text}"
     return f"{low.number:g} to {high.text}"
-
-
-def _si(value: Quantity | None) -> float | None:
-    return value.si if value else None

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shlex
 from pathlib import Path
-from typing import Any
 
 from buildlog.analysis.car.written import Attached, FieldsSet, WorkAdded
 from buildlog.report.as_text.changes_text import value_text
@@ -48,9 +47,3 @@ def attached_lines(done: Attached) -> list[str]:
         words = f" (left out: {', '.join(removed)})" if removed else ""
         lines.append(f"copied to {path}{words}")
     return [*lines, f"next: {done.record.line}"]
-
-
-def attached_json(done: Attached) -> dict[str, Any]:
-    """The same for programs."""
-    copies = zip(done.paths, done.left_out, strict=True)
-    return {"files": [{"path": path, "left_out": list(removed)} for path, removed in copies]}
