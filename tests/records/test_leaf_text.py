@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from buildlog.desk.acts.adopting import with_values
 
+from buildlog.desk.acts.plans_made import with_values
 from buildlog.errors import InvalidInput
 from buildlog.records.leaf_text import fields
 

@@ -82,7 +82,7 @@ def adopt_plan(ledger: Ledger, name: str, decide: Decide) -> PlanAdopted:
         left = ", ".join(one.path for one in merged.conflicts)
         raise UsageError(f"changed in the plan and in the working files, and not decided: {left}")
     if merged.taken:
-        working_files.change(ledger, CAR, lambda text: _with_values(text, merged.values), data)
+        working_files.change(ledger, CAR, lambda text: with_values(text, merged.values), data)
     paths = (CAR,) if merged.taken else ()
     return PlanAdopted(paths, RecordWith("what was done"), branch.name, merged.taken)
 
@@ -94,7 +94,7 @@ def drop_plan(ledger: Ledger, name: str) -> PlanDropped:
     return PlanDropped(branch.name, branch.version.commit or "")
 
 
-def _with_values(data: bytes, meant: Leaves) -> bytes:
+def with_values(data: bytes, meant: Leaves) -> bytes:
     """The text with these leaves; InvalidInput if it cannot be edited to hold them."""
     text = edited(data, meant)
     if wrong := differing(fields(text), meant):
