@@ -92,14 +92,19 @@ def _made() -> list[str]:
     )
 
 
-def main(sample: int, seed: int, seconds: int, answer: Path) -> None:
-    """Run all mutants, or so many of them drawn by `seed`, for at most so many seconds."""
+def main(sample: int, seed: int, seconds: int, answer: Path, words: list[str]) -> None:
+    """Run all mutants, or so many of them drawn by `seed`, for at most so many seconds.
+
+    `words`: only mutants whose names end in one of them ("x_added__mutmut_21").
+    """
     mutators.mutation_operators[:] = [
         (kind, INSTEAD.get(operator, operator)) for kind, operator in mutators.mutation_operators
     ]
     PytestRunner._pytest_args_regular_run = _quickest_first  # type: ignore[method-assign]
     names = every = _made()
-    if sample and sample < len(every):
+    if words:
+        names = [name for name in every if name.endswith(tuple(words))]
+    elif sample and sample < len(every):
         names = sorted(random.Random(seed).sample(every, sample))
     signal.signal(signal.SIGALRM, _interrupt)
     signal.alarm(seconds)
@@ -117,4 +122,5 @@ def main(sample: int, seed: int, seconds: int, answer: Path) -> None:
 
 
 if __name__ == "__main__":
-    main(*map(int, sys.argv[1:4]), Path(sys.argv[4]))  # type: ignore[call-arg]
+    count, chance, most = map(int, sys.argv[1:4])
+    main(count, chance, most, Path(sys.argv[4]), sys.argv[5:])

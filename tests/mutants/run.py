@@ -45,7 +45,7 @@ def copied(place: Path) -> None:
             shutil.copy2(ROOT / name, place / name)
 
 
-def mutated(file: str, sample: int, seconds: int) -> dict[str, object] | None:
+def mutated(file: str, sample: int, seconds: int, names: list[str]) -> dict[str, object] | None:
     """What became of the mutants of one file; None if its tests fail without any."""
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         place = Path(folder)
@@ -61,7 +61,14 @@ def mutated(file: str, sample: int, seconds: int) -> dict[str, object] | None:
             project.write("\n[tool.mutmut]\n")
             project.writelines(f"{key} = {json.dumps(value)}\n" for key, value in section.items())
         answer = place / "answer.json"
-        script = [str(HERE / "in_copy.py"), str(sample), str(SEED), str(seconds), str(answer)]
+        script = [
+            str(HERE / "in_copy.py"),
+            str(sample),
+            str(SEED),
+            str(seconds),
+            str(answer),
+            *names,
+        ]
         done = subprocess.run([sys.executable, *script], cwd=place, capture_output=True, text=True)
         if not answer.exists():
             print(done.stdout[-3000:], done.stderr[-3000:], file=sys.stderr)
@@ -74,8 +81,8 @@ def told(file: str, found: dict[str, object]) -> None:
     results, diffs = found["results"], found["diffs"]
     assert isinstance(results, dict)
     assert isinstance(diffs, dict)
-    for diff in diffs.values():
-        print(diff)
+    for name, diff in diffs.items():
+        print(f"{name}\n{diff}")
     count = Counter(results.values())
     run = len(results) - count["not checked"]
     noticed = run - len(diffs)
@@ -95,6 +102,7 @@ def main() -> int:
     parser.add_argument("file", nargs="*")
     parser.add_argument("--sample", type=int, default=0, help="so many of a file, by a fixed seed")
     parser.add_argument("--seconds", type=int, default=0, help="at most, for all files together")
+    parser.add_argument("--name", action="append", default=[], help="only this mutant, by its end")
     parser.add_argument("--since", help="also the files that changed since this commit")
     asked = parser.parse_args()
     end, status = time.monotonic() + asked.seconds, 0
@@ -103,7 +111,7 @@ def main() -> int:
         if left < 0:
             print(f"{file}: not run, the time is over")
             continue
-        found = mutated(file, asked.sample, left)
+        found = mutated(file, asked.sample, left, asked.name)
         status |= found is None
         if found is not None:
             told(file, found)

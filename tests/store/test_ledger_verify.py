@@ -57,6 +57,21 @@ def test_an_empty_ledger_cannot_be_judged(tmp_path):
         assert verify(ledger).verdict == "cannot-tell"
 
 
+@pytest.mark.parametrize("kind", ["commit", "tree", "blob"])
+def test_bytes_behind_an_object_are_found(folder, kind):
+    """git calls it garbage at the end of a loose object; reading alone forgives it."""
+    asked = "--batch-check=%(objecttype) %(objectname)"
+    listed = git(folder, "cat-file", "--batch-all-objects", asked)
+    name = next(line.split()[1] for line in listed.splitlines() if line.startswith(kind))
+    path = folder / ".git/objects" / name[:2] / name[2:]
+    whole = path.read_bytes()
+    path.chmod(0o644)
+    path.write_bytes(whole + b"x")
+    assert codes(judged(folder)) == {"object"}
+    path.write_bytes(whole)
+    assert judged(folder).verdict == "consistent"
+
+
 def test_every_lost_emptied_or_flipped_object_is_found(folder, tmp_path):
     """One at a time, each object of the ledger; git's own judgement beside ours."""
     objects = [path for path in (folder / ".git/objects").glob("??/*") if path.is_file()]
