@@ -121,6 +121,11 @@ def test_a_rotation_is_of_a_key_in_use_and_of_the_new_one(
     assert answer(keys, one, by, ring_of(keys)) == allowed
 
 
+@pytest.mark.parametrize("new", ["other", "gone", "bad", "used"])
+def test_a_rotation_brings_no_key_back(keys: dict[str, Signer], new: str) -> None:
+    assert not answer(keys, event(keys, "rotate", new, "used", new), "used", ring_of(keys))
+
+
 @pytest.mark.parametrize("place", ["namespace", "ledger", "entry before", "old", "new"])
 def test_a_proof_serves_at_its_own_place_only(keys: dict[str, Signer], place: str) -> None:
     one = event(keys, "rotate", "new", "used", "new")
@@ -209,6 +214,8 @@ def test_two_lines_know_together_what_each_knows(keys: dict[str, Signer]) -> Non
     assert set(joined([other, one]).gone) == set(both.gone) == set(one.gone)
     assert new in both.names
     assert joined([]) == Ring()
+    assert joined([other, Ring()]) == joined([Ring(), other]) == other
+    assert joined([other, ring, other]).last_good == other.last_good
 
 
 def test_the_register_reads_back_in_any_order(keys: dict[str, Signer]) -> None:
