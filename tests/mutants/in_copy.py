@@ -63,8 +63,12 @@ _PLAIN_ARGUMENTS = PytestRunner._pytest_args_regular_run
 
 
 def _quickest_first(self: PytestRunner, tests: Iterable[str]) -> list[str]:
-    known = state().duration_by_test
-    return _PLAIN_ARGUMENTS(self, sorted(tests, key=lambda one: (known.get(one, 0.0), one)))
+    """Whole test functions: not every id of a parametrised one can be said on a command line."""
+    seconds: dict[str, float] = {}
+    for one in tests:
+        name = one.partition("[")[0]
+        seconds[name] = seconds.get(name, 0.0) + state().duration_by_test.get(one, 0.0)
+    return _PLAIN_ARGUMENTS(self, sorted(seconds, key=lambda name: (seconds[name], name)))
 
 
 class TimeOver(KeyboardInterrupt):
