@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import subprocess
 import sys
 import tomllib
 from collections.abc import Mapping
@@ -154,3 +155,18 @@ def test_a_fault_in_one_file_is_a_fault_of_that_margin_alone(
         assert margin_file(name)
     assert buildlog("explain", "gearbox", "torque").out.startswith("gearbox torque: ")
     assert "clutch torque" in buildlog("explain").out
+
+
+def test_explaining_a_margin_loads_its_file_alone_and_no_numpy() -> None:
+    code = (
+        "import sys; from buildlog.report.as_text import explain_text;"
+        "explain_text.names(); explain_text.explained('clutch torque');"
+        "print(*sys.modules)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    loaded = set(done.stdout.split())
+    files = {f"{kinds.__name__}.{file}" for file in FILES.values()}
+    assert loaded & files == {f"{kinds.__name__}.{FILES['clutch torque']}"}
+    assert "numpy" not in loaded
