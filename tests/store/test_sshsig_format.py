@@ -43,9 +43,7 @@ def armoured(
     return "\n".join([begin, *lines, end, ""]).encode()
 
 
-@pytest.mark.parametrize(
-    "how", [{}, {"hash_name": "sha256"}, {"width": 64}, {"width": 4000}]
-)
+@pytest.mark.parametrize("how", [{}, {"hash_name": "sha256"}, {"width": 64}, {"width": 4000}])
 def test_what_the_protocol_allows_is_good(how: dict[str, Any]) -> None:
     answer, key = sshsig.check(armoured(**how), DATA)
     assert answer == "good"
