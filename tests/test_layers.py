@@ -23,8 +23,6 @@ ONLY_IN = {
     "pint": {"in_pint"},
     "pydantic": {"records"},
 }
-# Files of `cli` that still hold more than a command.
-STILL_MORE = {"shop_list"}
 # Slow to import as a whole; scipy.special alone is quick enough.
 FORBIDDEN_SCIPY = {"stats", "optimize", "interpolate", "signal", "integrate"}
 
@@ -108,8 +106,6 @@ def test_a_room_says_what_lives_there_and_what_it_may_import() -> None:
 @pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))
 def test_a_file_imports_only_what_its_room_may(path: Path) -> None:
     own = room(path)
-    if own == "cli" and path.stem in STILL_MORE:
-        return
     allowed = {"cli"} if own == "__main__" else table()[own] | {own}
     assert {room(NAMES[name]) for name in own_modules(path)} <= allowed
 
@@ -119,7 +115,7 @@ def test_a_file_of_cli_is_a_command_or_what_commands_share(path: Path) -> None:
     """It works with click; what it asks of the program comes from the desk and a report."""
     floors = {name.partition(".")[0] for name in table()["cli"]}
     assert floors == {"desk", "report", "errors", "units"}
-    assert path.stem in STILL_MORE or "click" in imports(path)
+    assert "click" in imports(path)
 
 
 def test_no_room_is_imported_by_one_that_it_imports() -> None:

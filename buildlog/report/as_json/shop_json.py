@@ -2,13 +2,57 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+from buildlog.analysis.answers.shop_answers import (
+    Facts,
+    ShopAnswer,
+    ShopDue,
+    ShopFaults,
+    ShopFound,
+    ShopGains,
+    ShopStanding,
+)
 from buildlog.analysis.answers.shop_tables import Gains, PartFaults, attention
 
-Facts = Mapping[str, Any]
+
+def shop_json(found: ShopAnswer) -> tuple[str, dict[str, Any]]:
+    """The name of the document and its body."""
+    name, body = _document(found)
+    unread = [{"ledger": place, "problem": problem} for place, problem in found.unread]
+    gone = [{"name": one.name, "problem": one.problem} for one in found.unreached]
+    return name, {**body, "not_read": unread, "not_reached": gone}
+
+
+def shop_rows(found: ShopAnswer) -> list[dict[str, Any]]:
+    """The rows for a spreadsheet; of gains the stages behind them."""
+    _, body = _document(found)
+    rows: list[dict[str, Any]] = body["stages" if "stages" in body else next(iter(body))]
+    return rows
+
+
+def _document(found: ShopAnswer) -> tuple[str, dict[str, Any]]:
+    """The name of the document and what is its own, the rows first."""
+    match found:
+        case ShopDue(cars=cars):
+            return "shop-due", {"due": [_due(*one, item) for one in cars for item in one[1]["due"]]}
+        case ShopStanding(cars=cars):
+            return "shop-list", {"cars": [car_json(*one) for one in cars]}
+        case ShopFound(hits=hits):
+            return "shop-find", {"found": [hit_json(*hit) for hit in hits]}
+        case ShopGains(table=table, stages=stages):
+            each = [{"ledger": ledger, **stage} for ledger, stage in stages]
+            body = {"gains": gains_json(table), "stages": each, "left_out": list(found.left_out)}
+            return "shop-gains", body
+        case ShopFaults(table=table):
+            return "shop-faults", {"faults": faults_json(table)}
+    raise TypeError(type(found).__name__)
+
+
+def _due(ledger: str, facts: Facts, item: Facts) -> dict[str, Any]:
+    return {"ledger": ledger, "name": facts["name"], **due_json(item)}
 
 
 def car_json(ledger: str, facts: Facts) -> dict[str, Any]:

@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+import shlex
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterable, Sequence
+from pathlib import Path
 
+from buildlog.analysis.answers.shop_answers import (
+    Facts,
+    ShopAnswer,
+    ShopDue,
+    ShopFaults,
+    ShopFound,
+    ShopGains,
+    ShopStanding,
+)
 from buildlog.analysis.answers.shop_tables import Gains, PartFaults, attention, pressing
+from buildlog.report.as_json.shop_json import span_text
 from buildlog.report.lines import WIDTH, shorten, table, wrap
 from buildlog.report.numbers import Display, plain, share, signed
 
-Facts = Mapping[str, Any]
 Named = Sequence[tuple[str, Facts]]  # the folder's name and the car's facts, or its problem
 
 _GATE_WORDS = {
@@ -23,14 +33,59 @@ _GATE_WORDS = {
     "calibration-mismatch": "calibration",
 }
 _NAMED = 6  # cars in a sentence
+_FEW = 6  # ledgers that could not be read, before --full
 _DUE_WORDS = {"re-torque": "tighten again", "re-check": "measure again", "fault": "open fault"}
 
 
-def list_lines(cars: Named, shown: Display, full: bool = False) -> list[str]:
+def shop_lines(
+    found: ShopAnswer, shown: Display, full: bool = False, wrote: Path | None = None
+) -> list[str]:
+    """The screen of one question. `wrote`: the figure that was made, too."""
+    told, follows = _answer(found, shown, full)
+    gone = not_reached_lines(found, full)
+    lines = [*told, *([""] if gone else []), *gone]
+    lines += [f"wrote {wrote}"] if wrote is not None else []
+    return [*lines, *(["", f"next: {shlex.join(follows)}"] if follows else [])]
+
+
+def _answer(found: ShopAnswer, shown: Display, full: bool) -> tuple[list[str], list[str]]:
+    """What is told, and the command that follows, with the folders in it, so that it can be
+    pasted; none where no folder was named."""
+    folders = [str(folder) for folder in found.folders]
+    again = ["buildlog", "shop", "list"]
+    match found:
+        case ShopDue(late=late):
+            follows = ["buildlog", "next", "--ledger", str(late)] if late else []
+            return due_lines(found, shown, full), follows
+        case ShopStanding():
+            told, option = list_lines(found, shown, full), "--due"
+        case ShopFound():
+            return find_lines(found, shown), []
+        case ShopGains():
+            told, option = gains_lines(found.table, found.left_out, full), "--faults"
+        case ShopFaults():
+            told, option = faults_lines(found.table, shown, full), "--due"
+        case _:
+            raise TypeError(type(found).__name__)
+    return told, [*again, option, *folders] if folders else []
+
+
+def not_reached_lines(found: ShopAnswer, full: bool = False) -> list[str]:
+    """Ledgers that could not be read and servers that were not reached, with the reasons."""
+    few = found.unread if full else found.unread[:_FEW]
+    gone = [f"{name} could not be read: {problem}" for name, problem in few]
+    if len(found.unread) > len(few):
+        gone.append(f"{len(found.unread) - len(few)} more could not be read: --full names them")
+    for one in found.unreached:
+        older = "; shown as it was fetched before" if one.older else ""
+        gone.append(f"{one.name} was not reached: {one.problem}{older}")
+    return [line for text in gone for line in wrap(text, 2, 0)]
+
+
+def list_lines(found: ShopStanding, shown: Display, full: bool = False) -> list[str]:
     """One line a car, what needs attention first."""
-    ordered = sorted(cars, key=lambda one: (attention(one[1]), one[0]))
-    broken = [one for one in ordered if one[1].get("problem")]
-    read = [one for one in ordered if not one[1].get("problem")]
+    broken = [one for one in found.cars if one[1].get("problem")]
+    read = [one for one in found.cars if not one[1].get("problem")]
     lines = [_headline(read, broken), ""]
     rows = [["car", "stage", "since", "power", "tightest", "held up by"]]
     twice = _twice(facts["name"] for _, facts in read)
@@ -91,12 +146,12 @@ def held_words(facts: Facts, full: bool = False) -> str:
     return f"{reasons[0]}{more}" if reasons else "nothing"
 
 
-def due_lines(cars: Named, shown: Display, full: bool = False) -> list[str]:
+def due_lines(found: ShopDue, shown: Display, full: bool = False) -> list[str]:
     """What is due, car by car, what needs attention first."""
     rows = [["car", "due", "left or since", "what"]]
-    ordered = sorted(cars, key=lambda one: (attention(one[1]), one[0]))
+    cars = [one for one in found.cars if not one[1].get("problem")]
     twice = _twice(facts["name"] or "" for _, facts in cars)
-    called = [(_called(folder, facts, twice), facts) for folder, facts in ordered]
+    called = [(_called(folder, facts, twice), facts) for folder, facts in cars]
     for name, facts in called:
         for item in pressing(facts):
             word = _DUE_WORDS.get(item["code"], item["code"])
@@ -131,15 +186,13 @@ def _left(item: Facts, shown: Display) -> str:
     return f"{shown.distance(item['left'])} left"
 
 
-def find_lines(
-    argument: str, hits: Sequence[tuple[str, str, Facts]], searched: int, shown: Display
-) -> list[str]:
+def find_lines(found: ShopFound, shown: Display) -> list[str]:
     """Who has a part and who had it: from when to when, at what odometer."""
+    hits = found.hits
     now = [hit for hit in hits if hit[2]["to"] is None]
-    head = (
-        f"{argument}: in {_count(len({h[0] for h in now}), 'car')} now, "
-        f"{_count(len(hits) - len(now), 'time')} in the past; {_count(searched, 'car')} searched"
-    )
+    past, cars = _count(len(hits) - len(now), "time"), _count(found.searched, "car")
+    head = f"{found.argument}: in {_count(len({hit[0] for hit in now}), 'car')} now, "
+    head += f"{past} in the past; {cars} searched"
     if not hits:
         return wrap(head, 2, 0)
     paths = {hit[2]["path"] for hit in hits}
@@ -156,7 +209,7 @@ def _lifetime(span: Facts, shown: Display) -> list[str]:
     """A value, and from when to when it was there."""
     start, stop = span["from"], span["to"]
     return [
-        shorten(span["text"], 20),
+        shorten(span_text(span), 20),
         f"<= {start['day']}" if start["found"] else start["day"] or "unknown",
         _reading(start, shown),
         (stop["day"] or "unknown") if stop else "still in",

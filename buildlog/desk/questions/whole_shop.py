@@ -1,0 +1,204 @@
+"""One question to all ledgers of a shop: those below folders, and mirrors of those on servers."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager, nullcontext
+from pathlib import Path
+from typing import Any, Self, TypedDict
+
+from buildlog.analysis.answers.shop_answers import (
+    NotReached,
+    ShopDue,
+    ShopFaults,
+    ShopFound,
+    ShopGains,
+    ShopStanding,
+)
+from buildlog.analysis.answers.shop_answers import (
+    ShopAnswer as ShopAnswer,
+)
+from buildlog.analysis.answers.shop_tables import attention, faults_table, gains_table, pressing
+from buildlog.desk.questions import shop_index
+from buildlog.desk.questions.shop_index import ShopCar
+from buildlog.desk.snapshot import settings
+from buildlog.errors import NotFound
+from buildlog.store.disk.index_db import Kept
+from buildlog.store.exchange import fleet
+from buildlog.units import System
+
+# What is done, in how many steps, and how heavy one is; gives what is to be called as they pass.
+Progress = Callable[[str, int, int], AbstractContextManager[Callable[[int], None]]]
+
+_LIGHT, _HEAVY, _SLOW = 1, 10, 50  # a step: a ledger, a ledger's sheets, a server
+_BEHIND = "sync", "the newest entry is on no other computer"
+_NO_COPY = "copy", "never synced: on no other computer, as far as is known here"
+
+
+class _Beside(TypedDict):
+    folders: tuple[Path, ...]
+    unread: tuple[tuple[str, str], ...]
+    unreached: tuple[NotReached, ...]
+
+
+class WholeShop:
+    """All ledgers in or below folders and of a file of git servers' addresses. Close it, or use it
+    in a `with`.
+
+    A server has `patience` seconds. NotFound where there is no ledger at all.
+    """
+
+    def __init__(
+        self,
+        folders: Sequence[Path],
+        remotes: Path | None = None,
+        patience: float = 30.0,
+        progress: Progress | None = None,
+    ) -> None:
+        self.folders = tuple(folders)
+        self._progress: Progress = progress or (lambda *_: nullcontext(lambda _: None))
+        places, self._unreached = self._places(remotes, patience)
+        self.names = [name for name, _ in places]
+        self.places = [place for _, place in places]
+        self._kept = Kept()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self._kept.close()
+
+    # questions
+
+    def standing(self) -> ShopStanding:
+        """Where each car stands, what needs attention first."""
+        found, _ = self._standing()
+        return ShopStanding(cars=tuple(found), **self._beside([]))
+
+    def due(self) -> ShopDue:
+        """What is due in each car."""
+        found, cars = self._standing()
+        here = dict(zip(self.names, self.places, strict=True))
+        late = (here[name] for name, facts in found if not facts.get("problem") and pressing(facts))
+        first = next((place for place in late if (place / "car.toml").exists()), None)
+        return ShopDue(cars=tuple(found), late=first, **self._beside(cars))
+
+    def find(self, argument: str) -> ShopFound:
+        """Who has, or ever had, a part or a value: "PATH=VALUE"."""
+        from buildlog.analysis.answers.shop_facts import sought
+
+        wanted = sought(argument)
+        hits, read, cars = [], 0, self._cars(shop_index.SPANS)
+        for folder, car in zip(self.names, cars, strict=True):
+            if car.facts is None:
+                continue
+            read += 1
+            name = next((s["text"] for s in reversed(car.facts) if s["path"] == "car.name"), folder)
+            hits += [(folder, name, span) for span in car.facts if wanted.fits(span)]
+        return ShopFound(argument=argument, hits=tuple(hits), searched=read, **self._beside(cars))
+
+    def gains(self) -> ShopGains:
+        """What each kind of change gave, measured, each ledger counted once."""
+        stages, left_out, cars = [], [], self._cars(shop_index.GAINS, _HEAVY)
+        for folder, car in self._each_once(cars):
+            stages += [(folder, stage) for stage in car.facts["gains"]]
+            gone = car.facts["left_out"]
+            left_out += [f"{folder}, {one['name']}: {one['problem']}" for one in gone]
+        return ShopGains(
+            table=tuple(gains_table(stages)),
+            stages=tuple(stages),
+            left_out=tuple(left_out),
+            **self._beside(cars),
+        )
+
+    def faults(self) -> ShopFaults:
+        """Faults by part number, each ledger counted once."""
+        cars = self._cars(shop_index.FAULTS)
+        table = faults_table(
+            (folder, fault)
+            for folder, car in self._each_once(cars)
+            for fault in car.facts["faults"]
+        )
+        return ShopFaults(table=tuple(table), **self._beside(cars))
+
+    def units(self, asked: str | None = None, odometers: Sequence[str | None] = ()) -> System:
+        """The units of an answer: as asked for, as the user set, else as these cars' odometers, or
+        those of the shop's first cars, were written."""
+        return settings.shown_in(asked, odometers or self._kept_odometers())
+
+    # inside
+
+    def _standing(self) -> tuple[list[tuple[str, dict[str, Any]]], list[ShopCar]]:
+        cars = self._cars(shop_index.STANDING)
+        found = [(name, self._with_copies(car)) for name, car in zip(self.names, cars, strict=True)]
+        return sorted(found, key=lambda one: (attention(one[1]), one[0])), cars
+
+    def _cars(self, what: str, weight: int = _LIGHT) -> list[ShopCar]:
+        with self._progress("reading the ledgers", len(self.places), weight) as told:
+            found = shop_index.cars(self.places, what, self._kept, told)
+        for car in found:
+            if car.problem:
+                fleet.forget(car.place)
+        return found
+
+    def _each_once(self, cars: Sequence[ShopCar]) -> Iterator[tuple[str, ShopCar]]:
+        for folder, car in zip(self.names, shop_index.each_once(cars), strict=True):
+            if car is not None:
+                yield folder, car
+
+    def _with_copies(self, car: ShopCar) -> dict[str, Any]:
+        """A car's facts, with what is due because no other copy holds its newest entry."""
+        if car.facts is None:
+            return {"problem": car.problem, "name": None, "due": [], "holds_up": []}
+        facts: dict[str, Any] = dict(car.facts)
+        held = fleet.is_mirror(car.place) or shop_index.on_another_copy(car, self._kept)
+        if not held:
+            code, what = _NO_COPY if held is None else _BEHIND
+            item = {"code": code, "what": what, "left": None, "since": facts["date"]}
+            facts["due"] = [*facts["due"], item]
+        return facts
+
+    def _beside(self, cars: Sequence[ShopCar]) -> _Beside:
+        """What stands beside an answer; cars that could not be read have told so where they are
+        named one by one."""
+        named = zip(self.names, cars, strict=False)
+        unread = tuple((name, car.problem) for name, car in named if car.problem)
+        return {"folders": self.folders, "unread": unread, "unreached": self._unreached}
+
+    def _kept_odometers(self) -> Iterator[str | None]:
+        yield from shop_index.kept_odometers(self.places, self._kept)
+
+    def _places(
+        self, remotes: Path | None, patience: float
+    ) -> tuple[list[tuple[str, Path]], tuple[NotReached, ...]]:
+        """Every ledger with a short name for it, and the servers that were not reached."""
+        found = fleet.below(self.folders)
+        named = list(zip(_short(found), found, strict=True))
+        fetched = self._fetched(remotes, patience) if remotes is not None else []
+        named += [(one.remote.name, one.mirror) for one in fetched if one.mirror]
+        unreached = tuple(
+            NotReached(one.remote.name, one.problem, one.mirror is not None)
+            for one in fetched
+            if one.problem
+        )
+        if not named and not unreached:
+            where = ", ".join(map(str, self.folders))
+            raise NotFound(f"no ledger lies in {where}", hint="name the folder that holds the cars")
+        return named, unreached
+
+    def _fetched(self, remotes: Path, patience: float) -> list[fleet.Fetched]:
+        try:
+            wanted = fleet.remotes(remotes.read_text("utf-8"), str(remotes))
+        except (OSError, UnicodeDecodeError) as error:
+            raise NotFound(f"{remotes} cannot be read: {error}", hint="look at --remote") from None
+        with self._progress("fetching", len(wanted), _SLOW) as told:
+            return fleet.fetch_all(wanted, patience, lambda _: told(1))
+
+
+def _short(places: Sequence[Path]) -> list[str]:
+    """Paths below the folder that they share, so that two of one name are told apart."""
+    if len(places) < 2:
+        return [place.name for place in places]
+    base = os.path.commonpath([str(place) for place in places])
+    return [os.path.relpath(place, base) for place in places]
