@@ -9,12 +9,13 @@ A path is text, so it looks up `leaves`, equals the path of a change and is show
 from __future__ import annotations
 
 from functools import cache
+from typing import cast
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from buildlog.records.configuration import Configuration
-from buildlog.records.paths import Value, get, is_many, model_in, nearest
+from buildlog.records.paths import Value, is_many, model_in, nearest
 
 
 class FieldPath(str):
@@ -100,13 +101,22 @@ def info_of(path: FieldPath | TablePath) -> FieldInfo:
 
 
 def value_at(record: BaseModel, path: FieldPath) -> Value | None:
-    """The value of a field; None where it is not given."""
-    return get(record, path)
+    """The value of a field of plain tables; None where it is not given."""
+    return cast("Value | None", _at(record, path))
 
 
 def has_table(record: BaseModel, path: TablePath) -> bool:
     """Whether a table is given."""
-    return get(record, path) is not None
+    return _at(record, path) is not None
+
+
+def _at(record: BaseModel, path: str) -> object:
+    here: object = record
+    for name in path.split("."):
+        if here is None:
+            return None
+        here = getattr(here, name)
+    return here
 
 
 @cache

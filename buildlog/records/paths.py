@@ -84,16 +84,6 @@ def _walk(record: BaseModel, prefix: str) -> Iterator[tuple[str, Value]]:
             yield path, value
 
 
-def get(record: BaseModel, path: str) -> Value | None:
-    """The value at a path of plain tables; None where it is not given."""
-    here: Any = record
-    for name in path.split("."):
-        here = getattr(here, name, None)
-        if here is None:
-            return None
-    return typing.cast("Value | None", here)
-
-
 def same_value(one: Value | None, other: Value | None) -> bool:
     """Whether two values mean the same thing physically."""
     if isinstance(one, Quantity) and isinstance(other, Quantity):

@@ -15,7 +15,6 @@ from buildlog.records.paths import (
     differences,
     field_at,
     fields,
-    get,
     leaves,
     nearest,
     same_value,
@@ -144,13 +143,6 @@ def test_sameness_of_values() -> None:
     assert not same_value(True, 1)
     assert not same_value(None, 0)
     assert same_value(9, 9.0)
-
-
-def test_get_follows_plain_tables() -> None:
-    car = make_configuration()
-    assert str(get(car, "fuel.injectors.flow")) == "200 cc/min"
-    assert get(car, "fuel.regulator.kind") is None
-    assert get(car, "no.such") is None
 
 
 def test_differences_come_in_the_order_of_the_file() -> None:

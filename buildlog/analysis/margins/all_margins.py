@@ -8,6 +8,9 @@ from buildlog.analysis.margins.figures.margin_subject import Subject
 from buildlog.analysis.margins.margin_cases import worse
 from buildlog.analysis.margins.margin_table import margin_files
 from buildlog.findings import Finding
+from buildlog.records.checked_paths import field
+
+_POWER_SOURCE = field("car.power_source")
 
 
 def margins(subject: Subject) -> list[Row]:
@@ -30,5 +33,5 @@ def findings(found: list[Row], subject: Subject) -> list[Finding]:
     if not MarginCar(subject).spark_ignition:
         source = subject.configuration.car.power_source or "not spark ignition"
         text = f"no model for this power source ({source}): fuel, mixture and knock are left out"
-        out.append(Finding("no-model", "note", text, ("car.power_source",)))
+        out.append(Finding("no-model", "note", text, (_POWER_SOURCE,)))
     return out

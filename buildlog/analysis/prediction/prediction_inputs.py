@@ -21,7 +21,7 @@ from buildlog.errors import InvalidInput
 from buildlog.physics.engines import crank as engine_physics
 from buildlog.physics.engines.state import Anchor, BreathingEffect, EngineState
 from buildlog.physics.numerics.sampling import Uncertain, Uniform
-from buildlog.records.checked_paths import field, field_paths, table
+from buildlog.records.checked_paths import field, field_paths, has_table, table
 from buildlog.records.configuration import Configuration
 from buildlog.records.field_traits import moves
 from buildlog.records.parts import Part
@@ -32,6 +32,7 @@ from buildlog.units import Quantity
 if TYPE_CHECKING:
     from buildlog.records.engine import Engine
 
+_SPRAYED = (table("nitrous"), table("charge_injection"))
 _SAME_SIZE = 0.01  # a maker's round figure and bore times stroke are one displacement within this
 
 
@@ -138,8 +139,8 @@ def _unmodelled(configuration: Configuration, start: Start) -> tuple[str, ...]:
     """Systems without a formula that were not switched off during the pulls."""
     names = [
         name.replace("_", " ")
-        for name in ("nitrous", "charge_injection")
-        if getattr(configuration, name) is not None and start.used.get(name) != "off"
+        for name in _SPRAYED
+        if has_table(configuration, name) and start.used.get(name) != "off"
     ]
     how = configuration.induction
     if how and how.kind in ("positive-displacement", "centrifugal") and how.turbine is not None:
@@ -226,7 +227,7 @@ def _effects(configuration: Configuration) -> tuple[BreathingEffect, ...]:
 def _effect(path: str, bounds: Mapping[str, float]) -> BreathingEffect:
     low = bounds.get("breathing_low", bounds.get("breathing_high", 0.0))
     high = bounds.get("breathing_high", low)
-    name = path.replace("_", " ") if path in ("nitrous", "charge_injection") else path
+    name = path.replace("_", " ") if path in _SPRAYED else path
     if low > high:
         raise InvalidInput(
             f"{path}.effect: the least change of breathing is above the most",

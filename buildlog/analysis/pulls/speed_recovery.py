@@ -13,9 +13,12 @@ import numpy as np
 from buildlog.analysis.car.gearing import gearing
 from buildlog.analysis.pulls.pull_data import Floats, PullData, columns_of
 from buildlog.physics.traces import enginespeed
+from buildlog.records.checked_paths import session_field
 from buildlog.records.configuration import Configuration
 from buildlog.records.session import Session
 
+_ROAD_SPEED = session_field("known_point.road_speed")
+_ENGINE_SPEED = session_field("known_point.engine_speed")
 U_READING = 0.01  # relative, of a rev counter read by eye; common practice, no source
 
 
@@ -80,9 +83,8 @@ def _from_point(
     point = session.known_point
     assert point is not None
     if point.road_speed is None or point.engine_speed is None:
-        gone = "road_speed" if point.road_speed is None else "engine_speed"
-        words = f"cannot be recovered: known_point.{gone} missing"
-        return SpeedSource("missing", words, 0.0, (f"known_point.{gone}",)), None
+        gone = _ROAD_SPEED if point.road_speed is None else _ENGINE_SPEED
+        return SpeedSource("missing", f"cannot be recovered: {gone} missing", 0.0, (gone,)), None
     if data.pull.gear is not None and data.pull.gear != session.gear:
         words = "the known point was read in another gear"
         return SpeedSource("missing", words, 0.0, ("a known point in this gear",)), None

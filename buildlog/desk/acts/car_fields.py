@@ -11,6 +11,7 @@ from buildlog.desk.acts import working_files
 from buildlog.desk.acts.editing import apply
 from buildlog.desk.acts.filing import refuse_invalid
 from buildlog.findings import Finding
+from buildlog.records.checked_paths import field
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import differences
 from buildlog.records.reading import load, read
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from buildlog.store.ledger.ledger import Ledger
 
 CAR = "car.toml"
+_NOTE = field("work[].note")
 _TRAINED = ("seat", "airbag", "steering")
 
 
@@ -44,7 +46,7 @@ def add_work(ledger: Ledger, item: str, note: str | None = None) -> WorkAdded:
 def _with_work(data: bytes, item: str, note: str | None) -> bytes:
     known = [work.item for work in read(Configuration, data, CAR).work]
     if item in known:
-        path = f"work.{known.index(item)}.note"
+        path = _NOTE.replace("[]", f".{known.index(item)}")
         data = toml_edit.set_values(data, {path: note}) if note else data
     else:
         fields = {"item": item, **({"note": note} if note else {})}

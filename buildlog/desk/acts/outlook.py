@@ -12,7 +12,11 @@ from buildlog.analysis.car.recorded import Outlook
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.findings import Finding, worst_first
 from buildlog.records.base import Record
+from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration
+from buildlog.records.custody import Custody
+from buildlog.records.fasteners import Joint
+from buildlog.records.faults import Fault
 from buildlog.records.reading import load, read
 from buildlog.records.recorded_change import added_files, changed_fields
 from buildlog.records.recorded_peak import RecordedPeak
@@ -23,6 +27,8 @@ if TYPE_CHECKING:
     from buildlog.store.git.message import EntryFacts
     from buildlog.store.ledger.ledger import Ledger
     from buildlog.store.ledger.proposal import EntryProposal
+
+_OF_A_DAY = (Session, Check, Fault, Joint, Custody)
 
 
 def outlook(proposal: EntryProposal) -> Outlook:
@@ -227,7 +233,8 @@ def _measured(
 
 def _said_by_files(papers: Sequence[Record], *, dated: bool) -> tuple[str | None, dt.date | None]:
     """The highest odometer and, where `dated`, the latest day that the new files state."""
-    dates = [one for paper in papers if isinstance(one := getattr(paper, "date", None), dt.date)]
-    readings = [one for paper in papers if (one := getattr(paper, "odometer", None))]
+    of_a_day = [paper for paper in papers if isinstance(paper, _OF_A_DAY)]
+    readings = [paper.odometer for paper in of_a_day if paper.odometer]
     highest = max(readings, key=lambda reading: reading.si, default=None)
-    return highest.text if highest else None, max(dates, default=None) if dated else None
+    last = max((paper.date for paper in of_a_day), default=None)
+    return highest.text if highest else None, last if dated else None

@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 from buildlog.analysis.pulls.coasting import CoastDown
+from buildlog.records.checked_paths import field_paths
+from buildlog.records.session import Dyno
 from buildlog.report.lines import table
+
+_ROAD_LOAD = field_paths("chassis.road_load_a", "chassis.road_load_b", "chassis.road_load_c")
+_OWN_DRAG = field_paths("parasitic_a", "parasitic_b", "parasitic_c", model=Dyno)
 
 
 def coast_lines(found: CoastDown) -> list[str]:
@@ -35,9 +40,8 @@ def coast_lines(found: CoastDown) -> list[str]:
 
 def _next(fields: list[str], drum: bool) -> str:
     if drum:
-        pairs = zip("abc", fields, strict=True)
         return "write in session.toml, [dyno]: " + ", ".join(
-            f'parasitic_{name} = "{value}"' for name, value in pairs
+            f'{path} = "{value}"' for path, value in zip(_OWN_DRAG, fields, strict=True)
         )
-    words = [f'chassis.road_load_{n}="{value}"' for n, value in zip("abc", fields, strict=True)]
+    words = [f'{path}="{value}"' for path, value in zip(_ROAD_LOAD, fields, strict=True)]
     return f"next: buildlog set {' '.join(words)}"
