@@ -114,13 +114,6 @@ def open_ledger(folder: Path | None) -> Ledger:
     return opening.ledger(folder)
 
 
-def read_ledger(folder: Path | None) -> Reader:
-    """The same ledger for a command that only looks."""
-    from buildlog.desk.snapshot import opening
-
-    return opening.reader(folder)
-
-
 def display(ledger: Reader | None, units: str | None) -> Display:
     """The display units: asked for, set by the user, or the author's own."""
     from buildlog.desk.snapshot import opening
