@@ -12,6 +12,8 @@ from buildlog.physics.numerics.repeatability import (
     DIFFERENCE_DEFAULTS,
     Scatter,
     combine_differences,
+    combine_scatter,
+    copied_pulls,
     half_width_95,
     mean_half_width,
     outlying_pulls,
@@ -190,6 +192,53 @@ def test_a_falling_trend_is_seen_and_an_ordinary_row_is_not() -> None:
         alarms += row.falling
     assert alarms / 600 == pytest.approx(0.05, abs=0.025)
     assert trend_in_a_row(pulls(2, rng)) is None
+
+
+def test_one_recording_read_twice_is_named() -> None:
+    gap = [1.0, np.nan, 3.0]
+    assert copied_pulls([gap, [1.0, 2.0, 3.0], gap, gap]) == ((0, 2), (0, 3), (2, 3))
+    assert copied_pulls([gap, [1.0, np.nan, 3.1]]) == ()
+    assert copied_pulls(gap) == ()
+
+
+def test_scatters_of_several_visits_are_weighted_by_what_they_rest_on() -> None:
+    """The pooled variance of any statistics text; a typical value is no estimate and stays out."""
+    held = [Scatter(0.02, 3, 4, 1), Scatter(0.01, 6, 9, 3)]
+    beside = [typical_scatter(), Scatter(0.5, 0, 1, 1), Scatter(0.4, 5, 6, 1, "typical")]
+    found = combine_scatter([*beside, *held])
+    assert found is not None
+    assert found.s == pytest.approx(math.sqrt((3 * 0.02**2 + 6 * 0.01**2) / 9))
+    assert (found.dof, found.pulls, found.groups, found.basis) == (9, 13, 4, "measured")
+    assert combine_scatter(beside) is None
+    assert typical_scatter() == Scatter(0.01, math.inf, 1, 1, "typical")
+
+
+def test_an_outlier_by_its_formula() -> None:
+    """Three level pulls of one group and a pair for the scatter; t from scipy."""
+    group, pair = [[100.0], [101.0], [140.0]], [[100.0], [102.0]]
+    (found,) = outlying_pulls([pair, group])
+    rest = pooled_scatter([pair, group[:2]])
+    assert rest is not None
+    assert (found.group, found.pull) == (1, 2)
+    assert found.distance == pytest.approx(140 / 100.5 - 1)
+    t = stats.t.ppf(1 - 0.025 / 3, 2)
+    assert found.limit == pytest.approx(t * rest.s * math.sqrt(1.5))
+    assert outlying_pulls([[[1.0], [1.0], [1.0]]]) == ()
+    assert outlying_pulls([[[1.0], [1.0], [2.0]]]) == ()  # the others say nothing of scatter
+    assert outlying_pulls([[[1.0], [2.0]]]) == ()
+
+
+@pytest.mark.parametrize("levels", [[100.0, 99.0, 97.5], [100.0, 99.0, 99.5, 97.0, 96.0]])
+def test_a_trend_is_the_line_of_least_squares(levels: list[float]) -> None:
+    """scipy.stats.linregress: slope and its standard error."""
+    curves = np.outer(levels, [1.0, 2.0])
+    found = trend_in_a_row(np.hstack([curves, np.full((len(levels), 1), np.nan)]))
+    line = stats.linregress(np.arange(len(levels)), np.array(levels) / np.mean(levels) - 1)
+    assert found is not None
+    assert found.slope == pytest.approx(line.slope)
+    assert found.half_width == pytest.approx(stats.t.ppf(0.95, len(levels) - 2) * line.stderr)
+    assert found.change == pytest.approx(line.slope * (len(levels) - 1))
+    assert found.falling == (line.slope + found.half_width < 0)
 
 
 def test_limit_from_few_pulls_is_wider_than_2_8_s() -> None:

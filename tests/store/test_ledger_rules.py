@@ -131,7 +131,11 @@ def test_what_becomes_of_files(before: str, after: str, kind: str, wrong: list[s
     old, new = files(before), files(after)
     change = rules.change_between(old, new)
     facts = EntryFacts("x", kind=kind, corrects=ONE if kind == "correction" else None)
-    assert codes(rules.judge(facts, change, new, (), PAST)) == wrong
+    found = rules.judge(facts, change, new, (), PAST)
+    assert codes(found) == wrong
+    for one in found:
+        assert one.severity == "error"
+        assert (one.where or "").encode() in old.keys() | new.keys()
 
 
 def test_the_difference_of_two_sets_of_files() -> None:
