@@ -90,10 +90,11 @@ def command(form: AnswerForm, files: tuple[Path, ...], session: str | None, **op
     Columns, units and runs are read from the header; what cannot be decided is asked at a
     terminal, and refused in a script. Nothing is written until every pull can be read.
     """
-    from buildlog.desk.acts.session_addition import SessionSaid, add_session
+    from buildlog.desk.acts.session_addition import SessionSaid, add_session, refuse_nothing
     from buildlog.report.as_json.dyno_json import added_json
     from buildlog.report.as_text.dyno_add_text import added_lines
 
+    refuse_nothing(files, options["stated"])
     said = SessionSaid(_given(options), **{name: options[name] for name in OTHERS})
     operator = Terminal() if common.at_terminal() and not form.as_json else None
     with common.open_ledger(form.ledger) as ledger:

@@ -24,7 +24,7 @@ from buildlog.desk.acts.record import EntrySaid, Outlook, record
 from buildlog.desk.acts.session_addition import SessionSaid, add_session
 from buildlog.desk.acts.walkround import go_round
 from buildlog.desk.snapshot import opening
-from buildlog.errors import BuildlogError, ChangedUnderYou, NotFound, UsageError
+from buildlog.errors import BuildlogError, ChangedUnderYou, InvalidInput, NotFound, UsageError
 from buildlog.store.ledger.ledger import Ledger
 from tests.conftest import ROOT, Call
 
@@ -323,12 +323,18 @@ def test_a_session_that_cannot_be_read_writes_nothing(demo_copy: Path) -> None:
             ([blind], "x", SessionSaid(SAID)),
             ([], "x", SessionSaid(SAID)),
             ([shorter(demo_copy)], None, SessionSaid(SAID)),
-            ([shorter(demo_copy)], "x", SessionSaid({**SAID, "gear": "wide"})),
             ([shorter(demo_copy)] * 2, "x", SessionSaid(SAID)),
         ):
             with pytest.raises(BuildlogError):
                 add_session(car, raw, name, said)
     assert files(demo_copy) == before
+
+
+def test_a_condition_that_does_not_fit_is_told_before_anything_is_opened() -> None:
+    with pytest.raises(InvalidInput, match="gear"):
+        SessionSaid({**SAID, "gear": "wide"})
+    with pytest.raises(UsageError):
+        SessionSaid(stated=["power"])
 
 
 def calls(path: Path) -> Iterator[str]:

@@ -22,7 +22,7 @@ from buildlog.desk.acts.dyno_intake import Understood as Understood
 from buildlog.desk.acts.filing import entry_named
 from buildlog.desk.acts.sessions import Place
 from buildlog.desk.snapshot.snapshot import Snapshot, today
-from buildlog.errors import UsageError
+from buildlog.errors import NotFound, UsageError
 from buildlog.findings import Finding
 from buildlog.store.ledger.session_files import SESSION
 
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class SessionSaid:
-    """What a person says of raw files.
+    """What a person says of raw files; UsageError or InvalidInput says what does not fit.
 
     `conditions` are texts by field of session.toml; `maps` say what columns hold
     ("power=P:kW"); `configuration` names the entry that was measured, where a file came late.
@@ -50,6 +50,14 @@ class SessionSaid:
     keep: bool = False
     stated: Sequence[str] = ()
     configuration: str | None = None
+
+    def __post_init__(self) -> None:
+        conditions_of.refuse_wrong(self.conditions)
+        self.declared()
+
+    def declared(self) -> list[dict[str, str]]:
+        """The [[stated]] tables of session.toml."""
+        return [conditions_of.stated(text) for text in self.stated]
 
 
 class Operator(Protocol):
@@ -74,6 +82,15 @@ class Operator(Protocol):
         """Whether the conditions that the files state are right."""
 
 
+def refuse_nothing(files: Sequence[Path], stated: Sequence[str]) -> None:
+    """NotFound if neither a file nor a stated value is given."""
+    if not files and not stated:
+        raise NotFound(
+            "no raw file is named",
+            hint='buildlog dyno add FILE... --session NAME, or --stated "power=..." without one',
+        )
+
+
 def add_session(
     ledger: Ledger,
     files: Sequence[Path],
@@ -86,10 +103,8 @@ def add_session(
     What the files leave open is asked of the operator, and refused where there is none. Nothing
     is written before every pull can be read.
     """
-    sessions.refuse_nothing(files, said.stated)
+    refuse_nothing(files, said.stated)
     fields = dict(said.conditions)
-    conditions_of.refuse_wrong(fields)
-    declared = [conditions_of.stated(text) for text in said.stated]
     name = name or (operator.session_name() if operator else None)
     if not name:
         raise UsageError("the session has no name", hint="--session baseline")
@@ -98,7 +113,7 @@ def add_session(
     known, standard = _understood(files, said, fields.get("standard_applied"), operator)
     if standard:
         fields["standard_applied"] = standard
-    return _Addition(ledger, known, fields, declared, said, operator).run(name)
+    return _Addition(ledger, known, fields, said, operator).run(name)
 
 
 def _understood(
@@ -124,7 +139,6 @@ class _Addition:
     ledger: Ledger
     known: list[Understood]
     fields: dict[str, str]
-    declared: list[dict[str, str]]
     said: SessionSaid
     operator: Operator | None
 
@@ -221,9 +235,9 @@ class _Addition:
             if file.note and "note" in own[file.name]:
                 own[file.name]["note"] = f"{own[file.name]['note']} ({file.note})"
         if place.exists:
-            return sessions.longer_text(place, files, own, self.declared)
+            return sessions.longer_text(place, files, own, self.said.declared())
         date = conditions_of.day(conditions.fields["date"])
-        return sessions.new_text(date, conditions.fields, self.declared, files, own)
+        return sessions.new_text(date, conditions.fields, self.said.declared(), files, own)
 
     def _validated(
         self, place: Place, text: bytes, contents: dict[str, bytes]

@@ -15,7 +15,7 @@ from buildlog.analysis.pulls.reduction import sweep_lines
 from buildlog.analysis.pulls.session_draft import RawFile, more_pulls, new_session, with_pulls
 from buildlog.desk.acts.dyno_intake import Understood
 from buildlog.desk.snapshot.snapshot import Snapshot
-from buildlog.errors import InvalidInput, NotFound
+from buildlog.errors import InvalidInput
 from buildlog.findings import Finding
 from buildlog.rawfiles.reduce import reduced
 from buildlog.records.reading import load
@@ -229,12 +229,3 @@ def car_changed(book: Snapshot) -> bool:
     if not book.history:
         return False
     return bool(differences(book.history[-1].configuration, book.working.configuration))
-
-
-def refuse_nothing(files: Sequence[Path], stated: Sequence[str]) -> None:
-    """NotFound if neither a file nor a stated value is given."""
-    if not files and not stated:
-        raise NotFound(
-            "no raw file is named",
-            hint='buildlog dyno add FILE... --session NAME, or --stated "power=..." without one',
-        )
