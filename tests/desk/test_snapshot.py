@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from buildlog.desk.questions.compare import difference, pair
+from buildlog.desk.questions.compare import diff
 from buildlog.desk.questions.limits import limits_of
 from buildlog.desk.questions.predict import predictor_of
 from buildlog.desk.snapshot import opening
@@ -231,11 +231,10 @@ def test_it_stays_true_while_another_process_records_fifty_entries(
 
 def answered(book: Snapshot) -> dict[str, Any]:
     """The heavy questions, as bodies that can be compared."""
-    one, other, why = pair(book, "stage-1", "stage-2")
     margins = limits_of(book).rows(book.version("latest"))
     lies = predictor_of(book).predict(book.version("stage-1"), book.version("working"))
     return {
-        "diff": diff_json(difference(book, one, other, why)),
+        "diff": diff_json(diff(book, "stage-1", "stage-2")),
         "margins": [(row.name, row.margin) for row in margins],
         "predicted": (lies.peak_power.p10, lies.peak_power.p50, lies.peak_power.p90),
         "latest": book.version("latest").id,
