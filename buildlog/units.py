@@ -164,6 +164,13 @@ def unit(text: str, dimension: str) -> Unit:
     return found
 
 
+def si_text(dimension: str) -> str:
+    """The SI unit of a dimension as it is written here: "Pa", "m/s"; "1" of a ratio."""
+    here = [text for text, own, *si in ROWS if own == dimension and si == [1.0, 0.0]]
+    here = here or [{"energy": "J", "specific_energy": "J/kg"}[dimension]]
+    return "K" if "K" in here else here[0]
+
+
 def texts(dimensions: Iterable[str]) -> list[str]:
     """The unit texts that measure one of these dimensions, in the table's order."""
     wanted = set(dimensions)

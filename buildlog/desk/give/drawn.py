@@ -11,7 +11,7 @@ from buildlog.report.numbers import Display
 
 if TYPE_CHECKING:
     from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.report.pictures.figures import Figure
+    from buildlog.report.pictures.figures import Figure as Figure
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import tempfile
 from collections.abc import Sequence
 from dataclasses import replace
@@ -28,10 +29,9 @@ def verified(
     if target is not None and not target.exists():
         raise NotFound(f"{target} does not exist", hint="name a ledger's folder or a handover")
     here = (target or Path.cwd()).absolute()
-    if target is not None and here.is_file() and not _may_be_package(here):
-        raise NotFound(f"{target} is no ledger and no handover", hint="name a folder or a bundle")
-    if target is not None and (here.is_file() or _is_package(here)):
-        return replace(_package(here, outside), handover=True)
+    if target is not None and is_handover(target):
+        with tempfile.TemporaryDirectory() as place:  # nothing of it stays
+            return unpack(here, Path(place, "ledger"), outside)
     for folder in (here, *here.parents):
         if (folder / ".git").exists():
             return verify_folder(folder, outside)
@@ -46,21 +46,27 @@ def free_folder() -> str:
     return next(name for name in names if not Path(name).exists())
 
 
-def _may_be_package(file: Path) -> bool:
-    with file.open("rb") as opened:
-        return opened.read(3).startswith((b"PK", b"# v"))
+def is_handover(place: Path) -> bool:
+    """Whether it came from somebody else: a bundle, a package's zip or folder. NotFound for a
+    file that is neither."""
+    if not place.is_file():
+        return (place / "bagit.txt").exists() and not (place / ".git").exists()
+    with place.open("rb") as opened:
+        if opened.read(3).startswith((b"PK", b"# v")):
+            return True
+    raise NotFound(f"{place} is no ledger and no handover", hint="name a folder or a bundle")
 
 
-def _is_package(folder: Path) -> bool:
-    return (folder / "bagit.txt").exists() and not (folder / ".git").exists()
+def unpack(path: Path, folder: Path, outside: Outside | None = None) -> Verification:
+    """A handover as a ledger in a new folder, and what is proved of it.
 
-
-def _package(path: Path, outside: Outside) -> Verification:
-    """A handover, unpacked for the time of the check; nothing of it stays."""
+    Where nothing can be read there is no folder; else it is the caller's to remove.
+    """
     found: list[Verification] = []
+    known = outside or Outside(known_signers(()))
 
     def judge(ledger: Ledger) -> None:
-        result = verify(ledger, outside)
+        result = replace(verify(ledger, known), handover=True)
         told = [*package.findings, *passing_on.beside(package, ledger)]
         kept = [one for one in result.findings if one.code != "index"]  # written after this
         large = result.verdict == "cannot-tell" and bool(result.findings)
@@ -70,12 +76,12 @@ def _package(path: Path, outside: Outside) -> Verification:
 
     try:
         package = passing_on.read(path)
-        with tempfile.TemporaryDirectory() as place:
-            passing_on.open_draft(package.bundle, Path(place, "ledger"), judge)
+        passing_on.open_draft(package.bundle, folder, judge)
     except BuildlogError as error:
         if not found:
+            shutil.rmtree(folder, ignore_errors=True)
             told = fault("package", error, path.name)
             nothing = ("anything: the history in it cannot be read",)
             verdict: Verdict = "cannot-tell" if isinstance(error, TooLarge) else "altered"
-            return Verification(verdict, (), (told,), None, (), nothing)
+            return Verification(verdict, (), (told,), None, (), nothing, handover=True)
     return found[0]

@@ -24,8 +24,8 @@ def diff_lines(result: Diff, show: Display, full: bool = False) -> list[str]:
     first = [f for f in result.findings if f.code == "calibration-mismatch"]
     rest = [f for f in result.findings if f not in first]
     lines = finding_lines(first, 0)
-    lines += wrap(f"{_label(result.before, show)} → {_label(result.after, show)}", 2, 0)
-    lines += wrap(_answer(result, show), 2, 0)
+    lines += wrap(f"{label(result.before, show)} → {label(result.after, show)}", 2, 0)
+    lines += wrap(answer(result, show), 2, 0)
     if result.why_these:
         lines += wrap(f"({result.why_these})", 1, 0)
     lines.append("")
@@ -49,7 +49,8 @@ def diff_lines(result: Diff, show: Display, full: bool = False) -> list[str]:
     return lines
 
 
-def _answer(result: Diff, show: Display) -> str:
+def answer(result: Diff, show: Display) -> str:
+    """The sentence that answers: what was gained, else how much changed and why no more is said."""
     if result.measured is not None:
         text = headline(result.measured, show)
         found = [change for change in result.changes if not change.made]
@@ -59,7 +60,8 @@ def _answer(result: Diff, show: Display) -> str:
     return f"{changed}; not measured: {result.measured_reason}"
 
 
-def _label(version: Version, show: Display) -> str:
+def label(version: Version, show: Display) -> str:
+    """A version with all that tells it from others."""
     if version.working:
         return "working (not recorded)"
     if version.plan:

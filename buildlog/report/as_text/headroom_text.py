@@ -17,7 +17,7 @@ NEXT = 3
 def headroom_lines(answer: HeadroomAnswer, show: Display, full: bool = False) -> list[str]:
     """The whole screen."""
     found = answer.room
-    lines = wrap(_answer(found, show), 2, 0)
+    lines = wrap(headline(found, show), 2, 0)
     lines += wrap(f"{answer.version.name}; {power_words(found.subject, show)}", 2, 2)
     if found.limits:
         lines += ["", *_table(found, show, full), *_upgrade(found, show)]
@@ -26,7 +26,8 @@ def headroom_lines(answer: HeadroomAnswer, show: Display, full: bool = False) ->
     return [*lines, CAUTION, *(last_lines(asked) if asked else ["next: buildlog margins"])]
 
 
-def _answer(found: Room, show: Display) -> str:
+def headline(found: Room, show: Display) -> str:
+    """What runs out first, at what power."""
     how = "raising boost" if found.boost is not None else "raising power"
     gone = ", ".join(one.name for one in found.over)
     if not found.limits:

@@ -19,13 +19,14 @@ def history_lines(entries: Sequence[Entry], show: Display, full: bool = False) -
     if not entries:
         return ["nothing is recorded yet", 'next: buildlog record -m "as it came" --kind found']
     corrected = {entry.corrects for entry in entries if entry.corrects}
-    lines = [_headline(entries, show), "", *_table(entries[::-1], corrected, show, full)]
+    lines = [headline(entries, show), "", *_table(entries[::-1], corrected, show, full)]
     if any(entry.signed for entry in entries):
         lines += ["", "* carries a signature; buildlog verify checks it"]
     return [*lines, "", "next: buildlog diff"]
 
 
-def _headline(entries: Sequence[Entry], show: Display) -> str:
+def headline(entries: Sequence[Entry], show: Display) -> str:
+    """How many entries, at which stage, and the newest's day and odometer."""
     newest = entries[-1]
     stages = [entry.stage for entry in entries if entry.stage]
     at = f"at {stages[-1]}" if stages else "no stage named yet"
@@ -41,16 +42,17 @@ def _table(
     """One line an entry; what was done is cut at the edge of the page."""
     titles = ["", "id", "date", show.unit("length").text, "kind", show.unit("power").text]
     head = table(
-        [titles, *(_row(entry, show) for entry in newest_first)], right=(0, 3, 5), indent=0, gap=1
+        [titles, *(row(entry, show) for entry in newest_first)], right=(0, 3, 5), indent=0, gap=1
     )
     room = max(len(line) for line in head) + 1
-    told = ["what", *(_what(entry, entry.id in corrected, full) for entry in newest_first)]
+    told = ["what", *(what(entry, entry.id in corrected, full) for entry in newest_first)]
     if not full:
         told = [shorten(what, max(WIDTH - room, 20)) for what in told]
     return [f"{line.ljust(room)}{what}".rstrip() for line, what in zip(head, told, strict=True)]
 
 
-def _row(entry: Entry, show: Display) -> list[str]:
+def row(entry: Entry, show: Display) -> list[str]:
+    """Number, id, day, odometer, kind, peak power."""
     peak, metres = recorded_peak(entry.measured), entry.odometer_m
     return [
         str(entry.number),
@@ -62,7 +64,7 @@ def _row(entry: Entry, show: Display) -> list[str]:
     ]
 
 
-def _what(entry: Entry, corrected: bool, full: bool) -> str:
+def what(entry: Entry, corrected: bool, full: bool) -> str:
     """The stage, then what changed in the car, else what was done."""
     what = (not full and changed_in_car(entry.changed)) or entry.subject
     parts = [f"{entry.stage}: {what}" if entry.stage else what]

@@ -15,7 +15,7 @@ def margin_block(found: MarginChanges, show: Display, full: bool = False) -> lis
     """Tightest first; without `full` what is over or close, and what leads the list."""
     shown = found.changes if full else _few(found)
     head = ["left of the limit", "was", "now", "state", "basis"]
-    rows = [head, *(_cells(change, show) for change in shown)]
+    rows = [head, *(cells(change, show) for change in shown)]
     lines = table(rows, right=(1, 2), indent=0) if shown else ["left of the limit: unknown"]
     tighter, rest = len(found.tighter), len(found.changes) - len(shown)
     said = [f"{tighter} of {len(found.changes)} got tighter"]
@@ -49,7 +49,8 @@ def _now(change: MarginChange) -> str:
     return change.after.state.value if change.after is not None else "gone"
 
 
-def _cells(change: MarginChange, show: Display) -> list[str]:
+def cells(change: MarginChange, show: Display) -> list[str]:
+    """Name, left before, left after, state, basis."""
     was, now = (_left(side, show) for side in (change.before, change.after))
     return [shorten(change.name, 28), was, now, _state(change), _basis(change)]
 

@@ -86,7 +86,7 @@ def list_lines(found: ShopStanding, shown: Display, full: bool = False) -> list[
     """One line a car, what needs attention first."""
     broken = [one for one in found.cars if one[1].get("problem")]
     read = [one for one in found.cars if not one[1].get("problem")]
-    lines = [_headline(read, broken), ""]
+    lines = [headline(read, broken), ""]
     rows = [["car", "stage", "since", "power", "tightest", "held up by"]]
     twice = _twice(facts["name"] for _, facts in read)
     for folder, facts in read:
@@ -112,7 +112,8 @@ def _twice(names: Iterable[str]) -> set[str]:
     return {name for name, count in Counter(names).items() if count > 1}
 
 
-def _headline(read: Named, broken: Named) -> str:
+def headline(read: Named, broken: Named) -> str:
+    """How many cars, how many held up, how many with something due."""
     held = sum(1 for _, facts in read if attention(facts)[0] <= 3)
     due = sum(1 for _, facts in read if pressing(facts))
     text = f"{_count(len(read), 'car')}: {held} held up, {due} with something due"

@@ -10,12 +10,12 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import cache
 from importlib import resources
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from buildlog.report.booklet.document import Document, Spans
+from buildlog.report.booklet.document import Block, Document, Spans
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -47,6 +47,12 @@ def html(
         qr=_qr(document.qr) if document.qr else None,
         pages=pages or {},
     )  # fmt: skip
+
+
+def fragment(blocks: Iterable[Block]) -> str:
+    """Blocks alone, to stand in a page that somebody else makes."""
+    module: Any = _environment().get_template("blocks.html.j2").module
+    return "".join(str(module.block(one)) for one in blocks)
 
 
 def paged_style() -> str:

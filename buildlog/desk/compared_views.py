@@ -1,0 +1,192 @@
+"""Two versions compared, and what one of them would give: `buildlog diff`, `buildlog predict`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from buildlog.analysis.car.changes import Change
+from buildlog.analysis.prediction.predicted import Lies, PredictionBand
+from buildlog.analysis.pulls.pull_data import AXIS_UNIT, AxisName, Floats
+from buildlog.desk.arrays import OnAxis, locked
+from buildlog.desk.limit_views import MarginRow
+from buildlog.desk.measured_views import MeasuredView
+from buildlog.desk.view import Absent, View
+from buildlog.findings import Finding
+
+if TYPE_CHECKING:
+    from buildlog.analysis.answers.comparison import Diff
+    from buildlog.analysis.prediction.predicted import Predicted
+    from buildlog.desk.car_version import CarVersion
+    from buildlog.desk.give.views import Views
+    from buildlog.units import System
+
+
+@dataclass(frozen=True)
+class ShareOfChange:
+    """What one change has in a prediction: its mean effect on peak power [W]."""
+
+    change: str
+    delta_w: float
+
+
+@dataclass(frozen=True)
+class MarginPair:
+    """One limit before and after; a side is None where that version has no such limit."""
+
+    name: str
+    before: MarginRow | None
+    after: MarginRow | None
+    tighter: bool
+
+
+class PredictedView(OnAxis):
+    """What a version would make, from the measured curve of another, as bands.
+
+    A band has `p10`, `p50`, `p90` and `mean` in the unit of its name. The curve is over engine
+    speed: `axis_rpm` (g places).
+    """
+
+    def __init__(self, found: Predicted) -> None:
+        none: dict[AxisName, str] = dict.fromkeys(AXIS_UNIT, "a prediction is over engine speed")
+        super().__init__({"engine_speed": found.start.rpm}, none)
+        self._found = found
+
+    @property
+    def anchored_to(self) -> str | None:
+        """The session whose curve it starts from; None where it starts from a rating."""
+        return self._found.start.session
+
+    @property
+    def peak_delta_w(self) -> PredictionBand:
+        """Change of peak wheel power [W]."""
+        return self._found.peak_power_delta
+
+    @property
+    def peak_power_w(self) -> PredictionBand:
+        """Peak wheel power [W]."""
+        return self._found.peak_power
+
+    @property
+    def peak_ratio(self) -> PredictionBand:
+        """Peak wheel power over that of the curve it starts from [-]."""
+        return self._found.ratio
+
+    @property
+    def peak_torque_nm(self) -> PredictionBand:
+        """Peak torque at the wheels, referred to engine speed [N*m]."""
+        return self._found.peak_torque
+
+    @property
+    def p10_w(self) -> Floats:
+        """Wheel power that 10 of 100 draws stay below [W], (g,)."""
+        return locked(self._found.curve.p10)
+
+    @property
+    def p50_w(self) -> Floats:
+        """Wheel power, the middle of the draws [W], (g,)."""
+        return locked(self._found.curve.p50)
+
+    @property
+    def p90_w(self) -> Floats:
+        """Wheel power that 90 of 100 draws stay below [W], (g,)."""
+        return locked(self._found.curve.p90)
+
+    @property
+    def attribution(self) -> tuple[ShareOfChange, ...]:
+        """What each change gives; the sum is the mean change before anything was learned."""
+        shares = self._found.raw.attribution.shares
+        return tuple(ShareOfChange(share.name, share.delta) for share in shares)
+
+    @property
+    def lies(self) -> Lies | Absent:
+        """Where the measured peak lies in the band: `.where` is "inside", "above" or "below"."""
+        why = f"{self._found.after.name} was not measured in the same way"
+        return self._found.lies or Absent("measured peak", why)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the prediction rests on or leaves out, in a sentence each."""
+        return (*self._found.notes, *self._found.not_covered)
+
+    def __repr__(self) -> str:
+        band = self.peak_delta_w
+        low, high = (f"{end / 1e3:+.1f}" for end in (band.p10, band.p90))
+        return f"<predicted {low} to {high} kW (P10 to P90) from {self._found.before.name}>"
+
+
+class PredictionView(PredictedView, View):
+    """A prediction that was asked for: `buildlog predict`."""
+
+    def __init__(
+        self, found: Predicted, sides: tuple[CarVersion, CarVersion], units: System
+    ) -> None:
+        super().__init__(found)
+        self._units = units
+        self.before, self.after = sides
+
+    __repr__ = View.__repr__
+
+    def _views(self) -> Views:
+        from buildlog.desk.give import views
+
+        return views.of_prediction(self._found, self._units)
+
+
+class DiffView(View):
+    """What lies between two versions: `buildlog diff`."""
+
+    def __init__(self, found: Diff, sides: tuple[CarVersion, CarVersion], units: System) -> None:
+        self._found, self._units = found, units
+        self.before, self.after = sides
+
+    @property
+    def why_these(self) -> str | None:
+        """Why these two, where nobody named them."""
+        return self._found.why_these
+
+    @property
+    def changes(self) -> tuple[Change, ...]:
+        """Every field that differs physically: `.path`, `.kind`, `.old`, `.new`, `.made`."""
+        return self._found.changes
+
+    @property
+    def measured(self) -> MeasuredView | Absent:
+        """What was measured on both sides."""
+        if self._found.measured is None:
+            return Absent("measured difference", self._found.measured_reason or "not measured")
+        return MeasuredView(self._found.measured)
+
+    @property
+    def predicted(self) -> PredictedView | Absent:
+        """What was predicted from the earlier side's measured curve."""
+        if self._found.predicted is None:
+            nothing = "nothing that moves power changed"
+            return Absent("prediction", self._found.predicted_reason or nothing)
+        return PredictedView(self._found.predicted)
+
+    @property
+    def margins(self) -> tuple[MarginPair, ...] | Absent:
+        """Every limit before and after, tightest first."""
+        if self._found.margins is None:
+            told = (f.text for f in self.findings if f.code == "no-margins")
+            return Absent("margins", next(told, "they cannot be worked out"))
+        return tuple(
+            MarginPair(
+                one.name,
+                MarginRow(one.before) if one.before else None,
+                MarginRow(one.after) if one.after else None,
+                one.tighter,
+            )
+            for one in self._found.margins.changes
+        )
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What to look at, worst first."""
+        return self._found.findings
+
+    def _views(self) -> Views:
+        from buildlog.desk.give import views
+
+        return views.of_diff(self._found, self._units)

@@ -1,0 +1,120 @@
+"""What a version asks of its limits: `buildlog margins`, `buildlog headroom`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, overload
+
+from buildlog.analysis.margins.figures.margin_rows import Band, Row, Rule
+from buildlog.desk.view import Absent, View
+from buildlog.findings import Finding
+
+if TYPE_CHECKING:
+    from buildlog.analysis.answers.limit_answers import HeadroomAnswer, MarginsAnswer
+    from buildlog.analysis.margins.first_reached import Ends, ReachedLimit
+    from buildlog.desk.car_version import CarVersion
+    from buildlog.desk.give.views import Views
+    from buildlog.units import System
+
+
+class MarginRow:
+    """One limit: what is asked of it, what it stands, what is left.
+
+    `demand`, `capacity` and `left` are bands (`p10`, `p50`, `p90`) in the SI unit that `unit`
+    names, None where they are unknown; `share` is what is left as a share of the limit, None
+    where a share has no meaning.
+    """
+
+    def __init__(self, row: Row) -> None:
+        self._row = row
+        ratio = row.kind.rule is Rule.RATIO
+        self.name = row.name
+        """Which limit: "clutch torque"."""
+        self.state = row.state.value
+        """ "clear", "close", "over" or "unknown"."""
+        self.basis = row.basis
+        """What the weaker side rests on: "measured", "declared", "computed", ..., "missing"."""
+        self.unit = row.kind.unit
+        """The SI unit of demand, capacity and left."""
+        self.demand: Band | None = row.margin.demand
+        self.capacity: Band | None = row.margin.capacity
+        self.left: Band | None = None if ratio else row.margin.left
+        self.share: Band | None = row.margin.left if ratio else None
+        self.missing = row.ask
+        """The fields that would answer where it is unknown."""
+        self.information = row.kind.information
+        """Whether it is no limit of a part, only told."""
+
+    def __repr__(self) -> str:
+        left = "" if self.share is None else f", {100 * self.share.p50:.0f} % left"
+        return f"<margin {self.name}: {self.state}{left}>"
+
+
+class MarginsView(View, Sequence[MarginRow]):
+    """Every limit of a version, tightest first, unknown ones last."""
+
+    def __init__(self, found: MarginsAnswer, version: CarVersion, units: System) -> None:
+        self._found, self._units = found, units
+        self._rows = tuple(map(MarginRow, found.rows))
+        self.version = version
+        self.findings: tuple[Finding, ...] = found.findings
+        """Data that make no sense, and what no model covers."""
+
+    @overload
+    def __getitem__(self, at: int) -> MarginRow: ...
+
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[MarginRow]: ...
+
+    def __getitem__(self, at: int | slice) -> MarginRow | Sequence[MarginRow]:
+        return self._rows[at]
+
+    def __len__(self) -> int:
+        return len(self._rows)
+
+    def _views(self) -> Views:
+        from buildlog.desk.give import views
+
+        return views.of_margins(self._found, self._units)
+
+
+class ReachedRow:
+    """Where a limit is reached as power is raised; an end is None where it is not in the range."""
+
+    def __init__(self, found: ReachedLimit) -> None:
+        self.name = found.name
+        """Which limit."""
+        self.wheel_power_w: Ends = found.power
+        """Wheel power at which it is reached [W]: `p10`, `p50`, `p90`."""
+        self.boost_gauge_pa: Ends | Absent = found.boost or Absent("boost", "nothing compresses")
+        """Boost at which it is reached [Pa gauge]."""
+        self.basis = found.row.basis
+        """What it rests on."""
+
+    def __repr__(self) -> str:
+        at = self.wheel_power_w.p50
+        return f"<{self.name} reached at {f'{at / 1e3:.0f} kW' if at else 'no power looked at'}>"
+
+
+class HeadroomView(View):
+    """What runs out first when power is raised, and then."""
+
+    def __init__(self, found: HeadroomAnswer, version: CarVersion, units: System) -> None:
+        self._found, self._units = found, units
+        room = found.room
+        self.version = version
+        self.wheel_power_w = room.power
+        """The present power at the wheels, the middle of its band [W]."""
+        self.limits = tuple(map(ReachedRow, room.limits))
+        """The limits in the order in which they are reached."""
+        self.reached_now = tuple(row.name for row in room.over)
+        """Limits that are reached already."""
+        self.unknown = tuple(row.name for row in room.unknown)
+        """Limits that nobody can answer for want of a datum."""
+        self.findings: tuple[Finding, ...] = found.findings
+        """What to look at."""
+
+    def _views(self) -> Views:
+        from buildlog.desk.give import views
+
+        return views.of_headroom(self._found, self._units)

@@ -1,0 +1,102 @@
+"""All the cars below a folder, one open at a time."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from buildlog.desk.view import View
+from buildlog.errors import BuildlogError
+from buildlog.findings import Finding
+
+if TYPE_CHECKING:
+    from buildlog.desk.give.views import Views
+    from buildlog.desk.opened_car import OpenedCar
+    from buildlog.units import System
+
+T = TypeVar("T")
+
+
+class Shop(View):
+    """The ledgers below some folders, by path; nothing is opened before it is asked for.
+
+    `for car in shop` opens one car after the other and closes each before the next, so that a
+    shop of any size fits in memory. A car that cannot be read is a finding, not the end: after
+    the loop `findings` names each with the reason.
+    """
+
+    def __init__(self, folders: tuple[Path, ...], units: System | None) -> None:
+        from buildlog.desk.questions.whole_shop import WholeShop
+
+        with WholeShop(folders) as shop:
+            self.places = tuple(shop.places)
+            """The folders of the ledgers."""
+        self._folders = folders
+        self._asked_units = units
+        self._findings: dict[Path, Finding] = {}
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Cars that could not be read, or not answer, when they were last asked."""
+        return tuple(self._findings[place] for place in self.places if place in self._findings)
+
+    def __len__(self) -> int:
+        return len(self.places)
+
+    def __iter__(self) -> Iterator[OpenedCar]:
+        for place in self.places:
+            self._findings.pop(place, None)
+            car = self._opened(place)
+            if car is not None:
+                with car:
+                    yield car
+
+    def ask(self, question: Callable[[OpenedCar], T]) -> Iterator[tuple[str, T]]:
+        """One question to every car: its name and the answer; one that cannot answer is a finding.
+
+        An answer that outlives its car must hold what it needs: figures, frames, texts.
+        """
+        for car in self:
+            try:
+                answer = car.name, question(car)
+            except BuildlogError as error:
+                self._note(car.place, error)
+            else:
+                yield answer
+
+    def _opened(self, place: Path) -> OpenedCar | None:
+        from buildlog.desk.places import open_place
+
+        car = None
+        try:
+            car = open_place(place, units=self._asked_units)
+            _ = car.name  # its whole history, and the newest configuration
+        except BuildlogError as error:
+            self._note(place, error)
+            if car is not None:
+                car.close()
+            return None
+        return car
+
+    def _note(self, place: Path, error: BuildlogError) -> None:
+        text = f"{place.name} could not be read: {error.what}"
+        self._findings[place] = Finding("unread", "error", text, (), str(place), error.hint)
+
+    def _views(self) -> Views:
+        from buildlog.desk.give import views
+        from buildlog.desk.questions.whole_shop import WholeShop
+
+        with WholeShop(self._folders) as shop:
+            found = shop.standing()
+            return views.of_shop(found, shop.units(self._asked_units, found.odometers))
+
+    def __repr__(self) -> str:
+        unread = f", {len(self._findings)} could not be read" if self._findings else ""
+        return f"<shop of {len(self)} cars{unread}>"
+
+
+def open_shop(*folders: str | os.PathLike[str], units: System | None = None) -> Shop:
+    """All the cars below these folders. NotFound where there is none."""
+    return Shop(tuple(map(Path, folders)), units)
