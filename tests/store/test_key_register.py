@@ -226,6 +226,9 @@ def test_the_register_reads_back_in_any_order(keys: dict[str, Signer]) -> None:
     assert data == keyring.register_text(reversed(held))
     assert sorted(map(repr, keyring.events(data))) == sorted(map(repr, held))
     assert keyring.events(None) == ()
+    with pytest.raises(InvalidInput) as caught:
+        keyring.events(b"format = 2\n")
+    assert caught.value.where == keyring.REGISTER
 
 
 def test_a_key_is_written_in_one_way_only(keys: dict[str, Signer]) -> None:

@@ -42,7 +42,9 @@ def codes(found: list[Finding]) -> list[str]:
 
 def judged(parents: tuple[str, ...] = (FOUR,), **said: Any) -> list[str]:
     nothing = rules.FileChange((), (), ())
-    return codes(rules.judge(EntryFacts("x", **said), nothing, {}, parents, PAST))
+    found = rules.judge(EntryFacts("x", **said), nothing, {}, parents, PAST)
+    assert all(one.where is None for one in found)  # no file is at fault
+    return codes(found)
 
 
 SAID: list[tuple[dict[str, Any], list[str]]] = [
