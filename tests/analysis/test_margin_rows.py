@@ -64,11 +64,11 @@ def test_nonsense_is_a_problem_and_leaves_it_unknown() -> None:
 
 
 def test_pieces_of_a_kind_stand_in_the_order_of_their_names() -> None:
-    same = [replace(left(0.5), what=what) for what in ("rear", None, "front")]
+    same = [replace(left(0.5), what=what) for what in ("rear", None, "Front")]
     told = left(0.1, kind=TOLD)
     found = tightest_first([told, left(None), *same, left(0.05), left(-0.1)])
     assert [(one.state, one.what) for one in found[:5]] == [
-        (State.OVER, None), (State.CLOSE, None), (State.CLEAR, None), (State.CLEAR, "front"),
+        (State.OVER, None), (State.CLOSE, None), (State.CLEAR, None), (State.CLEAR, "Front"),
         (State.CLEAR, "rear"),
     ]  # fmt: skip
     assert found[5:] == [left(None), told]
