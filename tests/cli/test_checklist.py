@@ -124,7 +124,8 @@ def test_an_item_that_is_not_on_the_list_and_a_result_nobody_gave(car: Path, bui
 def test_a_value_in_another_unit_or_with_a_decimal_comma_is_refused(car: Path, buildlog):
     buildlog("checklist", "start", "intake", at=car)
     for value, said in (
-        ("12.9 furlong", "is not a unit of pressure"),
+        ("12.9 furlong", "measures length, not pressure"),
+        ("12.9 flurb", "is not a unit of pressure"),
         ("12.9 V", "measures"),
         ("12,9 bar", "decimal point"),
         ("172,168 psi", "comma"),
