@@ -55,6 +55,7 @@ _DOOR = {
     "Edit": "buildlog.desk.edit:Edit",
     "Shop": "buildlog.desk.shop_cars:Shop",
     "Tightening": "buildlog.desk.acts.joints:Tightening",
+    "SessionSaid": "buildlog.desk.acts.session_addition:SessionSaid",
     "Absent": "buildlog.desk.view:Absent",
     "Quantity": "buildlog.units:Quantity",
     "BuildlogError": "buildlog.errors:BuildlogError",
@@ -70,6 +71,7 @@ _DOOR = {
 
 if TYPE_CHECKING:
     from buildlog.desk.acts.joints import Tightening as Tightening
+    from buildlog.desk.acts.session_addition import SessionSaid as SessionSaid
     from buildlog.desk.car_version import CarVersion as CarVersion
     from buildlog.desk.edit import Edit as Edit
     from buildlog.desk.opened_car import OpenedCar as OpenedCar
@@ -105,7 +107,8 @@ def __dir__() -> list[str]:
 
 
 __all__ = [  # noqa: RUF022 - what is asked for first stands first
-    "open", "shop", "OpenedCar", "CarVersion", "Edit", "Shop", "Tightening", "Absent", "Quantity",
+    "open", "shop", "OpenedCar", "CarVersion", "Edit", "Shop", "Tightening", "SessionSaid",
+    "Absent", "Quantity",
     "BuildlogError", "UsageError", "NotFound", "InvalidInput", "DamagedLedger", "ChangedUnderYou",
     "DiskError", "TrustError", "MissingExtra", "__version__",
 ]  # fmt: skip

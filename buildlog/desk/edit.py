@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from buildlog.analysis.car.written import Written
     from buildlog.desk.acts.joints import Tightening
     from buildlog.desk.acts.record import EntrySaid
+    from buildlog.desk.acts.session_addition import SessionSaid
     from buildlog.desk.give.views import Views
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.findings import Finding
@@ -181,6 +182,21 @@ class Edit:
         found = ItemFound(result, tuple(values), tuple(codes), note)
         draft = self._draft_to_edit
         return self._noted(tick(draft, item, found, name=of, by=self._by, on=date))
+
+    def session(
+        self, files: Sequence[str | os.PathLike[str]], name: str, said: SessionSaid | None = None
+    ) -> str:
+        """Add raw files to a dyno session, new or not yet full; the path of its session.toml.
+
+        `said` is a `buildlog.SessionSaid` with the conditions and what columns hold. What the files
+        leave open is refused, with what to say; cautions about the pulls are warnings.
+        """
+        from buildlog.desk.acts.session_addition import SessionSaid, add_session
+
+        draft = self._draft_to_edit
+        written = add_session(draft, [*map(Path, files)], name, said or SessionSaid())
+        self._noted(written)
+        return written.paths[-1]
 
     # looking, recording
 

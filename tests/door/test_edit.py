@@ -104,9 +104,37 @@ def test_every_act_of_an_edit_is_compared_here() -> None:
     from buildlog.desk.edit import Edit
 
     acts = {n for n in vars(Edit) if not n.startswith("_")}
-    others = {"edited", "preview", "record", "abandon", "attach"}
+    others = {"edited", "preview", "record", "abandon", "attach", "session"}
     named = {"set", "remove", "work", "fault", "close_fault", "joint", "begin_list", "tick"}
     assert acts - others == named
+
+
+def test_a_session_is_added_as_the_command_adds_it(
+    demo_copy: Path, tmp_path: Path, buildlog: Call
+) -> None:
+    import shutil
+
+    import buildlog as library
+
+    raw = tmp_path / "again.csv"
+    of = demo_copy / "dyno/2026-06-06-stage-2-recheck/run-1.csv"
+    raw.write_bytes(b"".join(of.read_bytes().splitlines(keepends=True)[:-3]))
+    twin = Path(shutil.copytree(demo_copy, tmp_path / "twin"))
+    done = buildlog(
+        "dyno", "add", raw, "--session", "again", "--standard-applied", "none", "--gear", "4",
+        "--odometer", "89900 mi", "--date", "2026-06-09", "--ledger", twin,
+    )  # fmt: skip
+    assert done.status == 0, done.err
+    said = {"standard_applied": "none", "gear": "4", "odometer": "89900 mi", "date": "2026-06-09"}
+    with library.open(demo_copy) as car, car.edit(by="D-07") as work:
+        before = tree(demo_copy)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # what there is to say of one pull alone
+            path = work.session([raw], "again", library.SessionSaid(said))
+        assert path == "dyno/2026-06-09-again/session.toml"
+        assert tree(demo_copy) == before
+        work.record("again")
+    assert tree(demo_copy) == tree(twin)
 
 
 def test_a_photo_is_copied_as_attach_copies_it(demo_copy: Path, tmp_path: Path) -> None:
