@@ -364,11 +364,23 @@ def test_a_lost_key_is_a_break_that_stays_visible(ledger, ring):
     key_events.add(ledger, next_recorder(ledger), lost, "bench 1")
     with pytest.raises(TrustError, match="not signed by a key in use"):
         key_events.add(ledger, next_recorder(ledger), new, "bench 2")
-    key_events.restart(ledger, next_recorder(ledger), new, "bench 2", "disk died")
+    entry = key_events.restart(ledger, next_recorder(ledger), new, "bench 2", "disk died")
     found = judged(ledger, lost)
+    assert [one.where for one in found.findings if one.code == "key-break"] == [entry.id]
     assert "key-break" in codes(found, "caution")
     assert found.verdict == "consistent"  # the old key's word ends before the break
     assert judged(ledger, new).verdict == "intact"
+
+
+def test_a_tag_under_another_name_is_told_with_its_object(ledger, ring):
+    by = key(ring, "a")
+    key_events.add(ledger, next_recorder(ledger), by, "bench 1")
+    passing_on.tag(ledger, 1, "handed over\n", next_recorder(ledger), by)
+    git(ledger.folder, "update-ref", "refs/tags/handover/2", "refs/tags/handover/1")
+    name = git(ledger.folder, "rev-parse", "refs/tags/handover/2").strip()
+    found = judged(ledger, by)
+    assert found.verdict == "altered"
+    assert [one.where for one in found.findings if one.code == "tags"] == [name]
 
 
 def test_nobody_adds_a_key_or_takes_one_out_unseen(ledger, ring):
