@@ -38,7 +38,6 @@ class Guess:
     why: str
     place: str | None = None
     state: str | None = None
-    sensor: int | None = None
 
     @property
     def channel(self) -> str | None:
@@ -64,12 +63,11 @@ def guess(heading: ColumnHeading) -> Guess:
     words = _spelt_out(plain_words(heading.words))
     tokens = words.split()
     place, state = _place(tokens, heading), _state(tokens)
-    sensor = int(tokens[-1]) if len(tokens) > 1 and tokens[-1].isdigit() else None
     if _TARGET & set(tokens):
         return Guess((), f'"{heading.words}" is what was aimed at, not what was measured')
     found, why = _look_up(words, heading)
     candidates, why = _fit_unit(_fit_reference(found, tokens, heading), why, heading)
-    return Guess(candidates, why, place, state, sensor)
+    return Guess(candidates, why, place, state)
 
 
 def is_known_word(words: str) -> bool:

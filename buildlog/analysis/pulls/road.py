@@ -79,7 +79,7 @@ def road_power(
     )
     middle = float(np.nanmedian(found.speed))
     reach = float(np.nanmedian(np.abs(found.acceleration))) * found.smoothing
-    return Derived(found.power, "road log (estimate)", (note,), u, True, reach / middle)
+    return Derived(found.power, "road log (estimate)", (note,), u, reach / middle)
 
 
 def _load(

@@ -31,7 +31,6 @@ class Derived:
     source: str
     notes: tuple[str, ...]
     u: float = 0.0
-    estimate: bool = False
     smoothing: float | None = None
 
 

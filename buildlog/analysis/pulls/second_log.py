@@ -33,12 +33,11 @@ ROAD_WIDTH = 4 / 3.6  # [m/s] of the smoothing when aligned by road speed
 class Laid:
     """The log's channels at the pull's rows, and how they got there.
 
-    `way` is "time" or "road speed"; `u` the relative standard uncertainty of a speed so
+    `u` the relative standard uncertainty of a speed so
     recovered; `words` states what was found; `refused` says why time could not be used.
     """
 
     channels: Mapping[str, Floats]
-    way: str
     u: float
     words: str
     shift: float | None = None
@@ -81,7 +80,7 @@ def laid_over(
     log = dict(read_table(files[pull.log], pull.log, columns(session)).channels)
     refused = None
     if pull.log_by != "road_speed":
-        found, shared = _shift(pull, channels, log, where)
+        found, shared = _shift(pull, channels, log)
         if found is not None and found.accepted:
             return _by_time(channels, log, found, shared)
         refused = found.reason if found else shared
@@ -99,7 +98,7 @@ def _both(one: Mapping[str, Floats], other: Mapping[str, Floats], name: str) -> 
 
 
 def _shift(
-    pull: Pull, channels: Mapping[str, Floats], log: Mapping[str, Floats], where: str
+    pull: Pull, channels: Mapping[str, Floats], log: Mapping[str, Floats]
 ) -> tuple[Alignment | None, str]:
     """The shift and the channel it was found by; None and the reason where there is none."""
     if not _both(channels, log, "time"):
@@ -141,7 +140,7 @@ def _by_time(
     by = "as stated" if shared == "stated" else (
         f"found by {shared.replace('_', ' ')}, match {found.match:.3f}"
     )  # fmt: skip
-    return Laid(laid, "time", u, f"shifted by {found.shift:+.2f} s ({by})", found.shift)
+    return Laid(laid, u, f"shifted by {found.shift:+.2f} s ({by})", found.shift)
 
 
 def _by_road_speed(
@@ -160,4 +159,4 @@ def _by_road_speed(
     except ValueError as error:
         raise InvalidInput(str(error), where=where) from None
     u = float(np.hypot(U_LOG, U_ROAD_SPEEDS))
-    return Laid(laid, "road speed", u, "laid over by road speed", None, refused)
+    return Laid(laid, u, "laid over by road speed", None, refused)

@@ -44,14 +44,12 @@ Difference = tuple[str, Value | None, Value | None]
 class Belongs:
     """The hardware a calibration belongs to, and how that is known.
 
-    `at` is the place in the history; `stated` says that `written_for` names it; `proven` that
-    a session or a light-load check was made under it.
+    `at` is the place in the history; `stated` says that `written_for` names it.
     """
 
     hardware: Hardware
     at: int
     stated: bool
-    proven: bool
     how: str
 
 
@@ -77,10 +75,10 @@ def belongs(history: Sequence[Version], papers: HistoryFiles) -> Belongs:
     proof = _proof(history, papers, key)
     if proof is not None:
         at, hardware, how = proof
-        return Belongs(_as_known_now(history, hardware, at), at, False, True, how)
+        return Belongs(_as_known_now(history, hardware, at), at, False, how)
     at = stint[0]
     how = f"{history[at].name}, where it first appears; it is not yet proven on the car"
-    return Belongs(_as_known_now(history, hardware_of(history[at]), at), at, False, False, how)
+    return Belongs(_as_known_now(history, hardware_of(history[at]), at), at, False, how)
 
 
 def hardware_of(version: Version) -> Hardware:
@@ -184,7 +182,7 @@ def _stated(history: Sequence[Version], key: Key, stint: tuple[int, int]) -> Bel
             first = index == stint[0]
             if first or (said != before and version.approved_by and not version.working):
                 how = f"its written_for, {version.name}"
-                found = Belongs(read_all_stated(said), index, True, True, how)
+                found = Belongs(read_all_stated(said), index, True, how)
         before = said
     return found
 

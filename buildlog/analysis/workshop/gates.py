@@ -108,14 +108,14 @@ def _compression(history: Sequence[Version], papers: HistoryFiles) -> Iterator[G
         value = spread(history, papers, key)
         if value is None:
             why = f"{name} of each cylinder is not recorded (intake list)"
-            yield _gate("forced-induction-work", f"{key}-unknown", "closed", why, TECHNICIAN)
+            yield Gate("forced-induction-work", f"{key}-unknown", "closed", why, TECHNICIAN)
         elif value > SPREAD_LIMIT:
             why = f"{name} differs by {100 * value:.0f} % between cylinders, {_limit()}"
             finding = Finding(f"{key}-spread", "caution", why, (_ENGINE,))
-            yield _gate("forced-induction-work", f"{key}-spread", "closed", why, OWNER, finding)
+            yield Gate("forced-induction-work", f"{key}-spread", "closed", why, OWNER, finding)
         else:
             why = f"{name} within {100 * value:.0f} %, {_limit()}"
-            yield _gate("forced-induction-work", f"{key}-spread", "open", why, TECHNICIAN)
+            yield Gate("forced-induction-work", f"{key}-spread", "open", why, TECHNICIAN)
 
 
 def _limit() -> str:
@@ -129,10 +129,10 @@ def _first_start(history: Sequence[Version], papers: HistoryFiles) -> Iterator[G
     what = f"forced-induction work ({_label(history[worked])})"
     if _list_done(history, papers, "first-start", worked):
         why = f"first-start list done after {what}"
-        yield _gate("running", "first-start", "open", why, TECHNICIAN)
+        yield Gate("running", "first-start", "open", why, TECHNICIAN)
     else:
         why = f"first-start list not done since {what}"
-        yield _gate("running", "first-start", "closed", why, TECHNICIAN)
+        yield Gate("running", "first-start", "closed", why, TECHNICIAN)
 
 
 def _unfinished(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate]:
@@ -143,7 +143,7 @@ def _unfinished(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Ga
             few = ", ".join(left[:3]) + (", ..." if len(left) > 3 else "")
             why = f"{done.check.list} of {done.check.date}: {len(left)} critical left ({few})"
             finding = Finding("check-unfinished", "caution", why, where=f"checks/{done.name}.toml")
-            gate = _gate(done.check.before, "check-unfinished", "closed", why, TECHNICIAN, finding)
+            gate = Gate(done.check.before, "check-unfinished", "closed", why, TECHNICIAN, finding)
             yield replace(gate, list=done.check.list)
 
 
@@ -151,7 +151,7 @@ def _calibration(history: Sequence[Version], papers: HistoryFiles) -> Iterator[G
     for finding in calibration_match.mismatches(history, papers):
         if finding.code == calibration_match.CODE:
             why = "the calibration does not belong to this hardware"
-            yield _gate("pull", finding.code, "closed", why, CALIBRATOR, finding)
+            yield Gate("pull", finding.code, "closed", why, CALIBRATOR, finding)
 
 
 def _light_load(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate]:
@@ -162,10 +162,10 @@ def _light_load(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Ga
     done = _light_load_done(history, papers, index, history[-1])
     if done:
         why = f"light-load check of {done.check.date}"
-        yield _gate("pull", "light-load-check", "open", why, CALIBRATOR)
+        yield Gate("pull", "light-load-check", "open", why, CALIBRATOR)
         return
     why = f"no light-load check since {what} ({_label(history[index])})"
-    yield _gate("pull", "light-load-check", "closed", why, CALIBRATOR)
+    yield Gate("pull", "light-load-check", "closed", why, CALIBRATOR)
 
 
 def _break_in(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate]:
@@ -180,7 +180,7 @@ def _break_in(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate
             yield _run_in(life.name, "closed", distance=life.break_in_left)
         elif life.heat_cycles and not listed:
             why = f"{life.heat_cycles} heat cycles of the {life.name} (tick after-break-in)"
-            yield _gate("pull", "break-in", "closed", why, OWNER)
+            yield Gate("pull", "break-in", "closed", why, OWNER)
         elif life.break_in is not None and life.break_in_left is None and not listed:
             yield _unknown_break_in(life, "closed", "caution")
         else:
@@ -207,14 +207,14 @@ def _faults(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate]:
         why = f"fault open since {state.fault.date}: {state.fault.symptom or state.name}"
         paths = (state.fault.part,) if state.fault.part else ()
         finding = Finding("fault-open", "caution", why, paths, f"faults/{state.name}.toml")
-        yield _gate("pull", "fault-open", "closed", why, TECHNICIAN, finding)
+        yield Gate("pull", "fault-open", "closed", why, TECHNICIAN, finding)
 
 
 def _margins(states: Mapping[str, str]) -> Iterator[Gate]:
     for name, state in states.items():
         if state == "over":
             why = f"{name} is past its stated limit"
-            yield _gate("pull", "margin-over", "closed", why, OWNER)
+            yield Gate("pull", "margin-over", "closed", why, OWNER)
 
 
 def _hand_back(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate]:
@@ -225,10 +225,10 @@ def _hand_back(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gat
         return
     if _list_done(history, papers, "hand-back", built[-1]):
         why = "hand-back list done since the last work"
-        yield _gate("hand-back", "hand-back", "open", why, OWNER)
+        yield Gate("hand-back", "hand-back", "open", why, OWNER)
     else:
         why = f"hand-back list not done since {_label(history[built[-1]])}"
-        yield _gate("hand-back", "hand-back", "closed", why, OWNER)
+        yield Gate("hand-back", "hand-back", "closed", why, OWNER)
 
 
 # Pulls that were made all the same
@@ -372,14 +372,3 @@ def _at(history: Sequence[Version], version: Version) -> int:
 
 def _label(version: Version) -> str:
     return version.name if version.number else "the work not yet recorded"
-
-
-def _gate(
-    step: Step,
-    code: str,
-    state: Literal["open", "closed"],
-    why: str,
-    who: str,
-    finding: Finding | None = None,
-) -> Gate:
-    return Gate(step, code, state, why, who, finding)

@@ -420,7 +420,6 @@ def _proof(book: Snapshot) -> Proof:
         found.verdict,
         found.proves,
         found.does_not_prove,
-        len(signers(book)),
     )
 
 

@@ -110,7 +110,6 @@ class Prediction:
     peak_torque: PredictionBand
     peak_torque_ratio: PredictionBand
     mean_power: PredictionBand
-    mean_power_ratio: PredictionBand
     structures: dict[str, PredictionBand]
     attribution: Attribution
     assumed: tuple[Uncertain, ...]
@@ -125,11 +124,6 @@ class Prediction:
         return self._later.wheel_power()
 
     @cached_property
-    def crank_power(self) -> CurveBand:
-        """Crank power on the grid [W]; worked out when it is asked for."""
-        return self._later.crank_power()
-
-    @cached_property
     def dominant(self) -> tuple[Dominant, ...]:
         """What the band comes from, largest first; worked out when it is asked for."""
         return self._later.dominant()
@@ -140,7 +134,6 @@ class _Later:
     """What not every screen shows, as calls."""
 
     wheel_power: Callable[[], CurveBand]
-    crank_power: Callable[[], CurveBand]
     dominant: Callable[[], tuple[Dominant, ...]]
 
 
@@ -186,7 +179,6 @@ def predict(
         peak_torque=full.band(full.torque(full.wheel)),
         peak_torque_ratio=full.band(full.torque(full.wheel) / full.torque(full.wheel_before)),
         mean_power=full.band(full.mean(full.wheel)),
-        mean_power_ratio=full.band(full.mean(full.wheel) / full.mean(full.wheel_before)),
         structures=_by_structure(full, structures),
         attribution=_attribute(case, part, chosen, full),
         assumed=tuple(full.used.values()),
@@ -195,7 +187,6 @@ def predict(
         weights=full.weights.ravel(),
         _later=_Later(
             lambda: full.curve(full.wheel),
-            lambda: full.curve(full.crank),
             lambda: _dominant(case, drawn, part, full),
         ),
     )

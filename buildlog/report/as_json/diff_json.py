@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 from buildlog.analysis.answers.comparison import Diff
 from buildlog.analysis.pulls.measured import Delta, Extreme, Measured
-from buildlog.analysis.pulls.sheet import Top
-from buildlog.report.as_json.json_parts import change_json, finding_json, kilometres, version_json
+from buildlog.report.as_json.json_parts import (
+    change_json,
+    finding_json,
+    kilometres,
+    version_json,
+)
 from buildlog.report.as_json.margins_json import changes_json
 from buildlog.report.as_json.prediction_json import predicted_json
 
@@ -72,8 +77,8 @@ def _delta(delta: Delta, unit: str, comparable: bool) -> dict[str, Any]:
     """A difference; where the two are not comparable, its verdicts are null."""
     return {
         "unit": {"w": "W", "nm": "N*m"}[unit],
-        "peak_from": _top(delta.peak_from),
-        "peak_to": _top(delta.peak_to),
+        "peak_from": asdict(delta.peak_from),
+        "peak_to": asdict(delta.peak_to),
         "peak_delta": delta.peak_delta,
         "half_width_95": delta.half_width_95,
         "mean_delta": delta.mean_delta,
@@ -81,10 +86,6 @@ def _delta(delta: Delta, unit: str, comparable: bool) -> dict[str, Any]:
         "beyond_scatter": delta.beyond_scatter if comparable else None,
         "mean_beyond_scatter": delta.mean_beyond_scatter if comparable else None,
     }
-
-
-def _top(top: Top) -> dict[str, Any]:
-    return {"value": top.value, "at": top.at, "at_edge": top.at_edge}
 
 
 def _extreme(extreme: Extreme | None, comparable: bool) -> dict[str, Any] | None:

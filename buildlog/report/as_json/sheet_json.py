@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import asdict
 from typing import Any
 
 from buildlog.analysis.pulls.air_fuel import RegionReading
 from buildlog.analysis.pulls.curves import Curve
 from buildlog.analysis.pulls.pull_data import Floats
 from buildlog.analysis.pulls.sag_report import FoundSag
-from buildlog.analysis.pulls.sheet import PullGroup, Sheet, Top
+from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.analysis.pulls.sheet_report import SheetReport
 from buildlog.records.session import Stated
 from buildlog.report.as_json.json_parts import finding_json
@@ -86,9 +87,9 @@ def _group(sheet: Sheet, group: PullGroup) -> dict[str, Any]:
         "key": group.key,
         "kept": group is sheet.kept,
         "pulls": group.pulls,
-        "peak_power": _top(group.peak_power),
+        "peak_power": asdict(group.peak_power),
         "peak_power_half_width_95": sheet.peak_half_width(group),
-        "peak_torque": _top(group.peak_torque) if group.peak_torque else None,
+        "peak_torque": asdict(group.peak_torque) if group.peak_torque else None,
     }
 
 
@@ -104,10 +105,6 @@ def _mean(sheet: Sheet, group: PullGroup) -> dict[str, Any]:
         "observed_power_w": numbers(group.mean / factor) if all(observed) and factor else None,
         "group": group.key,
     }
-
-
-def _top(top: Top) -> dict[str, Any]:
-    return {"value": top.value, "at": top.at, "at_edge": top.at_edge}
 
 
 def _speed(sheet: Sheet) -> dict[str, Any] | None:

@@ -143,7 +143,6 @@ class Proof:
     verdict: str
     proves: tuple[str, ...]
     does_not_prove: tuple[str, ...]
-    signed_entries: int = 0
 
 
 @dataclass(frozen=True)

@@ -218,7 +218,7 @@ def _plan_fault(repo: Repo, graph: Graph, name: str, plan: str) -> str | None:
         base = first.parents[0].decode() if first and first.parents else plan
         if base not in graph:
             return "does not follow an entry of this ledger"
-        before, after = (repo.files(repo.commit(one).tree.decode()) for one in (base, plan))
+        before, after = (repo.files_of(one) for one in (base, plan))
     except BuildlogError as error:
         return f"cannot be read: {error.what}"
     changed = {path for path in before.keys() | after.keys() if before.get(path) != after.get(path)}

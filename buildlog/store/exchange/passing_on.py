@@ -26,7 +26,7 @@ from buildlog.store.exchange import bag, bundle
 from buildlog.store.exchange.bundle import HANDOVERS, Bundle
 from buildlog.store.git import index, ledger_files
 from buildlog.store.git.leftovers import sweep
-from buildlog.store.git.repo import MAIN, REGULAR
+from buildlog.store.git.repo import REGULAR
 from buildlog.store.ledger import append
 from buildlog.store.ledger.append import Recorder, identity
 from buildlog.store.ledger.ledger import Ledger
@@ -184,7 +184,7 @@ def open_draft(found: Bundle, folder: Path, judge: Callable[[Ledger], None]) -> 
 
 def _lay_out(ledger: Ledger) -> None:
     """Write the known files of the newest entry, and the index that equals it."""
-    files = ledger.repo.files(ledger.repo.commit(ledger.repo.reference(MAIN) or "").tree.decode())
+    files = ledger.repo.files_of(ledger.repo.tip())
     stats: dict[bytes, os.stat_result] = {}
     for raw, (mode, object_id) in files.items():
         name = raw.decode("utf-8", "surrogateescape")

@@ -159,6 +159,10 @@ class Repo:
         """Every file of a tree, as `git ls-tree -r` lists them."""
         return dict(self._walk(tree_id, b"", 0, count(1)))
 
+    def files_of(self, commit_id: str | None) -> Files:
+        """Every file of a commit; of none, none."""
+        return self.files(self.commit(commit_id).tree.decode()) if commit_id else {}
+
     def find(self, tree_id: str, path: bytes) -> tuple[int, str] | None:
         """Mode and object id at a path of a tree; None where there is nothing."""
         mode, found = stat.S_IFDIR, tree_id

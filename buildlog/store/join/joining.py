@@ -76,8 +76,8 @@ def join(
 ) -> Join:
     """Join two commits; `one` is "ours" in `decided`."""
     decided = decided or {}
-    before = [_files(repo, name) for name in bases(graph, one, other)]
-    mine, theirs = _files(repo, one), _files(repo, other)
+    before = [repo.files_of(name) for name in bases(graph, one, other)]
+    mine, theirs = repo.files_of(one), repo.files_of(other)
     out = Join()
     twins = dict(_twins(before, mine, theirs))
     for path in sorted(set().union(mine, theirs, *before)):
@@ -97,10 +97,6 @@ def join(
             _choose(out, path, a, b, decided)
     _keys(repo, out, mine, theirs)
     return out
-
-
-def _files(repo: Repo, name: str) -> Files:
-    return repo.files(repo.commit(name).tree.decode())
 
 
 def _base(before: Sequence[Files], path: bytes) -> tuple[int, str] | None:

@@ -33,8 +33,7 @@ def judged(ledger: Reader, known: dict[str, str] | None = None) -> signatures.Ju
 def held(ledger: Reader) -> tuple[KeyEvent, ...]:
     """The events of the register at the tip."""
     tip = ledger.repo.tip()
-    files = ledger.repo.files(ledger.repo.commit(tip).tree.decode()) if tip else {}
-    found = files.get(REGISTER.encode())
+    found = ledger.repo.files_of(tip).get(REGISTER.encode())
     return keyring.events(ledger.repo.blob(found[1]) if found else None)
 
 

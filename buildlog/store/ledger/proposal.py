@@ -110,7 +110,7 @@ def from_folder(ledger: Reader) -> EntryProposal:
     """What `record` would record now. Reads only; nothing is held."""
     repo, folder, tip = ledger.repo, ledger.folder, ledger.repo.tip()
     found = working.scan(folder)
-    old = repo.files(repo.commit(tip).tree.decode()) if tip else {}
+    old = repo.files_of(tip)
     base = _agreed(repo, index.read(repo.git), tip, old)
     note = read_holder(repo.git)
     ours = tip is not None and note is not None and note.entry == tip
@@ -130,9 +130,9 @@ def step_to(repo: Repo, folder: Path, old: str | None, new: str) -> tuple[Files,
     recorded something else in the same file.
     """
     found = working.scan(folder)
-    before = repo.files(repo.commit(old).tree.decode()) if old else {}
+    before = repo.files_of(old)
     base = _agreed(repo, index.read(repo.git), new, before)
-    files = repo.files(repo.commit(new).tree.decode())
+    files = repo.files_of(new)
     joined = working.join([before if base is None else base], files, found)
     equal = {
         path: stats
@@ -153,7 +153,7 @@ def _agreed(repo: Repo, base: Files | None, tip: str | None, held: Files) -> Fil
     commits = entries.graph(repo, tip) if tip else {}
     recorded: set[tuple[bytes, tuple[int, str]]] = set()
     for name in commits:
-        files = repo.files(repo.commit(name).tree.decode())
+        files = repo.files_of(name)
         recorded |= {(path, files[path]) for path in odd & files.keys()}
     staged = {path for path in odd if (path, base[path]) not in recorded}
     kept = {path: content for path, content in base.items() if path not in staged}

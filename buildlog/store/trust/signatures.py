@@ -152,7 +152,7 @@ class _Walk:
         self._tags(tags)
         try:
             meant = keyring.signers_text(self.events.get(tip, frozenset()))
-            held = self.repo.files(self.repo.commit(tip).tree.decode()).get(SIGNERS.encode())
+            held = self.repo.files_of(tip).get(SIGNERS.encode())
             if (self.repo.blob(held[1]) if held else b"") != meant:
                 self._error("keys-list", f"{SIGNERS} does not list the keys of {REGISTER}", tip)
         except BuildlogError as error:
@@ -172,7 +172,7 @@ class _Walk:
         return ("none", None) if armour is None else sshsig.check(armour, payload)
 
     def _events(self, name: str) -> frozenset[KeyEvent]:
-        held = self.repo.files(self.repo.commit(name).tree.decode()).get(REGISTER.encode())
+        held = self.repo.files_of(name).get(REGISTER.encode())
         blob = held[1] if held else None
         if blob is not None and blob not in self.parsed:
             self.parsed[blob] = frozenset(keyring.events(self.repo.blob(blob)))

@@ -40,7 +40,7 @@ def entry_rules(repo: Repo, known: list[Entry]) -> Iterator[Finding]:
     past = rules.Past()
     for entry in known:
         try:
-            old = repo.files(repo.commit(entry.parents[0]).tree.decode()) if entry.parents else {}
+            old = repo.files_of(entry.parents[0] if entry.parents else None)
             new = repo.files(entry.tree)
             change = rules.change_between(old, new)
             found = rules.judge(_facts(entry), _recordable(change), new, entry.parents, past)

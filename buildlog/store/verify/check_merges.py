@@ -14,7 +14,7 @@ from buildlog.records import leaf_text
 from buildlog.records.merge import Conflict
 from buildlog.records.paths import same_value
 from buildlog.store.git import ledger_files
-from buildlog.store.git.repo import Files, Repo
+from buildlog.store.git.repo import Repo
 from buildlog.store.join import carmerge, filemerge, joining
 from buildlog.store.join.joining import CAR, Graph
 from buildlog.store.trust.keyring import REGISTER, SIGNERS
@@ -37,8 +37,8 @@ def merges(repo: Repo, graph: Graph) -> Iterator[Finding]:
 
 
 def _faults(repo: Repo, graph: Graph, name: str, one: str, other: str) -> Iterator[str]:
-    held = _files(repo, name)
-    sides = [_files(repo, one), _files(repo, other)]
+    held = repo.files_of(name)
+    sides = [repo.files_of(one), repo.files_of(other)]
     meant = joining.join(repo, graph, one, other)
     free = {clash.path.encode("utf-8", "surrogateescape") for clash in meant.clashes}
     for path in sorted(held.keys() | meant.files.keys()):
@@ -62,7 +62,7 @@ def _fields(
     name = path.decode("utf-8", "surrogateescape")
     form = filemerge.form_of(name)
     assert form is not None
-    before = [_files(repo, base) for base in joining.bases(graph, one, other)]
+    before = [repo.files_of(base) for base in joining.bases(graph, one, other)]
     texts = [repo.blob(files[path][1]) for files in before if path in files]
     mine, theirs = (repo.blob(side) for side in both)
     # An older program chose among whole files; only car.toml was always taken apart.
@@ -89,7 +89,3 @@ def _valid(*texts: bytes) -> bool:
         return all(leaf_text.fields(text) is not None for text in texts)
     except BuildlogError:
         return False
-
-
-def _files(repo: Repo, name: str) -> Files:
-    return repo.files(repo.commit(name).tree.decode())

@@ -327,7 +327,7 @@ def _run_tags(repo: Repo) -> list[str]:
 
 def _index(ledger: Reader, tip: str) -> Iterable[Finding]:
     held = index.read(ledger.repo.git)
-    if held != ledger.repo.files(ledger.repo.commit(tip).tree.decode()):
+    if held != ledger.repo.files_of(tip):
         text = "git's index is behind the last entry; the next command that writes renews it"
         yield Finding("index", "note", text)
 
