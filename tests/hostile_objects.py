@@ -77,35 +77,33 @@ def on_name(object_name: bytes, base: bytes, data: bytes) -> Packed:
 
 def zeros(kind: str, size: int, before: bytes = b"") -> Packed:
     """A great deal of nothing: `before`, then zeros up to a size, made without holding it."""
-    hashed = hashlib.sha1(b"%s %d\0" % (kind.encode(), size) + before, usedforsecurity=False)
-    packer = zlib.compressobj(9)
-    out = bytearray(packer.compress(before))
-    left, block = size - len(before), bytes(1 << 20)
-    while left:
-        part = block[: min(left, len(block))]
-        hashed.update(part)
-        out += packer.compress(part)
-        left -= len(part)
-    out += packer.flush()
-    return Packed(hashed.digest(), head(KINDS[kind], size) + bytes(out))
+    opening = b"%s %d\0" % (kind.encode(), size) + before
+    name, out = _packed(opening, before, size - len(before))
+    return Packed(name, head(KINDS[kind], size) + out)
 
 
 def loose(folder: Path, kind: str, size: int, before: bytes = b"") -> bytes:
     """The same as a file of its own in a repository; the object's name."""
     opening = b"%s %d\0" % (kind.encode(), size) + before
-    found = zeros(kind, size, before).name
-    packer = zlib.compressobj(9)
-    out = bytearray(packer.compress(opening))
-    left, block = size - len(before), bytes(1 << 20)
-    while left:
-        part = block[: min(left, len(block))]
-        out += packer.compress(part)
-        left -= len(part)
-    out += packer.flush()
-    place = folder / ".git/objects" / found.hex()[:2] / found.hex()[2:]
+    name, out = _packed(opening, opening, size - len(before))
+    place = folder / ".git/objects" / name.hex()[:2] / name.hex()[2:]
     place.parent.mkdir(exist_ok=True)
     place.write_bytes(out)
-    return found
+    return name
+
+
+def _packed(hashed: bytes, packed: bytes, zeros: int) -> tuple[bytes, bytes]:
+    """Two beginnings with zeros behind them: the digest of one, the other compressed."""
+    digest = hashlib.sha1(hashed, usedforsecurity=False)
+    packer = zlib.compressobj(9)
+    out = bytearray(packer.compress(packed))
+    block = bytes(1 << 20)
+    while zeros:
+        part = block[: min(zeros, len(block))]
+        digest.update(part)
+        out += packer.compress(part)
+        zeros -= len(part)
+    return digest.digest(), bytes(out + packer.flush())
 
 
 def tree(items: Iterable[tuple[str, str, bytes]]) -> bytes:

@@ -157,21 +157,23 @@ def test_without_anything_that_makes_pdfs_it_ends_with_9(
     assert ids(demo_copy) == before
 
 
-def damaged(package: Path) -> Iterator[tuple[str, int]]:
-    """A byte in every file of the package, and a few in the large ones."""
+def damaged(package: Path, parts: tuple[float, ...]) -> Iterator[tuple[str, int]]:
+    """Bytes of every file of the package, at these parts of its length."""
     for path in sorted(package.rglob("*")):
-        if path.is_file():
-            size = path.stat().st_size
-            for at in sorted({0, size // 3, size - 1} & set(range(size))):
+        if path.is_file() and (size := path.stat().st_size):
+            for at in sorted({min(int(part * size), size - 1) for part in parts}):
                 yield path.relative_to(package).as_posix(), at
 
 
+@pytest.mark.parametrize(
+    "parts", [(1 / 3,), pytest.param((0, 1 / 3, 1), marks=pytest.mark.long)], ids=["once", "thrice"]
+)
 def test_a_bit_flipped_in_any_file_is_found_and_nothing_is_left(
-    package: Path, buildlog: Call, tmp_path: Path
+    package: Path, buildlog: Call, tmp_path: Path, parts: tuple[float, ...]
 ) -> None:
     copy = tmp_path / "tern"
     shutil.copytree(package, copy)
-    for name, at in damaged(package):
+    for name, at in damaged(package, parts):
         path = copy / name
         whole = path.read_bytes()
         path.write_bytes(whole[:at] + bytes([whole[at] ^ 4]) + whole[at + 1 :])

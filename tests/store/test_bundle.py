@@ -7,6 +7,7 @@ import hashlib
 import random
 import subprocess
 import zlib
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -93,22 +94,22 @@ def blob(data: bytes, size: int | None = None) -> bytes:
     return bytes([*out, byte]) + zlib.compress(data)
 
 
-HOSTILE = {
-    "a bomb of 200 MB": headed(packed(blob(bytes(200_000_000)))),
-    "a size that is a lie": headed(packed(blob(b"x" * 10_000, size=10))),
-    "too many objects": headed(packed(blob(b"x"), count=4_000_000_000)),
-    "no objects": headed(b""),
-    "a folder name": headed(packed(), b"1" * 40 + b" refs/heads/../../x\n"),
-    "a hook": headed(packed(), b"1" * 40 + b" hooks/post-checkout\n"),
-    "an escape": headed(packed(), b"1" * 40 + b" refs/tags/stage/\x1b[31m\n"),
-    "a prerequisite": headed(packed(), b"-" + b"1" * 40 + b" x\n"),
-    "main twice": headed(packed(), (b"1" * 40 + b" refs/heads/main\n") * 2),
-    "another HEAD": headed(
+HOSTILE: dict[str, Callable[[], bytes]] = {
+    "a bomb of 200 MB": lambda: headed(packed(blob(bytes(200_000_000)))),
+    "a size that is a lie": lambda: headed(packed(blob(b"x" * 10_000, size=10))),
+    "too many objects": lambda: headed(packed(blob(b"x"), count=4_000_000_000)),
+    "no objects": lambda: headed(b""),
+    "a folder name": lambda: headed(packed(), b"1" * 40 + b" refs/heads/../../x\n"),
+    "a hook": lambda: headed(packed(), b"1" * 40 + b" hooks/post-checkout\n"),
+    "an escape": lambda: headed(packed(), b"1" * 40 + b" refs/tags/stage/\x1b[31m\n"),
+    "a prerequisite": lambda: headed(packed(), b"-" + b"1" * 40 + b" x\n"),
+    "main twice": lambda: headed(packed(), (b"1" * 40 + b" refs/heads/main\n") * 2),
+    "another HEAD": lambda: headed(
         packed(), b"1" * 40 + b" refs/heads/main\n" + b"2" * 40 + b" HEAD\n"
     ),
-    "no end": b"# v2 git bundle\n" + b"x" * 1_000_000,
-    "another form": b"# v3 git bundle\n@object-format=sha256\n\n",
-    "words behind": headed(packed(blob(b"x")) + b"more"),
+    "no end": lambda: b"# v2 git bundle\n" + b"x" * 1_000_000,
+    "another form": lambda: b"# v3 git bundle\n@object-format=sha256\n\n",
+    "words behind": lambda: headed(packed(blob(b"x")) + b"more"),
 }  # fmt: skip
 
 
@@ -116,7 +117,7 @@ HOSTILE = {
 def test_a_hostile_bundle_is_refused_with_little_work_and_leaves_nothing(
     name: str, tmp_path: Path
 ) -> None:
-    (tmp_path / "h.bundle").write_bytes(HOSTILE[name])
+    (tmp_path / "h.bundle").write_bytes(HOSTILE[name]())
     with lines_run() as run, bytes_held() as held, pytest.raises(DamagedLedger):
         passing_on.receive(
             passing_on.read(tmp_path / "h.bundle"), tmp_path / "got", lambda ledger: None

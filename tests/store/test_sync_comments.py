@@ -6,7 +6,7 @@ import itertools
 import tomllib
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildlog.store.join import carmerge, comments
@@ -198,11 +198,11 @@ def three_sides(draw):
     return sides
 
 
-@pytest.mark.parametrize("examples", [60, pytest.param(600, marks=pytest.mark.long)])
+@pytest.mark.parametrize("examples", [20, pytest.param(600, marks=pytest.mark.long)])
 def test_joining_comments_does_not_depend_on_the_order(examples):
     base = CAR + '\n# the inside\n[[work]]\nitem = "seats"\n'
 
-    @settings(max_examples=examples, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=examples)
     @given(sides=three_sides())
     def law(sides):
         texts = [
