@@ -14,6 +14,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 ROOT = Path(__file__).parents[1]
+os.environ["OPENBLAS_NUM_THREADS"] = "1"  # before numpy is loaded; its threads only wait
 sys.path.insert(0, str(ROOT))  # makes `tests.builders` importable wherever pytest was started
 
 # The same examples every time, so that a run can be repeated, and no clock that judges: `explore`
