@@ -22,9 +22,11 @@ _NOTHING = re.compile(r"[ \t\r]*(?:#[^\n]*)?(?:\n|\Z)")
 _KEY_PART = re.compile(r"""[ \t]*("(?:[^"\\\n]|\\.)*"|'[^'\n]*'|[A-Za-z0-9_-]+)[ \t]*(\.?)""")
 _VALUE = re.compile(r"=[ \t]*")
 # What a value is made of where its end is looked for: whole strings and comments, brackets, ends.
+# Nothing here can be matched in two ways, so that no quantifier needs to be possessive: those of
+# Python 3.11's first releases lose their place.
 _PIECE = re.compile(
-    r'''"""(?:[^"\\]++|\\.|"{1,2}(?!"))*+"{3,5}|\'\'\'(?:[^']++|'{1,2}(?!'))*+'{3,5}'''
-    r"""|"(?:[^"\\\n]++|\\.)*+"|'[^'\n]*+'|\#[^\n]*+|[\[{]|[\]}]|\n""",
+    r'''"""[^"\\]*(?:(?:\\.|"{1,2}(?!"))[^"\\]*)*"{3,5}|\'\'\'[^']*(?:'{1,2}(?!')[^']*)*'{3,5}'''
+    r"""|"[^"\\\n]*(?:\\.[^"\\\n]*)*"|'[^'\n]*'|\#[^\n]*|[\[{]|[\]}]|\n""",
     re.DOTALL,
 )
 
