@@ -24,10 +24,19 @@ DEMO = generate_schemas.TARGET.parents[1] / "demo_vehicle" / "files"
 FOLDERS = {"checks": "check", "torque": "torque", "faults": "fault", "dyno": "session"}
 
 
+# JSON has one kind of number, TOML two: 0.0 is no integer in a file of ours.
+AS_TOML = jsonschema.validators.extend(
+    jsonschema.Draft202012Validator,
+    type_checker=jsonschema.Draft202012Validator.TYPE_CHECKER.redefine(
+        "integer", lambda _, value: isinstance(value, int) and not isinstance(value, bool)
+    ),
+)
+
+
 @cache
-def published(name: str) -> jsonschema.Draft202012Validator:
+def published(name: str) -> Any:
     text = (generate_schemas.TARGET / f"{name}.schema.json").read_text(encoding="utf-8")
-    return jsonschema.Draft202012Validator(json.loads(text))
+    return AS_TOML(json.loads(text))
 
 
 def by_schema(name: str, document: dict[str, Any]) -> bool:

@@ -71,7 +71,7 @@ class Gearbox(Assembly):
     )
     ratios: (
         Annotated[
-            tuple[Ratio, ...], Listed, Field(min_length=1, max_length=12), UNMODELLED | MARGIN
+            tuple[Ratio, ...], Field(min_length=1, max_length=12), Listed, UNMODELLED | MARGIN
         ]
         | None
     ) = absent("Ratios of the forward gears, first gear first.")

@@ -11,6 +11,7 @@ from __future__ import annotations
 import copy
 import json
 import os
+import re
 import shutil
 import tomllib
 import typing
@@ -443,7 +444,9 @@ def on_screen(call: list[str], folder: Path) -> str:
         return next(answers, None) if quiet and screen and screen[-1] != "\n" else None
 
     screen = screen_of(folder, ["-c", AS_IF_LET_IN, *call], answer)
-    # ^C is the terminal's own echo, \r\n its own line end
+    # ^C is the terminal's own echo, \r\n its own line end; a progress bar hides the cursor at
+    # the line's begin, shows it again, and its label is a text of the program's own.
+    screen = re.sub(r"\r?\x1b\[\?25[lh]", "", screen)
     return screen.replace("\r\n", "\n").replace("^C", "")
 
 

@@ -232,6 +232,8 @@ def test_24_of_24_are_in_the_source_and_0_of_24_in_the_package(
         if os.environ.get("CI") == "true":
             pytest.fail("CI has to bring a browser: the package chromium")
         pytest.skip("no browser of the Chromium family is on this computer")
+    if engine == "by_weasyprint" and not pdf._weasyprint_is_here():
+        pytest.skip("the extra [pdf], WeasyPrint, is not installed")
     monkeypatch.setattr(pdf, "engine", lambda: getattr(pdf, engine))
     assert found_in(everything(source)) == set(CANARIES)
     done = buildlog("handover", tmp_path / "out", at=source / "tern")
