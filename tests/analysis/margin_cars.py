@@ -10,7 +10,7 @@ from typing import Any
 
 from buildlog.analysis.car.priors import load
 from buildlog.analysis.margins.figures.demand_figure import Source
-from buildlog.analysis.margins.figures.margin_subject import KnownGood, Run, Subject, measured_run
+from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject, measured_run
 from buildlog.records.fasteners import Joint
 from tests.builders import make_configuration
 

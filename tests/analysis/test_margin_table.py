@@ -16,10 +16,8 @@ import pytest
 
 from buildlog.analysis.car.priors import load
 from buildlog.analysis.margins import kinds
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row
-from buildlog.analysis.margins.figures.margin_subject import KnownGood, Subject, with_power
-from buildlog.analysis.margins.figures.worked_example import at_crank
+from buildlog.analysis.margins.figures.margin_car import KnownGood, MarginCar, Subject, with_power
+from buildlog.analysis.margins.figures.margin_rows import Row, at_crank
 from buildlog.analysis.margins.first_reached import boost_for
 from buildlog.analysis.margins.kinds.engine.piston_speed import USUAL_LIMIT
 from buildlog.analysis.margins.margin_table import FILES, margin_file

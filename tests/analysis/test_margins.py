@@ -15,10 +15,9 @@ from hypothesis import strategies as st
 from buildlog.analysis.margins.all_margins import findings, margins, states
 from buildlog.analysis.margins.figures.demand_figure import SESSION
 from buildlog.analysis.margins.figures.fuel_demand import air_flow, tank
-from buildlog.analysis.margins.figures.margin_car import MarginCar
+from buildlog.analysis.margins.figures.margin_car import MarginCar, Subject
 from buildlog.analysis.margins.figures.margin_rows import Row, worth_asking
-from buildlog.analysis.margins.figures.margin_subject import Subject
-from buildlog.analysis.margins.figures.power_demand import crank_power
+from buildlog.analysis.margins.figures.shaft_demand import crank_power
 from buildlog.analysis.margins.margin_changes import MarginChange, margin_changes
 from buildlog.analysis.margins.margin_table import FILES, margin_file
 from buildlog.physics.parts.margin import State

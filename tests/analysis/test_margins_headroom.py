@@ -10,9 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildlog.analysis.margins.all_margins import margins
-from buildlog.analysis.margins.figures.margin_car import MarginCar
+from buildlog.analysis.margins.figures.margin_car import MarginCar, Subject, with_power
 from buildlog.analysis.margins.figures.margin_rows import Row
-from buildlog.analysis.margins.figures.margin_subject import Subject, with_power
 from buildlog.analysis.margins.first_reached import boost_for, room
 from buildlog.errors import InvalidInput
 from buildlog.physics.parts.margin import State

@@ -19,8 +19,8 @@ import pytest
 from buildlog.analysis.car.priors import load, uncertain
 from buildlog.analysis.margins.all_margins import margins as all_margins
 from buildlog.analysis.margins.figures.demand_figure import Source
+from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject
 from buildlog.analysis.margins.figures.margin_rows import Row
-from buildlog.analysis.margins.figures.margin_subject import KnownGood, Run, Subject
 from buildlog.analysis.prediction.predicted import predicted
 from buildlog.analysis.prediction.prediction_anchor import Start, from_sheet
 from buildlog.analysis.prediction.prediction_inputs import Inputs, inputs

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 import buildlog.physics
 from buildlog.physics.numerics.band import Band
 from buildlog.physics.parts.margin import (
+    PRACTICE,
     Kind,
     Margin,
     Rule,
@@ -75,9 +76,19 @@ def test_a_caution_band_has_a_width() -> None:
 def test_a_kind_without_one_of_its_texts_cannot_be_made(text: str) -> None:
     with pytest.raises(ValueError, match=f"any lacks its {text}"):
         kind("any", Rule.RATIO, 0.1, **{text: ""})
+
+
+@pytest.mark.parametrize("text", [text for text in TEXTS if text != "caution_source"])
+def test_a_kind_without_one_of_its_texts_is_no_kind(text: str) -> None:
+    texts = {one: "x" for one in TEXTS if one != text}
     with pytest.raises(TypeError, match=text):
-        Kind(name="any", rule=Rule.RATIO, unit="1", caution=0.1,
-             **{one: "x" for one in TEXTS if one != text})  # type: ignore[arg-type]  # fmt: skip
+        Kind(name="any", unit="1", caution=0.1, **texts)  # type: ignore[arg-type]
+
+
+def test_a_caution_band_that_names_no_source_has_none() -> None:
+    texts = {one: "x" for one in TEXTS if one != "caution_source"}
+    made = Kind(name="any", unit="1", caution=0.1, **texts)  # type: ignore[arg-type]
+    assert made.caution_source == PRACTICE == "common practice, no source"
 
 
 def test_worse_end_is_p90_of_demand_with_p10_of_capacity() -> None:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from buildlog.analysis.car.version import Version
+    from buildlog.analysis.margins.figures.margin_car import Subject
     from buildlog.analysis.margins.figures.margin_rows import Row
-    from buildlog.analysis.margins.figures.margin_subject import Subject
     from buildlog.analysis.margins.first_reached import Room
     from buildlog.findings import Finding
 

@@ -1,14 +1,24 @@
-"""Every margin of a car: each limit with what is asked of it, tightest first."""
+"""Every margin of a car: each limit with what is asked of it, tightest first; with nitrous or
+charge injection, each in its worse case, with them working and with them failed.
+
+Working, nitrous brings oxygen and with it power. Failed, it flows without its fuel, or the
+injected methanol stays away, and the mixture is leaner. No cooling is credited to either."""
 
 from __future__ import annotations
 
-from buildlog.analysis.margins.figures.margin_car import MarginCar
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent, derive, exact
+from buildlog.analysis.margins.figures.fuel_demand import air_flow, fuel_flow, tank
+from buildlog.analysis.margins.figures.margin_car import MarginCar, Subject, once_a_car
 from buildlog.analysis.margins.figures.margin_rows import Row, tightest_first
-from buildlog.analysis.margins.figures.margin_subject import Subject
-from buildlog.analysis.margins.margin_cases import worse
 from buildlog.analysis.margins.margin_table import margin_files
 from buildlog.findings import Finding
-from buildlog.records.checked_paths import field
+from buildlog.physics.gases.fuels import FUELS
+from buildlog.physics.parts.margin import State
+from buildlog.records.checked_paths import field, value_at
+from buildlog.units import Quantity
 
 _POWER_SOURCE = field("car.power_source")
 
@@ -35,3 +45,81 @@ def findings(found: list[Row], subject: Subject) -> list[Finding]:
         text = f"no model for this power source ({source}): fuel, mixture and knock are left out"
         out.append(Finding("no-model", "note", text, (_POWER_SOURCE,)))
     return out
+
+
+# Oxygen by mass: 16.00/44.01 of nitrous oxide, 0.2314 of dry air (molar masses, computed).
+AIR_IN_NITROUS = (15.999 / 44.013) / 0.2314
+_METHANOL = FUELS["methanol"]
+_FUEL_KIND = field("fuel.kind")
+_NITROUS_FLOW = field("nitrous.flow")
+_INJECTED_FLOW = field("charge_injection.flow")
+
+
+def worse(rows: Callable[[MarginCar], Iterator[Row]], car: MarginCar) -> list[Row]:
+    """The rows of a margin; with nitrous or charge injection, of each the worse case."""
+    found = _cases(car)
+    if not found:
+        return list(rows(car))
+    by_case = {name: {one.name: one for one in rows(case)} for name, case in found.items()}
+    names = dict.fromkeys(name for case in by_case.values() for name in case)
+    return [_worse_of({c: r[name] for c, r in by_case.items() if name in r}) for name in names]
+
+
+def _worse_of(cases: dict[str, Row]) -> Row:
+    """The tightest case; one that cannot be known is not beaten by one that is clear."""
+    unknown = next((row for row in cases.values() if row.state is State.UNKNOWN), None)
+    first = tightest_first(list(cases.values()))[0]
+    if unknown is not None and first.state is not State.OVER:
+        return unknown
+    if len({row.margin.left for row in cases.values()}) == 1:
+        return first
+    return replace(first, case=next(name for name, row in cases.items() if row is first))
+
+
+@once_a_car
+def _cases(car: MarginCar) -> dict[str, MarginCar]:
+    """The car with everything working and with everything failed; empty without either."""
+    nitrous, injection = car.configuration.nitrous, car.configuration.charge_injection
+    if not car.spark_ignition or (nitrous is None and injection is None):
+        return {}
+    working, lean = car.subject, exact(1.0)
+    if nitrous is not None:
+        gain = _nitrous_gain(car)
+        on = car.subject.run is not None and car.subject.run.nitrous_on
+        working = replace(working, gain=exact(1.0) if on else gain)
+        if nitrous.kind == "wet":  # its own nozzle brings the fuel
+            working = replace(working, injected_gain=exact(1.0))
+        lean = derive(lambda a, b: a * b, lean, gain)
+    if injection is not None and injection.kind != "water":
+        lean = derive(lambda a, b: a * b, lean, _without_methanol(car))
+    return {
+        "working": MarginCar(working),
+        "failed": MarginCar(replace(car.subject, lean=lean)),
+    }
+
+
+def _nitrous_gain(car: MarginCar) -> DemandFigure:
+    """Oxygen with nitrous over oxygen without; power and fuel grow alike."""
+    return derive(
+        lambda flow, air: 1 + AIR_IN_NITROUS * flow / air, car.given(_NITROUS_FLOW), air_flow(car)
+    )
+
+
+def _without_methanol(car: MarginCar) -> DemandFigure:
+    """Lambda without the injected fuel over lambda with it; a mixture counts as all methanol,
+    which is the worse end."""
+    liquid, known = tank(car)
+    if liquid is None:
+        return known if known.missing else absent(_FUEL_KIND)
+    value = value_at(car.configuration, _INJECTED_FLOW)
+    volume = isinstance(value, Quantity) and value.dimension == "volume_flow"
+    ratio = liquid.stoichiometric_ratio
+
+    def leaner(flow: float, fuel: float) -> float:
+        mass = flow * _METHANOL.density if volume else flow
+        from_methanol = mass * _METHANOL.stoichiometric_ratio
+        if from_methanol >= fuel * ratio:
+            raise ValueError(f"{_INJECTED_FLOW} is more fuel than the engine burns.")
+        return fuel * ratio / (fuel * ratio - from_methanol)
+
+    return derive(leaner, car.given(_INJECTED_FLOW), fuel_flow(car))

@@ -6,13 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
-from buildlog.analysis.margins.all_margins import margins
+from buildlog.analysis.margins.all_margins import margins, worse
 from buildlog.analysis.margins.figures import charge_demand
-from buildlog.analysis.margins.figures.margin_car import MarginCar
+from buildlog.analysis.margins.figures.margin_car import MarginCar, Subject, with_power
 from buildlog.analysis.margins.figures.margin_rows import Row
-from buildlog.analysis.margins.figures.margin_subject import Subject, with_power
-from buildlog.analysis.margins.figures.power_demand import wheel_power
-from buildlog.analysis.margins.margin_cases import worse
+from buildlog.analysis.margins.figures.shaft_demand import wheel_power
 from buildlog.analysis.margins.margin_table import margin_file
 from buildlog.errors import InvalidInput
 from buildlog.physics.gases import charge

@@ -15,8 +15,7 @@ from buildlog.physics.parts.margin import Kind
 
 if TYPE_CHECKING:
     from buildlog.analysis.margins.figures.margin_car import MarginCar
-    from buildlog.analysis.margins.figures.margin_rows import Row
-    from buildlog.analysis.margins.figures.worked_example import Example
+    from buildlog.analysis.margins.figures.margin_rows import Example, Row
 
 FILES = {
     "injector duty": "fuel.injector_duty",

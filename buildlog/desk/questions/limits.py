@@ -11,7 +11,7 @@ from buildlog.analysis.car.changes import power_neutral
 from buildlog.analysis.car.matching import Match, Visit, match
 from buildlog.analysis.margins.all_margins import findings, margins
 from buildlog.analysis.margins.figures.demand_figure import Source
-from buildlog.analysis.margins.figures.margin_subject import KnownGood, Run, Subject, measured_run
+from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject, measured_run
 from buildlog.desk.snapshot.made_once import one_at_a_time
 from buildlog.errors import BuildlogError
 from buildlog.physics.numerics.band import Band

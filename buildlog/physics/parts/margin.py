@@ -52,15 +52,15 @@ class Kind:
     """
 
     name: str
-    rule: Rule
     unit: str
     caution: float
-    caution_source: str
     meaning: str
     formula: str
     source: str
     typical: str
     says_not: str
+    rule: Rule = Rule.RATIO
+    caution_source: str = PRACTICE
     shown: str | None = None
     power_driven: bool = False
     information: bool = False

@@ -6,8 +6,8 @@ from math import isfinite
 from typing import Any
 
 from buildlog.analysis.answers.limit_answers import HeadroomAnswer, MarginsAnswer
+from buildlog.analysis.margins.figures.margin_car import Subject
 from buildlog.analysis.margins.figures.margin_rows import Band, Row, Rule
-from buildlog.analysis.margins.figures.margin_subject import Subject
 from buildlog.analysis.margins.first_reached import Ends
 from buildlog.analysis.margins.margin_changes import MarginChanges
 from buildlog.report.as_json.json_parts import finding_json, version_json

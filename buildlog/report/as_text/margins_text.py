@@ -8,8 +8,8 @@ from math import isinf
 from buildlog.analysis.answers.limit_answers import MarginsAnswer
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.margins.figures.demand_figure import Source
+from buildlog.analysis.margins.figures.margin_car import Subject
 from buildlog.analysis.margins.figures.margin_rows import Band, Kind, Row, Rule, State, worth_asking
-from buildlog.analysis.margins.figures.margin_subject import Subject
 from buildlog.records.checked_paths import FieldPath
 from buildlog.report.lines import WIDTH, finding_lines, shorten, table, wrap
 from buildlog.report.numbers import Display, plain, share

@@ -1,13 +1,16 @@
-"""Pressure and temperature of the charge at full load, from the boost that is held."""
+"""Pressure and temperature of the charge at full load from the boost that is held, and what the
+compressor's belt carries for it."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive, exact
+from buildlog.analysis.margins.figures.fuel_demand import air_flow
 from buildlog.analysis.margins.figures.margin_car import MarginCar, once_a_car
 from buildlog.physics.gases import charge
 from buildlog.physics.numerics.constants import ATM
+from buildlog.physics.parts import belt
 from buildlog.records.checked_paths import field
 
 _TARGET = field("induction.boost.target_gauge")
@@ -79,3 +82,23 @@ def charge_temperature(car: MarginCar) -> DemandFigure:
 def _cooled(inlet: float, ratio: float, efficiency: float, effect: float, rise: float) -> float:
     hot = charge.compressor_temperature(inlet, ratio, efficiency)
     return charge.cooled_temperature(hot, effect, inlet + rise)
+
+
+_PULLEY = field("induction.compressor.crank_pulley_diameter")
+
+
+def belt_speed(car: MarginCar, omega: DemandFigure) -> DemandFigure:
+    """Speed of the belt at an engine speed [m/s]."""
+    return derive(belt.belt_speed, omega, car.given(_PULLEY))
+
+
+@once_a_car
+def compressor_power(car: MarginCar) -> DemandFigure:
+    """Power that the belt brings to the compressor at full load [W]."""
+    return derive(
+        lambda air, inlet, ratio, eta, drive: charge.compressor_power(
+            air, inlet, charge.compressor_temperature(inlet, ratio, eta), drive
+        ),
+        air_flow(car), inlet(car), pressure_ratio(car), compressor_efficiency(car),
+        car.prior("blower_drive_efficiency"),
+    )  # fmt: skip

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent, derive, exact
 from buildlog.analysis.margins.figures.margin_car import MarginCar, once_a_car
-from buildlog.analysis.margins.figures.power_demand import crank_power
+from buildlog.analysis.margins.figures.shaft_demand import crank_power
 from buildlog.physics.gases import fuels
 from buildlog.physics.gases.fuels import FUELS, FuelProperties
 from buildlog.physics.parts import injectors

@@ -1,25 +1,151 @@
-"""The car whose margins are asked: what its files say, and each figure worked out once."""
+"""The car whose margins are asked: what its files say and what it puts out, the limits that are
+stated for it, and each figure worked out once."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import dataclasses
+import datetime as dt
+from collections.abc import Callable, Mapping
 from contextlib import suppress
+from dataclasses import dataclass, replace
 from functools import cache, wraps
+from math import hypot
 from typing import Any, TypeVar, cast
 
 from buildlog.analysis.car.priors import Prior
 from buildlog.analysis.margins.figures.demand_figure import (
+    Z90,
     Basis,
     DemandFigure,
     Source,
     absent,
     as_limit,
 )
-from buildlog.analysis.margins.figures.margin_subject import Subject
-from buildlog.analysis.margins.figures.stated_limit import LimitTable, StatedLimit
 from buildlog.physics.numerics.band import Band
-from buildlog.records.checked_paths import FieldPath, TablePath, field, value_at
+from buildlog.records.checked_paths import FieldPath, TablePath, field, table, value_at
+from buildlog.records.configuration import Configuration
+from buildlog.records.fasteners import Joint
 from buildlog.units import Quantity
+
+
+@dataclass(frozen=True)
+class Run:
+    """What the engine puts out at full load, as far as anybody knows.
+
+    power [W] at `omega` [rad/s] and torque [N*m], at the wheels or hubs unless `at_crank`; torque
+    is None where only the power peak is known. boost [Pa gauge] and lambda_ only if they were
+    logged. basis: measured, predicted, or declared (the maker's rating).
+    """
+
+    power: Band
+    omega: float | None
+    basis: Basis
+    source: Source
+    torque: Band | None = None
+    at_crank: bool = False
+    boost: Band | None = None
+    lambda_: float | None = None
+    note: str | None = None
+    nitrous_on: bool = False
+
+
+def measured_run(
+    power: float,
+    omega: float | None,
+    pulls: int,
+    source: Source,
+    accuracy: float | None = None,
+    **facts: Any,
+) -> Run:
+    """A run from a measured peak [W].
+
+    The band holds the scatter of the mean of its pulls, 1 % for one pull (common practice), and
+    the dyno's stated accuracy, which here does not cancel, as an even spread.
+    """
+    u = hypot(0.01 / max(1, pulls) ** 0.5, (accuracy or 0.0) / 3**0.5)
+    return Run(Band.around(power, Z90 * u), omega, "measured", source, **facts)
+
+
+@dataclass(frozen=True)
+class KnownGood:
+    """The last configuration before this one that ran under full load on the same fuel."""
+
+    name: str
+    configuration: Configuration
+    run: Run | None
+
+
+@dataclass(frozen=True)
+class Subject:
+    """Everything a margin may ask for. joints: tightening records by name, newest of each.
+
+    gain: what power is multiplied by while nitrous flows, injected_gain: the same for the fuel
+    through the injectors, lean: what lambda is multiplied by when its fuel stays away.
+    """
+
+    configuration: Configuration
+    run: Run | None
+    priors: Mapping[str, Prior]
+    on: dt.date | None = None
+    joints: Mapping[str, Joint] = dataclasses.field(default_factory=dict)
+    known_good: KnownGood | None = None
+    no_run: str | None = None
+    gain: DemandFigure | None = None
+    injected_gain: DemandFigure | None = None
+    lean: DemandFigure | None = None
+
+
+def with_power(subject: Subject, power: float, boost: Band | None = None) -> Subject:
+    """The subject at another power [W], at the wheels or crank as its run is; all else as it is.
+
+    Torque grows with power. `boost` [Pa gauge] is the boost that goes with it.
+    """
+    run = subject.run
+    if run is None:
+        return subject
+    share = power / run.power.p50
+    raised = replace(run, power=run.power * share, torque=run.torque and run.torque * share)
+    if boost is not None:
+        raised = replace(raised, boost=boost)
+    return replace(subject, run=raised)
+
+
+@dataclass(frozen=True)
+class LimitTable:
+    """The `limit` table of an assembly, where its value has this dimension."""
+
+    value: FieldPath
+    source: FieldPath
+    dimension: str
+
+
+@dataclass(frozen=True)
+class StatedLimit:
+    """A limit with a field of its own, else what the `limit` table of its assembly states."""
+
+    path: FieldPath
+    general: LimitTable | None = None
+
+
+def limit_table(assembly: str, dimension: str) -> LimitTable:
+    """The `limit` table of an assembly; LookupError if it has none.
+
+    >>> limit_table("exhaust", "pressure").value
+    'exhaust.limit.value'
+    """
+    limit = table(f"{assembly}.limit")
+    return LimitTable(limit.field("value"), limit.field("source"), dimension)
+
+
+def stated_limit(path: str, dimension: str | None = None) -> StatedLimit:
+    """The limit at a path; with a dimension, else a general one of the same assembly.
+
+    >>> stated_limit("clutch.rated_torque", "torque").general.value
+    'clutch.limit.value'
+    """
+    own = field(path)
+    return StatedLimit(own, limit_table(own.table, dimension) if dimension else None)
+
 
 T = TypeVar("T")
 _FORCED = ("positive-displacement", "centrifugal", "turbocharger")
@@ -115,6 +241,26 @@ class MarginCar:
         """Whether a charge cooler is fitted."""
         how = self.configuration.induction
         return how is not None and how.charge_cooler is not None
+
+
+def burns(car: MarginCar) -> bool:
+    """Cars with an engine that burns something."""
+    return car.combustion
+
+
+def burns_by_spark(car: MarginCar) -> bool:
+    """Cars for which the fuel formulas hold."""
+    return car.spark_ignition
+
+
+def burns_charged(car: MarginCar) -> bool:
+    """Engines whose charge is compressed."""
+    return car.combustion and car.boosted
+
+
+def burns_driven(car: MarginCar) -> bool:
+    """Engines that drive a compressor."""
+    return car.combustion and car.driven
 
 
 def once_a_car(figure: Callable[[MarginCar], T]) -> Callable[[MarginCar], T]:

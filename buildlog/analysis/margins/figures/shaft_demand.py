@@ -1,4 +1,5 @@
-"""Torque and speed behind the crankshaft: primary drive, gears, final drive, wheels."""
+"""Power, torque and speed at full load, from the flywheel through primary drive, gears and final
+drive to the wheels, and what the tyres can pass to the road."""
 
 from __future__ import annotations
 
@@ -7,18 +8,97 @@ from math import pi
 
 from buildlog.analysis.car.gearing import driven_tyres, primary_ratio, rolling
 from buildlog.analysis.margins.figures.demand_figure import (
+    SESSION,
     Z90,
     DemandFigure,
     Source,
     absent,
     derive,
+    exact,
 )
 from buildlog.analysis.margins.figures.margin_car import MarginCar, once_a_car
-from buildlog.analysis.margins.figures.power_demand import crank_torque, limiter
+from buildlog.physics.engines import crank
 from buildlog.physics.numerics.band import Band
-from buildlog.physics.parts import gear_train
+from buildlog.physics.parts import gear_train, traction
 from buildlog.physics.parts.tyres import parse_size
 from buildlog.records.checked_paths import field
+
+_RATED_SPEED = field("engine.rated_power_speed")
+_LIMITERS = (field("calibration.rev_limit"), field("engine.rev_limit"))
+
+
+@once_a_car
+def run_power(car: MarginCar) -> DemandFigure:
+    """The power that is known, at wheels or crank as the run says [W]."""
+    run = car.subject.run
+    return absent(SESSION) if run is None else _of_run(car, run.power)
+
+
+def _of_run(car: MarginCar, known: Band) -> DemandFigure:
+    """What the run gave, with what nitrous adds where it is taken to flow."""
+    run, gain = car.subject.run, car.subject.gain
+    assert run is not None
+    figure = DemandFigure(known, run.basis, (run.source,))
+    return figure if gain is None else derive(lambda value, by: value * by, figure, gain)
+
+
+@once_a_car
+def driveline_loss(car: MarginCar) -> DemandFigure:
+    """Share of crank power that does not reach the wheels."""
+    chassis, box = car.configuration.chassis, car.configuration.gearbox
+    name = "driveline_loss"
+    if chassis is not None and chassis.driven_wheels == "all":
+        name = "driveline_loss_all_wheel"
+    elif box is not None and box.kind == "automatic":
+        name = "driveline_loss_automatic"
+    return car.prior(name)
+
+
+@once_a_car
+def crank_power(car: MarginCar) -> DemandFigure:
+    """Power at the flywheel [W]."""
+    known, run = run_power(car), car.subject.run
+    return known if run is not None and run.at_crank else _at_crank(car, known)
+
+
+@once_a_car
+def wheel_power(car: MarginCar) -> DemandFigure:
+    """Power at the tyres [W]."""
+    known, run = run_power(car), car.subject.run
+    if run is None or not run.at_crank:
+        return known
+    return derive(lambda crank, loss: crank * (1 - loss), known, driveline_loss(car))
+
+
+@once_a_car
+def crank_torque(car: MarginCar) -> DemandFigure:
+    """The highest torque at the flywheel [N*m]."""
+    run = car.subject.run
+    if run is not None and run.torque is not None:
+        known = _of_run(car, run.torque)
+        return known if run.at_crank else _at_crank(car, known)
+    rise = car.prior("torque_rise")
+    return derive(lambda p, w, r: crank.torque(p, w) * r, crank_power(car), peak_speed(car), rise)
+
+
+def _at_crank(car: MarginCar, at_wheels: DemandFigure) -> DemandFigure:
+    return derive(lambda wheel, loss: wheel / (1 - loss), at_wheels, driveline_loss(car))
+
+
+@once_a_car
+def peak_speed(car: MarginCar) -> DemandFigure:
+    """Engine speed at the power peak [rad/s]."""
+    run = car.subject.run
+    if run is None:
+        return absent(SESSION)
+    return absent(_RATED_SPEED) if run.omega is None else exact(run.omega, "", run.basis)
+
+
+@once_a_car
+def limiter(car: MarginCar) -> DemandFigure:
+    """Engine speed at which the calibration cuts, else the maker's limit [rad/s]."""
+    return car.given(*_LIMITERS)
+
 
 _RATIOS = field("gearbox.ratios")
 _PRIMARY = field("gearbox.primary_ratio")
@@ -119,3 +199,33 @@ def road_speed(car: MarginCar) -> DemandFigure:
     if cut.band is None or (by_gear.band is not None and by_gear.band.p50 < cut.band.p50):
         return by_gear
     return cut
+
+
+_DRIVEN_WHEELS = field("chassis.driven_wheels")
+_MASS = field("chassis.mass")
+_DRIVEN_LOAD = field("chassis.driven_axle_load")
+_AXLE_LOAD = {axle: field(f"chassis.{axle}_axle_load") for axle in ("front", "rear")}
+_HEIGHT = field("chassis.centre_of_gravity_height")
+_WHEELBASE = field("chassis.wheelbase")
+_GRIP = field("chassis.grip_coefficient")
+
+
+@once_a_car
+def grip_force(car: MarginCar) -> DemandFigure:
+    """Largest force of the driven tyres, with the load that driving off moves to the rear [N]."""
+    driven = driven_wheels(car)
+    if driven is None:
+        return absent(_DRIVEN_WHEELS)
+    whole = driven == "all"
+    load = car.given(_MASS if whole else _DRIVEN_LOAD)
+    if load.band is None and not whole:
+        load = car.given(_AXLE_LOAD[driven])
+    height, base = car.given(_HEIGHT), car.given(_WHEELBASE)
+    friction = car.given_or_prior(_GRIP, "tyre_friction")
+    if whole or height.band is None or base.band is None:
+        return derive(traction.grip_force, friction, load)
+    sign = -1.0 if driven == "front" else 1.0
+    return derive(
+        lambda mu, mass, h, b: traction.grip_force(mu, mass, sign * h / b),
+        friction, load, height, base,
+    )  # fmt: skip

@@ -5,22 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import pi
 
-from buildlog.analysis.margins.figures.belt_demand import belt_speed, compressor_power
+from buildlog.analysis.margins.figures.charge_demand import belt_speed, compressor_power
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive
 from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.power_demand import peak_speed
-from buildlog.analysis.margins.figures.worked_example import Example, at_crank
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, at_crank, row
+from buildlog.analysis.margins.figures.shaft_demand import peak_speed
 from buildlog.physics.parts import belt
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 from buildlog.records.checked_paths import field, value_at
 
 KIND = Kind(
     name="belt grip",
-    rule=Rule.RATIO,
     unit="N",
     caution=0.15,
-    caution_source=PRACTICE,
     meaning="The pull that the compressor asks of its belt against the pull at which it slips.",
     formula="P/v of 2 (T0 - m v^2)(R - 1)/(R + 1), R = exp(mu wrap/sin(beta/2))",
     source="belt equation; Shigley, ch. 17 (from memory)",

@@ -4,22 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from buildlog.analysis.margins.figures.belt_demand import compressor_power
+from buildlog.analysis.margins.figures.charge_demand import compressor_power
 from buildlog.analysis.margins.figures.demand_figure import derive
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example, at_crank
+from buildlog.analysis.margins.figures.margin_car import MarginCar, stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, at_crank, row
 from buildlog.physics.parts import belt
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 from buildlog.records.checked_paths import field
 
 KIND = Kind(
     name="belt power per rib",
-    rule=Rule.RATIO,
     unit="W",
     caution=0.10,
-    caution_source=PRACTICE,
     meaning="The compressor's power shared by the ribs, against the maker's figure for one rib.",
     formula="P/ribs",
     source="definition",

@@ -2,22 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from buildlog.analysis.margins.figures import belt_demand
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.power_demand import limiter
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
+from buildlog.analysis.margins.figures.charge_demand import belt_speed
+from buildlog.analysis.margins.figures.margin_car import burns_driven, stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, one_row
+from buildlog.analysis.margins.figures.shaft_demand import limiter
 
 KIND = Kind(
     name="belt speed",
-    rule=Rule.RATIO,
     unit="m/s",
     caution=0.10,
-    caution_source=PRACTICE,
     meaning="Speed of the compressor's belt against what its maker allows.",
     formula="omega D/2",
     source="kinematics",
@@ -36,10 +29,10 @@ EXAMPLE = Example(
     },
 )  # fmt: skip
 
-_LIMIT = stated_limit("induction.belt.speed_limit", "speed")
 
-
-def rows(car: MarginCar) -> Iterator[Row]:
-    """One, where the engine drives the compressor."""
-    if car.driven and car.combustion:
-        yield row(KIND, belt_demand.belt_speed(car, limiter(car)), car.limit(_LIMIT))
+rows = one_row(
+    KIND,
+    lambda car: belt_speed(car, limiter(car)),
+    stated_limit("induction.belt.speed_limit", "speed"),
+    burns_driven,
+)

@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from buildlog.analysis.margins.figures.charge_demand import boost
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example
+from buildlog.analysis.margins.figures.margin_car import burns_charged, stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Rule, one_row
 from buildlog.physics.numerics.constants import PSI
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 
 KIND = Kind(
     name="boost against limit",
     rule=Rule.AT_MOST,
     unit="Pa",
     caution=1.0 * PSI,
-    caution_source=PRACTICE,
     meaning="How far boost is from the pressure at which the calibration cuts.",
     formula="boost limit of the calibration less boost",
     source="definition",
@@ -35,10 +29,5 @@ EXAMPLE = Example(
     },
 )  # fmt: skip
 
-_LIMIT = stated_limit("calibration.boost_limit_gauge")
 
-
-def rows(car: MarginCar) -> Iterator[Row]:
-    """One, where something compresses the charge."""
-    if car.boosted and car.combustion:
-        yield row(KIND, boost(car), car.limit(_LIMIT))
+rows = one_row(KIND, boost, stated_limit("calibration.boost_limit_gauge"), burns_charged)

@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from buildlog.analysis.margins.figures.charge_demand import manifold
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
+from buildlog.analysis.margins.figures.margin_car import burns_charged, stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, one_row
 
 KIND = Kind(
     name="boost against sensor range",
-    rule=Rule.RATIO,
     unit="Pa",
     caution=0.05,
-    caution_source=PRACTICE,
     meaning="The highest manifold pressure against the most that the sensor can show; past it "
     "the control is blind.",
     formula="absolute manifold pressure of the sensor's upper end",
@@ -35,10 +28,5 @@ EXAMPLE = Example(
     },
 )  # fmt: skip
 
-_LIMIT = stated_limit("intake.pressure_sensor.range_absolute")
 
-
-def rows(car: MarginCar) -> Iterator[Row]:
-    """One, where something compresses the charge."""
-    if car.boosted and car.combustion:
-        yield row(KIND, manifold(car), car.limit(_LIMIT))
+rows = one_row(KIND, manifold, stated_limit("intake.pressure_sensor.range_absolute"), burns_charged)

@@ -2,25 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from buildlog.analysis.margins.figures import charge_demand
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive
 from buildlog.analysis.margins.figures.fuel_demand import air_flow
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example, at_crank
+from buildlog.analysis.margins.figures.margin_car import MarginCar, stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, at_crank, one_row
 from buildlog.physics.gases import charge
 from buildlog.physics.gases.heat import from_charge
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 
 KIND = Kind(
     name="charge cooler heat",
-    rule=Rule.RATIO,
     unit="W",
     caution=0.15,
-    caution_source=PRACTICE,
     meaning="Heat that the charge cooler must take out against what it is stated to carry off.",
     formula="m cp (T2 - T3)",
     source="first law",
@@ -43,14 +36,6 @@ EXAMPLE = Example(
     run=at_crank(200e3, 600.0, boost=50.66e3),
 )  # fmt: skip
 
-_RATED = stated_limit("induction.charge_cooler.rated_heat", "power")
-
-
-def rows(car: MarginCar) -> Iterator[Row]:
-    """One, where a cooler is fitted and the air can be told from the fuel."""
-    if car.boosted and car.cooled and car.spark_ignition:
-        yield row(KIND, _demand(car), car.limit(_RATED))
-
 
 def _demand(car: MarginCar) -> DemandFigure:
     return derive(
@@ -65,3 +50,10 @@ def _heat(
 ) -> float:
     hot = charge.compressor_temperature(inlet, ratio, efficiency)
     return from_charge(air, hot, charge.cooled_temperature(hot, effect, inlet + rise))
+
+
+# Where a cooler is fitted and the air can be told from the fuel.
+rows = one_row(
+    KIND, _demand, stated_limit("induction.charge_cooler.rated_heat", "power"),
+    lambda car: car.boosted and car.cooled and car.spark_ignition,
+)  # fmt: skip

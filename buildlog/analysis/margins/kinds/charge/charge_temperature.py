@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from buildlog.analysis.margins.figures.charge_demand import charge_temperature
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.stated_limit import limit_table
-from buildlog.analysis.margins.figures.worked_example import Example
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
+from buildlog.analysis.margins.figures.margin_car import MarginCar, burns_charged, limit_table
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Rule, one_row
 
 KIND = Kind(
     name="charge temperature",
     rule=Rule.AT_MOST,
     unit="K",
     caution=10.0,
-    caution_source=PRACTICE,
     meaning="Temperature of the air as it enters the engine, behind compressor and cooler.",
     formula="T2 - effectiveness (T2 - Tc), T2 by pressure ratio and efficiency",
     source="NASA Glenn, Compressor Thermodynamics (opened)",
@@ -39,13 +33,10 @@ _OF_COOLER = limit_table("induction.charge_cooler", "temperature")
 _OF_INDUCTION = limit_table("induction", "temperature")
 
 
-def rows(car: MarginCar) -> Iterator[Row]:
-    """One, where something compresses the charge."""
-    if car.boosted and car.combustion:
-        yield row(KIND, charge_temperature(car), _limit(car))
-
-
 def _limit(car: MarginCar) -> DemandFigure:
     """Whatever the cooler or the induction states."""
     stated = car.general_limit(_OF_COOLER)
     return car.general_limit(_OF_INDUCTION) if stated.unstated else stated
+
+
+rows = one_row(KIND, charge_temperature, _limit, burns_charged)

@@ -2,26 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from math import sqrt
 
 from buildlog.analysis.margins.figures.charge_demand import pressure_ratio
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive, exact
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.power_demand import limiter
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example
+from buildlog.analysis.margins.figures.margin_car import MarginCar, burns_charged, stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, one_row
+from buildlog.analysis.margins.figures.shaft_demand import limiter
 from buildlog.physics.gases import charge
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 from buildlog.records.checked_paths import field
 
 KIND = Kind(
     name="compressor speed",
-    rule=Rule.RATIO,
     unit="rad/s",
     caution=0.05,
-    caution_source=PRACTICE,
     meaning="Speed of the compressor's rotor against what its maker allows.",
     formula="engine speed at the limiter times drive ratio",
     source="kinematics",
@@ -45,12 +39,6 @@ _ITS_PULLEY = field("induction.compressor.compressor_pulley_diameter")
 _STEP_UP = field("induction.compressor.step_up_ratio")
 _STATED_RATIO = field("induction.compressor.stated_pressure_ratio")
 _STATED_SPEED = field("induction.compressor.stated_speed")
-
-
-def rows(car: MarginCar) -> Iterator[Row]:
-    """One, where something compresses the charge."""
-    if car.boosted and car.combustion:
-        yield row(KIND, _by_drive(car) if car.driven else _by_head(car), car.limit(_LIMIT))
 
 
 def _by_drive(car: MarginCar) -> DemandFigure:
@@ -81,3 +69,8 @@ def _speed_at_ratio(ratio: float, stated_ratio: float, stated_speed: float) -> f
         raise ValueError(f"{_STATED_RATIO} must be above 1.")
     head = (max(ratio, 1.0) ** charge.ISENTROPIC - 1) / (stated_ratio**charge.ISENTROPIC - 1)
     return stated_speed * sqrt(head)
+
+
+rows = one_row(
+    KIND, lambda car: _by_drive(car) if car.driven else _by_head(car), _LIMIT, burns_charged
+)

@@ -5,22 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.power_demand import crank_torque
-from buildlog.analysis.margins.figures.shaft_demand import behind_primary
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example, at_crank
+from buildlog.analysis.margins.figures.margin_car import MarginCar, stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, at_crank, row
+from buildlog.analysis.margins.figures.shaft_demand import behind_primary, crank_torque
 from buildlog.physics.parts import clutch
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 from buildlog.records.checked_paths import field
 
 KIND = Kind(
     name="clutch torque",
-    rule=Rule.RATIO,
     unit="N*m",
     caution=0.10,
-    caution_source=PRACTICE,
     meaning="The engine's highest torque against what the clutch holds without slipping.",
     formula="T of the supplier's rating, or of n mu F (D + d)/4 over the service factor",
     source="Shigley, section 16-5, uniform wear (from memory)",

@@ -6,19 +6,14 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent, derive
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.power_demand import limiter
-from buildlog.analysis.margins.figures.shaft_demand import has_driveshaft, through_gears
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example
+from buildlog.analysis.margins.figures.margin_car import MarginCar, stated_limit
+from buildlog.analysis.margins.figures.margin_rows import PRACTICE, Example, Kind, Row, row
+from buildlog.analysis.margins.figures.shaft_demand import has_driveshaft, limiter, through_gears
 from buildlog.physics.parts import driveshaft, gear_train
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 from buildlog.records.checked_paths import field
 
 KIND = Kind(
     name="driveshaft critical speed",
-    rule=Rule.RATIO,
     unit="rad/s",
     caution=0.30,
     caution_source="run to 65 to 75 % of it; common practice, no source",

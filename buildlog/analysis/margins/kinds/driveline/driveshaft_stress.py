@@ -5,18 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from buildlog.analysis.margins.figures.demand_figure import derive
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
+from buildlog.analysis.margins.figures.margin_car import MarginCar, stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, at_crank, row
 from buildlog.analysis.margins.figures.shaft_demand import has_driveshaft, shaft_torque
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example, at_crank
 from buildlog.physics.parts import driveshaft
-from buildlog.physics.parts.margin import Kind, Rule
 from buildlog.records.checked_paths import field
 
 KIND = Kind(
     name="driveshaft stress",
-    rule=Rule.RATIO,
     unit="Pa",
     caution=0.33,
     caution_source="reserve of 1.5 for shocks; common practice, no source",

@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
+from buildlog.analysis.margins.figures.margin_car import stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, at_crank, one_row
 from buildlog.analysis.margins.figures.shaft_demand import has_driveshaft, shaft_torque
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example, at_crank
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 
 KIND = Kind(
     name="driveshaft torque",
-    rule=Rule.RATIO,
     unit="N*m",
     caution=0.20,
-    caution_source=PRACTICE,
     meaning="Torque behind the gearbox in first gear against what the shaft is rated for.",
     formula="engine torque times the highest gear ratio of the rated torque",
     source="power balance",
@@ -32,10 +25,7 @@ EXAMPLE = Example(
     run=at_crank(200e3, 600.0, torque=382.0),
 )
 
-_RATED = stated_limit("driveshaft.rated_torque", "torque")
 
-
-def rows(car: MarginCar) -> Iterator[Row]:
-    """One, where a shaft runs behind the gearbox."""
-    if has_driveshaft(car):
-        yield row(KIND, shaft_torque(car), car.limit(_RATED))
+rows = one_row(
+    KIND, shaft_torque, stated_limit("driveshaft.rated_torque", "torque"), has_driveshaft
+)

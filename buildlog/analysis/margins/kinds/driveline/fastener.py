@@ -13,18 +13,14 @@ from buildlog.analysis.margins.figures.demand_figure import (
     exact,
 )
 from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.worked_example import Example
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, row
 from buildlog.physics.parts import bolt_tension
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 from buildlog.records.fasteners import Joint
 
 KIND = Kind(
     name="fastener",
-    rule=Rule.RATIO,
     unit="N",
     caution=0.05,
-    caution_source=PRACTICE,
     meaning="The force that tightening put into a bolt against the force at which it keeps a "
     "stretch.",
     formula="preload T/(K d), with its scatter, of proof strength times stress area",

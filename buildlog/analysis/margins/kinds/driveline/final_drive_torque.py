@@ -5,26 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive
-from buildlog.analysis.margins.figures.grip_force import grip_force
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
+from buildlog.analysis.margins.figures.margin_car import MarginCar, stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, at_crank, row
 from buildlog.analysis.margins.figures.shaft_demand import (
     driven_axle,
     final_ratio,
+    grip_force,
     shaft_torque,
     wheel_radius,
 )
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example, at_crank
 from buildlog.physics.parts import traction
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 
 KIND = Kind(
     name="final drive torque",
-    rule=Rule.RATIO,
     unit="N*m",
     caution=0.20,
-    caution_source=PRACTICE,
     meaning="Torque at the pinion in first gear, no more than the tyres let it see, against its "
     "rating.",
     formula="engine torque times the highest gear ratio, as grip allows, of the rated torque",

@@ -5,18 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent, derive, exact
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.power_demand import limiter
-from buildlog.analysis.margins.figures.stated_limit import limit_table
-from buildlog.analysis.margins.figures.worked_example import Example
+from buildlog.analysis.margins.figures.margin_car import MarginCar, limit_table
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, row
+from buildlog.analysis.margins.figures.shaft_demand import limiter
 from buildlog.physics.parts import flywheel
-from buildlog.physics.parts.margin import Kind, Rule
 from buildlog.records.checked_paths import field
 
 KIND = Kind(
     name="flywheel stress",
-    rule=Rule.RATIO,
     unit="Pa",
     caution=0.50,
     caution_source="twofold reserve of stress; common practice, no source",

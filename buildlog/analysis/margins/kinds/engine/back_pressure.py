@@ -5,13 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from buildlog.analysis.margins.figures.demand_figure import derive
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.power_demand import wheel_power
-from buildlog.analysis.margins.figures.stated_limit import limit_table
-from buildlog.analysis.margins.figures.worked_example import Example, at_wheels
+from buildlog.analysis.margins.figures.margin_car import MarginCar, limit_table
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, Rule, at_wheels, row
+from buildlog.analysis.margins.figures.shaft_demand import wheel_power
 from buildlog.physics.gases import pipe_flow
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 from buildlog.records.checked_paths import field
 
 KIND = Kind(
@@ -19,7 +16,6 @@ KIND = Kind(
     rule=Rule.AT_MOST,
     unit="Pa",
     caution=5e3,
-    caution_source=PRACTICE,
     meaning="Pressure in the exhaust at full load against a limit that somebody states; it grows "
     "with the square of flow.",
     formula="known back-pressure times resistance ratio times flow squared",

@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive
 from buildlog.analysis.margins.figures.fuel_demand import fuel_flow, tank
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example, at_crank
+from buildlog.analysis.margins.figures.margin_car import MarginCar, burns_by_spark, stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, at_crank, one_row
 from buildlog.physics.gases import heat
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 
 KIND = Kind(
     name="heat to coolant",
-    rule=Rule.RATIO,
     unit="W",
     caution=0.15,
-    caution_source=PRACTICE,
     meaning="Heat that full load puts into the coolant against what the radiator is stated to "
     "carry off.",
     formula="fuel flow times heating value times share",
@@ -38,14 +31,6 @@ EXAMPLE = Example(
     run=at_crank(100e3, 600.0),
 )  # fmt: skip
 
-_RATED = stated_limit("cooling.rated_heat")
-
-
-def rows(car: MarginCar) -> Iterator[Row]:
-    """One; spark ignition only."""
-    if car.spark_ignition:
-        yield row(KIND, _demand(car), car.limit(_RATED))
-
 
 def _demand(car: MarginCar) -> DemandFigure:
     liquid, known = tank(car)
@@ -54,3 +39,6 @@ def _demand(car: MarginCar) -> DemandFigure:
         lambda flow, share, _: heat.to_coolant(flow, heating, share),
         fuel_flow(car), car.prior("coolant_heat_share"), known,
     )  # fmt: skip
+
+
+rows = one_row(KIND, _demand, stated_limit("cooling.rated_heat"), burns_by_spark)

@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
+from buildlog.analysis.margins.figures.margin_car import stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, one_row
 from buildlog.records.checked_paths import field
 
 KIND = Kind(
     name="engine speed",
-    rule=Rule.RATIO,
     unit="rad/s",
     caution=0.03,
-    caution_source=PRACTICE,
     meaning="The speed at which the calibration cuts against what the engine's maker or builder "
     "allows.",
     formula="limiter of the engine's limit",
@@ -32,10 +25,6 @@ EXAMPLE = Example(
 )
 
 _CUT = field("calibration.rev_limit")
-_LIMIT = stated_limit("engine.rev_limit", "angular_speed")
 
-
-def rows(car: MarginCar) -> Iterator[Row]:
-    """One; the maker's limit does not stand in for the calibration's."""
-    if car.combustion:
-        yield row(KIND, car.given(_CUT), car.limit(_LIMIT))
+# The maker's limit does not stand in for the calibration's.
+rows = one_row(KIND, lambda car: car.given(_CUT), stated_limit("engine.rev_limit", "angular_speed"))

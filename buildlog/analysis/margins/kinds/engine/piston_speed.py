@@ -5,22 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, Source, derive
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.power_demand import limiter
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example
+from buildlog.analysis.margins.figures.margin_car import MarginCar, stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, row
+from buildlog.analysis.margins.figures.shaft_demand import limiter
 from buildlog.physics.engines import crank
 from buildlog.physics.numerics.band import Band
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 from buildlog.records.checked_paths import field
 
 KIND = Kind(
     name="mean piston speed",
-    rule=Rule.RATIO,
     unit="m/s",
     caution=0.10,
-    caution_source=PRACTICE,
     meaning="Average speed of the pistons at the limiter: the usual measure of how hard "
     "revolutions are on rods and pistons.",
     formula="2 S n at the limiter",

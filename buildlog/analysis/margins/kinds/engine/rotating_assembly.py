@@ -5,21 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.power_demand import crank_power, crank_torque
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example, at_crank
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
+from buildlog.analysis.margins.figures.margin_car import MarginCar, stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, at_crank, row
+from buildlog.analysis.margins.figures.shaft_demand import crank_power, crank_torque
 from buildlog.records.checked_paths import value_at
 from buildlog.units import Quantity
 
 KIND = Kind(
     name="rotating assembly",
-    rule=Rule.RATIO,
     unit="W",
     caution=0.10,
-    caution_source=PRACTICE,
     meaning="Crank power or torque against what the supplier rates crankshaft, rods and pistons "
     "for.",
     formula="crank power of the supplier's rating",

@@ -2,24 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive
 from buildlog.analysis.margins.figures.fuel_demand import fuel_flow, tank
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
+from buildlog.analysis.margins.figures.margin_car import MarginCar, burns_by_spark
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, at_crank, one_row
 from buildlog.analysis.margins.figures.rail_pressure import rail_pressure, volume_flow
-from buildlog.analysis.margins.figures.worked_example import Example, at_crank
 from buildlog.physics.parts import pump
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 from buildlog.records.checked_paths import field
 
 KIND = Kind(
     name="fuel pump",
-    rule=Rule.RATIO,
     unit="m^3/s",
     caution=0.20,
-    caution_source=PRACTICE,
     meaning="The fuel that full load needs against what the pump passes at rail pressure plus "
     "boost.",
     formula="fuel flow of the pump's flow at rail pressure plus boost",
@@ -48,12 +42,6 @@ _FLOW, _AT_PRESSURE = field("fuel.pump.flow"), field("fuel.pump.at_pressure")
 _SECOND_FLOW, _SECOND_AT = field("fuel.pump.second_flow"), field("fuel.pump.second_at_pressure")
 
 
-def rows(car: MarginCar) -> Iterator[Row]:
-    """One of all pumps side by side; spark ignition only."""
-    if car.spark_ignition:
-        yield row(KIND, _demand(car), _capacity(car))
-
-
 def _demand(car: MarginCar) -> DemandFigure:
     liquid, known = tank(car)
     density = liquid.density if liquid else 1.0
@@ -78,3 +66,6 @@ def _capacity(car: MarginCar) -> DemandFigure:
         ),
         count, flow, at, second, second_at, rail,
     )  # fmt: skip
+
+
+rows = one_row(KIND, _demand, _capacity, burns_by_spark)  # of all pumps side by side

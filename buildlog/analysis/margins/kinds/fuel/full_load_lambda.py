@@ -7,16 +7,13 @@ from collections.abc import Iterator
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive, exact
 from buildlog.analysis.margins.figures.fuel_demand import full_load_lambda
 from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.worked_example import Example
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, Rule, row
 
 KIND = Kind(
     name="full-load lambda",
     rule=Rule.AT_MOST,
     unit="1",
     caution=0.03,
-    caution_source=PRACTICE,
     meaning="How far the full-load mixture is from the lean edge of what is usual; smaller "
     "lambda is richer.",
     formula="lean edge less lambda",

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive
 from buildlog.analysis.margins.figures.fuel_demand import injected_flow, tank
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
+from buildlog.analysis.margins.figures.margin_car import MarginCar, burns_by_spark
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, at_crank, one_row
 from buildlog.analysis.margins.figures.rail_pressure import differential, volume_flow
-from buildlog.analysis.margins.figures.worked_example import Example, at_crank
 from buildlog.physics.parts import injectors
-from buildlog.physics.parts.margin import Kind, Rule
 from buildlog.records.checked_paths import field
 
 KIND = Kind(
     name="injector duty",
-    rule=Rule.RATIO,
     unit="kg/s",
     caution=0.15,
     caution_source="80 to 85 % duty at most, trade pages (opened, no authority)",
@@ -47,12 +42,6 @@ _FLOW = field("fuel.injectors.flow")
 _RATED_PRESSURE = field("fuel.injectors.rated_pressure")
 
 
-def rows(car: MarginCar) -> Iterator[Row]:
-    """One of all injectors together; spark ignition only."""
-    if car.spark_ignition:
-        yield row(KIND, injected_flow(car), _capacity(car))
-
-
 def _capacity(car: MarginCar) -> DemandFigure:
     """What all of them pass at the pressure they see [kg/s]."""
     liquid, known = tank(car)
@@ -64,3 +53,6 @@ def _capacity(car: MarginCar) -> DemandFigure:
         car.given(_COUNT), volume_flow(car, _FLOW), car.given(_RATED_PRESSURE),
         differential(car), known,
     )  # fmt: skip
+
+
+rows = one_row(KIND, injected_flow, _capacity, burns_by_spark)  # of all injectors together

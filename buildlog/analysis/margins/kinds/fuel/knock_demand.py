@@ -8,13 +8,10 @@ from math import pi
 
 from buildlog.analysis.margins.figures.charge_demand import charge_temperature, manifold
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent, derive, exact
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.margin_subject import KnownGood, Subject
-from buildlog.analysis.margins.figures.worked_example import Example
+from buildlog.analysis.margins.figures.margin_car import KnownGood, MarginCar, Subject
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, Rule, row
 from buildlog.physics.gases import knock
 from buildlog.physics.numerics.constants import PSI
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 from buildlog.records.checked_paths import field
 from buildlog.records.configuration import Configuration
 
@@ -23,7 +20,6 @@ KIND = Kind(
     rule=Rule.AT_MOST,
     unit="octane numbers",
     caution=2.0,
-    caution_source=PRACTICE,
     meaning="How many octane numbers more than the last configuration that ran on the same fuel "
     "this one asks for. A difference, never the octane an engine needs.",
     formula="change of octane requirement since the last known-good configuration, same fuel",

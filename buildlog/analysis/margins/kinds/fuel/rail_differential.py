@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
+from buildlog.analysis.margins.figures.margin_car import burns_by_spark, stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Rule, one_row
 from buildlog.analysis.margins.figures.rail_pressure import differential
-from buildlog.analysis.margins.figures.stated_limit import stated_limit
-from buildlog.analysis.margins.figures.worked_example import Example
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 
 KIND = Kind(
     name="rail-to-manifold differential",
     rule=Rule.AT_LEAST,
     unit="Pa",
     caution=50e3,
-    caution_source=PRACTICE,
     meaning="The pressure that pushes fuel through the injectors; boost eats into it where the "
     "regulator does not feel the manifold.",
     formula="rail setting, less boost if the regulator does not feel the manifold",
@@ -36,10 +30,7 @@ EXAMPLE = Example(
     },
 )  # fmt: skip
 
-_LEAST = stated_limit("fuel.injectors.least_differential")
 
-
-def rows(car: MarginCar) -> Iterator[Row]:
-    """One; spark ignition only."""
-    if car.spark_ignition:
-        yield row(KIND, differential(car), car.limit(_LEAST))
+rows = one_row(
+    KIND, differential, stated_limit("fuel.injectors.least_differential"), burns_by_spark
+)

@@ -5,29 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure
-from buildlog.analysis.margins.figures.grip_force import grip_force
 from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
-from buildlog.analysis.margins.figures.power_demand import (
-    crank_torque,
-    driveline_loss,
-    peak_speed,
-)
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, at_crank, row
 from buildlog.analysis.margins.figures.shaft_demand import (
     circumference,
+    crank_torque,
+    driveline_loss,
     final_ratio,
+    grip_force,
+    peak_speed,
     through_gears,
 )
-from buildlog.analysis.margins.figures.worked_example import Example, at_crank
 from buildlog.physics.engines.losses import wheel_force
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 
 KIND = Kind(
     name="grip",
-    rule=Rule.RATIO,
     unit="N",
     caution=0.10,
-    caution_source=PRACTICE,
     meaning="The force that the engine can put to the road in first gear against what the tyres "
     "pass. Past it they spin; nothing breaks.",
     formula="P/v or T i eta/r of mu N",

@@ -7,11 +7,9 @@ from collections.abc import Iterator
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent, derive, exact
 from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, Rule, row
 from buildlog.analysis.margins.figures.tyre_sets import FittedTyres, tyre_sets
-from buildlog.analysis.margins.figures.worked_example import Example
 from buildlog.physics.parts import traction
-from buildlog.physics.parts.margin import Kind, Rule
 
 KIND = Kind(
     name="tyre age",

@@ -7,20 +7,16 @@ from dataclasses import replace
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent, derive, exact
 from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, row
 from buildlog.analysis.margins.figures.shaft_demand import driven_wheels, road_speed
 from buildlog.analysis.margins.figures.tyre_sets import FittedTyres, tyre_sets
-from buildlog.analysis.margins.figures.worked_example import Example
 from buildlog.physics.parts import traction
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 from buildlog.records.checked_paths import field
 
 KIND = Kind(
     name="tyre load",
-    rule=Rule.RATIO,
     unit="kg",
     caution=0.05,
-    caution_source=PRACTICE,
     meaning="What the heavier axle carries against what its tyres may carry at that speed.",
     formula="axle load of two tyres' load index",
     source="load index table, UN Regulation No. 30 (from memory)",

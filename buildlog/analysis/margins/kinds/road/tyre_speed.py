@@ -7,18 +7,14 @@ from dataclasses import replace
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent
 from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Row, row
+from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, row
 from buildlog.analysis.margins.figures.shaft_demand import road_speed
 from buildlog.analysis.margins.figures.tyre_sets import FittedTyres, tyre_sets
-from buildlog.analysis.margins.figures.worked_example import Example
-from buildlog.physics.parts.margin import PRACTICE, Kind, Rule
 
 KIND = Kind(
     name="tyre speed",
-    rule=Rule.RATIO,
     unit="m/s",
     caution=0.05,
-    caution_source=PRACTICE,
     meaning="Road speed at the limiter in the fastest gear against the tyre's speed symbol.",
     formula="road speed in the fastest gear at the limiter of the speed symbol's",
     source="tyre speed symbols (secondary, two tables)",
