@@ -51,12 +51,12 @@ _DOOR = {
     "open": "buildlog.desk.places:open_place",
     "shop": "buildlog.desk.shop_cars:open_shop",
     "OpenedCar": "buildlog.desk.opened_car:OpenedCar",
-    "CarVersion": "buildlog.desk.car_version:CarVersion",
+    "CarVersion": "buildlog.desk.views.car_version:CarVersion",
     "Edit": "buildlog.desk.edit:Edit",
     "Shop": "buildlog.desk.shop_cars:Shop",
     "Tightening": "buildlog.desk.acts.joints:Tightening",
     "SessionSaid": "buildlog.desk.acts.session_addition:SessionSaid",
-    "Absent": "buildlog.desk.view:Absent",
+    "Absent": "buildlog.desk.views.view:Absent",
     "Quantity": "buildlog.units:Quantity",
     "BuildlogError": "buildlog.errors:BuildlogError",
     "UsageError": "buildlog.errors:UsageError",
@@ -72,13 +72,13 @@ _DOOR = {
 if TYPE_CHECKING:
     from buildlog.desk.acts.joints import Tightening as Tightening
     from buildlog.desk.acts.session_addition import SessionSaid as SessionSaid
-    from buildlog.desk.car_version import CarVersion as CarVersion
     from buildlog.desk.edit import Edit as Edit
     from buildlog.desk.opened_car import OpenedCar as OpenedCar
     from buildlog.desk.places import open_place as open
     from buildlog.desk.shop_cars import Shop as Shop
     from buildlog.desk.shop_cars import open_shop as shop
-    from buildlog.desk.view import Absent as Absent
+    from buildlog.desk.views.car_version import CarVersion as CarVersion
+    from buildlog.desk.views.view import Absent as Absent
     from buildlog.errors import BuildlogError as BuildlogError
     from buildlog.errors import ChangedUnderYou as ChangedUnderYou
     from buildlog.errors import DamagedLedger as DamagedLedger

@@ -10,21 +10,22 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self, TypedDict, Unpack
 
-from buildlog.desk.view import View
+from buildlog.desk.acts.attachments import attach
+from buildlog.desk.acts.car_fields import add_work, set_fields
+from buildlog.desk.acts.fault_acts import close_fault, open_fault
+from buildlog.desk.acts.joints import Tightening, add_joint
+from buildlog.desk.acts.list_items import ItemFound, begin, tick
+from buildlog.desk.acts.record import EntrySaid, record
+from buildlog.desk.acts.session_addition import SessionSaid, add_session
+from buildlog.desk.views.workshop_views import PreviewView
 from buildlog.errors import InvalidInput, UsageError
+from buildlog.store.ledger.draft import Draft
 from buildlog.units import Quantity
 
 if TYPE_CHECKING:
-    from buildlog.analysis.car.changes import Change
-    from buildlog.analysis.car.recorded import EntryMade, Outlook
+    from buildlog.analysis.car.recorded import EntryMade
     from buildlog.analysis.car.written import Written
-    from buildlog.desk.acts.joints import Tightening
-    from buildlog.desk.acts.record import EntrySaid
-    from buildlog.desk.acts.session_addition import SessionSaid
-    from buildlog.desk.give.views import Views
     from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.findings import Finding
-    from buildlog.store.ledger.draft import Draft
 
 Scalar = str | int | float | bool | dt.date | Quantity
 
@@ -55,8 +56,6 @@ class Edit:
     """
 
     def __init__(self, book: Snapshot, by: str | None) -> None:
-        from buildlog.store.ledger.draft import Draft
-
         self._by = by
         self._draft = Draft(book.ledger)
         self._done: str | None = None
@@ -76,14 +75,10 @@ class Edit:
 
     def work(self, item: str, note: str | None = None) -> None:
         """Add an item of work; with the name of one that is there, change its note."""
-        from buildlog.desk.acts.car_fields import add_work
-
         self._noted(add_work(self._draft_to_edit, item, note))
 
     def attach(self, file: str | os.PathLike[str], folder: str = "") -> str:
         """Copy a file below attachments, photos without what they give away; the copy's path."""
-        from buildlog.desk.acts.attachments import attach
-
         return self._noted(attach(self._draft_to_edit, [Path(file)], folder))
 
     def fault(
@@ -99,8 +94,6 @@ class Edit:
         date: dt.date | None = None,
     ) -> str:
         """Write down what was seen, heard, smelt or felt; the path of its file."""
-        from buildlog.desk.acts.fault_acts import open_fault
-
         written = open_fault(
             self._draft_to_edit, symptom, part=part, codes=codes, odometer=odometer, cause=cause,
             holds_up=holds_up, note=note, by=self._by, on=date,
@@ -118,8 +111,6 @@ class Edit:
         date: dt.date | None = None,
     ) -> str:
         """Say what was done about an open fault, by an unmistakable part of its name."""
-        from buildlog.desk.acts.fault_acts import close_fault
-
         written = close_fault(
             self._draft_to_edit, name, remedy=remedy, cause=cause, odometer=odometer, note=note,
             by=self._by, on=date,
@@ -141,8 +132,6 @@ class Edit:
 
         `said` is a `buildlog.Tightening` with thread, grade, specification, tool and so on.
         """
-        from buildlog.desk.acts.joints import Tightening, add_joint
-
         written = add_joint(
             self._draft_to_edit, joint, [*torques.items()], said or Tightening(), angle=angle,
             new=new, odometer=odometer, by=self._by, on=date,
@@ -158,8 +147,6 @@ class Edit:
         note: str | None = None,
     ) -> str:
         """Begin a list ("before-dyno"): a file with all its items not done."""
-        from buildlog.desk.acts.list_items import begin
-
         return self._noted(begin(self._draft_to_edit, name, odometer=odometer, on=date, note=note))
 
     def tick(
@@ -177,8 +164,6 @@ class Edit:
 
         `result` is "pass", "fail" or "not-applicable"; without it, it follows from the values.
         """
-        from buildlog.desk.acts.list_items import ItemFound, tick
-
         found = ItemFound(result, tuple(values), tuple(codes), note)
         draft = self._draft_to_edit
         return self._noted(tick(draft, item, found, name=of, by=self._by, on=date))
@@ -191,8 +176,6 @@ class Edit:
         `said` is a `buildlog.SessionSaid` with the conditions and what columns hold. What the files
         leave open is refused, with what to say; cautions about the pulls are warnings.
         """
-        from buildlog.desk.acts.session_addition import SessionSaid, add_session
-
         draft = self._draft_to_edit
         written = add_session(draft, [*map(Path, files)], name, said or SessionSaid())
         self._noted(written)
@@ -207,8 +190,6 @@ class Edit:
 
     def preview(self, message: str = "not yet said", **facts: Unpack[Facts]) -> PreviewView:
         """What `record` would record with these facts, judged by the same rules."""
-        from buildlog.desk.acts.record import record
-
         done = record(self._draft_to_edit, self._said(message, facts), dry_run=True)
         return PreviewView(done.outlook)
 
@@ -219,8 +200,6 @@ class Edit:
         `buildlog record`. ChangedUnderYou where head or files are others than this edit began
         from. `sign`: with the key of the user's settings.
         """
-        from buildlog.desk.acts.record import record
-
         done = record(self._draft_to_edit, self._said(message, facts), sign=sign).entry
         assert done is not None
         self._done = f"recorded as entry {done.number}"
@@ -252,8 +231,6 @@ class Edit:
         return self._draft
 
     def _set(self, assignment: str) -> None:
-        from buildlog.desk.acts.car_fields import set_fields
-
         set_fields(self._draft_to_edit, [assignment])
 
     def _noted(self, done: Written) -> str:
@@ -263,31 +240,9 @@ class Edit:
         return done.paths[0]
 
     def _said(self, message: str, facts: Facts) -> EntrySaid:
-        from buildlog.desk.acts.record import EntrySaid
-
         said: dict[str, Any] = dict(facts)
         said["work_date"] = said.pop("date", None)
         return EntrySaid(message, done_by=self._by, **said)
-
-
-class PreviewView(View):
-    """What an entry would hold."""
-
-    def __init__(self, found: Outlook) -> None:
-        self._found = found
-        self.kind = found.kind
-        """The kind of the entry."""
-        self.changes: tuple[Change, ...] = found.changes
-        """Fields of car.toml that differ physically."""
-        self.added = found.added
-        """Files that are new."""
-        self.findings: tuple[Finding, ...] = found.findings
-        """What to look at."""
-
-    def _views(self) -> Views:
-        from buildlog.desk.give import views
-
-        return views.of_outlook(self._found)
 
 
 def _text(value: Scalar | Sequence[Scalar]) -> str:

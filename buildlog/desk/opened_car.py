@@ -7,25 +7,25 @@ import threading
 import warnings
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Self, TypeVar
+from typing import TYPE_CHECKING, Concatenate, ParamSpec, Self, TypeVar
 
-from buildlog.desk.car_version import CarVersion, HistoryView
+from buildlog.desk.views.car_version import CarVersion, HistoryView
 from buildlog.errors import InvalidInput, NotFound
 
 if TYPE_CHECKING:
     from buildlog.analysis.car.version import Version
-    from buildlog.desk.compared_views import DiffView, PredictionView
     from buildlog.desk.edit import Edit
     from buildlog.desk.give.drawn import Figure
     from buildlog.desk.give.plotting import Against, What
-    from buildlog.desk.limit_views import HeadroomView, MarginsView
-    from buildlog.desk.measured_views import SheetView
+    from buildlog.desk.questions.verifying import Unpacked
     from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.desk.unpacked import Unpacked
-    from buildlog.desk.verify_view import VerifyView
-    from buildlog.desk.workshop_views import CheckView, NextView, PartsView
+    from buildlog.desk.views.compared_views import DiffView, PredictionView
+    from buildlog.desk.views.limit_views import HeadroomView, MarginsView
+    from buildlog.desk.views.measured_views import SheetView
+    from buildlog.desk.views.workshop_views import CheckView, NextView, PartsView, VerifyView
     from buildlog.units import System
 
+P = ParamSpec("P")
 T = TypeVar("T")
 Name = str | int | CarVersion  # an entry's number may be one
 _DRAWING = threading.Lock()  # matplotlib keeps its settings for all threads together
@@ -106,20 +106,19 @@ class OpenedCar:
 
         `standard`: the power correction, by any of its trade names; SAE J1349 without one.
         """
-        from buildlog.desk.compared_views import DiffView
         from buildlog.desk.questions.compare import diff
+        from buildlog.desk.views.compared_views import DiffView
 
-        sides = self._named(before), self._named(after)
-        found = self._ask(lambda book: diff(book, *sides, _standard(standard)))
-        return DiffView(found, self._sides(found.before, found.after), self._units)
+        one, other = (None if name is None else self._resolved(name) for name in (before, after))
+        found = self._ask(diff, one, other, _standard(standard))
+        return DiffView(found, (self._side(found.before), self._side(found.after)), self._units)
 
     def sheet(self, session: str | None = None, *, standard: str | None = None) -> SheetView:
         """A dyno session by its name or an unmistakable part of it; the newest without one."""
-        from buildlog.desk.measured_views import SheetView
         from buildlog.desk.questions.sheets import session_sheet
+        from buildlog.desk.views.measured_views import SheetView
 
-        found = self._ask(lambda book: session_sheet(book, session, _standard(standard)))
-        return SheetView(found, self._units)
+        return SheetView(self._ask(session_sheet, session, _standard(standard)), self._units)
 
     def plot(
         self,
@@ -138,10 +137,8 @@ class OpenedCar:
         named = [self._resolved(one) for one in versions]
         with _DRAWING:
             drawn = self._ask(
-                lambda book: plot(
-                    book, named, what, against=against, predicted=predicted,
-                    standard=_standard(standard), units=self._units,
-                )
+                plot, named, what, against=against, predicted=predicted,
+                standard=_standard(standard), units=self._units,
             )  # fmt: skip
         for sentence in drawn.left_out:
             warnings.warn(sentence, stacklevel=2)
@@ -164,40 +161,36 @@ class OpenedCar:
         In the air of the curve's standard, unless other air is asked for: "35 degC", "84 kPa" or
         "1600 m", "40 percent". `shop`: a folder of ledgers to learn from, too.
         """
-        from buildlog.desk.compared_views import PredictionView
         from buildlog.desk.questions.predict import prediction
+        from buildlog.desk.views.compared_views import PredictionView
 
         one, other = self._resolved(before), self._resolved(after)
         found = self._ask(
-            lambda book: prediction(
-                book, one, other, standard=_standard(standard), shop=Path(shop) if shop else None,
-                temperature=temperature, pressure=pressure, altitude=altitude, humidity=humidity,
-            )
+            prediction, one, other, standard=_standard(standard), shop=Path(shop) if shop else None,
+            temperature=temperature, pressure=pressure, altitude=altitude, humidity=humidity,
         )  # fmt: skip
-        return PredictionView(found, self._sides(one, other), self._units)
+        return PredictionView(found, (self._side(one), self._side(other)), self._units)
 
     def margins(self, version: Name = "working") -> MarginsView:
         """How far each demand of a version is from its limit, tightest first."""
-        from buildlog.desk.limit_views import MarginsView
         from buildlog.desk.questions.limits import margins_of
+        from buildlog.desk.views.limit_views import MarginsView
 
         asked = self._resolved(version)
-        found = self._ask(lambda book: margins_of(book, asked))
-        return MarginsView(found, self._side(asked), self._units)
+        return MarginsView(self._ask(margins_of, asked), self._side(asked), self._units)
 
     def headroom(self, version: Name = "working") -> HeadroomView:
         """What runs out first when the power or boost of a version is raised."""
-        from buildlog.desk.limit_views import HeadroomView
         from buildlog.desk.questions.limits import headroom_of
+        from buildlog.desk.views.limit_views import HeadroomView
 
         asked = self._resolved(version)
-        found = self._ask(lambda book: headroom_of(book, asked))
-        return HeadroomView(found, self._side(asked), self._units)
+        return HeadroomView(self._ask(headroom_of, asked), self._side(asked), self._units)
 
     def next(self) -> NextView:
         """What to do now, what must not be started before, and why."""
         from buildlog.desk.questions.what_next import what_next
-        from buildlog.desk.workshop_views import NextView
+        from buildlog.desk.views.workshop_views import NextView
 
         return NextView(self._ask(what_next), self._units)
 
@@ -209,7 +202,7 @@ class OpenedCar:
     def check(self) -> CheckView:
         """What is wrong or doubtful in the working files."""
         from buildlog.desk.questions.check_all import look
-        from buildlog.desk.workshop_views import CheckView
+        from buildlog.desk.views.workshop_views import CheckView
 
         return CheckView(self._ask(look), self._units)
 
@@ -221,7 +214,7 @@ class OpenedCar:
         `paper` is a fingerprint as printed, `signers` are files of public keys got elsewhere.
         """
         from buildlog.desk.questions.verifying import verified
-        from buildlog.desk.verify_view import VerifyView
+        from buildlog.desk.views.workshop_views import VerifyView
 
         self._refuse_closed()
         keys = tuple(map(Path, signers))
@@ -300,25 +293,21 @@ class OpenedCar:
         if not self._open:
             raise InvalidInput("this car was closed", where=str(self._place), hint="open it again")
 
-    def _ask(self, question: Callable[[Snapshot], T]) -> T:
+    def _ask(
+        self, question: Callable[Concatenate[Snapshot, P], T], *args: P.args, **kwargs: P.kwargs
+    ) -> T:
         """One thread at a time: what one works out is there for the next."""
         book = self._snapshot
         with book.alone:
-            return question(book)
+            return question(book, *args, **kwargs)
 
     def _resolved(self, name: Name) -> Version:
         if isinstance(name, CarVersion):
             return self._ask(name._in)
         return self._ask(lambda book: book.version(str(name)))
 
-    def _named(self, name: Name | None) -> Version | None:
-        return None if name is None else self._resolved(name)
-
     def _side(self, version: Version) -> CarVersion:
         return self.version(version.id if version.number else version.name)
-
-    def _sides(self, one: Version, other: Version) -> tuple[CarVersion, CarVersion]:
-        return self._side(one), self._side(other)
 
 
 def _standard(name: str | None) -> str | None:

@@ -41,8 +41,8 @@ def _folder(path: Path, units: System | None, known: Snapshot | None = None) -> 
 
 
 def _handover(path: Path, units: System | None, known: Snapshot | None = None) -> OpenedCar:
+    from buildlog.desk.questions.verifying import Unpacked
     from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.desk.unpacked import Unpacked
     from buildlog.store.ledger.reader import Reader
 
     unpacked = Unpacked(path)

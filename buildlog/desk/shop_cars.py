@@ -7,13 +7,14 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from buildlog.desk.view import View
+from buildlog.desk.views.view import Forms, View
 from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
 
 if TYPE_CHECKING:
-    from buildlog.desk.give.views import Views
     from buildlog.desk.opened_car import OpenedCar
+    from buildlog.desk.questions.whole_shop import ShopAnswer, WholeShop
+    from buildlog.desk.views.shop_view import ShopView
     from buildlog.units import System
 
 T = TypeVar("T")
@@ -84,13 +85,34 @@ class Shop(View):
         text = f"{place.name} could not be read: {error.what}"
         self._findings[place] = Finding("unread", "error", text, (), str(place), error.hint)
 
-    def _views(self) -> Views:
-        from buildlog.desk.give import views
+    # questions to all of them at once
+
+    def due(self) -> ShopView:
+        """What is due in each car: `buildlog shop list --due`."""
+        return self._answered(lambda shop: shop.due())
+
+    def find(self, argument: str) -> ShopView:
+        """Who has, or ever had, a part or a value: `find("engine.camshaft.number=C-270")`."""
+        return self._answered(lambda shop: shop.find(argument))
+
+    def gains(self) -> ShopView:
+        """What each kind of change gave, measured, with its spread."""
+        return self._answered(lambda shop: shop.gains())
+
+    def faults(self) -> ShopView:
+        """Faults by part number, with the distance at failure."""
+        return self._answered(lambda shop: shop.faults())
+
+    def _answered(self, question: Callable[[WholeShop], ShopAnswer]) -> ShopView:
         from buildlog.desk.questions.whole_shop import WholeShop
+        from buildlog.desk.views.shop_view import ShopView
 
         with WholeShop(self._folders) as shop:
-            found = shop.standing()
-            return views.of_shop(found, shop.units(self._asked_units, found.odometers))
+            found = question(shop)
+            return ShopView(found, shop.units(self._asked_units, found.odometers))
+
+    def _forms(self) -> Forms:
+        return self._answered(lambda shop: shop.standing())._forms()
 
     def __repr__(self) -> str:
         unread = f", {len(self._findings)} could not be read" if self._findings else ""

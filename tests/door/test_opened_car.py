@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 import buildlog
-from buildlog.desk.view import Absent
+from buildlog.desk.views.view import Absent
 from tests.cli.dyno_ledger import dyno_ledger
 
 BUNDLE = Path(__file__).parents[1] / "golden" / "demo-0.1.0.bundle"

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import csv
+import inspect
 import json
+import re
 from collections.abc import Callable
 from html.parser import HTMLParser
 from pathlib import Path
@@ -11,7 +14,7 @@ from typing import Any
 import pytest
 
 import buildlog
-from buildlog.desk.view import View
+from buildlog.desk.views.view import View
 from tests.conftest import Call
 
 # Each view that there is, with the command that answers the same.
@@ -69,14 +72,16 @@ def test_a_notebook_shows_it_and_the_prompt_says_something(which: str, car: Any)
 
 
 def test_every_view_there_is_is_compared_here(car: Any) -> None:
-    from buildlog.desk.edit import PreviewView
     from buildlog.desk.shop_cars import Shop
+    from buildlog.desk.views.shop_view import ShopView
+    from buildlog.desk.views.workshop_views import PreviewView
 
     def below(kind: type) -> set[type]:
         return {kind, *(one for sub in kind.__subclasses__() for one in below(sub))}
 
     seen = {type(ask(car)) for ask, _ in SAME.values()}
-    assert below(View) - {View} == seen | {PreviewView, Shop}
+    answers = {one for one in below(View) if not inspect.isabstract(one)}
+    assert answers == seen | {PreviewView, Shop, ShopView}
 
 
 def test_exit_statuses_are_the_commands(car: Any, demo: Path, buildlog: Call) -> None:
@@ -107,6 +112,39 @@ def test_a_shop_is_what_shop_list_says(demo: Path, buildlog: Call) -> None:
     assert shop.to_dict() == told
     assert str(shop) == buildlog("shop", "list", demo.parent).out.rstrip("\n")
     checked(shop._repr_html_())
+
+
+SHOP_QUESTIONS: dict[str, tuple[Callable[[buildlog.Shop], View], list[str]]] = {
+    "due": (lambda shop: shop.due(), ["--due"]),
+    "find": (
+        lambda shop: shop.find("car.power_source=spark-ignition"),
+        ["--find", "car.power_source=spark-ignition"],
+    ),
+    "gains": (lambda shop: shop.gains(), ["--gains"]),
+    "faults": (lambda shop: shop.faults(), ["--faults"]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("which", SHOP_QUESTIONS)
+def test_a_question_to_the_shop_is_the_commands(which: str, demo: Path, buildlog: Call) -> None:
+    import buildlog as library
+
+    ask, options = SHOP_QUESTIONS[which]
+    view = ask(library.shop(demo.parent))
+    told = json.loads(buildlog("shop", "list", demo.parent, *options, "--json").out)
+    assert told.pop("format") == f"buildlog/shop-{which}/1"
+    assert view.to_dict() == told
+    assert str(view) == buildlog("shop", "list", demo.parent, *options).out.rstrip("\n")
+    printed = buildlog("shop", "list", demo.parent, *options, "--csv").out.splitlines()
+    assert len(view.rows) == len(list(csv.DictReader(printed))) > 0  # type: ignore[attr-defined]
+    checked(view._repr_html_())
+
+
+def test_the_shop_has_every_question_of_the_command(buildlog: Call) -> None:
+    """Each option of `shop list` that asks something else has a method of its name."""
+    options = set(SHOP_QUESTIONS) | {"csv", "plot", "remote", "patience", "full", "units", "json"}
+    told = buildlog("shop", "list", "--help").out
+    assert set(re.findall(r"^  --([a-z]+)", told, re.MULTILINE)) == options
 
 
 class _Checked(HTMLParser):

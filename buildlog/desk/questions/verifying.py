@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from buildlog.desk.snapshot.signing import known_signers
-from buildlog.errors import BuildlogError, NotFound
+from buildlog.errors import BuildlogError, DamagedLedger, NotFound
 from buildlog.store.exchange import passing_on
 from buildlog.store.git.size_limits import TooLarge
 from buildlog.store.ledger.ledger import Ledger
@@ -85,3 +85,26 @@ def unpack(path: Path, folder: Path, outside: Outside | None = None) -> Verifica
             verdict: Verdict = "cannot-tell" if isinstance(error, TooLarge) else "altered"
             return Verification(verdict, (), (told,), None, (), nothing, handover=True)
     return found[0]
+
+
+class Unpacked:
+    """A handover as a ledger in a temporary folder, and what is proved of it.
+
+    DamagedLedger where nothing of it can be read; then nothing is left, either.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._holder = tempfile.TemporaryDirectory(prefix="buildlog-")
+        self.folder = Path(self._holder.name, "ledger")
+        try:
+            self.result = unpack(path, self.folder)
+            if not self.folder.exists():
+                why = self.result.findings[0]
+                raise DamagedLedger(why.text, where=str(path), hint=why.hint)
+        except BaseException:
+            self.remove()
+            raise
+
+    def remove(self) -> None:
+        """Take the folder away."""
+        self._holder.cleanup()

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, overload
+from collections import Counter
+from typing import TYPE_CHECKING
 
 from buildlog.analysis.margins.figures.margin_rows import Band, Row, Rule
-from buildlog.desk.view import Absent, View
+from buildlog.desk.views.view import Absent, Forms, ListView, View
 from buildlog.findings import Finding
 
 if TYPE_CHECKING:
     from buildlog.analysis.answers.limit_answers import HeadroomAnswer, MarginsAnswer
     from buildlog.analysis.margins.first_reached import Ends, ReachedLimit
-    from buildlog.desk.car_version import CarVersion
-    from buildlog.desk.give.views import Views
+    from buildlog.desk.views.car_version import CarVersion
     from buildlog.units import System
 
 
@@ -50,7 +49,7 @@ class MarginRow:
         return f"<margin {self.name}: {self.state}{left}>"
 
 
-class MarginsView(View, Sequence[MarginRow]):
+class MarginsView(ListView[MarginRow]):
     """Every limit of a version, tightest first, unknown ones last."""
 
     def __init__(self, found: MarginsAnswer, version: CarVersion, units: System) -> None:
@@ -60,22 +59,19 @@ class MarginsView(View, Sequence[MarginRow]):
         self.findings: tuple[Finding, ...] = found.findings
         """Data that make no sense, and what no model covers."""
 
-    @overload
-    def __getitem__(self, at: int) -> MarginRow: ...
+    def _forms(self) -> Forms:
+        from buildlog.report.as_json.margins_json import margins_json
+        from buildlog.report.as_text.margins_text import margins_lines
 
-    @overload
-    def __getitem__(self, at: slice) -> Sequence[MarginRow]: ...
-
-    def __getitem__(self, at: int | slice) -> MarginRow | Sequence[MarginRow]:
-        return self._rows[at]
-
-    def __len__(self) -> int:
-        return len(self._rows)
-
-    def _views(self) -> Views:
-        from buildlog.desk.give import views
-
-        return views.of_margins(self._found, self._units)
+        found = self._found
+        states = Counter(row.state for row in self if not row.information)
+        said = ", ".join(f"{count} {state}" for state, count in states.items())
+        return Forms(
+            lambda: margins_lines(found, self._show),
+            lambda: margins_json(found),
+            lambda: f"margins of {found.version.name}: {said or 'none'}",
+            lambda: self._tables.margins_html(found, self._show),
+        )
 
 
 class ReachedRow:
@@ -114,7 +110,13 @@ class HeadroomView(View):
         self.findings: tuple[Finding, ...] = found.findings
         """What to look at."""
 
-    def _views(self) -> Views:
-        from buildlog.desk.give import views
+    def _forms(self) -> Forms:
+        from buildlog.report.as_json.margins_json import headroom_json
+        from buildlog.report.as_text.headroom_text import headline, headroom_lines
 
-        return views.of_headroom(self._found, self._units)
+        found = self._found
+        return Forms(
+            lambda: headroom_lines(found, self._show),
+            lambda: headroom_json(found),
+            lambda: f"headroom of {found.version.name}: {headline(found.room, self._show)}",
+        )

@@ -6,18 +6,16 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from buildlog.analysis.pulls.pull_data import AXIS_UNIT, AxisName, Floats
-from buildlog.desk.arrays import MeanCurve, OnAxis, PullCurve, locked, long_columns
-from buildlog.desk.frames import frame
-from buildlog.desk.view import Absent, View
+from buildlog.desk.views.arrays import MeanCurve, OnAxis, PullCurve, locked, long_columns
+from buildlog.desk.views.view import Absent, Forms, View
+from buildlog.errors import MissingExtra
 from buildlog.findings import Finding
 
 if TYPE_CHECKING:
     from pandas import DataFrame
 
     from buildlog.analysis.pulls.measured import Delta, Measured
-    from buildlog.analysis.pulls.sheet import PullGroup
     from buildlog.analysis.pulls.sheet_report import SheetReport
-    from buildlog.desk.give.views import Views
     from buildlog.units import System
 
 
@@ -26,31 +24,19 @@ class SheetView(View):
 
     def __init__(self, report: SheetReport, units: System) -> None:
         self._report, self._sheet, self._units = report, report.sheet, units
-
-    @property
-    def name(self) -> str:
+        self._kept = report.sheet.kept or Absent("curve", "only stated values, no pull that counts")
+        self.name = report.sheet.name
         """The session's name: "2026-05-09-stage-2"."""
-        return self._sheet.name
-
-    @property
-    def date(self) -> dt.date:
+        self.date: dt.date = report.sheet.session.date
         """The day it was measured."""
-        return self._sheet.session.date
-
-    @property
-    def standard(self) -> str:
+        self.standard = report.sheet.standard
         """The power correction that its numbers are in; "none" for observed power."""
-        return self._sheet.standard
-
-    @property
-    def at(self) -> str:
+        self.at = report.sheet.at
         """Where the power was measured: "wheels", "hubs" or "crank"."""
-        return self._sheet.at
-
-    @property
-    def axis_unit(self) -> str:
+        self.axis_unit = AXIS_UNIT[report.sheet.axis]
         """The unit of the axis that the pulls share: "rpm" or "km/h"."""
-        return AXIS_UNIT[self._sheet.axis]
+        self.findings: tuple[Finding, ...] = report.findings
+        """What to look at, worst first."""
 
     @property
     def pulls(self) -> tuple[PullCurve, ...]:
@@ -88,11 +74,6 @@ class SheetView(View):
             return Absent("torque", self._sheet.torque_reason or "the engine speed is not known")
         return found.peak_torque.value
 
-    @property
-    def findings(self) -> tuple[Finding, ...]:
-        """What to look at, worst first."""
-        return self._report.findings
-
     def to_frame(self) -> DataFrame:
         """All its pulls as one long, tidy frame of pandas.
 
@@ -100,16 +81,26 @@ class SheetView(View):
         "torque", then every logged one), value in SI (`unit`), standard (of power and torque).
         MissingExtra where pandas is not installed.
         """
-        return frame(long_columns(self._sheet))
+        try:
+            from pandas import DataFrame
+        except ImportError:
+            raise MissingExtra(
+                "a frame needs pandas, which is not installed",
+                hint="pip install pandas; the arrays of .pulls need nothing",
+            ) from None
+        return DataFrame(long_columns(self._sheet))
 
-    @property
-    def _kept(self) -> PullGroup | Absent:
-        return self._sheet.kept or Absent("curve", "only stated values, no pull that counts")
+    def _forms(self) -> Forms:
+        from buildlog.report.as_json.sheet_json import sheet_json
+        from buildlog.report.as_text.sheet_text import headline, sheet_lines
 
-    def _views(self) -> Views:
-        from buildlog.desk.give import views
-
-        return views.of_sheet(self._report, self._units)
+        report = self._report
+        return Forms(
+            lambda: sheet_lines(report, self._show),
+            lambda: sheet_json(report),
+            lambda: f"sheet {headline(report.sheet, self._show)}",
+            lambda: self._tables.sheet_html(report, self._show),
+        )
 
 
 class PowerDelta:

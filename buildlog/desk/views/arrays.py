@@ -12,7 +12,7 @@ import numpy as np
 
 from buildlog.analysis.pulls.pull_data import AXIS_SI, AXIS_UNIT, AxisName, Floats, columns_of
 from buildlog.channels import CHANNELS
-from buildlog.desk.view import Absent
+from buildlog.desk.views.view import Absent
 from buildlog.units import find, si_text
 
 if TYPE_CHECKING:

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, overload
+from typing import TYPE_CHECKING
 
-from buildlog.desk.view import View
+from buildlog.desk.views.view import Forms, ListView
 from buildlog.errors import InvalidInput, UsageError
 from buildlog.records.recorded_peak import recorded_peak
 from buildlog.units import Quantity, parse
 
 if TYPE_CHECKING:
     from buildlog.analysis.car.version import Version
-    from buildlog.desk.give.views import Views
     from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.desk.workshop_views import PartsView
+    from buildlog.desk.views.workshop_views import PartsView
     from buildlog.records.configuration import Configuration
     from buildlog.store.ledger.names import NamedVersion
     from buildlog.units import System
@@ -26,61 +24,28 @@ class CarVersion:
 
     def __init__(self, book: Snapshot, named: NamedVersion, units: System) -> None:
         self._book, self._named, self._units = book, named, units
-
-    @property
-    def name(self) -> str:
-        """Its stage, else "entry 7", "plan:turbo" or "working"."""
-        entry = self._named.entry
-        if entry is None:
-            return self._named.name
-        return entry.stage or f"entry {entry.number}"
-
-    @property
-    def number(self) -> int | None:
+        entry = named.entry
+        unrecorded = "working" if named.is_working else "plan"
+        self.number = entry.number if entry else None
         """The entry's number, for talking; None for a plan and for the working files."""
-        return self._named.entry.number if self._named.entry else None
-
-    @property
-    def id(self) -> str | None:
+        self.id = named.commit
         """The entry's or the plan's id, which names it for good; None for the working files."""
-        return self._named.commit
-
-    @property
-    def kind(self) -> str:
+        self.kind = entry.kind if entry else unrecorded
         """ "build", "found", "dyno", "check", "fault", "correction", ...; "plan", "working"."""
-        if self._named.entry is None:
-            return "working" if self._named.is_working else "plan"
-        return self._named.entry.kind
-
-    @property
-    def stage(self) -> str | None:
+        self.stage = entry.stage if entry else None
         """The stage that was named here."""
-        return self._named.entry.stage if self._named.entry else None
-
-    @property
-    def date(self) -> dt.date | None:
+        self.name = named.name if entry is None else entry.stage or f"entry {entry.number}"
+        """Its stage, else "entry 7", "plan:turbo" or "working"."""
+        self.date: dt.date | None = entry.work_date if entry else None
         """The day of the work; None for what is not recorded."""
-        return self._named.entry.work_date if self._named.entry else None
-
-    @property
-    def subject(self) -> str:
+        self.subject = entry.subject if entry else ""
         """What was done, in a few words."""
-        return self._named.entry.subject if self._named.entry else ""
-
-    @property
-    def notes(self) -> str:
+        self.notes = entry.notes if entry else ""
         """More about it."""
-        return self._named.entry.notes if self._named.entry else ""
-
-    @property
-    def done_by(self) -> str | None:
+        self.done_by = entry.done_by if entry else None
         """Who did it."""
-        return self._named.entry.done_by if self._named.entry else None
-
-    @property
-    def approved_by(self) -> str | None:
+        self.approved_by = entry.approved_by if entry else None
         """Who answers for it."""
-        return self._named.entry.approved_by if self._named.entry else None
 
     @property
     def odometer(self) -> Quantity | None:
@@ -111,7 +76,7 @@ class CarVersion:
     def parts(self) -> PartsView:
         """The parts in the car, with since when and the distance on each."""
         from buildlog.desk.questions.in_the_car import parts_at
-        from buildlog.desk.workshop_views import PartsView
+        from buildlog.desk.views.workshop_views import PartsView
 
         with self._book.alone:
             version = self._version()
@@ -153,28 +118,24 @@ class CarVersion:
         return f"<{self.name}: {', '.join([*said, entry.kind])}>"
 
 
-class HistoryView(View, Sequence[CarVersion]):
+class HistoryView(ListView[CarVersion]):
     """The entries, first to last: `buildlog history`."""
 
     def __init__(self, book: Snapshot, units: System) -> None:
         from buildlog.store.ledger.names import of
 
         self._entries, self._units = book.entries, units
-        self._versions = tuple(CarVersion(book, of(entry), units) for entry in book.entries)
+        self._rows = tuple(CarVersion(book, of(entry), units) for entry in book.entries)
 
-    @overload
-    def __getitem__(self, at: int) -> CarVersion: ...
+    def _forms(self) -> Forms:
+        from buildlog.report.as_json.history_json import history_json
+        from buildlog.report.as_text.history_text import headline, history_lines
 
-    @overload
-    def __getitem__(self, at: slice) -> Sequence[CarVersion]: ...
-
-    def __getitem__(self, at: int | slice) -> CarVersion | Sequence[CarVersion]:
-        return self._versions[at]
-
-    def __len__(self) -> int:
-        return len(self._versions)
-
-    def _views(self) -> Views:
-        from buildlog.desk.give import views
-
-        return views.of_history(self._entries, self._units)
+        entries = self._entries
+        said = headline(entries, self._show) if entries else "nothing is recorded yet"
+        return Forms(
+            lambda: history_lines(entries, self._show),
+            lambda: history_json(entries),
+            lambda: f"history: {said}",
+            lambda: self._tables.history_html(entries, self._show),
+        )

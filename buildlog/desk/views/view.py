@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any, Literal, Never, NoReturn
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal, Never, NoReturn, TypeVar, overload
 
 from buildlog.errors import NotFound
+from buildlog.report.lines import clean
+from buildlog.report.numbers import Display
+from buildlog.units import System
 
-if TYPE_CHECKING:
-    from buildlog.desk.give.views import Views
+T = TypeVar("T")
 
 
 class NotThere(NotFound, AttributeError):
@@ -26,7 +29,7 @@ class Absent:
     >>> curve.peak_nm
     Traceback (most recent call last):
       ...
-    buildlog.desk.view.NotThere: no torque: the engine speed was not logged
+    buildlog.desk.views.view.NotThere: no torque: the engine speed was not logged
     """
 
     def __init__(self, what: str, reason: str) -> None:
@@ -57,21 +60,66 @@ class Absent:
         return NotThere(f"no {self._what}: {self.reason}")
 
 
+@dataclass(frozen=True)
+class Forms:
+    """The forms of one answer; `table` is None where the text stands for it."""
+
+    lines: Callable[[], list[str]]
+    body: Callable[[], dict[str, Any]]
+    short: Callable[[], str]
+    table: Callable[[], str] | None = None
+
+
 class View(ABC):
     """An answer: `print` it for the command's text, show it in a notebook for tables."""
 
+    _units: System = "metric"
+
     def to_dict(self) -> dict[str, Any]:
         """What the command prints with --json: SI numbers with the unit in the key."""
-        return self._views().body()
+        return self._forms().body()
 
     def __str__(self) -> str:
-        return self._views().text()
+        """What the command prints, with nothing in it that a terminal would obey."""
+        return "\n".join(map(clean, self._forms().lines()))
 
     def _repr_html_(self) -> str:
-        return self._views().html()
+        forms = self._forms()
+        text: str = forms.table() if forms.table else self._tables.pre_html(forms.lines())
+        return text
 
     def __repr__(self) -> str:
-        return f"<{self._views().short()}>"
+        return f"<{self._forms().short()}>"
+
+    @property
+    def _tables(self) -> Any:
+        """The tables of a notebook."""
+        from buildlog.report.notebook import notebook_tables
+
+        return notebook_tables
+
+    @property
+    def _show(self) -> Display:
+        return Display(self._units)
 
     @abstractmethod
-    def _views(self) -> Views: ...
+    def _forms(self) -> Forms:
+        """What a form needs is loaded when it is asked for."""
+
+
+class ListView(View, Sequence[T]):
+    """An answer of many rows."""
+
+    _rows: tuple[T, ...]
+
+    @overload
+    def __getitem__(self, at: int) -> T: ...
+
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[T]: ...
+
+    def __getitem__(self, at: int | slice) -> T | Sequence[T]:
+        return self._rows[at]
+
+    def __len__(self) -> int:
+        return len(self._rows)

@@ -8,17 +8,16 @@ from typing import TYPE_CHECKING
 from buildlog.analysis.car.changes import Change
 from buildlog.analysis.prediction.predicted import Lies, PredictionBand
 from buildlog.analysis.pulls.pull_data import AXIS_UNIT, AxisName, Floats
-from buildlog.desk.arrays import OnAxis, locked
-from buildlog.desk.limit_views import MarginRow
-from buildlog.desk.measured_views import MeasuredView
-from buildlog.desk.view import Absent, View
+from buildlog.desk.views.arrays import OnAxis, locked
+from buildlog.desk.views.limit_views import MarginRow
+from buildlog.desk.views.measured_views import MeasuredView
+from buildlog.desk.views.view import Absent, Forms, View
 from buildlog.findings import Finding
 
 if TYPE_CHECKING:
     from buildlog.analysis.answers.comparison import Diff
     from buildlog.analysis.prediction.predicted import Predicted
-    from buildlog.desk.car_version import CarVersion
-    from buildlog.desk.give.views import Views
+    from buildlog.desk.views.car_version import CarVersion
     from buildlog.units import System
 
 
@@ -51,31 +50,18 @@ class PredictedView(OnAxis):
         none: dict[AxisName, str] = dict.fromkeys(AXIS_UNIT, "a prediction is over engine speed")
         super().__init__({"engine_speed": found.start.rpm}, none)
         self._found = found
-
-    @property
-    def anchored_to(self) -> str | None:
+        self.anchored_to = found.start.session
         """The session whose curve it starts from; None where it starts from a rating."""
-        return self._found.start.session
-
-    @property
-    def peak_delta_w(self) -> PredictionBand:
+        self.peak_delta_w: PredictionBand = found.peak_power_delta
         """Change of peak wheel power [W]."""
-        return self._found.peak_power_delta
-
-    @property
-    def peak_power_w(self) -> PredictionBand:
+        self.peak_power_w: PredictionBand = found.peak_power
         """Peak wheel power [W]."""
-        return self._found.peak_power
-
-    @property
-    def peak_ratio(self) -> PredictionBand:
+        self.peak_ratio: PredictionBand = found.ratio
         """Peak wheel power over that of the curve it starts from [-]."""
-        return self._found.ratio
-
-    @property
-    def peak_torque_nm(self) -> PredictionBand:
+        self.peak_torque_nm: PredictionBand = found.peak_torque
         """Peak torque at the wheels, referred to engine speed [N*m]."""
-        return self._found.peak_torque
+        self.notes = (*found.notes, *found.not_covered)
+        """What the prediction rests on or leaves out, in a sentence each."""
 
     @property
     def p10_w(self) -> Floats:
@@ -104,11 +90,6 @@ class PredictedView(OnAxis):
         why = f"{self._found.after.name} was not measured in the same way"
         return self._found.lies or Absent("measured peak", why)
 
-    @property
-    def notes(self) -> tuple[str, ...]:
-        """What the prediction rests on or leaves out, in a sentence each."""
-        return (*self._found.notes, *self._found.not_covered)
-
     def __repr__(self) -> str:
         band = self.peak_delta_w
         low, high = (f"{end / 1e3:+.1f}" for end in (band.p10, band.p90))
@@ -127,10 +108,20 @@ class PredictionView(PredictedView, View):
 
     __repr__ = View.__repr__
 
-    def _views(self) -> Views:
-        from buildlog.desk.give import views
+    def _forms(self) -> Forms:
+        from buildlog.report.as_json.prediction_json import prediction_json
+        from buildlog.report.as_text.prediction_text import prediction_lines
 
-        return views.of_prediction(self._found, self._units)
+        found, band = self._found, self.peak_delta_w
+        sides = f"{found.before.name} to {found.after.name}"
+
+        def short() -> str:
+            low, high = (self._show.change(end, None, "power") for end in (band.p10, band.p90))
+            return f"prediction {sides}: {low} to {high} (P10 to P90)"
+
+        return Forms(
+            lambda: prediction_lines(found, self._show), lambda: prediction_json(found), short
+        )
 
 
 class DiffView(View):
@@ -139,16 +130,12 @@ class DiffView(View):
     def __init__(self, found: Diff, sides: tuple[CarVersion, CarVersion], units: System) -> None:
         self._found, self._units = found, units
         self.before, self.after = sides
-
-    @property
-    def why_these(self) -> str | None:
+        self.why_these = found.why_these
         """Why these two, where nobody named them."""
-        return self._found.why_these
-
-    @property
-    def changes(self) -> tuple[Change, ...]:
+        self.changes: tuple[Change, ...] = found.changes
         """Every field that differs physically: `.path`, `.kind`, `.old`, `.new`, `.made`."""
-        return self._found.changes
+        self.findings: tuple[Finding, ...] = found.findings
+        """What to look at, worst first."""
 
     @property
     def measured(self) -> MeasuredView | Absent:
@@ -181,12 +168,15 @@ class DiffView(View):
             for one in self._found.margins.changes
         )
 
-    @property
-    def findings(self) -> tuple[Finding, ...]:
-        """What to look at, worst first."""
-        return self._found.findings
+    def _forms(self) -> Forms:
+        from buildlog.report.as_json.diff_json import diff_json
+        from buildlog.report.as_text.diff_text import answer, diff_lines
 
-    def _views(self) -> Views:
-        from buildlog.desk.give import views
-
-        return views.of_diff(self._found, self._units)
+        found, sides = self._found, f"{self._found.before.name} to {self._found.after.name}"
+        told = f"diff {sides}: {len(found.changes)} changes"
+        return Forms(
+            lambda: diff_lines(found, self._show),
+            lambda: diff_json(found),
+            lambda: f"{told}; {answer(found, self._show)}",
+            lambda: self._tables.diff_html(found, self._show),
+        )
