@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import ast
+import inspect
 import os
 import re
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, wraps
+from itertools import pairwise
 from typing import Annotated, Any, Literal, Self, TypeVar
 
 # Looking for plugins reads the metadata of everything that is installed, and a plugin of another
@@ -49,6 +52,16 @@ class Record(BaseModel):
     )
 
     @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        made = handler(schema)
+        fields = handler.resolve_ref_schema(made)["properties"]
+        for name, sentence in sentences(cls).items():
+            fields[name]["description"] = sentence
+        return made
+
+    @classmethod
     def blank(cls) -> Self:
         """One of which nothing is said, made without compiling its rules."""
         return cls.model_construct()
@@ -73,14 +86,20 @@ def once(work: Callable[[R], T]) -> Callable[[R], T]:
     return remembered
 
 
-def absent(description: str) -> Any:
-    """A field that may be left out: what it means, in one sentence."""
-    return Field(default=None, description=description)
+@cache
+def sentences(model: type[BaseModel]) -> dict[str, str]:
+    """What stands under each field of a model: what it means, in one sentence.
 
-
-def told(description: str) -> Any:
-    """A field that must be given."""
-    return Field(description=description)
+    Read from the source when somebody asks, so that no command pays for it that does not print it.
+    """
+    found: dict[str, str] = {}
+    for one in reversed(model.__mro__[: model.__mro__.index(BaseModel)]):
+        (table,) = ast.parse(inspect.getsource(one)).body
+        assert isinstance(table, ast.ClassDef)
+        for field, text in pairwise(table.body):
+            if isinstance(field, ast.AnnAssign) and isinstance(text, ast.Expr):
+                found[ast.unparse(field.target)] = " ".join(ast.literal_eval(text.value).split())
+    return found
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, Field
 from pydantic_core import PydanticCustomError
 
-from buildlog.records.base import Measure, Text, absent
+from buildlog.records.base import Measure, Text
 from buildlog.records.engine import EngineSpeed
 from buildlog.records.induction import Boost
 from buildlog.records.parts import Assembly
@@ -34,35 +34,29 @@ SHA256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 class Calibration(Assembly):
     """An id and a file; `written_for` names the hardware by path and value."""
 
-    id: Annotated[Text, UNMODELLED | MARGIN] | None = absent(
-        "The name the shop gave this calibration."
-    )
-    file: Annotated[Text, NOTHING] | None = absent("File under attachments that holds it.")
-    file_sha256: Annotated[SHA256, UNMODELLED] | None = absent(
-        "SHA-256 of that file; it is checked."
-    )
-    author: Annotated[Text, NOTHING] | None = absent(
-        "Who wrote it, as the shop chooses to publish."
-    )
-    verification_number: Annotated[Text, NOTHING] | None = absent(
-        "The number the engine control reports for it."
-    )
-    lambda_full_load: Annotated[Lambda, PREDICTION | MARGIN] | None = absent(
-        "Mixture aimed at under full load."
-    )
-    lambda_cruise: Annotated[Lambda, UNMODELLED] | None = absent("Mixture aimed at when cruising.")
-    boost_limit_gauge: Annotated[Boost, UNMODELLED | MARGIN] | None = absent(
-        "Boost above which it cuts."
-    )
-    rev_limit: Annotated[EngineSpeed, PREDICTION | MARGIN] | None = absent(
-        "Engine speed at which it cuts."
-    )
-    speed_limit: Annotated[Quantity, Measure("speed", "20 km/h", "500 km/h"), MARGIN] | None = (
-        absent("Road speed at which it cuts.")
-    )
+    id: Annotated[Text, UNMODELLED | MARGIN] | None = None
+    """The name the shop gave this calibration."""
+    file: Annotated[Text, NOTHING] | None = None
+    """File under attachments that holds it."""
+    file_sha256: Annotated[SHA256, UNMODELLED] | None = None
+    """SHA-256 of that file; it is checked."""
+    author: Annotated[Text, NOTHING] | None = None
+    """Who wrote it, as the shop chooses to publish."""
+    verification_number: Annotated[Text, NOTHING] | None = None
+    """The number the engine control reports for it."""
+    lambda_full_load: Annotated[Lambda, PREDICTION | MARGIN] | None = None
+    """Mixture aimed at under full load."""
+    lambda_cruise: Annotated[Lambda, UNMODELLED] | None = None
+    """Mixture aimed at when cruising."""
+    boost_limit_gauge: Annotated[Boost, UNMODELLED | MARGIN] | None = None
+    """Boost above which it cuts."""
+    rev_limit: Annotated[EngineSpeed, PREDICTION | MARGIN] | None = None
+    """Engine speed at which it cuts."""
+    speed_limit: Annotated[Quantity, Measure("speed", "20 km/h", "500 km/h"), MARGIN] | None = None
+    """Road speed at which it cuts."""
     spark_retard: (
         Annotated[Quantity, Measure("angle", "-10 deg", "40 deg"), PREDICTION | MARGIN] | None
-    ) = absent("How far full-load spark was taken back from best torque.")
-    written_for: Annotated[PathValues, NOTHING] | None = absent(
-        "Quoted paths and values of the hardware it was written for."
-    )
+    ) = None
+    """How far full-load spark was taken back from best torque."""
+    written_for: Annotated[PathValues, NOTHING] | None = None
+    """Quoted paths and values of the hardware it was written for."""

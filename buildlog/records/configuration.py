@@ -2,9 +2,7 @@
 
 from typing import Annotated
 
-from pydantic import Field
-
-from buildlog.records.base import FileFormat, Listed, Record, absent, told
+from buildlog.records.base import FileFormat, Listed, Record
 from buildlog.records.calibration import Calibration
 from buildlog.records.driveline import (
     Battery,
@@ -27,26 +25,44 @@ from buildlog.records.vehicle import Car, Chassis, Intent, OdometerOffset, Work
 class Configuration(Record):
     """The car as built. Every table may be left out, except [car] with a name."""
 
-    format: Annotated[FileFormat, NOTHING] = told("The format of this file.")
-    car: Car = told("What the car is called.")
-    intent: Intent | None = absent("What the car is for.")
-    chassis: Chassis | None = absent("Mass, drag, driven wheels.")
-    engine: Engine | None = absent("The engine.")
-    intake: Intake | None = absent("Filter, throttle, manifold, air meter.")
-    ignition: Ignition | None = absent("Plugs and coils.")
-    induction: Induction | None = absent("How the engine gets its air.")
-    exhaust: Exhaust | None = absent("Headers, catalysts, pipe, mufflers.")
-    fuel: Fuel | None = absent("Fuel and its supply.")
-    nitrous: Nitrous | None = absent("Nitrous oxide.")
-    charge_injection: ChargeInjection | None = absent("Water or methanol injection.")
-    calibration: Calibration | None = absent("The calibration in the engine control.")
-    clutch: Clutch | None = absent("The clutch.")
-    flywheel: Flywheel | None = absent("The flywheel.")
-    gearbox: Gearbox | None = absent("The gearbox.")
-    driveshaft: Driveshaft | None = absent("The driveshaft.")
+    format: Annotated[FileFormat, NOTHING]
+    """The format of this file."""
+    car: Car
+    """What the car is called."""
+    intent: Intent | None = None
+    """What the car is for."""
+    chassis: Chassis | None = None
+    """Mass, drag, driven wheels."""
+    engine: Engine | None = None
+    """The engine."""
+    intake: Intake | None = None
+    """Filter, throttle, manifold, air meter."""
+    ignition: Ignition | None = None
+    """Plugs and coils."""
+    induction: Induction | None = None
+    """How the engine gets its air."""
+    exhaust: Exhaust | None = None
+    """Headers, catalysts, pipe, mufflers."""
+    fuel: Fuel | None = None
+    """Fuel and its supply."""
+    nitrous: Nitrous | None = None
+    """Nitrous oxide."""
+    charge_injection: ChargeInjection | None = None
+    """Water or methanol injection."""
+    calibration: Calibration | None = None
+    """The calibration in the engine control."""
+    clutch: Clutch | None = None
+    """The clutch."""
+    flywheel: Flywheel | None = None
+    """The flywheel."""
+    gearbox: Gearbox | None = None
+    """The gearbox."""
+    driveshaft: Driveshaft | None = None
+    """The driveshaft."""
     final_drive: Annotated[FinalDrive, Here(kind=UNMODELLED | CALIBRATION_BY_ROAD_SPEED)] | None = (
-        absent("The final drive.")
+        None
     )
+    """The final drive."""
     tyres: (
         Annotated[
             Tyres,
@@ -56,13 +72,15 @@ class Configuration(Record):
             ),
         ]
         | None
-    ) = absent("The tyres.")
-    cooling: Cooling | None = absent("Radiator and fans.")
-    motor: Motor | None = absent("Electric motor.")
-    battery: Battery | None = absent("Traction battery.")
-    work: Annotated[tuple[Work, ...], Listed] = Field(
-        default=(), description="Work without physics."
-    )
-    odometer_offset: Annotated[tuple[OdometerOffset, ...], Listed] = Field(
-        default=(), description="Offsets where an instrument was replaced or did not count."
-    )
+    ) = None
+    """The tyres."""
+    cooling: Cooling | None = None
+    """Radiator and fans."""
+    motor: Motor | None = None
+    """Electric motor."""
+    battery: Battery | None = None
+    """Traction battery."""
+    work: Annotated[tuple[Work, ...], Listed] = ()
+    """Work without physics."""
+    odometer_offset: Annotated[tuple[OdometerOffset, ...], Listed] = ()
+    """Offsets where an instrument was replaced or did not count."""

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Note, Record, Text, absent, told
+from buildlog.records.base import Note, Record, Text
 from buildlog.records.parts import Odometer
 
 EntryId = Annotated[str, Field(pattern=r"^[0-9a-f]{40}$")]
@@ -14,14 +14,25 @@ EntryId = Annotated[str, Field(pattern=r"^[0-9a-f]{40}$")]
 class Custody(Record):
     """One side of a handover: the giver's record, or the taker's."""
 
-    format: Literal[1] = told("The format of this file.")
-    role: Literal["given", "taken"] = told("Whether the ledger was given on or taken over.")
-    date: dt.date = told("The day.")
-    holder: Text = told("Who held it until now, or holds it from now on: a shop's name, no person.")
-    to: Text | None = absent("Whom it was given to, in words that name no person.")
-    from_entry: EntryId | None = absent("The first entry of this holder's time.")
-    from_odometer: Odometer | None = absent("The odometer at that entry.")
-    until_entry: EntryId | None = absent("The last entry before this one.")
-    odometer: Odometer | None = absent("The odometer at the handover.")
-    fingerprint: Text | None = absent("The fingerprint of the last entry before this one.")
-    note: Note | None = absent("Anything else; nothing about persons.")
+    format: Literal[1]
+    """The format of this file."""
+    role: Literal["given", "taken"]
+    """Whether the ledger was given on or taken over."""
+    date: dt.date
+    """The day."""
+    holder: Text
+    """Who held it until now, or holds it from now on: a shop's name, no person."""
+    to: Text | None = None
+    """Whom it was given to, in words that name no person."""
+    from_entry: EntryId | None = None
+    """The first entry of this holder's time."""
+    from_odometer: Odometer | None = None
+    """The odometer at that entry."""
+    until_entry: EntryId | None = None
+    """The last entry before this one."""
+    odometer: Odometer | None = None
+    """The odometer at the handover."""
+    fingerprint: Text | None = None
+    """The fingerprint of the last entry before this one."""
+    note: Note | None = None
+    """Anything else; nothing about persons."""

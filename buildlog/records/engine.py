@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Count, Measure, Text, absent
+from buildlog.records.base import Count, Measure, Text
 from buildlog.records.parts import Assembly
 from buildlog.records.traits import CALIBRATION, MARGIN, NOTHING, PREDICTION, UNMODELLED, Here
 from buildlog.units import Quantity
@@ -18,64 +18,75 @@ Bore = Annotated[Quantity, Measure("length", "20 mm", "300 mm")]
 class SubAssembly(Assembly):
     """A piece of an assembly that has a life of its own."""
 
-    kind: Annotated[Text, UNMODELLED] | None = absent("Which sort it is.")
+    kind: Annotated[Text, UNMODELLED] | None = None
+    """Which sort it is."""
 
 
 class Engine(Assembly):
     """The engine as built. Displacement follows from bore, stroke and cylinders."""
 
-    code: Annotated[Text, UNMODELLED] | None = absent("The maker's engine code.")
-    layout: Annotated[Literal["inline", "vee", "flat", "rotary"], UNMODELLED | MARGIN] | None = (
-        absent("How the cylinders stand.")
-    )
-    cylinders: Annotated[int, Field(ge=1, le=24), PREDICTION | CALIBRATION] | None = absent(
-        "Number of cylinders or rotors."
-    )
-    bore: Annotated[Bore, PREDICTION | CALIBRATION] | None = absent("Cylinder bore.")
-    stroke: Annotated[Bore, PREDICTION | MARGIN | CALIBRATION] | None = absent("Piston stroke.")
+    code: Annotated[Text, UNMODELLED] | None = None
+    """The maker's engine code."""
+    layout: Annotated[Literal["inline", "vee", "flat", "rotary"], UNMODELLED | MARGIN] | None = None
+    """How the cylinders stand."""
+    cylinders: Annotated[int, Field(ge=1, le=24), PREDICTION | CALIBRATION] | None = None
+    """Number of cylinders or rotors."""
+    bore: Annotated[Bore, PREDICTION | CALIBRATION] | None = None
+    """Cylinder bore."""
+    stroke: Annotated[Bore, PREDICTION | MARGIN | CALIBRATION] | None = None
+    """Piston stroke."""
     displacement: (
         Annotated[Quantity, Measure("volume", "20 cc", "30 L"), PREDICTION | CALIBRATION] | None
-    ) = absent("The maker's figure; needed only where bore and stroke do not give it.")
+    ) = None
+    """The maker's figure; needed only where bore and stroke do not give it."""
     connecting_rod_length: (
         Annotated[Quantity, Measure("length", "40 mm", "500 mm"), UNMODELLED] | None
-    ) = absent("Distance between the connecting rod's centres.")
+    ) = None
+    """Distance between the connecting rod's centres."""
     compression_ratio: (
         Annotated[float, Field(ge=4, le=30), PREDICTION | MARGIN | CALIBRATION] | None
-    ) = absent("Largest cylinder volume divided by smallest.")
-    valvetrain: Annotated[Text, UNMODELLED] | None = absent(
-        "Camshafts and valves, for instance sohc-2v or dohc-4v."
-    )
-    rev_limit: Annotated[EngineSpeed, PREDICTION | MARGIN | CALIBRATION] | None = absent(
-        "The speed the maker or builder allows; the calibration has its own limiter."
-    )
-    rated_power: Annotated[Power, MARGIN] | None = absent("The maker's power, at the crank.")
-    rated_power_speed: Annotated[EngineSpeed, MARGIN] | None = absent(
-        "Engine speed at the maker's power."
-    )
-    rated_torque: Annotated[Torque, MARGIN] | None = absent("The maker's torque, at the crank.")
-    rated_torque_speed: Annotated[EngineSpeed, NOTHING] | None = absent(
-        "Engine speed at the maker's torque."
-    )
-    rated_standard: Annotated[Text, NOTHING] | None = absent(
-        "The standard by which the maker rated it."
-    )
+    ) = None
+    """Largest cylinder volume divided by smallest."""
+    valvetrain: Annotated[Text, UNMODELLED] | None = None
+    """Camshafts and valves, for instance sohc-2v or dohc-4v."""
+    rev_limit: Annotated[EngineSpeed, PREDICTION | MARGIN | CALIBRATION] | None = None
+    """The speed the maker or builder allows; the calibration has its own limiter."""
+    rated_power: Annotated[Power, MARGIN] | None = None
+    """The maker's power, at the crank."""
+    rated_power_speed: Annotated[EngineSpeed, MARGIN] | None = None
+    """Engine speed at the maker's power."""
+    rated_torque: Annotated[Torque, MARGIN] | None = None
+    """The maker's torque, at the crank."""
+    rated_torque_speed: Annotated[EngineSpeed, NOTHING] | None = None
+    """Engine speed at the maker's torque."""
+    rated_standard: Annotated[Text, NOTHING] | None = None
+    """The standard by which the maker rated it."""
     rotating_assembly_limit: (
         Annotated[Quantity, Measure(("power", "torque"), "1 kW", "3000 kW"), MARGIN] | None
-    ) = absent("What the supplier rates crankshaft, rods and pistons for, at the crank.")
+    ) = None
+    """What the supplier rates crankshaft, rods and pistons for, at the crank."""
     mean_piston_speed_limit: (
         Annotated[Quantity, Measure("speed", "5 m/s", "40 m/s"), MARGIN] | None
-    ) = absent("The mean piston speed the supplier allows.")
-    knock_control: Annotated[bool, UNMODELLED] | None = absent(
-        "Whether the engine control retards spark on knock."
-    )
-    cylinder_head: SubAssembly | None = absent("Cylinder head: ports, valves, springs.")
-    camshaft: SubAssembly | None = absent("Camshaft or camshafts.")
-    pistons: SubAssembly | None = absent("Pistons and rings.")
-    connecting_rods: SubAssembly | None = absent("Connecting rods and their bolts.")
-    crankshaft: SubAssembly | None = absent("Crankshaft and bearings.")
-    head_gasket: SubAssembly | None = absent("Cylinder head gasket.")
-    timing_drive: SubAssembly | None = absent("Timing belt or chain.")
-    lubrication: SubAssembly | None = absent("Oil, filter, pump, sump.")
+    ) = None
+    """The mean piston speed the supplier allows."""
+    knock_control: Annotated[bool, UNMODELLED] | None = None
+    """Whether the engine control retards spark on knock."""
+    cylinder_head: SubAssembly | None = None
+    """Cylinder head: ports, valves, springs."""
+    camshaft: SubAssembly | None = None
+    """Camshaft or camshafts."""
+    pistons: SubAssembly | None = None
+    """Pistons and rings."""
+    connecting_rods: SubAssembly | None = None
+    """Connecting rods and their bolts."""
+    crankshaft: SubAssembly | None = None
+    """Crankshaft and bearings."""
+    head_gasket: SubAssembly | None = None
+    """Cylinder head gasket."""
+    timing_drive: SubAssembly | None = None
+    """Timing belt or chain."""
+    lubrication: SubAssembly | None = None
+    """Oil, filter, pump, sump."""
 
 
 class AirMeter(SubAssembly):
@@ -86,7 +97,8 @@ class AirMeter(SubAssembly):
             Quantity, Measure("mass_flow", "1 g/s", "5 kg/s"), UNMODELLED | MARGIN | CALIBRATION
         ]
         | None
-    ) = absent("The largest air flow it can show.")
+    ) = None
+    """The largest air flow it can show."""
 
 
 class PressureSensor(SubAssembly):
@@ -97,7 +109,8 @@ class PressureSensor(SubAssembly):
             Quantity, Measure("pressure", "80 kPa", "1000 kPa"), UNMODELLED | MARGIN | CALIBRATION
         ]
         | None
-    ) = absent("The largest absolute pressure it can show.")
+    ) = None
+    """The largest absolute pressure it can show."""
 
 
 class Intake(Assembly):
@@ -105,38 +118,45 @@ class Intake(Assembly):
 
     throttle_diameter: (
         Annotated[Quantity, Measure("length", "15 mm", "150 mm"), PREDICTION] | None
-    ) = absent("Throttle bore.")
-    filter: SubAssembly | None = absent("Air filter.")
-    manifold: SubAssembly | None = absent("Intake manifold.")
-    air_meter: Annotated[AirMeter, Here(kind=UNMODELLED | CALIBRATION)] | None = absent(
-        "Air-flow meter."
-    )
-    pressure_sensor: Annotated[PressureSensor, Here(kind=UNMODELLED | CALIBRATION)] | None = absent(
-        "Manifold pressure sensor."
-    )
+    ) = None
+    """Throttle bore."""
+    filter: SubAssembly | None = None
+    """Air filter."""
+    manifold: SubAssembly | None = None
+    """Intake manifold."""
+    air_meter: Annotated[AirMeter, Here(kind=UNMODELLED | CALIBRATION)] | None = None
+    """Air-flow meter."""
+    pressure_sensor: Annotated[PressureSensor, Here(kind=UNMODELLED | CALIBRATION)] | None = None
+    """Manifold pressure sensor."""
 
 
 class Ignition(Assembly):
     """Plugs, coils and leads."""
 
-    plug_gap: Annotated[Quantity, Measure("length", "0.2 mm", "2.5 mm"), UNMODELLED] | None = (
-        absent("Spark plug gap.")
-    )
-    plugs: SubAssembly | None = absent("Spark plugs.")
-    coils: SubAssembly | None = absent("Ignition coils and leads.")
+    plug_gap: Annotated[Quantity, Measure("length", "0.2 mm", "2.5 mm"), UNMODELLED] | None = None
+    """Spark plug gap."""
+    plugs: SubAssembly | None = None
+    """Spark plugs."""
+    coils: SubAssembly | None = None
+    """Ignition coils and leads."""
 
 
 class Cooling(Assembly):
     """Radiator, thermostat, fans, oil cooler."""
 
-    rated_heat: Annotated[Power, MARGIN] | None = absent(
-        "The heat the radiator is stated to carry off."
-    )
+    rated_heat: Annotated[Power, MARGIN] | None = None
+    """The heat the radiator is stated to carry off."""
     thermostat: (
         Annotated[Quantity, Measure("temperature", "40 degC", "120 degC"), UNMODELLED] | None
-    ) = absent("Temperature at which the thermostat opens.")
-    coolant: Annotated[Text, UNMODELLED] | None = absent("What the cooling system is filled with.")
-    fans: Annotated[Count, UNMODELLED] | None = absent("Number of fans.")
-    radiator: SubAssembly | None = absent("Radiator.")
-    water_pump: SubAssembly | None = absent("Water pump.")
-    oil_cooler: SubAssembly | None = absent("Oil cooler.")
+    ) = None
+    """Temperature at which the thermostat opens."""
+    coolant: Annotated[Text, UNMODELLED] | None = None
+    """What the cooling system is filled with."""
+    fans: Annotated[Count, UNMODELLED] | None = None
+    """Number of fans."""
+    radiator: SubAssembly | None = None
+    """Radiator."""
+    water_pump: SubAssembly | None = None
+    """Water pump."""
+    oil_cooler: SubAssembly | None = None
+    """Oil cooler."""

@@ -4,7 +4,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Count, Listed, Measure, Record, Text, absent
+from buildlog.records.base import Count, Listed, Measure, Record, Text
 from buildlog.records.engine import SubAssembly
 from buildlog.records.parts import Assembly
 from buildlog.records.traits import (
@@ -34,18 +34,18 @@ class Injectors(SubAssembly):
 
     fields_move: ClassVar[Moves] = UNMODELLED | MARGIN | CALIBRATION
 
-    count: Count | None = absent("How many there are.")
-    flow: InjectorFlow | None = absent("Flow of one injector, held open, at its rated pressure.")
-    rated_pressure: FuelPressure | None = absent(
-        "Pressure across the injector at which the flow is stated."
-    )
-    system_pressure: FuelPressure | None = absent(
-        "Rail pressure above the manifold (referenced) or above ambient (not referenced)."
-    )
-    least_differential: FuelPressure | None = absent(
-        "The least pressure across the injector at which its maker states it still sprays well."
-    )
-    referenced: bool | None = absent("Whether rail pressure follows manifold pressure.")
+    count: Count | None = None
+    """How many there are."""
+    flow: InjectorFlow | None = None
+    """Flow of one injector, held open, at its rated pressure."""
+    rated_pressure: FuelPressure | None = None
+    """Pressure across the injector at which the flow is stated."""
+    system_pressure: FuelPressure | None = None
+    """Rail pressure above the manifold (referenced) or above ambient (not referenced)."""
+    least_differential: FuelPressure | None = None
+    """The least pressure across the injector at which its maker states it still sprays well."""
+    referenced: bool | None = None
+    """Whether rail pressure follows manifold pressure."""
 
 
 class Pump(SubAssembly):
@@ -53,48 +53,51 @@ class Pump(SubAssembly):
 
     fields_move: ClassVar[Moves] = UNMODELLED | MARGIN
 
-    flow: PumpFlow | None = absent("Flow of one pump at the stated pressure and voltage.")
-    at_pressure: FuelPressure | None = absent("Pressure above ambient at which the flow is stated.")
-    second_flow: PumpFlow | None = absent("Flow at a second, higher pressure.")
-    second_at_pressure: FuelPressure | None = absent("The second pressure.")
-    at_voltage: Annotated[Quantity, Measure("voltage", "6 V", "60 V"), UNMODELLED] | None = absent(
-        "Voltage at which the flow is stated."
-    )
-    count: Count | None = absent("How many pumps work side by side.")
+    flow: PumpFlow | None = None
+    """Flow of one pump at the stated pressure and voltage."""
+    at_pressure: FuelPressure | None = None
+    """Pressure above ambient at which the flow is stated."""
+    second_flow: PumpFlow | None = None
+    """Flow at a second, higher pressure."""
+    second_at_pressure: FuelPressure | None = None
+    """The second pressure."""
+    at_voltage: Annotated[Quantity, Measure("voltage", "6 V", "60 V"), UNMODELLED] | None = None
+    """Voltage at which the flow is stated."""
+    count: Count | None = None
+    """How many pumps work side by side."""
 
 
 class Evaporation(Record):
     """How much further than gasoline this fuel cools the charge by evaporating in it."""
 
-    cooling_low: Annotated[Cooling, PREDICTION] | None = absent(
-        "The least by which the charge is cooler than with gasoline, when the inlet valves close."
-    )
-    cooling_high: Annotated[Cooling, PREDICTION] | None = absent(
-        "The most by which the charge is cooler than with gasoline, when the inlet valves close."
-    )
-    source: Annotated[Text, NOTHING] | None = absent("Who says so, and on what basis.")
+    cooling_low: Annotated[Cooling, PREDICTION] | None = None
+    """The least by which the charge is cooler than with gasoline, when the inlet valves close."""
+    cooling_high: Annotated[Cooling, PREDICTION] | None = None
+    """The most by which the charge is cooler than with gasoline, when the inlet valves close."""
+    source: Annotated[Text, NOTHING] | None = None
+    """Who says so, and on what basis."""
 
 
 class Fuel(Assembly):
     """The fuel the car is set up for, and its supply."""
 
-    kind: Annotated[FuelKind, PREDICTION | MARGIN | CALIBRATION] | None = absent("What it burns.")
-    ron: Annotated[Octane, UNMODELLED | MARGIN | CALIBRATION] | None = absent(
-        "Research octane number."
-    )
-    mon: Annotated[Octane, UNMODELLED | MARGIN | CALIBRATION] | None = absent(
-        "Motor octane number."
-    )
-    ethanol_content: Annotated[Share, PREDICTION | MARGIN | CALIBRATION] | None = absent(
-        "Ethanol by volume."
-    )
-    ethanol_range: Annotated[tuple[Share, Share], Listed, UNMODELLED | MARGIN] | None = absent(
-        "The least and the most ethanol it is set up for, by volume."
-    )
-    evaporation: Evaporation | None = absent("A declared cooling of the charge by the fuel.")
-    injectors: Annotated[Injectors, Here(kind=UNMODELLED | CALIBRATION)] | None = absent(
-        "Injectors."
-    )
-    pump: Pump | None = absent("Pump.")
-    regulator: SubAssembly | None = absent("Pressure regulator.")
-    filter: SubAssembly | None = absent("Fuel filter.")
+    kind: Annotated[FuelKind, PREDICTION | MARGIN | CALIBRATION] | None = None
+    """What it burns."""
+    ron: Annotated[Octane, UNMODELLED | MARGIN | CALIBRATION] | None = None
+    """Research octane number."""
+    mon: Annotated[Octane, UNMODELLED | MARGIN | CALIBRATION] | None = None
+    """Motor octane number."""
+    ethanol_content: Annotated[Share, PREDICTION | MARGIN | CALIBRATION] | None = None
+    """Ethanol by volume."""
+    ethanol_range: Annotated[tuple[Share, Share], Listed, UNMODELLED | MARGIN] | None = None
+    """The least and the most ethanol it is set up for, by volume."""
+    evaporation: Evaporation | None = None
+    """A declared cooling of the charge by the fuel."""
+    injectors: Annotated[Injectors, Here(kind=UNMODELLED | CALIBRATION)] | None = None
+    """Injectors."""
+    pump: Pump | None = None
+    """Pump."""
+    regulator: SubAssembly | None = None
+    """Pressure regulator."""
+    filter: SubAssembly | None = None
+    """Fuel filter."""

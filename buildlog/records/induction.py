@@ -4,7 +4,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Count, Measure, Text, absent
+from buildlog.records.base import Count, Measure, Text
 from buildlog.records.engine import Power, SubAssembly
 from buildlog.records.parts import Assembly
 from buildlog.records.traits import CALIBRATION, MARGIN, PREDICTION, UNMODELLED, Moves
@@ -24,37 +24,36 @@ class Compressor(SubAssembly):
 
     displacement_per_rev: (
         Annotated[Quantity, Measure("volume", "20 cc", "20 L"), PREDICTION | CALIBRATION] | None
-    ) = absent("Volume a positive-displacement compressor moves in one turn.")
+    ) = None
+    """Volume a positive-displacement compressor moves in one turn."""
     drive_ratio: (
         Annotated[float, Field(gt=0.1, lt=30), PREDICTION | MARGIN | CALIBRATION] | None
-    ) = absent("Turns of the compressor for one of the crank, pulleys and gears together.")
-    crank_pulley_diameter: Annotated[Pulley, PREDICTION | MARGIN | CALIBRATION] | None = absent(
-        "Diameter of the pulley on the crank."
-    )
-    compressor_pulley_diameter: Annotated[Pulley, PREDICTION | MARGIN | CALIBRATION] | None = (
-        absent("Diameter of the pulley on the compressor.")
-    )
+    ) = None
+    """Turns of the compressor for one of the crank, pulleys and gears together."""
+    crank_pulley_diameter: Annotated[Pulley, PREDICTION | MARGIN | CALIBRATION] | None = None
+    """Diameter of the pulley on the crank."""
+    compressor_pulley_diameter: Annotated[Pulley, PREDICTION | MARGIN | CALIBRATION] | None = None
+    """Diameter of the pulley on the compressor."""
     step_up_ratio: (
         Annotated[float, Field(gt=0.1, lt=30), PREDICTION | MARGIN | CALIBRATION] | None
-    ) = absent("Gears inside the compressor: turns of the rotor for one of its pulley.")
-    efficiency: Annotated[Fraction, PREDICTION | MARGIN] | None = absent(
-        "Adiabatic efficiency where it works."
-    )
-    volumetric_efficiency: Annotated[Fraction, PREDICTION] | None = absent(
-        "Air moved divided by the volume it sweeps, where it works."
-    )
-    speed_limit: Annotated[ShaftSpeed, MARGIN] | None = absent("The rotor speed the maker allows.")
-    stated_pressure_ratio: Annotated[float, Field(ge=1, le=8), UNMODELLED | MARGIN] | None = absent(
-        "Pressure ratio at the maker's stated point."
-    )
-    stated_speed: Annotated[ShaftSpeed, UNMODELLED | MARGIN] | None = absent(
-        "Rotor speed at the maker's stated point."
-    )
-    flow_limit: Annotated[Quantity, Measure("mass_flow", "1 g/s", "5 kg/s"), MARGIN] | None = (
-        absent("The largest air flow the maker states.")
-    )
-    map: Annotated[Text, UNMODELLED] | None = absent("File under attachments with the maker's map.")
-    count: Annotated[Count, UNMODELLED] | None = absent("How many of them work side by side.")
+    ) = None
+    """Gears inside the compressor: turns of the rotor for one of its pulley."""
+    efficiency: Annotated[Fraction, PREDICTION | MARGIN] | None = None
+    """Adiabatic efficiency where it works."""
+    volumetric_efficiency: Annotated[Fraction, PREDICTION] | None = None
+    """Air moved divided by the volume it sweeps, where it works."""
+    speed_limit: Annotated[ShaftSpeed, MARGIN] | None = None
+    """The rotor speed the maker allows."""
+    stated_pressure_ratio: Annotated[float, Field(ge=1, le=8), UNMODELLED | MARGIN] | None = None
+    """Pressure ratio at the maker's stated point."""
+    stated_speed: Annotated[ShaftSpeed, UNMODELLED | MARGIN] | None = None
+    """Rotor speed at the maker's stated point."""
+    flow_limit: Annotated[Quantity, Measure("mass_flow", "1 g/s", "5 kg/s"), MARGIN] | None = None
+    """The largest air flow the maker states."""
+    map: Annotated[Text, UNMODELLED] | None = None
+    """File under attachments with the maker's map."""
+    count: Annotated[Count, UNMODELLED] | None = None
+    """How many of them work side by side."""
 
 
 class Turbine(SubAssembly):
@@ -62,48 +61,46 @@ class Turbine(SubAssembly):
 
     inlet_limit: (
         Annotated[Quantity, Measure("temperature", "400 degC", "1400 degC"), MARGIN] | None
-    ) = absent("The gas temperature the maker allows before the turbine.")
-    back_pressure_ratio: Annotated[float, Field(ge=0.5, le=5), PREDICTION] | None = absent(
-        "Absolute pressure before the turbine divided by absolute boost pressure, at full load."
-    )
+    ) = None
+    """The gas temperature the maker allows before the turbine."""
+    back_pressure_ratio: Annotated[float, Field(ge=0.5, le=5), PREDICTION] | None = None
+    """Absolute pressure before the turbine divided by absolute boost pressure, at full load."""
 
 
 class BoostControl(Assembly):
     """How much boost, and what holds it."""
 
-    target_gauge: Annotated[Boost, PREDICTION | MARGIN | CALIBRATION] | None = absent(
-        "Boost at full load above ambient."
-    )
-    relief_gauge: Annotated[Boost, PREDICTION | MARGIN | CALIBRATION] | None = absent(
-        "Boost at which the relief or bypass opens."
-    )
+    target_gauge: Annotated[Boost, PREDICTION | MARGIN | CALIBRATION] | None = None
+    """Boost at full load above ambient."""
+    relief_gauge: Annotated[Boost, PREDICTION | MARGIN | CALIBRATION] | None = None
+    """Boost at which the relief or bypass opens."""
     control: (
         Annotated[
             Literal["none", "spring", "closed-loop-absolute", "closed-loop-gauge"],
             PREDICTION | CALIBRATION,
         ]
         | None
-    ) = absent(
-        "What holds the boost; a closed loop to an absolute pressure does not follow the weather."
-    )
+    ) = None
+    """What holds the boost; a closed loop to an absolute pressure does not follow the weather."""
     threshold_speed: (
         Annotated[Quantity, Measure("angular_speed", "500 rpm", "15000 rpm"), PREDICTION] | None
-    ) = absent("Engine speed from which the target is held at full load.")
+    ) = None
+    """Engine speed from which the target is held at full load."""
 
 
 class ChargeCooler(SubAssembly):
     """What cools the compressed charge."""
 
-    kind: Annotated[Literal["air", "water"], UNMODELLED] | None = absent(
-        "Cooled by air or by water."
-    )
-    effectiveness: Annotated[Fraction, PREDICTION | MARGIN] | None = absent(
-        "Temperature drop of the charge over the most it could drop."
-    )
+    kind: Annotated[Literal["air", "water"], UNMODELLED] | None = None
+    """Cooled by air or by water."""
+    effectiveness: Annotated[Fraction, PREDICTION | MARGIN] | None = None
+    """Temperature drop of the charge over the most it could drop."""
     pressure_drop: (
         Annotated[Quantity, Measure("pressure", "0 kPa", "60 kPa"), PREDICTION | MARGIN] | None
-    ) = absent("Pressure lost in it at full load.")
-    rated_heat: Annotated[Power, MARGIN] | None = absent("The heat it is stated to carry off.")
+    ) = None
+    """Pressure lost in it at full load."""
+    rated_heat: Annotated[Power, MARGIN] | None = None
+    """The heat it is stated to carry off."""
 
 
 class Belt(SubAssembly):
@@ -111,50 +108,51 @@ class Belt(SubAssembly):
 
     fields_move: ClassVar[Moves] = UNMODELLED | MARGIN
 
-    width: Annotated[Quantity, Measure("length", "5 mm", "150 mm"), UNMODELLED] | None = absent(
-        "Belt width."
-    )
-    ribs: Annotated[int, Field(ge=1, le=40)] | None = absent("Number of ribs.")
-    wrap_angle: Annotated[Quantity, Measure("angle", "30 deg", "330 deg")] | None = absent(
-        "Angle of the compressor pulley that the belt lies on."
-    )
-    installed_tension: Annotated[Quantity, Measure("force", "20 N", "10 kN")] | None = absent(
-        "Tension of one strand with the engine at rest."
-    )
-    rated_power_per_rib: Annotated[Quantity, Measure("power", "0.1 kW", "20 kW")] | None = absent(
-        "The power the belt maker states for one rib at this pulley and speed."
-    )
-    speed_limit: Annotated[Quantity, Measure("speed", "5 m/s", "150 m/s"), MARGIN] | None = absent(
-        "The belt speed the maker allows."
-    )
+    width: Annotated[Quantity, Measure("length", "5 mm", "150 mm"), UNMODELLED] | None = None
+    """Belt width."""
+    ribs: Annotated[int, Field(ge=1, le=40)] | None = None
+    """Number of ribs."""
+    wrap_angle: Annotated[Quantity, Measure("angle", "30 deg", "330 deg")] | None = None
+    """Angle of the compressor pulley that the belt lies on."""
+    installed_tension: Annotated[Quantity, Measure("force", "20 N", "10 kN")] | None = None
+    """Tension of one strand with the engine at rest."""
+    rated_power_per_rib: Annotated[Quantity, Measure("power", "0.1 kW", "20 kW")] | None = None
+    """The power the belt maker states for one rib at this pulley and speed."""
+    speed_limit: Annotated[Quantity, Measure("speed", "5 m/s", "150 m/s"), MARGIN] | None = None
+    """The belt speed the maker allows."""
 
 
 class Induction(Assembly):
     """How the engine gets its air."""
 
-    kind: Annotated[InductionKind, PREDICTION | MARGIN | CALIBRATION] | None = absent(
-        "Naturally aspirated, or what compresses the charge."
-    )
-    compressor: Compressor | None = absent("The compressor.")
-    turbine: Turbine | None = absent("The turbine of a turbocharger.")
-    boost: BoostControl | None = absent("Boost and what holds it.")
-    charge_cooler: ChargeCooler | None = absent("The charge cooler.")
-    belt: Belt | None = absent("The belt of a driven compressor.")
+    kind: Annotated[InductionKind, PREDICTION | MARGIN | CALIBRATION] | None = None
+    """Naturally aspirated, or what compresses the charge."""
+    compressor: Compressor | None = None
+    """The compressor."""
+    turbine: Turbine | None = None
+    """The turbine of a turbocharger."""
+    boost: BoostControl | None = None
+    """Boost and what holds it."""
+    charge_cooler: ChargeCooler | None = None
+    """The charge cooler."""
+    belt: Belt | None = None
+    """The belt of a driven compressor."""
 
 
 class Nitrous(Assembly):
     """Nitrous oxide."""
 
-    kind: Annotated[Literal["dry", "wet"], UNMODELLED | MARGIN | CALIBRATION] | None = absent(
-        "With its own fuel (wet) or without (dry)."
-    )
+    kind: Annotated[Literal["dry", "wet"], UNMODELLED | MARGIN | CALIBRATION] | None = None
+    """With its own fuel (wet) or without (dry)."""
     flow: (
         Annotated[
             Quantity, Measure("mass_flow", "0.1 g/s", "1 kg/s"), UNMODELLED | MARGIN | CALIBRATION
         ]
         | None
-    ) = absent("Nitrous flow, all stages on.")
-    stages: Annotated[Count, UNMODELLED] | None = absent("Number of stages.")
+    ) = None
+    """Nitrous flow, all stages on."""
+    stages: Annotated[Count, UNMODELLED] | None = None
+    """Number of stages."""
 
 
 class ChargeInjection(Assembly):
@@ -163,7 +161,8 @@ class ChargeInjection(Assembly):
     kind: (
         Annotated[Literal["water", "methanol", "water-methanol"], UNMODELLED | MARGIN | CALIBRATION]
         | None
-    ) = absent("What is sprayed.")
+    ) = None
+    """What is sprayed."""
     flow: (
         Annotated[
             Quantity,
@@ -171,5 +170,7 @@ class ChargeInjection(Assembly):
             UNMODELLED | MARGIN | CALIBRATION,
         ]
         | None
-    ) = absent("Flow at full load, all stages on.")
-    stages: Annotated[Count, UNMODELLED] | None = absent("Number of stages.")
+    ) = None
+    """Flow at full load, all stages on."""
+    stages: Annotated[Count, UNMODELLED] | None = None
+    """Number of stages."""

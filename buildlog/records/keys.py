@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field, ValidationError
 
 from buildlog.errors import InvalidInput
-from buildlog.records.base import Listed, Note, Record, Text, absent, clean_text, told
+from buildlog.records.base import Listed, Note, Record, Text, clean_text
 from buildlog.records.toml.toml_read import parse_toml
 
 EntryId = Annotated[str, Field(pattern=r"^[0-9a-f]{40}$")]
@@ -23,23 +23,31 @@ Signature = Annotated[str, Field(pattern=r"^[A-Za-z0-9+/=]{16,8000}$")]
 class KeyEvent(Record):
     """What became of a key in the entry that adds this event."""
 
-    kind: Literal["add", "rotate", "retire", "compromised", "restart"] = told("What became of it.")
-    key: Public = told("The public key: kind and base 64, no comment.")
-    name: Name | None = absent("Whose key it is: a bench or a shop, no person.")
-    after: Public | None = absent("The key that a rotation follows.")
-    proof: Signature | None = absent("A rotation: the new key's own signature, base 64.")
-    last_good: EntryId | None = absent("A compromised key: the last entry it is trusted for.")
-    reason: Text | None = absent("Why, in a few words.")
-    note: Note | None = absent("Anything else.")
+    kind: Literal["add", "rotate", "retire", "compromised", "restart"]
+    """What became of it."""
+    key: Public
+    """The public key: kind and base 64, no comment."""
+    name: Name | None = None
+    """Whose key it is: a bench or a shop, no person."""
+    after: Public | None = None
+    """The key that a rotation follows."""
+    proof: Signature | None = None
+    """A rotation: the new key's own signature, base 64."""
+    last_good: EntryId | None = None
+    """A compromised key: the last entry it is trusted for."""
+    reason: Text | None = None
+    """Why, in a few words."""
+    note: Note | None = None
+    """Anything else."""
 
 
 class KeyRegister(Record):
     """keys/register.toml."""
 
-    format: Literal[1] = told("The format of this file.")
-    event: Annotated[tuple[KeyEvent, ...], Listed] = Field(
-        default=(), description="What became of keys."
-    )
+    format: Literal[1]
+    """The format of this file."""
+    event: Annotated[tuple[KeyEvent, ...], Listed] = ()
+    """What became of keys."""
 
 
 def read_register(data: bytes, name: str) -> KeyRegister:

@@ -3,7 +3,7 @@
 import datetime as dt
 from typing import Annotated, ClassVar, Literal
 
-from buildlog.records.base import Count, Measure, Note, Record, Text, absent
+from buildlog.records.base import Count, Measure, Note, Record, Text
 from buildlog.records.traits import MARGIN, NOTHING, PREDICTION, Moves
 from buildlog.units import Quantity
 
@@ -35,26 +35,30 @@ class Part(Record):
 
     fields_move: ClassVar[Moves] = NOTHING
 
-    maker: Text | None = absent("Who made the part.")
-    name: Text | None = absent("What the maker calls the part.")
-    number: Text | None = absent("The maker's part number.")
-    serial: Text | None = absent("The serial number of this very piece.")
-    condition: Literal["original", "new", "used", "rebuilt"] | None = absent(
-        "Whether it left the maker with the car, or was new, used or rebuilt when it was fitted."
-    )
-    made: Text | None = absent("When it was made, as marked on it.")
-    document: Text | None = absent("The paper it came with: certificate, invoice number, sheet.")
-    fitted_at_odometer: Odometer | None = absent(
-        "The odometer at which it was fitted, where that was before this ledger; give a basis."
-    )
-    fitted_on: dt.date | None = absent(
-        "The day it was fitted, where that was before this ledger; give a basis."
-    )
-    distance_before: Odometer | None = absent(
-        "The distance already on the part when it was fitted here; give a basis."
-    )
-    basis: Text | None = absent("How the part's past is known: a receipt, the owner's word.")
-    note: Note | None = absent("Anything else about the part.")
+    maker: Text | None = None
+    """Who made the part."""
+    name: Text | None = None
+    """What the maker calls the part."""
+    number: Text | None = None
+    """The maker's part number."""
+    serial: Text | None = None
+    """The serial number of this very piece."""
+    condition: Literal["original", "new", "used", "rebuilt"] | None = None
+    """Whether it left the maker with the car, or was new, used or rebuilt when it was fitted."""
+    made: Text | None = None
+    """When it was made, as marked on it."""
+    document: Text | None = None
+    """The paper it came with: certificate, invoice number, sheet."""
+    fitted_at_odometer: Odometer | None = None
+    """The odometer at which it was fitted, where that was before this ledger; give a basis."""
+    fitted_on: dt.date | None = None
+    """The day it was fitted, where that was before this ledger; give a basis."""
+    distance_before: Odometer | None = None
+    """The distance already on the part when it was fitted here; give a basis."""
+    basis: Text | None = None
+    """How the part's past is known: a receipt, the owner's word."""
+    note: Note | None = None
+    """Anything else about the part."""
 
 
 class BreakIn(Record):
@@ -62,33 +66,34 @@ class BreakIn(Record):
 
     fields_move: ClassVar[Moves] = NOTHING
 
-    distance: Annotated[Quantity, Measure("length", "0 km", "20000 km")] | None = absent(
-        "The distance it is to be driven without full load."
-    )
-    heat_cycles: Count | None = absent("How often it is to be warmed up and left to cool.")
-    note: Note | None = absent("How the distance is to be driven.")
-    source: Text | None = absent("Who asks for it.")
+    distance: Annotated[Quantity, Measure("length", "0 km", "20000 km")] | None = None
+    """The distance it is to be driven without full load."""
+    heat_cycles: Count | None = None
+    """How often it is to be warmed up and left to cool."""
+    note: Note | None = None
+    """How the distance is to be driven."""
+    source: Text | None = None
+    """Who asks for it."""
 
 
 class Effect(Record):
     """A declared change in breathing that physics cannot derive: ports, cams, headers."""
 
-    breathing_low: Annotated[Breathing, PREDICTION] | None = absent(
-        "The least change of the air the engine takes in, against how it left the maker."
-    )
-    breathing_high: Annotated[Breathing, PREDICTION] | None = absent(
-        "The most change of the air the engine takes in, against how it left the maker."
-    )
-    source: Annotated[Text, NOTHING] | None = absent("Who says so, and on what basis.")
+    breathing_low: Annotated[Breathing, PREDICTION] | None = None
+    """The least change of the air the engine takes in, against how it left the maker."""
+    breathing_high: Annotated[Breathing, PREDICTION] | None = None
+    """The most change of the air the engine takes in, against how it left the maker."""
+    source: Annotated[Text, NOTHING] | None = None
+    """Who says so, and on what basis."""
 
 
 class Limit(Record):
     """A limit that somebody states for the assembly."""
 
-    value: Annotated[AnyLimit, MARGIN] | None = absent(
-        "The limit: a torque, power, speed, pressure or temperature."
-    )
-    source: Annotated[Text, NOTHING] | None = absent("Who states it.")
+    value: Annotated[AnyLimit, MARGIN] | None = None
+    """The limit: a torque, power, speed, pressure or temperature."""
+    source: Annotated[Text, NOTHING] | None = None
+    """Who states it."""
 
 
 class Assembly(Record):
@@ -96,9 +101,15 @@ class Assembly(Record):
 
     fields_move: ClassVar[Moves] = NOTHING
 
-    part: Part | None = absent("The piece itself.")
-    break_in: BreakIn | None = absent("What it needs before full load.")
-    effect: Effect | None = absent("A declared change in breathing.")
-    limit: Limit | None = absent("A limit somebody states for it.")
-    source: Text | None = absent("Who states the ratings given in this table.")
-    note: Note | None = absent("Anything else about it.")
+    part: Part | None = None
+    """The piece itself."""
+    break_in: BreakIn | None = None
+    """What it needs before full load."""
+    effect: Effect | None = None
+    """A declared change in breathing."""
+    limit: Limit | None = None
+    """A limit somebody states for it."""
+    source: Text | None = None
+    """Who states the ratings given in this table."""
+    note: Note | None = None
+    """Anything else about it."""

@@ -20,7 +20,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from buildlog.errors import InvalidInput
-from buildlog.records.base import Measure, once
+from buildlog.records.base import Measure, once, sentences
 from buildlog.units import Quantity, same
 
 _ITEM = re.compile(r"\[(.*?)\](?=\.|$)")  # an item of an array table, by its name
@@ -43,12 +43,17 @@ KEY_FIELDS: dict[str, str] = {
 
 @dataclass(frozen=True)
 class Field:
-    """What the model says of a path: its sentence, its type, what it measures."""
+    """What the model says of a path: its table, its type, what it measures, its sentence."""
 
     path: str
-    description: str
+    table: type[BaseModel]
     annotation: Any
     measure: Measure | None
+
+    @property
+    def description(self) -> str:
+        """What the field means, in one sentence."""
+        return sentences(self.table)[self.path.rpartition(".")[2]]
 
 
 class NamesATable(InvalidInput):
@@ -136,7 +141,7 @@ def fields(model: type[BaseModel], prefix: str = "") -> dict[str, Field]:
         path = f"{prefix}{name}"
         inner = model_in(info.annotation)
         if inner is None:
-            out[path] = Field(path, info.description or "", info.annotation, _measure(info))
+            out[path] = Field(path, model, info.annotation, _measure(info))
         elif is_many(info.annotation):
             out.update(fields(inner, f"{path}[]."))
         else:

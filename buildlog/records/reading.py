@@ -11,7 +11,7 @@ from pydantic import BaseModel, ValidationError
 
 from buildlog.errors import InvalidInput
 from buildlog.findings import Finding
-from buildlog.records.base import FORMAT, Record
+from buildlog.records.base import FORMAT, Record, sentences
 from buildlog.records.paths import KEY_FIELDS, nearest
 from buildlog.records.toml.toml_read import decode, parse_toml
 from buildlog.records.toml.toml_text import Path, Place, nearest_place, places
@@ -153,8 +153,7 @@ def _inner_model(annotation: Any) -> type[BaseModel] | None:
 
 def _description(model: type[BaseModel], loc: Path) -> str:
     table = _table(model, loc[:-1]) if loc else None
-    info = table.model_fields.get(str(loc[-1])) if table else None
-    return info.description or "" if info else ""
+    return sentences(table).get(str(loc[-1]), "") if table else ""
 
 
 def _doubled(record: BaseModel, data: bytes, name: str) -> Iterable[Finding]:

@@ -8,7 +8,7 @@ from pydantic import AfterValidator, Field
 from pydantic_core import PydanticCustomError
 
 from buildlog.channels import CHANNELS
-from buildlog.records.base import FileFormat, Listed, Measure, Note, Record, Text, absent, told
+from buildlog.records.base import FileFormat, Listed, Measure, Note, Record, Text
 from buildlog.records.calibration import SHA256, PathValues
 from buildlog.records.engine import EngineSpeed
 from buildlog.records.fuel import FuelKind, Octane, Share
@@ -52,100 +52,109 @@ BoostControlKind = Literal["none", "spring", "closed-loop-absolute", "closed-loo
 class Air(Record):
     """The air the engine breathed. The pressure is the station's, never reduced to sea level."""
 
-    temperature: Annotated[AirTemperature, Label('air temperature ("20 degC")')] | None = absent(
-        "Air temperature at the engine's inlet."
-    )
-    pressure: Annotated[AirPressure, Label('air pressure at the place ("990 hPa")')] | None = (
-        absent("Barometric pressure at the place, not at sea level.")
-    )
-    humidity: Annotated[Humidity, Label('relative humidity ("45 percent")')] | None = absent(
-        "Relative humidity."
-    )
+    temperature: Annotated[AirTemperature, Label('air temperature ("20 degC")')] | None = None
+    """Air temperature at the engine's inlet."""
+    pressure: Annotated[AirPressure, Label('air pressure at the place ("990 hPa")')] | None = None
+    """Barometric pressure at the place, not at sea level."""
+    humidity: Annotated[Humidity, Label('relative humidity ("45 percent")')] | None = None
+    """Relative humidity."""
 
 
 class Dyno(Record):
     """The machine."""
 
-    id: Annotated[Text, Label("the shop's name for the dyno")] | None = absent(
-        "The shop's own name for the machine; one machine, one name."
-    )
+    id: Annotated[Text, Label("the shop's name for the dyno")] | None = None
+    """The shop's own name for the machine; one machine, one name."""
     kind: (
         Annotated[
             Literal["inertia", "eddy-brake", "hub", "road"],
             Label("its kind (inertia, eddy-brake, hub, road)"),
         ]
         | None
-    ) = absent("How it measures; road means a log of the moving car.")
-    driven: Literal["two rollers", "four rollers", "hubs"] | None = absent(
-        "What the car turns: power at the tyres on rollers, at the hubs otherwise."
-    )
-    roller_circumference: Annotated[Quantity, Measure("length", "0.3 m", "12 m")] | None = absent(
-        "Circumference of the roller."
-    )
+    ) = None
+    """How it measures; road means a log of the moving car."""
+    driven: Literal["two rollers", "four rollers", "hubs"] | None = None
+    """What the car turns: power at the tyres on rollers, at the hubs otherwise."""
+    roller_circumference: Annotated[Quantity, Measure("length", "0.3 m", "12 m")] | None = None
+    """Circumference of the roller."""
     drum_inertia: Annotated[Quantity, Measure("inertia", "0.1 kg*m^2", "20000 kg*m^2")] | None = (
-        absent("Moment of inertia of all drums that turn together.")
+        None
     )
-    wheels_share: Accuracy | None = absent(
-        "What the car's own wheels add to the inertia, as a share of the drum's."
-    )
-    parasitic_a: Force | None = absent("Constant part of the machine's own drag at the roller.")
-    parasitic_b: ForcePerSpeed | None = absent("Part of its drag that grows with speed.")
-    parasitic_c: ForcePerSpeedSquared | None = absent("Part that grows with the square of speed.")
-    accuracy: Accuracy | None = absent("The accuracy its maker states: bias, not scatter.")
-    smoothing_applied: Text | None = absent("Smoothing already inside the file's numbers.")
+    """Moment of inertia of all drums that turn together."""
+    wheels_share: Accuracy | None = None
+    """What the car's own wheels add to the inertia, as a share of the drum's."""
+    parasitic_a: Force | None = None
+    """Constant part of the machine's own drag at the roller."""
+    parasitic_b: ForcePerSpeed | None = None
+    """Part of its drag that grows with speed."""
+    parasitic_c: ForcePerSpeedSquared | None = None
+    """Part that grows with the square of speed."""
+    accuracy: Accuracy | None = None
+    """The accuracy its maker states: bias, not scatter."""
+    smoothing_applied: Text | None = None
+    """Smoothing already inside the file's numbers."""
 
 
 class Road(Record):
     """What is needed to get power from a log of the moving car."""
 
-    mass: Mass | None = absent("The car's mass on that day, with all in it.")
-    rotating_mass_factor: Annotated[float, Field(ge=1, le=3)] | None = absent(
-        "Effective mass divided by mass, in the gear of the pull."
-    )
-    grade: Annotated[Quantity, Measure("ratio", "-20 percent", "20 percent")] | None = absent(
-        "Grade of the road, uphill positive."
-    )
-    a: Force | None = absent("Constant part of the road load.")
-    b: ForcePerSpeed | None = absent("Part of the road load that grows with speed.")
-    c: ForcePerSpeedSquared | None = absent("Part that grows with the square of speed.")
+    mass: Mass | None = None
+    """The car's mass on that day, with all in it."""
+    rotating_mass_factor: Annotated[float, Field(ge=1, le=3)] | None = None
+    """Effective mass divided by mass, in the gear of the pull."""
+    grade: Annotated[Quantity, Measure("ratio", "-20 percent", "20 percent")] | None = None
+    """Grade of the road, uphill positive."""
+    a: Force | None = None
+    """Constant part of the road load."""
+    b: ForcePerSpeed | None = None
+    """Part of the road load that grows with speed."""
+    c: ForcePerSpeedSquared | None = None
+    """Part that grows with the square of speed."""
 
 
 class KnownPoint(Record):
     """One place where engine speed was read beside road speed, for a session without it."""
 
-    engine_speed: EngineSpeed | None = absent("What the rev counter showed.")
-    road_speed: Annotated[Quantity, Measure("speed", "5 km/h", "450 km/h")] | None = absent(
-        "The road or roller speed at that moment, in the gear of the pulls."
-    )
-    reading: Accuracy | None = absent("How well it could be read; 1 percent without it.")
-    source: Text | None = absent("Who read it, from what.")
+    engine_speed: EngineSpeed | None = None
+    """What the rev counter showed."""
+    road_speed: Annotated[Quantity, Measure("speed", "5 km/h", "450 km/h")] | None = None
+    """The road or roller speed at that moment, in the gear of the pulls."""
+    reading: Accuracy | None = None
+    """How well it could be read; 1 percent without it."""
+    source: Text | None = None
+    """Who read it, from what."""
 
 
 class TankFuel(Record):
     """What was in the tank that day; it wins over car.toml for this session."""
 
-    kind: FuelKind | None = absent("What it was.")
-    ethanol_content: Share | None = absent("Ethanol by volume.")
-    ron: Octane | None = absent("Research octane number.")
-    mon: Octane | None = absent("Motor octane number.")
+    kind: FuelKind | None = None
+    """What it was."""
+    ethanol_content: Share | None = None
+    """Ethanol by volume."""
+    ron: Octane | None = None
+    """Research octane number."""
+    mon: Octane | None = None
+    """Motor octane number."""
 
 
 class Column(Record):
     """What one column of the raw files means."""
 
-    channel: Channel = told("What it measures.")
-    name: Text = told("Its heading in the file; with several alike, heading#2 is the second.")
-    unit: Text | None = absent("Its unit in the file; plain numbers have none.")
-    at: Literal["wheel", "crank"] | None = absent(
-        "For power and torque: at the wheels (the rule) or reckoned to the crank by the machine."
-    )
-    display_stoichiometric: Annotated[float, Field(ge=5, le=20)] | None = absent(
-        "What the instrument multiplied lambda by to show an air-fuel ratio."
-    )
-    delay: Annotated[Quantity, Measure("time", "-5 s", "5 s")] | None = absent(
-        "How much later than the others this sensor shows."
-    )
-    range_high: Text | None = absent("The largest value it can show, with its unit.")
+    channel: Channel
+    """What it measures."""
+    name: Text
+    """Its heading in the file; with several alike, heading#2 is the second."""
+    unit: Text | None = None
+    """Its unit in the file; plain numbers have none."""
+    at: Literal["wheel", "crank"] | None = None
+    """For power and torque: at the wheels (the rule) or reckoned to the crank by the machine."""
+    display_stoichiometric: Annotated[float, Field(ge=5, le=20)] | None = None
+    """What the instrument multiplied lambda by to show an air-fuel ratio."""
+    delay: Annotated[Quantity, Measure("time", "-5 s", "5 s")] | None = None
+    """How much later than the others this sensor shows."""
+    range_high: Text | None = None
+    """The largest value it can show, with its unit."""
 
 
 class RawLayout(Record):
@@ -155,64 +164,74 @@ class RawLayout(Record):
     does not fit.
     """
 
-    delimiter: Literal["tab", "comma", "semicolon", "bar", "spaces"] | None = absent(
-        "What stands between two cells of a line."
-    )
-    decimal: Literal["point", "comma"] | None = absent("The decimal sign.")
+    delimiter: Literal["tab", "comma", "semicolon", "bar", "spaces"] | None = None
+    """What stands between two cells of a line."""
+    decimal: Literal["point", "comma"] | None = None
+    """The decimal sign."""
     grouping: (
         Literal["point", "comma", "space", "no-break-space", "thin-space", "apostrophe", "quote"]
         | None
-    ) = absent("The sign between thousands, where the file has one.")
-    first_line: Annotated[int, Field(ge=1)] | None = absent(
-        "The first line of numbers, counted from 1."
-    )
-    columns: Annotated[int, Field(ge=1)] | None = absent("How many columns the table has.")
-    trailing: bool = Field(
-        default=False, description="Whether each line ends in one more delimiter."
-    )
-    words: Annotated[tuple[int, ...], Listed] = Field(
-        default=(), description="Columns that hold no numbers, counted from 1."
-    )
+    ) = None
+    """The sign between thousands, where the file has one."""
+    first_line: Annotated[int, Field(ge=1)] | None = None
+    """The first line of numbers, counted from 1."""
+    columns: Annotated[int, Field(ge=1)] | None = None
+    """How many columns the table has."""
+    trailing: bool = False
+    """Whether each line ends in one more delimiter."""
+    words: Annotated[tuple[int, ...], Listed] = ()
+    """Columns that hold no numbers, counted from 1."""
 
 
 class Pull(Record):
     """One full-load sweep."""
 
-    file: Text = told("The raw file in the session's folder.")
-    key: Text | None = absent("A name of its own where one file holds several runs.")
-    rows: Annotated[tuple[int, int], Listed] | None = absent(
-        "First and last data row of this run, counted from 1."
-    )
-    layout: RawLayout | None = absent("How its file is read, where it differs.")
-    column: Annotated[tuple[Column, ...], Listed] = Field(
-        default=(), description="Columns of its own, where they differ from the session's."
-    )
-    note: Note | None = absent("What was seen.")
-    use: bool = Field(default=True, description="Whether it counts.")
-    reason: Text | None = absent("Why it does not count.")
-    calibration: Text | None = absent("The calibration it was made with; groups the pulls.")
-    change: PathValues | None = absent(
-        "One quick trial: a quoted path and the value it had for this pull."
-    )
-    keep: bool = Field(
-        default=False, description="Whether this group's configuration is the one that stays."
-    )
-    gear: Annotated[int, Field(ge=1, le=12)] | None = absent("Gear, where it differs.")
-    start: dt.time | None = absent("When it began.")
-    air: Air | None = absent("The air of this pull, where it differs.")
-    coolant_start: EngineTemperature | None = absent("Coolant temperature when it began.")
-    intake_start: EngineTemperature | None = absent("Intake temperature when it began.")
-    nitrous: Literal["on", "off"] | None = absent("Whether nitrous was used.")
-    charge_injection: Literal["on", "off"] | None = absent("Whether charge injection was used.")
-    log: Text | None = absent("A second file on another time base, to be aligned with this one.")
-    log_shift: Annotated[Quantity, Measure("time", "-3600 s", "3600 s")] | None = absent(
-        "The shift of that file, where the found one was refused."
-    )
-    log_by: Literal["time", "road_speed"] | None = absent(
-        "What that file is aligned by, where it is not to be chosen by the program."
-    )
-    outside_sha256: SHA256 | None = absent("SHA-256 of a larger file kept outside the ledger.")
-    outside_size: Annotated[int, Field(gt=0)] | None = absent("Size of that file in bytes.")
+    file: Text
+    """The raw file in the session's folder."""
+    key: Text | None = None
+    """A name of its own where one file holds several runs."""
+    rows: Annotated[tuple[int, int], Listed] | None = None
+    """First and last data row of this run, counted from 1."""
+    layout: RawLayout | None = None
+    """How its file is read, where it differs."""
+    column: Annotated[tuple[Column, ...], Listed] = ()
+    """Columns of its own, where they differ from the session's."""
+    note: Note | None = None
+    """What was seen."""
+    use: bool = True
+    """Whether it counts."""
+    reason: Text | None = None
+    """Why it does not count."""
+    calibration: Text | None = None
+    """The calibration it was made with; groups the pulls."""
+    change: PathValues | None = None
+    """One quick trial: a quoted path and the value it had for this pull."""
+    keep: bool = False
+    """Whether this group's configuration is the one that stays."""
+    gear: Annotated[int, Field(ge=1, le=12)] | None = None
+    """Gear, where it differs."""
+    start: dt.time | None = None
+    """When it began."""
+    air: Air | None = None
+    """The air of this pull, where it differs."""
+    coolant_start: EngineTemperature | None = None
+    """Coolant temperature when it began."""
+    intake_start: EngineTemperature | None = None
+    """Intake temperature when it began."""
+    nitrous: Literal["on", "off"] | None = None
+    """Whether nitrous was used."""
+    charge_injection: Literal["on", "off"] | None = None
+    """Whether charge injection was used."""
+    log: Text | None = None
+    """A second file on another time base, to be aligned with this one."""
+    log_shift: Annotated[Quantity, Measure("time", "-3600 s", "3600 s")] | None = None
+    """The shift of that file, where the found one was refused."""
+    log_by: Literal["time", "road_speed"] | None = None
+    """What that file is aligned by, where it is not to be chosen by the program."""
+    outside_sha256: SHA256 | None = None
+    """SHA-256 of a larger file kept outside the ledger."""
+    outside_size: Annotated[int, Field(gt=0)] | None = None
+    """Size of that file in bytes."""
 
     @property
     def name(self) -> str:
@@ -223,65 +242,73 @@ class Pull(Record):
 class Stated(Record):
     """Only a printout or a number exists."""
 
-    quantity: Literal["power", "torque", "boost"] = told("What is stated.")
-    value: Annotated[Quantity, Measure(("power", "torque", "pressure"), "0.1 kPa", "3000 kW")] = (
-        told("The number, with its unit.")
-    )
+    quantity: Literal["power", "torque", "boost"]
+    """What is stated."""
+    value: Annotated[Quantity, Measure(("power", "torque", "pressure"), "0.1 kPa", "3000 kW")]
+    """The number, with its unit."""
     at: Annotated[Quantity, Measure(("angular_speed", "speed"), "1 km/h", "25000 rpm")] | None = (
-        absent("The engine or road speed it holds for.")
+        None
     )
-    standard: Text | None = absent("The standard it was corrected to.")
-    measured_at: Literal["wheel", "crank"] | None = absent("At the wheels or at the crank.")
-    source: Text | None = absent("Where the number comes from.")
-    scan: Text | None = absent("File under attachments that shows it.")
+    """The engine or road speed it holds for."""
+    standard: Text | None = None
+    """The standard it was corrected to."""
+    measured_at: Literal["wheel", "crank"] | None = None
+    """At the wheels or at the crank."""
+    source: Text | None = None
+    """Where the number comes from."""
+    scan: Text | None = None
+    """File under attachments that shows it."""
 
 
 class Session(Record):
     """One visit to a dyno with one car."""
 
-    format: FileFormat = told("The format of this file.")
-    date: dt.date = told("The day.")
-    place: Text | None = absent("Where it was.")
-    altitude: Annotated[Quantity, Measure("length", "-450 m", "5500 m")] | None = absent(
-        "The place's height above sea level."
-    )
-    odometer: Annotated[Odometer, Label('odometer ("88412 mi")')] | None = absent(
-        "Odometer when the pulls were made."
-    )
-    gear: Annotated[int, Field(ge=1, le=12), Label("gear of the pulls")] | None = absent(
-        "The gear of the pulls."
-    )
-    lockup: Literal["locked", "slipping", "unknown"] | None = absent(
-        "Whether the converter of an automatic was locked."
-    )
+    format: FileFormat
+    """The format of this file."""
+    date: dt.date
+    """The day."""
+    place: Text | None = None
+    """Where it was."""
+    altitude: Annotated[Quantity, Measure("length", "-450 m", "5500 m")] | None = None
+    """The place's height above sea level."""
+    odometer: Annotated[Odometer, Label('odometer ("88412 mi")')] | None = None
+    """Odometer when the pulls were made."""
+    gear: Annotated[int, Field(ge=1, le=12), Label("gear of the pulls")] | None = None
+    """The gear of the pulls."""
+    lockup: Literal["locked", "slipping", "unknown"] | None = None
+    """Whether the converter of an automatic was locked."""
     standard_applied: (
         Annotated[Text, Label("correction already inside the numbers (none, a standard, unknown)")]
         | None
-    ) = absent(
-        "The standard whose correction is already inside the file's numbers, none, or unknown."
-    )
-    boost_control: BoostControlKind | None = absent("What held the boost on that day.")
-    tyre_pressure: Annotated[Quantity, Measure("pressure", "50 kPa", "600 kPa")] | None = absent(
-        "Tyre pressure of the driven wheels."
-    )
-    strapping: Text | None = absent("How the car was strapped down.")
-    configuration: Annotated[str, Field(pattern=r"^[0-9a-f]{7,40}$")] | None = absent(
-        "Id of the entry whose configuration was measured, where the file came late."
-    )
-    dyno: Dyno | None = absent("The machine.")
-    road: Road | None = absent("For a log of the moving car.")
-    known_point: KnownPoint | None = absent("Engine speed read once, where none was logged.")
-    air: Air | None = absent("The air.")
-    fuel: TankFuel | None = absent("The fuel in the tank.")
-    layout: RawLayout | None = absent("How the raw files are read.")
-    column: Annotated[tuple[Column, ...], Listed] = Field(
-        default=(), description="What the columns of the raw files mean."
-    )
-    log_column: Annotated[tuple[Column, ...], Listed] = Field(
-        default=(), description="What the columns of the pulls' second files mean."
-    )
-    pull: Annotated[tuple[Pull, ...], Listed] = Field(default=(), description="The pulls.")
-    stated: Annotated[tuple[Stated, ...], Listed] = Field(
-        default=(), description="Values for which there is no raw file."
-    )
-    note: Note | None = absent("Anything else about the visit.")
+    ) = None
+    """The standard whose correction is already inside the file's numbers, none, or unknown."""
+    boost_control: BoostControlKind | None = None
+    """What held the boost on that day."""
+    tyre_pressure: Annotated[Quantity, Measure("pressure", "50 kPa", "600 kPa")] | None = None
+    """Tyre pressure of the driven wheels."""
+    strapping: Text | None = None
+    """How the car was strapped down."""
+    configuration: Annotated[str, Field(pattern="^[0-9a-f]{7,40}$")] | None = None
+    """Id of the entry whose configuration was measured, where the file came late."""
+    dyno: Dyno | None = None
+    """The machine."""
+    road: Road | None = None
+    """For a log of the moving car."""
+    known_point: KnownPoint | None = None
+    """Engine speed read once, where none was logged."""
+    air: Air | None = None
+    """The air."""
+    fuel: TankFuel | None = None
+    """The fuel in the tank."""
+    layout: RawLayout | None = None
+    """How the raw files are read."""
+    column: Annotated[tuple[Column, ...], Listed] = ()
+    """What the columns of the raw files mean."""
+    log_column: Annotated[tuple[Column, ...], Listed] = ()
+    """What the columns of the pulls' second files mean."""
+    pull: Annotated[tuple[Pull, ...], Listed] = ()
+    """The pulls."""
+    stated: Annotated[tuple[Stated, ...], Listed] = ()
+    """Values for which there is no raw file."""
+    note: Note | None = None
+    """Anything else about the visit."""

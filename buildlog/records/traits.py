@@ -3,7 +3,7 @@
 Both stand in the `Annotated` of the field, cost nothing until somebody asks
 (`records/field_traits.py`) and leave the schemas as they are:
 
-    bore: Annotated[Bore, PREDICTION | CALIBRATION] | None = absent("Cylinder bore.")
+    bore: Annotated[Bore, PREDICTION | CALIBRATION] | None = None
 """
 
 from __future__ import annotations

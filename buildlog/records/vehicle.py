@@ -4,7 +4,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Listed, Measure, Note, Record, Text, absent, told
+from buildlog.records.base import Listed, Measure, Note, Record, Text
 from buildlog.records.parts import Assembly, Odometer, Part
 from buildlog.records.traits import MARGIN, NOTHING, UNMODELLED, Moves
 from buildlog.units import Quantity
@@ -18,23 +18,24 @@ class Car(Record):
 
     fields_move: ClassVar[Moves] = NOTHING
 
-    name: Text = told("What the car is called: make, model, version.")
-    year: Annotated[int, Field(ge=1885, le=2100)] | None = absent("The model year.")
-    vin: Text | None = absent("The vehicle identification number, 17 characters.")
-    chassis_number: Text | None = absent(
-        "The chassis number of a car that has no 17-character one."
-    )
-    market: Literal["north-america", "other"] | None = absent(
-        "Where it was sold new: the check digit of the VIN is a North American rule."
-    )
-    colour: Text | None = absent("The colour, for telling cars apart.")
-    power_source: Annotated[PowerSource, MARGIN] | None = absent(
-        "What drives it; fuel sums need spark ignition."
-    )
-    vehicle: Annotated[Literal["car", "motorcycle"], MARGIN] = Field(
-        default="car", description="A car unless said otherwise."
-    )
-    note: Note | None = absent("Anything else about the car; nothing about persons.")
+    name: Text
+    """What the car is called: make, model, version."""
+    year: Annotated[int, Field(ge=1885, le=2100)] | None = None
+    """The model year."""
+    vin: Text | None = None
+    """The vehicle identification number, 17 characters."""
+    chassis_number: Text | None = None
+    """The chassis number of a car that has no 17-character one."""
+    market: Literal["north-america", "other"] | None = None
+    """Where it was sold new: the check digit of the VIN is a North American rule."""
+    colour: Text | None = None
+    """The colour, for telling cars apart."""
+    power_source: Annotated[PowerSource, MARGIN] | None = None
+    """What drives it; fuel sums need spark ignition."""
+    vehicle: Annotated[Literal["car", "motorcycle"], MARGIN] = "car"
+    """A car unless said otherwise."""
+    note: Note | None = None
+    """Anything else about the car; nothing about persons."""
 
 
 class Intent(Record):
@@ -42,23 +43,24 @@ class Intent(Record):
 
     fields_move: ClassVar[Moves] = NOTHING
 
-    use: Text | None = absent("What the car is used for.")
-    jurisdiction: Text | None = absent("Where it is registered and inspected.")
-    fuel_available: Annotated[tuple[Text, ...], Listed] | None = absent(
-        "The kinds of fuel the owner can buy where he lives, best first."
-    )
-    sound_level_limit: Annotated[Quantity, Measure("sound_level", "40 dB", "130 dB")] | None = (
-        absent("How loud it may be, measured as exhaust.sound_method says.")
-    )
-    keep_emission_equipment: bool | None = absent("Whether emission equipment is to stay fitted.")
-    wheel_power_limit: Annotated[Quantity, Measure("power", "1 kW", "3000 kW")] | None = absent(
-        "More power at the wheels than this is not wanted."
-    )
-    boost_limit_gauge: Annotated[Quantity, Measure("pressure", "0 kPa", "600 kPa")] | None = absent(
-        "More boost than this is not wanted."
-    )
-    inspection: Text | None = absent("Which inspection it has to pass.")
-    note: Note | None = absent("What else was agreed; no budget, nothing about persons.")
+    use: Text | None = None
+    """What the car is used for."""
+    jurisdiction: Text | None = None
+    """Where it is registered and inspected."""
+    fuel_available: Annotated[tuple[Text, ...], Listed] | None = None
+    """The kinds of fuel the owner can buy where he lives, best first."""
+    sound_level_limit: Annotated[Quantity, Measure("sound_level", "40 dB", "130 dB")] | None = None
+    """How loud it may be, measured as exhaust.sound_method says."""
+    keep_emission_equipment: bool | None = None
+    """Whether emission equipment is to stay fitted."""
+    wheel_power_limit: Annotated[Quantity, Measure("power", "1 kW", "3000 kW")] | None = None
+    """More power at the wheels than this is not wanted."""
+    boost_limit_gauge: Annotated[Quantity, Measure("pressure", "0 kPa", "600 kPa")] | None = None
+    """More boost than this is not wanted."""
+    inspection: Text | None = None
+    """Which inspection it has to pass."""
+    note: Note | None = None
+    """What else was agreed; no budget, nothing about persons."""
 
 
 class Chassis(Assembly):
@@ -66,38 +68,39 @@ class Chassis(Assembly):
 
     fields_move: ClassVar[Moves] = UNMODELLED | MARGIN
 
-    mass: Mass | None = absent("The mass as tested, with driver.")
-    drag_area: Annotated[Quantity, Measure("area", "0.1 m^2", "6 m^2"), UNMODELLED] | None = absent(
-        "Drag coefficient times frontal area."
-    )
-    rolling_coefficient: Annotated[float, Field(ge=0.002, le=0.1), UNMODELLED] | None = absent(
-        "Rolling resistance divided by weight."
-    )
-    driven_wheels: Literal["rear", "front", "all"] | None = absent("Which wheels are driven.")
-    driven_axle_load: Mass | None = absent("The mass the driven wheels carry, with driver.")
-    front_axle_load: Mass | None = absent("The mass the front wheels carry, with driver.")
-    rear_axle_load: Mass | None = absent("The mass the rear wheels carry, with driver.")
-    wheelbase: Annotated[Quantity, Measure("length", "0.8 m", "6 m")] | None = absent(
-        "Distance between the axles."
-    )
-    centre_of_gravity_height: Annotated[Quantity, Measure("length", "0.1 m", "2 m")] | None = (
-        absent("Height of the centre of gravity above the road.")
-    )
-    grip_coefficient: Annotated[float, Field(ge=0.1, le=2.5)] | None = absent(
-        "Largest tyre force divided by wheel load, dry road."
-    )
-    road_load_a: Annotated[Quantity, Measure("force", "0 N", "5000 N"), UNMODELLED] | None = absent(
-        "Constant part of the road load, from a coast-down."
-    )
+    mass: Mass | None = None
+    """The mass as tested, with driver."""
+    drag_area: Annotated[Quantity, Measure("area", "0.1 m^2", "6 m^2"), UNMODELLED] | None = None
+    """Drag coefficient times frontal area."""
+    rolling_coefficient: Annotated[float, Field(ge=0.002, le=0.1), UNMODELLED] | None = None
+    """Rolling resistance divided by weight."""
+    driven_wheels: Literal["rear", "front", "all"] | None = None
+    """Which wheels are driven."""
+    driven_axle_load: Mass | None = None
+    """The mass the driven wheels carry, with driver."""
+    front_axle_load: Mass | None = None
+    """The mass the front wheels carry, with driver."""
+    rear_axle_load: Mass | None = None
+    """The mass the rear wheels carry, with driver."""
+    wheelbase: Annotated[Quantity, Measure("length", "0.8 m", "6 m")] | None = None
+    """Distance between the axles."""
+    centre_of_gravity_height: Annotated[Quantity, Measure("length", "0.1 m", "2 m")] | None = None
+    """Height of the centre of gravity above the road."""
+    grip_coefficient: Annotated[float, Field(ge=0.1, le=2.5)] | None = None
+    """Largest tyre force divided by wheel load, dry road."""
+    road_load_a: Annotated[Quantity, Measure("force", "0 N", "5000 N"), UNMODELLED] | None = None
+    """Constant part of the road load, from a coast-down."""
     road_load_b: (
         Annotated[Quantity, Measure("force_per_speed", "-50 N*s/m", "200 N*s/m"), UNMODELLED] | None
-    ) = absent("Part of the road load that grows with speed.")
+    ) = None
+    """Part of the road load that grows with speed."""
     road_load_c: (
         Annotated[
             Quantity, Measure("force_per_speed_squared", "0 N*s^2/m^2", "10 N*s^2/m^2"), UNMODELLED
         ]
         | None
-    ) = absent("Part of the road load that grows with the square of speed.")
+    ) = None
+    """Part of the road load that grows with the square of speed."""
 
 
 class Work(Record):
@@ -105,9 +108,12 @@ class Work(Record):
 
     fields_move: ClassVar[Moves] = NOTHING
 
-    item: Text = told("What was worked on; the name by which it is found again.")
-    note: Note | None = absent("What was done.")
-    part: Part | None = absent("The piece that was fitted.")
+    item: Text
+    """What was worked on; the name by which it is found again."""
+    note: Note | None = None
+    """What was done."""
+    part: Part | None = None
+    """The piece that was fitted."""
 
 
 class OdometerOffset(Record):
@@ -115,12 +121,13 @@ class OdometerOffset(Record):
 
     fields_move: ClassVar[Moves] = NOTHING
 
-    key: Text = told("A short name for this offset.")
-    distance: Annotated[Quantity, Measure("length", "-3000000 km", "3000000 km")] = told(
-        "What to add to the reading to get the distance the car has run."
-    )
-    from_entry: Text | None = absent(
-        "The id of the entry from which it holds; without it, the entry that first has this table."
-    )
-    reading: Odometer | None = absent("What the new instrument showed when it was fitted.")
-    reason: Text = told("Why the reading and the distance run differ.")
+    key: Text
+    """A short name for this offset."""
+    distance: Annotated[Quantity, Measure("length", "-3000000 km", "3000000 km")]
+    """What to add to the reading to get the distance the car has run."""
+    from_entry: Text | None = None
+    """The id of the entry from which it holds; without it, the entry that first has this table."""
+    reading: Odometer | None = None
+    """What the new instrument showed when it was fitted."""
+    reason: Text
+    """Why the reading and the distance run differ."""

@@ -7,7 +7,7 @@ from typing import Annotated, ClassVar
 import pytest
 
 from buildlog.records import checked_paths, field_traits
-from buildlog.records.base import Record, Text, absent
+from buildlog.records.base import Record, Text
 from buildlog.records.checked_paths import session_field
 from buildlog.records.configuration import Configuration
 from buildlog.records.field_traits import label, moves
@@ -65,17 +65,17 @@ def test_an_unknown_path_is_refused() -> None:
 class _Wing(Record):
     fields_move: ClassVar[Moves] = UNMODELLED
 
-    span: Text | None = absent("From end to end.")
+    span: Text | None = None
 
 
 class _Slotted(_Wing):
-    slots: Text | None = absent("Its slots.")
-    flap: Annotated[Text, PREDICTION] | None = absent("Its flap.")
+    slots: Text | None = None
+    flap: Annotated[Text, PREDICTION] | None = None
 
 
 class _Plane(Record):
-    wing: _Slotted | None = absent("The wing.")
-    tail: Annotated[_Slotted, Here(span=NOTHING, slots=MARGIN)] | None = absent("The tail.")
+    wing: _Slotted | None = None
+    tail: Annotated[_Slotted, Here(span=NOTHING, slots=MARGIN)] | None = None
 
 
 def test_what_says_nothing_of_itself_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
