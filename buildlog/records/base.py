@@ -29,6 +29,7 @@ from pydantic import (
 from pydantic_core import PydanticCustomError, core_schema
 
 from buildlog.errors import InvalidInput
+from buildlog.records.toml.plain_text import hidden
 from buildlog.units import BLANK, LONGEST, NUMBER, Quantity, known, parse, texts
 
 FORMAT = 1
@@ -202,9 +203,6 @@ def _escape(text: str) -> str:
     return "".join(f"\\{c}" if c in r"^$.*+?()[]{}|/\\" else c for c in text)
 
 
-_FORBIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
-
-
 def clean_text(limit: int, lines: bool = False) -> Callable[[str], str]:
     """A check that text holds no control, direction or private-use characters."""
 
@@ -215,15 +213,12 @@ def clean_text(limit: int, lines: bool = False) -> Callable[[str], str]:
                 "{n} characters are too many, {limit} at most",
                 {"n": len(text), "limit": limit},
             )
-        for character in text:
-            if unicodedata.category(character) in _FORBIDDEN and not (
-                lines and character in "\n\t"
-            ):
-                raise PydanticCustomError(
-                    "text",
-                    "the text holds a character that cannot be shown: {code}",
-                    {"code": f"U+{ord(character):04X}", "hint": "type the text anew"},
-                )
+        if code := hidden(text, "\n\t" if lines else ""):
+            raise PydanticCustomError(
+                "text",
+                "the text holds a character that cannot be shown: {code}",
+                {"code": code, "hint": "type the text anew"},
+            )
         return unicodedata.normalize("NFC", text)
 
     return check

@@ -13,6 +13,7 @@ from buildlog.records.traits import MARGIN, NOTHING, PREDICTION, UNMODELLED
 from buildlog.units import Quantity
 
 Lambda = Annotated[float, Field(ge=0.5, le=1.6)]
+Retard = Annotated[Quantity, Measure("angle", "-10 deg", "40 deg")]
 
 
 def _plain_values(values: dict[str, Any]) -> dict[str, Any]:
@@ -54,9 +55,7 @@ class Calibration(Assembly):
     """Engine speed at which it cuts."""
     speed_limit: Annotated[Quantity, Measure("speed", "20 km/h", "500 km/h"), MARGIN] | None = None
     """Road speed at which it cuts."""
-    spark_retard: (
-        Annotated[Quantity, Measure("angle", "-10 deg", "40 deg"), PREDICTION | MARGIN] | None
-    ) = None
+    spark_retard: Annotated[Retard, PREDICTION | MARGIN] | None = None
     """How far full-load spark was taken back from best torque."""
     written_for: Annotated[PathValues, NOTHING] | None = None
     """Quoted paths and values of the hardware it was written for."""

@@ -2,24 +2,18 @@
 
 from typing import Annotated
 
+from buildlog.records import driveline
 from buildlog.records.base import FileFormat, Listed, Record
 from buildlog.records.calibration import Calibration
-from buildlog.records.driveline import (
-    Battery,
-    Clutch,
-    Driveshaft,
-    FinalDrive,
-    Flywheel,
-    Gearbox,
-    Motor,
-    Tyres,
-)
 from buildlog.records.engine import Cooling, Engine, Ignition, Intake
 from buildlog.records.exhaust import Exhaust
 from buildlog.records.fuel import Fuel
 from buildlog.records.induction import ChargeInjection, Induction, Nitrous
 from buildlog.records.traits import CALIBRATION_BY_ROAD_SPEED, MARGIN, NOTHING, UNMODELLED, Here
 from buildlog.records.vehicle import Car, Chassis, Intent, OdometerOffset, Work
+
+_BY_SPEED = UNMODELLED | CALIBRATION_BY_ROAD_SPEED
+_TYRES = Here(size=MARGIN | _BY_SPEED, rolling_circumference=MARGIN | _BY_SPEED)
 
 
 class Configuration(Record):
@@ -51,34 +45,23 @@ class Configuration(Record):
     """Water or methanol injection."""
     calibration: Calibration | None = None
     """The calibration in the engine control."""
-    clutch: Clutch | None = None
+    clutch: driveline.Clutch | None = None
     """The clutch."""
-    flywheel: Flywheel | None = None
+    flywheel: driveline.Flywheel | None = None
     """The flywheel."""
-    gearbox: Gearbox | None = None
+    gearbox: driveline.Gearbox | None = None
     """The gearbox."""
-    driveshaft: Driveshaft | None = None
+    driveshaft: driveline.Driveshaft | None = None
     """The driveshaft."""
-    final_drive: Annotated[FinalDrive, Here(kind=UNMODELLED | CALIBRATION_BY_ROAD_SPEED)] | None = (
-        None
-    )
+    final_drive: Annotated[driveline.FinalDrive, Here(kind=_BY_SPEED)] | None = None
     """The final drive."""
-    tyres: (
-        Annotated[
-            Tyres,
-            Here(
-                size=UNMODELLED | MARGIN | CALIBRATION_BY_ROAD_SPEED,
-                rolling_circumference=UNMODELLED | MARGIN | CALIBRATION_BY_ROAD_SPEED,
-            ),
-        ]
-        | None
-    ) = None
+    tyres: Annotated[driveline.Tyres, _TYRES] | None = None
     """The tyres."""
     cooling: Cooling | None = None
     """Radiator and fans."""
-    motor: Motor | None = None
+    motor: driveline.Motor | None = None
     """Electric motor."""
-    battery: Battery | None = None
+    battery: driveline.Battery | None = None
     """Traction battery."""
     work: Annotated[tuple[Work, ...], Listed] = ()
     """Work without physics."""

@@ -19,6 +19,13 @@ from buildlog.units import Quantity
 
 Ratio = Annotated[float, Field(gt=0.1, lt=30)]
 Diameter = Annotated[Quantity, Measure("length", "30 mm", "800 mm")]
+Inertia = Annotated[Quantity, Measure("inertia", "0.001 kg*m^2", "3 kg*m^2")]
+TyrePressure = Annotated[Quantity, Measure("pressure", "50 kPa", "600 kPa")]
+Circumference = Annotated[Quantity, Measure("length", "0.8 m", "4 m")]
+MotorSpeed = Annotated[Quantity, Measure("angular_speed", "100 rpm", "40000 rpm")]
+Shifting = Literal["manual", "automatic", "dual-clutch"]
+FlywheelMaterial = Literal["grey-iron", "ductile-iron", "steel", "aluminium"]
+Ratios = Annotated[tuple[Ratio, ...], Field(min_length=1, max_length=12), Listed]
 
 
 class Clutch(Assembly):
@@ -49,14 +56,9 @@ class Flywheel(Assembly):
     """In one piece or with a damper inside."""
     mass: Annotated[Quantity, Measure("mass", "0.5 kg", "60 kg"), UNMODELLED] | None = None
     """Its mass."""
-    inertia: (
-        Annotated[Quantity, Measure("inertia", "0.001 kg*m^2", "3 kg*m^2"), UNMODELLED] | None
-    ) = None
+    inertia: Annotated[Inertia, UNMODELLED] | None = None
     """Its moment of inertia."""
-    material: (
-        Annotated[Literal["grey-iron", "ductile-iron", "steel", "aluminium"], UNMODELLED | MARGIN]
-        | None
-    ) = None
+    material: Annotated[FlywheelMaterial, UNMODELLED | MARGIN] | None = None
     """What it is made of."""
     diameter: Annotated[Diameter, UNMODELLED | MARGIN] | None = None
     """Its outer diameter."""
@@ -67,16 +69,9 @@ class Flywheel(Assembly):
 class Gearbox(Assembly):
     """The gearbox; ratios from first gear up."""
 
-    kind: Annotated[Literal["manual", "automatic", "dual-clutch"], UNMODELLED | MARGIN] | None = (
-        None
-    )
+    kind: Annotated[Shifting, UNMODELLED | MARGIN] | None = None
     """How it changes gear."""
-    ratios: (
-        Annotated[
-            tuple[Ratio, ...], Field(min_length=1, max_length=12), Listed, UNMODELLED | MARGIN
-        ]
-        | None
-    ) = None
+    ratios: Annotated[Ratios, UNMODELLED | MARGIN] | None = None
     """Ratios of the forward gears, first gear first."""
     primary_ratio: Annotated[float, Field(ge=0.5, le=5), UNMODELLED | MARGIN] | None = None
     """Reduction between crankshaft and clutch, as motorcycles have; 1 where there is none."""
@@ -136,13 +131,9 @@ class TyreSet(SubAssembly):
     """The speed symbol as marked."""
     load_index: Annotated[int, Field(ge=40, le=150), MARGIN] | None = None
     """The load index as marked."""
-    pressure: Annotated[Quantity, Measure("pressure", "50 kPa", "600 kPa"), UNMODELLED] | None = (
-        None
-    )
+    pressure: Annotated[TyrePressure, UNMODELLED] | None = None
     """Cold inflation pressure above ambient."""
-    rolling_circumference: (
-        Annotated[Quantity, Measure("length", "0.8 m", "4 m"), UNMODELLED | MARGIN] | None
-    ) = None
+    rolling_circumference: Annotated[Circumference, UNMODELLED | MARGIN] | None = None
     """Measured distance rolled in one turn."""
     made: Annotated[str, Field(pattern="^\\d{4}$"), MARGIN] | None = None
     """Week and year as marked: 2319 is week 23 of 2019."""
@@ -164,9 +155,7 @@ class Motor(Assembly):
     """The maker's power."""
     rated_torque: Annotated[Torque, MARGIN] | None = None
     """The maker's torque."""
-    speed_limit: (
-        Annotated[Quantity, Measure("angular_speed", "100 rpm", "40000 rpm"), MARGIN] | None
-    ) = None
+    speed_limit: Annotated[MotorSpeed, MARGIN] | None = None
     """The speed the maker allows."""
     count: Annotated[Count, UNMODELLED] | None = None
     """How many there are."""

@@ -13,6 +13,15 @@ EngineSpeed = Annotated[Quantity, Measure("angular_speed", "100 rpm", "25000 rpm
 Power = Annotated[Quantity, Measure("power", "0.5 kW", "3000 kW")]
 Torque = Annotated[Quantity, Measure("torque", "1 N*m", "20000 N*m")]
 Bore = Annotated[Quantity, Measure("length", "20 mm", "300 mm")]
+Displacement = Annotated[Quantity, Measure("volume", "20 cc", "30 L")]
+RodLength = Annotated[Quantity, Measure("length", "40 mm", "500 mm")]
+CompressionRatio = Annotated[float, Field(ge=4, le=30)]
+CrankLimit = Annotated[Quantity, Measure(("power", "torque"), "1 kW", "3000 kW")]
+PistonSpeed = Annotated[Quantity, Measure("speed", "5 m/s", "40 m/s")]
+AirFlow = Annotated[Quantity, Measure("mass_flow", "1 g/s", "5 kg/s")]
+SensorRange = Annotated[Quantity, Measure("pressure", "80 kPa", "1000 kPa")]
+Throttle = Annotated[Quantity, Measure("length", "15 mm", "150 mm")]
+Opening = Annotated[Quantity, Measure("temperature", "40 degC", "120 degC")]
 
 
 class SubAssembly(Assembly):
@@ -35,17 +44,11 @@ class Engine(Assembly):
     """Cylinder bore."""
     stroke: Annotated[Bore, PREDICTION | MARGIN | CALIBRATION] | None = None
     """Piston stroke."""
-    displacement: (
-        Annotated[Quantity, Measure("volume", "20 cc", "30 L"), PREDICTION | CALIBRATION] | None
-    ) = None
+    displacement: Annotated[Displacement, PREDICTION | CALIBRATION] | None = None
     """The maker's figure; needed only where bore and stroke do not give it."""
-    connecting_rod_length: (
-        Annotated[Quantity, Measure("length", "40 mm", "500 mm"), UNMODELLED] | None
-    ) = None
+    connecting_rod_length: Annotated[RodLength, UNMODELLED] | None = None
     """Distance between the connecting rod's centres."""
-    compression_ratio: (
-        Annotated[float, Field(ge=4, le=30), PREDICTION | MARGIN | CALIBRATION] | None
-    ) = None
+    compression_ratio: Annotated[CompressionRatio, PREDICTION | MARGIN | CALIBRATION] | None = None
     """Largest cylinder volume divided by smallest."""
     valvetrain: Annotated[Text, UNMODELLED] | None = None
     """Camshafts and valves, for instance sohc-2v or dohc-4v."""
@@ -61,13 +64,9 @@ class Engine(Assembly):
     """Engine speed at the maker's torque."""
     rated_standard: Annotated[Text, NOTHING] | None = None
     """The standard by which the maker rated it."""
-    rotating_assembly_limit: (
-        Annotated[Quantity, Measure(("power", "torque"), "1 kW", "3000 kW"), MARGIN] | None
-    ) = None
+    rotating_assembly_limit: Annotated[CrankLimit, MARGIN] | None = None
     """What the supplier rates crankshaft, rods and pistons for, at the crank."""
-    mean_piston_speed_limit: (
-        Annotated[Quantity, Measure("speed", "5 m/s", "40 m/s"), MARGIN] | None
-    ) = None
+    mean_piston_speed_limit: Annotated[PistonSpeed, MARGIN] | None = None
     """The mean piston speed the supplier allows."""
     knock_control: Annotated[bool, UNMODELLED] | None = None
     """Whether the engine control retards spark on knock."""
@@ -92,33 +91,21 @@ class Engine(Assembly):
 class AirMeter(SubAssembly):
     """What measures the air for the engine control."""
 
-    range_flow: (
-        Annotated[
-            Quantity, Measure("mass_flow", "1 g/s", "5 kg/s"), UNMODELLED | MARGIN | CALIBRATION
-        ]
-        | None
-    ) = None
+    range_flow: Annotated[AirFlow, UNMODELLED | MARGIN | CALIBRATION] | None = None
     """The largest air flow it can show."""
 
 
 class PressureSensor(SubAssembly):
     """What measures manifold pressure for the engine control."""
 
-    range_absolute: (
-        Annotated[
-            Quantity, Measure("pressure", "80 kPa", "1000 kPa"), UNMODELLED | MARGIN | CALIBRATION
-        ]
-        | None
-    ) = None
+    range_absolute: Annotated[SensorRange, UNMODELLED | MARGIN | CALIBRATION] | None = None
     """The largest absolute pressure it can show."""
 
 
 class Intake(Assembly):
     """Filter, ducts, throttle, manifold and what measures the air."""
 
-    throttle_diameter: (
-        Annotated[Quantity, Measure("length", "15 mm", "150 mm"), PREDICTION] | None
-    ) = None
+    throttle_diameter: Annotated[Throttle, PREDICTION] | None = None
     """Throttle bore."""
     filter: SubAssembly | None = None
     """Air filter."""
@@ -146,9 +133,7 @@ class Cooling(Assembly):
 
     rated_heat: Annotated[Power, MARGIN] | None = None
     """The heat the radiator is stated to carry off."""
-    thermostat: (
-        Annotated[Quantity, Measure("temperature", "40 degC", "120 degC"), UNMODELLED] | None
-    ) = None
+    thermostat: Annotated[Opening, UNMODELLED] | None = None
     """Temperature at which the thermostat opens."""
     coolant: Annotated[Text, UNMODELLED] | None = None
     """What the cooling system is filled with."""

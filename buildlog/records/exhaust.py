@@ -9,6 +9,9 @@ from buildlog.records.traits import MARGIN, NOTHING, PREDICTION, UNMODELLED
 from buildlog.units import Quantity
 
 Pipe = Annotated[Quantity, Measure("length", "15 mm", "200 mm")]
+BackPressure = Annotated[Quantity, Measure("pressure", "0 kPa", "200 kPa")]
+WheelPower = Annotated[Quantity, Measure("power", "1 kW", "3000 kW")]
+Sound = Annotated[Quantity, Measure("sound_level", "40 dB", "140 dB")]
 
 
 class Headers(SubAssembly):
@@ -40,17 +43,11 @@ class Exhaust(Assembly):
     """Inside diameter of the main pipe."""
     mufflers: Annotated[Count, PREDICTION] | None = None
     """Number of mufflers."""
-    back_pressure: (
-        Annotated[Quantity, Measure("pressure", "0 kPa", "200 kPa"), PREDICTION | MARGIN] | None
-    ) = None
+    back_pressure: Annotated[BackPressure, PREDICTION | MARGIN] | None = None
     """Measured pressure above ambient after the headers or turbine, at full load."""
-    back_pressure_at_power: (
-        Annotated[Quantity, Measure("power", "1 kW", "3000 kW"), PREDICTION | MARGIN] | None
-    ) = None
+    back_pressure_at_power: Annotated[WheelPower, PREDICTION | MARGIN] | None = None
     """Wheel power at which the back-pressure was measured."""
-    sound_level: Annotated[Quantity, Measure("sound_level", "40 dB", "140 dB"), NOTHING] | None = (
-        None
-    )
+    sound_level: Annotated[Sound, NOTHING] | None = None
     """Measured sound level."""
     sound_method: Annotated[Text, NOTHING] | None = None
     """How the sound level was measured."""

@@ -5,7 +5,7 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import Field
 
 from buildlog.records.base import Count, Measure, Text
-from buildlog.records.engine import Power, SubAssembly
+from buildlog.records.engine import AirFlow, Power, SubAssembly
 from buildlog.records.parts import Assembly
 from buildlog.records.traits import CALIBRATION, MARGIN, PREDICTION, UNMODELLED, Moves
 from buildlog.units import Quantity
@@ -14,6 +14,15 @@ Fraction = Annotated[float, Field(gt=0, le=1)]
 Pulley = Annotated[Quantity, Measure("length", "20 mm", "400 mm")]
 Boost = Annotated[Quantity, Measure("pressure", "0 kPa", "600 kPa")]
 ShaftSpeed = Annotated[Quantity, Measure("angular_speed", "1000 rpm", "400000 rpm")]
+Displaced = Annotated[Quantity, Measure("volume", "20 cc", "20 L")]
+Turns = Annotated[float, Field(gt=0.1, lt=30)]
+GasTemperature = Annotated[Quantity, Measure("temperature", "400 degC", "1400 degC")]
+Threshold = Annotated[Quantity, Measure("angular_speed", "500 rpm", "15000 rpm")]
+CoolerDrop = Annotated[Quantity, Measure("pressure", "0 kPa", "60 kPa")]
+NitrousFlow = Annotated[Quantity, Measure("mass_flow", "0.1 g/s", "1 kg/s")]
+InjectedFlow = Annotated[Quantity, Measure(("volume_flow", "mass_flow"), "1 cc/min", "20 L/min")]
+BoostControlKind = Literal["none", "spring", "closed-loop-absolute", "closed-loop-gauge"]
+Injected = Literal["water", "methanol", "water-methanol"]
 InductionKind = Literal[
     "naturally-aspirated", "positive-displacement", "centrifugal", "turbocharger"
 ]
@@ -22,21 +31,15 @@ InductionKind = Literal[
 class Compressor(SubAssembly):
     """What compresses the charge."""
 
-    displacement_per_rev: (
-        Annotated[Quantity, Measure("volume", "20 cc", "20 L"), PREDICTION | CALIBRATION] | None
-    ) = None
+    displacement_per_rev: Annotated[Displaced, PREDICTION | CALIBRATION] | None = None
     """Volume a positive-displacement compressor moves in one turn."""
-    drive_ratio: (
-        Annotated[float, Field(gt=0.1, lt=30), PREDICTION | MARGIN | CALIBRATION] | None
-    ) = None
+    drive_ratio: Annotated[Turns, PREDICTION | MARGIN | CALIBRATION] | None = None
     """Turns of the compressor for one of the crank, pulleys and gears together."""
     crank_pulley_diameter: Annotated[Pulley, PREDICTION | MARGIN | CALIBRATION] | None = None
     """Diameter of the pulley on the crank."""
     compressor_pulley_diameter: Annotated[Pulley, PREDICTION | MARGIN | CALIBRATION] | None = None
     """Diameter of the pulley on the compressor."""
-    step_up_ratio: (
-        Annotated[float, Field(gt=0.1, lt=30), PREDICTION | MARGIN | CALIBRATION] | None
-    ) = None
+    step_up_ratio: Annotated[Turns, PREDICTION | MARGIN | CALIBRATION] | None = None
     """Gears inside the compressor: turns of the rotor for one of its pulley."""
     efficiency: Annotated[Fraction, PREDICTION | MARGIN] | None = None
     """Adiabatic efficiency where it works."""
@@ -48,7 +51,7 @@ class Compressor(SubAssembly):
     """Pressure ratio at the maker's stated point."""
     stated_speed: Annotated[ShaftSpeed, UNMODELLED | MARGIN] | None = None
     """Rotor speed at the maker's stated point."""
-    flow_limit: Annotated[Quantity, Measure("mass_flow", "1 g/s", "5 kg/s"), MARGIN] | None = None
+    flow_limit: Annotated[AirFlow, MARGIN] | None = None
     """The largest air flow the maker states."""
     map: Annotated[Text, UNMODELLED] | None = None
     """File under attachments with the maker's map."""
@@ -59,9 +62,7 @@ class Compressor(SubAssembly):
 class Turbine(SubAssembly):
     """What drives a turbocharger."""
 
-    inlet_limit: (
-        Annotated[Quantity, Measure("temperature", "400 degC", "1400 degC"), MARGIN] | None
-    ) = None
+    inlet_limit: Annotated[GasTemperature, MARGIN] | None = None
     """The gas temperature the maker allows before the turbine."""
     back_pressure_ratio: Annotated[float, Field(ge=0.5, le=5), PREDICTION] | None = None
     """Absolute pressure before the turbine divided by absolute boost pressure, at full load."""
@@ -74,17 +75,9 @@ class BoostControl(Assembly):
     """Boost at full load above ambient."""
     relief_gauge: Annotated[Boost, PREDICTION | MARGIN | CALIBRATION] | None = None
     """Boost at which the relief or bypass opens."""
-    control: (
-        Annotated[
-            Literal["none", "spring", "closed-loop-absolute", "closed-loop-gauge"],
-            PREDICTION | CALIBRATION,
-        ]
-        | None
-    ) = None
+    control: Annotated[BoostControlKind, PREDICTION | CALIBRATION] | None = None
     """What holds the boost; a closed loop to an absolute pressure does not follow the weather."""
-    threshold_speed: (
-        Annotated[Quantity, Measure("angular_speed", "500 rpm", "15000 rpm"), PREDICTION] | None
-    ) = None
+    threshold_speed: Annotated[Threshold, PREDICTION] | None = None
     """Engine speed from which the target is held at full load."""
 
 
@@ -95,9 +88,7 @@ class ChargeCooler(SubAssembly):
     """Cooled by air or by water."""
     effectiveness: Annotated[Fraction, PREDICTION | MARGIN] | None = None
     """Temperature drop of the charge over the most it could drop."""
-    pressure_drop: (
-        Annotated[Quantity, Measure("pressure", "0 kPa", "60 kPa"), PREDICTION | MARGIN] | None
-    ) = None
+    pressure_drop: Annotated[CoolerDrop, PREDICTION | MARGIN] | None = None
     """Pressure lost in it at full load."""
     rated_heat: Annotated[Power, MARGIN] | None = None
     """The heat it is stated to carry off."""
@@ -144,12 +135,7 @@ class Nitrous(Assembly):
 
     kind: Annotated[Literal["dry", "wet"], UNMODELLED | MARGIN | CALIBRATION] | None = None
     """With its own fuel (wet) or without (dry)."""
-    flow: (
-        Annotated[
-            Quantity, Measure("mass_flow", "0.1 g/s", "1 kg/s"), UNMODELLED | MARGIN | CALIBRATION
-        ]
-        | None
-    ) = None
+    flow: Annotated[NitrousFlow, UNMODELLED | MARGIN | CALIBRATION] | None = None
     """Nitrous flow, all stages on."""
     stages: Annotated[Count, UNMODELLED] | None = None
     """Number of stages."""
@@ -158,19 +144,9 @@ class Nitrous(Assembly):
 class ChargeInjection(Assembly):
     """Water or methanol sprayed into the charge."""
 
-    kind: (
-        Annotated[Literal["water", "methanol", "water-methanol"], UNMODELLED | MARGIN | CALIBRATION]
-        | None
-    ) = None
+    kind: Annotated[Injected, UNMODELLED | MARGIN | CALIBRATION] | None = None
     """What is sprayed."""
-    flow: (
-        Annotated[
-            Quantity,
-            Measure(("volume_flow", "mass_flow"), "1 cc/min", "20 L/min"),
-            UNMODELLED | MARGIN | CALIBRATION,
-        ]
-        | None
-    ) = None
+    flow: Annotated[InjectedFlow, UNMODELLED | MARGIN | CALIBRATION] | None = None
     """Flow at full load, all stages on."""
     stages: Annotated[Count, UNMODELLED] | None = None
     """Number of stages."""

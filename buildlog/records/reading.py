@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import typing
 from collections.abc import Iterable
 from typing import Any, TypeVar
 
@@ -12,7 +11,7 @@ from pydantic import BaseModel, ValidationError
 from buildlog.errors import InvalidInput
 from buildlog.findings import Finding
 from buildlog.records.base import FORMAT, Record, sentences
-from buildlog.records.paths import KEY_FIELDS, nearest
+from buildlog.records.paths import KEY_FIELDS, model_in, nearest
 from buildlog.records.toml.toml_read import decode, parse_toml
 from buildlog.records.toml.toml_text import Path, Place, nearest_place, places
 
@@ -137,18 +136,8 @@ def _table(model: type[BaseModel], loc: Path) -> type[BaseModel] | None:
         if isinstance(part, int):
             continue
         info = here.model_fields.get(part) if here else None
-        here = _inner_model(info.annotation) if info else None
+        here = model_in(info.annotation) if info else None
     return here
-
-
-def _inner_model(annotation: Any) -> type[BaseModel] | None:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    for inner in typing.get_args(annotation):
-        model = _inner_model(inner)
-        if model is not None:
-            return model
-    return None
 
 
 def _description(model: type[BaseModel], loc: Path) -> str:

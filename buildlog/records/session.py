@@ -10,8 +10,10 @@ from pydantic_core import PydanticCustomError
 from buildlog.channels import CHANNELS
 from buildlog.records.base import FileFormat, Listed, Measure, Note, Record, Text
 from buildlog.records.calibration import SHA256, PathValues
+from buildlog.records.driveline import TyrePressure
 from buildlog.records.engine import EngineSpeed
 from buildlog.records.fuel import FuelKind, Octane, Share
+from buildlog.records.induction import BoostControlKind
 from buildlog.records.parts import Odometer
 from buildlog.records.traits import Label
 from buildlog.records.vehicle import Mass
@@ -46,7 +48,10 @@ ForcePerSpeedSquared = Annotated[
     Quantity, Measure("force_per_speed_squared", "0 N*s^2/m^2", "50 N*s^2/m^2")
 ]
 Accuracy = Annotated[Quantity, Measure("ratio", "0 percent", "50 percent")]
-BoostControlKind = Literal["none", "spring", "closed-loop-absolute", "closed-loop-gauge"]
+DrumInertia = Annotated[Quantity, Measure("inertia", "0.1 kg*m^2", "20000 kg*m^2")]
+AxisSpeed = Annotated[Quantity, Measure(("angular_speed", "speed"), "1 km/h", "25000 rpm")]
+DynoKind = Literal["inertia", "eddy-brake", "hub", "road"]
+_APPLIED = Label("correction already inside the numbers (none, a standard, unknown)")
 
 
 class Air(Record):
@@ -65,21 +70,13 @@ class Dyno(Record):
 
     id: Annotated[Text, Label("the shop's name for the dyno")] | None = None
     """The shop's own name for the machine; one machine, one name."""
-    kind: (
-        Annotated[
-            Literal["inertia", "eddy-brake", "hub", "road"],
-            Label("its kind (inertia, eddy-brake, hub, road)"),
-        ]
-        | None
-    ) = None
+    kind: Annotated[DynoKind, Label("its kind (inertia, eddy-brake, hub, road)")] | None = None
     """How it measures; road means a log of the moving car."""
     driven: Literal["two rollers", "four rollers", "hubs"] | None = None
     """What the car turns: power at the tyres on rollers, at the hubs otherwise."""
     roller_circumference: Annotated[Quantity, Measure("length", "0.3 m", "12 m")] | None = None
     """Circumference of the roller."""
-    drum_inertia: Annotated[Quantity, Measure("inertia", "0.1 kg*m^2", "20000 kg*m^2")] | None = (
-        None
-    )
+    drum_inertia: DrumInertia | None = None
     """Moment of inertia of all drums that turn together."""
     wheels_share: Accuracy | None = None
     """What the car's own wheels add to the inertia, as a share of the drum's."""
@@ -246,9 +243,7 @@ class Stated(Record):
     """What is stated."""
     value: Annotated[Quantity, Measure(("power", "torque", "pressure"), "0.1 kPa", "3000 kW")]
     """The number, with its unit."""
-    at: Annotated[Quantity, Measure(("angular_speed", "speed"), "1 km/h", "25000 rpm")] | None = (
-        None
-    )
+    at: AxisSpeed | None = None
     """The engine or road speed it holds for."""
     standard: Text | None = None
     """The standard it was corrected to."""
@@ -277,14 +272,11 @@ class Session(Record):
     """The gear of the pulls."""
     lockup: Literal["locked", "slipping", "unknown"] | None = None
     """Whether the converter of an automatic was locked."""
-    standard_applied: (
-        Annotated[Text, Label("correction already inside the numbers (none, a standard, unknown)")]
-        | None
-    ) = None
+    standard_applied: Annotated[Text, _APPLIED] | None = None
     """The standard whose correction is already inside the file's numbers, none, or unknown."""
     boost_control: BoostControlKind | None = None
     """What held the boost on that day."""
-    tyre_pressure: Annotated[Quantity, Measure("pressure", "50 kPa", "600 kPa")] | None = None
+    tyre_pressure: TyrePressure | None = None
     """Tyre pressure of the driven wheels."""
     strapping: Text | None = None
     """How the car was strapped down."""

@@ -10,6 +10,10 @@ from buildlog.records.traits import MARGIN, NOTHING, UNMODELLED, Moves
 from buildlog.units import Quantity
 
 Mass = Annotated[Quantity, Measure("mass", "50 kg", "20000 kg")]
+PerSpeed = Annotated[Quantity, Measure("force_per_speed", "-50 N*s/m", "200 N*s/m")]
+PerSpeedSquared = Annotated[
+    Quantity, Measure("force_per_speed_squared", "0 N*s^2/m^2", "10 N*s^2/m^2")
+]
 PowerSource = Literal["spark-ignition", "compression-ignition", "hybrid", "electric"]
 
 
@@ -90,16 +94,9 @@ class Chassis(Assembly):
     """Largest tyre force divided by wheel load, dry road."""
     road_load_a: Annotated[Quantity, Measure("force", "0 N", "5000 N"), UNMODELLED] | None = None
     """Constant part of the road load, from a coast-down."""
-    road_load_b: (
-        Annotated[Quantity, Measure("force_per_speed", "-50 N*s/m", "200 N*s/m"), UNMODELLED] | None
-    ) = None
+    road_load_b: Annotated[PerSpeed, UNMODELLED] | None = None
     """Part of the road load that grows with speed."""
-    road_load_c: (
-        Annotated[
-            Quantity, Measure("force_per_speed_squared", "0 N*s^2/m^2", "10 N*s^2/m^2"), UNMODELLED
-        ]
-        | None
-    ) = None
+    road_load_c: Annotated[PerSpeedSquared, UNMODELLED] | None = None
     """Part of the road load that grows with the square of speed."""
 
 

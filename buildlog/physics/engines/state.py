@@ -1,7 +1,7 @@
 """What the prediction knows of an engine: stated values, uncertain ones, and gaps.
 
 Every field takes a float (known), an `Uncertain` (a distribution with a name) or None (to be
-filled by `fill` from the prior that PRIORS names). SI throughout; boost is gauge, other
+filled by `fill` from the prior named beside it). SI throughout; boost is gauge, other
 pressures are absolute.
 """
 
@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass, replace
-from typing import Any, ClassVar, TypeVar
+from functools import cache
+from typing import Annotated, Any, TypeVar, get_origin, get_type_hints
 
 from buildlog.physics.numerics.constants import ATM
 from buildlog.physics.numerics.sampling import Uncertain
@@ -35,16 +36,10 @@ class PositiveDisplacement:
     drive_ratio: float | None = None
     relief: float | None = None
     stated_at: float = ATM
-    delivery: Given = None
-    efficiency: Given = None
-    mechanical_efficiency: Given = None
-    volumetric_efficiency: Given = None
-    PRIORS: ClassVar[dict[str, str]] = {
-        "delivery": "boost_delivery",
-        "efficiency": "positive_displacement_efficiency",
-        "mechanical_efficiency": "blower_drive_efficiency",
-        "volumetric_efficiency": "blower_volumetric_efficiency",
-    }
+    delivery: Annotated[Given, "boost_delivery"] = None
+    efficiency: Annotated[Given, "positive_displacement_efficiency"] = None
+    mechanical_efficiency: Annotated[Given, "blower_drive_efficiency"] = None
+    volumetric_efficiency: Annotated[Given, "blower_volumetric_efficiency"] = None
 
 
 @dataclass(frozen=True)
@@ -58,14 +53,9 @@ class Centrifugal:
     stated_omega: float
     relief: float | None = None
     stated_at: float = ATM
-    delivery: Given = None
-    efficiency: Given = None
-    mechanical_efficiency: Given = None
-    PRIORS: ClassVar[dict[str, str]] = {
-        "delivery": "boost_delivery",
-        "efficiency": "centrifugal_efficiency",
-        "mechanical_efficiency": "blower_drive_efficiency",
-    }
+    delivery: Annotated[Given, "boost_delivery"] = None
+    efficiency: Annotated[Given, "centrifugal_efficiency"] = None
+    mechanical_efficiency: Annotated[Given, "blower_drive_efficiency"] = None
 
 
 @dataclass(frozen=True)
@@ -79,16 +69,10 @@ class Turbocharger:
 
     boost: Given | Curve
     absolute: bool = False
-    threshold: Given = None
-    control: Given = None
-    efficiency: Given = None
-    back_pressure_ratio: Given = None
-    PRIORS: ClassVar[dict[str, str]] = {
-        "threshold": "turbocharger_threshold",
-        "control": "boost_control",
-        "efficiency": "turbocharger_efficiency",
-        "back_pressure_ratio": "turbine_back_pressure_ratio",
-    }
+    threshold: Annotated[Given, "turbocharger_threshold"] = None
+    control: Annotated[Given, "boost_control"] = None
+    efficiency: Annotated[Given, "turbocharger_efficiency"] = None
+    back_pressure_ratio: Annotated[Given, "turbine_back_pressure_ratio"] = None
 
 
 Induction = PositiveDisplacement | Centrifugal | Turbocharger
@@ -99,14 +83,9 @@ class CoolerState:
     """effectiveness [-]; coolant_rise [K] of its air or water over the air of the day;
     pressure_drop [Pa] at the highest flow."""
 
-    effectiveness: Given = None
-    coolant_rise: Given = None
-    pressure_drop: Given = None
-    PRIORS: ClassVar[dict[str, str]] = {
-        "effectiveness": "cooler_effectiveness",
-        "coolant_rise": "cooler_coolant_rise",
-        "pressure_drop": "cooler_pressure_drop",
-    }
+    effectiveness: Annotated[Given, "cooler_effectiveness"] = None
+    coolant_rise: Annotated[Given, "cooler_coolant_rise"] = None
+    pressure_drop: Annotated[Given, "cooler_pressure_drop"] = None
 
 
 @dataclass(frozen=True)
@@ -135,10 +114,7 @@ class EngineState:
     """
 
     displacement: float
-    compression_ratio: Given = None
-    PRIORS: ClassVar[dict[str, str]] = {
-        "compression_ratio": "compression_ratio",
-    }
+    compression_ratio: Annotated[Given, "compression_ratio"] = None
     lambda_full_load: Given = None
     spark_retard: Given = None
     energy_per_air: Given = 2.955e6
@@ -175,38 +151,21 @@ class Anchor:
     at: str = "wheels"
     working: tuple[float, float] | None = None
     level: Given = 1.0
-    driveline_loss: Given = None
-    constant_share: Given = None
-    friction_factor: Given = None
-    peak_pressure_per_imep: Given = None
-    back_pressure: Given = None
-    intake_depression: Given = None
-    volumetric_efficiency: Given = None
-    temperature_exponent: Given = None
-    cycle_gamma: Given = None
-    retard_loss: Given = None
-    displacement_choke: Given = None
-    manifold_change: Given = None
-    fuel_change: Given = None
-    compression_spark: Given = None
-    knock_retard: Given = None
-    PRIORS: ClassVar[dict[str, str]] = {
-        "driveline_loss": "driveline_loss",
-        "constant_share": "driveline_constant_share",
-        "friction_factor": "friction_factor",
-        "peak_pressure_per_imep": "peak_pressure_per_imep",
-        "back_pressure": "exhaust_back_pressure",
-        "intake_depression": "intake_depression",
-        "volumetric_efficiency": "engine_volumetric_efficiency",
-        "temperature_exponent": "charge_temperature_exponent",
-        "cycle_gamma": "fuel_air_cycle_gamma",
-        "retard_loss": "retard_loss",
-        "displacement_choke": "displacement_choke",
-        "manifold_change": "manifold_change",
-        "fuel_change": "fuel_change",
-        "compression_spark": "compression_spark",
-        "knock_retard": "spark_retard_unboosted",
-    }
+    driveline_loss: Annotated[Given, "driveline_loss"] = None
+    constant_share: Annotated[Given, "driveline_constant_share"] = None
+    friction_factor: Annotated[Given, "friction_factor"] = None
+    peak_pressure_per_imep: Annotated[Given, "peak_pressure_per_imep"] = None
+    back_pressure: Annotated[Given, "exhaust_back_pressure"] = None
+    intake_depression: Annotated[Given, "intake_depression"] = None
+    volumetric_efficiency: Annotated[Given, "engine_volumetric_efficiency"] = None
+    temperature_exponent: Annotated[Given, "charge_temperature_exponent"] = None
+    cycle_gamma: Annotated[Given, "fuel_air_cycle_gamma"] = None
+    retard_loss: Annotated[Given, "retard_loss"] = None
+    displacement_choke: Annotated[Given, "displacement_choke"] = None
+    manifold_change: Annotated[Given, "manifold_change"] = None
+    fuel_change: Annotated[Given, "fuel_change"] = None
+    compression_spark: Annotated[Given, "compression_spark"] = None
+    knock_retard: Annotated[Given, "spark_retard_unboosted"] = None
 
 
 def fill(record: _Record, priors: Mapping[str, Uncertain]) -> _Record:
@@ -216,7 +175,7 @@ def fill(record: _Record, priors: Mapping[str, Uncertain]) -> _Record:
     Errors: KeyError for a prior that is missing from the mapping.
     """
     changes: dict[str, Any] = {}
-    names: dict[str, str] = getattr(record, "PRIORS", {})
+    names = _prior_names(type(record))  # type: ignore[arg-type]
     for item in fields(record):  # type: ignore[arg-type]
         value = getattr(record, item.name)
         if value is None and item.name in names:
@@ -226,6 +185,13 @@ def fill(record: _Record, priors: Mapping[str, Uncertain]) -> _Record:
     if isinstance(record, EngineState):
         changes |= _calibration_gaps(record, priors)
     return replace(record, **changes)  # type: ignore[type-var]
+
+
+@cache
+def _prior_names(kind: type) -> dict[str, str]:
+    """The prior that fills a gap, by field."""
+    hints = get_type_hints(kind, include_extras=True).items()
+    return {name: hint.__metadata__[0] for name, hint in hints if get_origin(hint) is Annotated}
 
 
 def _calibration_gaps(state: EngineState, priors: Mapping[str, Uncertain]) -> dict[str, Any]:
