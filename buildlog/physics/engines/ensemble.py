@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, reduce
+from typing import Generic, TypeVar
 
 import numpy as np
 
@@ -31,31 +32,26 @@ STRUCTURE = "how losses grow with power"
 
 _MEASURABLE = 5
 _BLOCK = 256
+N = TypeVar("N", float, Array)
 
 
 @dataclass(frozen=True)
-class PredictionBand:
-    """P10, P50, P90 and mean of a number."""
+class _Quantiles(Generic[N]):
+    """P10, P50, P90 and mean of a number, or at each engine speed of the grid (pointwise)."""
 
-    p10: float
-    p50: float
-    p90: float
-    mean: float
+    p10: N
+    p50: N
+    p90: N
+    mean: N
 
     @property
-    def width(self) -> float:
+    def width(self) -> N:
         """P90 less P10."""
         return self.p90 - self.p10
 
 
-@dataclass(frozen=True)
-class CurveBand:
-    """P10, P50, P90 and mean at each engine speed of the grid (pointwise)."""
-
-    p10: Array
-    p50: Array
-    p90: Array
-    mean: Array
+PredictionBand = _Quantiles[float]
+CurveBand = _Quantiles[Array]
 
 
 @dataclass(frozen=True)
@@ -116,25 +112,18 @@ class Prediction:
     beyond: tuple[str, ...]
     ratios: Array
     weights: Array
-    _later: _Later
+    _wheel_power: Callable[[], CurveBand]
+    _dominant: Callable[[], tuple[Dominant, ...]]
 
     @cached_property
     def wheel_power(self) -> CurveBand:
         """Wheel power on the grid [W]; worked out when it is asked for, as it takes its time."""
-        return self._later.wheel_power()
+        return self._wheel_power()
 
     @cached_property
     def dominant(self) -> tuple[Dominant, ...]:
         """What the band comes from, largest first; worked out when it is asked for."""
-        return self._later.dominant()
-
-
-@dataclass(frozen=True)
-class _Later:
-    """What not every screen shows, as calls."""
-
-    wheel_power: Callable[[], CurveBand]
-    dominant: Callable[[], tuple[Dominant, ...]]
+        return self._dominant()
 
 
 def predict(
@@ -185,10 +174,8 @@ def predict(
         beyond=tuple(_beyond(case, full)),
         ratios=full.ratio.ravel(),
         weights=full.weights.ravel(),
-        _later=_Later(
-            lambda: full.curve(full.wheel),
-            lambda: _dominant(case, drawn, part, full),
-        ),
+        _wheel_power=lambda: full.curve(full.wheel),
+        _dominant=lambda: _dominant(case, drawn, part, full),
     )
 
 
@@ -227,9 +214,7 @@ class _Run:
         return average
 
     def band(self, values: Array) -> PredictionBand:
-        flat, weights = values.ravel(), self.weights.ravel()
-        low, middle, high = weighted_quantiles(flat, weights, (0.1, 0.5, 0.9))
-        return PredictionBand(float(low), float(middle), float(high), _mean(flat, weights))
+        return _band(values.ravel(), self.weights.ravel())
 
     def curve(self, values: Array) -> CurveBand:
         flat, weights = values.reshape(-1, values.shape[-1]), self.weights.ravel()
@@ -240,6 +225,11 @@ class _Run:
 def _highest(values: Array) -> Array:
     highest: Array = values.max(axis=-1)
     return highest
+
+
+def _band(flat: Array, weights: Array) -> PredictionBand:
+    low, middle, high = weighted_quantiles(flat, weights, (0.1, 0.5, 0.9))
+    return PredictionBand(float(low), float(middle), float(high), _mean(flat, weights))
 
 
 def _mean(flat: Array, weights: Array) -> float:
@@ -275,13 +265,8 @@ class _Case:
 
 def _by_structure(full: _Run, structures: Sequence[Structure]) -> dict[str, PredictionBand]:
     equal = np.ones(full.ratio.shape[1])
-    bands = {}
-    for structure, ratios in zip(structures, full.ratio, strict=True):
-        low, middle, high = weighted_quantiles(ratios, equal, (0.1, 0.5, 0.9))
-        bands[structure.name] = PredictionBand(
-            float(low), float(middle), float(high), _mean(ratios, equal)
-        )
-    return bands
+    pairs = zip(structures, full.ratio, strict=True)
+    return {structure.name: _band(ratios, equal) for structure, ratios in pairs}
 
 
 # -- attribution ---------------------------------------------------------------------
@@ -333,14 +318,7 @@ def _joined(
     nothing = value([])
     sizes = [value([g]) - nothing for g in groups]
     together = join_smallest(sizes, [g.assembly for g in groups])
-    return [_join([groups[i] for i in members]) for members in together]
-
-
-def _join(groups: list[ChangeGroup]) -> ChangeGroup:
-    first, *others = groups
-    for other in others:
-        first = first.joined(other)
-    return first
+    return [reduce(ChangeGroup.joined, (groups[i] for i in members)) for members in together]
 
 
 # -- what dominates ------------------------------------------------------------------

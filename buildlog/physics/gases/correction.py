@@ -11,7 +11,6 @@ instead, which changes a factor by less than 3e-5.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import pi
 from typing import TYPE_CHECKING, Literal
@@ -43,18 +42,24 @@ class StandardLimits:
 class Standard:
     """One named way to refer power to reference air.
 
-    ratio: the atmospheric factor from pressure [Pa] (dry, or total where `humidity` is
-    false) and temperature [K]. friction: whether it acts on indicated power.
+    Its atmospheric factor is (p_ref/p)^a (T/T_ref)^b, with the pressure dry, or total where
+    `humidity` is false: `reference` holds p_ref [Pa] and T_ref [K], `exponents` a and b [-].
+    friction: whether it acts on indicated power.
     """
 
     name: str
     edition: str
     source: str
-    ratio: Callable[[float, float], float]
+    reference: tuple[float, float]
+    exponents: tuple[float, float] = (1.0, 0.5)
     humidity: bool = True
     friction: bool = False
     spark_limits: StandardLimits | None = None
     compression_limits: StandardLimits | None = None
+
+    def ratio(self, pressure: float, temperature: float) -> float:
+        """The atmospheric factor [-] of a pressure [Pa] and a temperature [K]."""
+        return _ratio(self.reference, self.exponents, pressure, temperature)
 
 
 @dataclass(frozen=True)
@@ -81,24 +86,14 @@ class Factor:
         return not self.limits
 
 
-def _sae_j1349(pressure: float, temperature: float) -> float:
-    ratio: float = 99e3 / pressure * (temperature / 298.15) ** 0.5
-    return ratio
+_BENCH_AIR = (99e3, 298.15)
 
 
-def _iso_1585(pressure: float, temperature: float) -> float:
-    ratio: float = (99e3 / pressure) ** 1.2 * (temperature / 298.15) ** 0.6
-    return ratio
-
-
-def _sixty_fahrenheit(pressure: float, temperature: float) -> float:
-    reference = ZERO_CELSIUS + (60 - 32) / 1.8
-    ratio: float = 29.92 * INHG / pressure * (temperature / reference) ** 0.5
-    return ratio
-
-
-def _din_70020(pressure: float, temperature: float) -> float:
-    ratio: float = 101.3e3 / pressure * (temperature / 293.15) ** 0.5
+def _ratio(
+    reference: tuple[float, float], exponents: tuple[float, float], pressure: float, kelvin: float
+) -> float:
+    (p, t), (a, b) = reference, exponents
+    ratio: float = (p / pressure) ** a * (kelvin / t) ** b
     return ratio
 
 
@@ -112,7 +107,7 @@ STANDARDS: dict[str, Standard] = {
             edition="form of JUN 1990 to SEP 2011",
             source="SAE J1349 (secondary: formula quoted from JUN90, reference air from a "
             "guide to the 2011 text)",
-            ratio=_sae_j1349,
+            reference=_BENCH_AIR,
             friction=True,
             spark_limits=StandardLimits(
                 (288.15, 308.15), (90e3, 105e3), (0.93, 1.07), "SAE J1349, from memory, unverified"
@@ -123,7 +118,8 @@ STANDARDS: dict[str, Standard] = {
             edition="ISO 1585 / UN R85 / 80/1269/EEC as amended",
             source="UN R85 annex 5 (exponents secondary; reference air opened in Regulation "
             "(EU) 134/2014, annex X)",
-            ratio=_iso_1585,
+            reference=_BENCH_AIR,
+            exponents=(1.2, 0.6),
             spark_limits=StandardLimits(
                 (288.15, 308.15), (80e3, 110e3), (0.93, 1.07), _R85_ACCEPTED
             ),
@@ -135,13 +131,13 @@ STANDARDS: dict[str, Standard] = {
             name="60F-29.92-dry",
             edition="60 degF, 29.92 inHg, dry air, no friction term",
             source="SAE J607 as dynamometer makers use it (secondary)",
-            ratio=_sixty_fahrenheit,
+            reference=(29.92 * INHG, ZERO_CELSIUS + (60 - 32) / 1.8),
         ),
         Standard(
             name="DIN 70020",
             edition="old part 6: 20 degC, 1013 mbar total pressure, humidity ignored",
             source="DIN 70020 (secondary: two public texts)",
-            ratio=_din_70020,
+            reference=(101.3e3, 293.15),
             humidity=False,
         ),
     )
@@ -311,10 +307,8 @@ def _compression(
             f"{rule.name} for compression ignition needs the engine factor f_m, and so the "
             "fuel flow at full load, which is missing."
         )
-    if aspiration == "turbocharged":
-        atmospheric = (99e3 / dry) ** 0.7 * (temperature / 298.15) ** 1.5
-    else:
-        atmospheric = 99e3 / dry * (temperature / 298.15) ** 0.7
+    exponents = (0.7, 1.5) if aspiration == "turbocharged" else (1.0, 0.7)
+    atmospheric = _ratio(rule.reference, exponents, dry, temperature)
     edition = f"compression ignition by the figures of UN R85 revision 1, {aspiration}"
     return Factor(atmospheric**engine_factor, rule.name, edition, rule.source)
 

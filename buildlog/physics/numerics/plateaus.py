@@ -63,7 +63,10 @@ def clipped(
         raise ValueError(f"The channel is stuck at {top:g} over all {v.size} rows.")
     first, last = _longest(v == top)
     name = next((n for n, end in ranges.items() if abs(top - end) <= 1e-3 * end), None)
-    if last - first + 1 < 5 or _reach(x, first, last) < hold:
+    if (
+        last - first + 1 < 5
+        or np.nanmax(x[first : last + 1]) - np.nanmin(x[first : last + 1]) < hold
+    ):
         return None
     elsewhere = _longest_repeat(np.where(v == top, np.nan, v))
     if name is None and last - first + 1 < 4 * elsewhere:
@@ -144,10 +147,6 @@ def _pair(axis: ArrayLike, values: ArrayLike) -> tuple[Floats, Floats]:
     if not np.isfinite(v).any():
         raise ValueError("The channel holds no numbers.")
     return x, v
-
-
-def _reach(x: Floats, first: int, last: int) -> float:
-    return float(np.nanmax(x[first : last + 1]) - np.nanmin(x[first : last + 1]))
 
 
 def _longest(inside: NDArray[np.bool_]) -> tuple[int, int]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from math import inf
 
 from buildlog.physics.numerics.arguments import above_zero
 from buildlog.physics.numerics.band import Band
@@ -69,12 +68,13 @@ def headroom(trials: Mapping[str, Trial], low: float, high: float) -> Headroom:
         walk = [trial(x) for x in points]
         if any(m.state is State.UNKNOWN for m in walk):
             unknown.append(next(m for m in walk if m.state is State.UNKNOWN))
-        elif _flat(walk):
+        elif len(set(_bands(walk))) == 1:  # what is left does not depend on the raised quantity
             independent.append(walk[0])
         else:
             reaches.append(_reach(name, trial, points, walk))
+    inside = [(r.p50, n, r) for n, r in enumerate(reaches) if r.p50 is not None and r.p50 > low]
     return Headroom(
-        reached=tuple(sorted((r for r in reaches if _inside(r, low)), key=_middle)),
+        reached=tuple(reach for *_, reach in sorted(inside)),
         not_reached=tuple(r for r in reaches if r.p50 is None),
         over_throughout=tuple(r.name for r in reaches if r.p50 == low),
         independent=tuple(independent),
@@ -82,22 +82,8 @@ def headroom(trials: Mapping[str, Trial], low: float, high: float) -> Headroom:
     )
 
 
-def _inside(reach: Reach, low: float) -> bool:
-    return reach.p50 is not None and reach.p50 > low
-
-
-def _middle(reach: Reach) -> float:
-    return inf if reach.p50 is None else reach.p50
-
-
 def _bands(walk: list[Margin]) -> list[Band]:
     return [m.left for m in walk if m.left is not None]
-
-
-def _flat(walk: list[Margin]) -> bool:
-    """Whether what is left does not depend on the raised quantity at all."""
-    first, *rest = _bands(walk)
-    return all(b == first for b in rest)
 
 
 def _reach(name: str, trial: Trial, points: list[float], walk: list[Margin]) -> Reach:
