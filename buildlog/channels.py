@@ -2,45 +2,9 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
+_LINES = Path(__file__).with_suffix(".tsv").read_text(encoding="utf-8").splitlines()
 CHANNELS: dict[str, tuple[str, ...]] = {
-    "time": ("time",),
-    "engine_speed": ("angular_speed",),
-    "road_speed": ("speed",),
-    "roller_speed": ("angular_speed", "speed"),
-    "hub_speed": ("angular_speed",),
-    "distance": ("length",),
-    "power": ("power",),
-    "power_front": ("power",),
-    "power_rear": ("power",),
-    "power_loss": ("power",),
-    "torque": ("torque",),
-    "tractive_force": ("force",),
-    "air_fuel_ratio": ("ratio",),
-    "lambda": ("ratio",),
-    "boost": ("pressure",),
-    "manifold_pressure": ("pressure",),
-    "spark": ("angle",),
-    "knock_retard": ("angle",),
-    "intake_temperature": ("temperature",),
-    "charge_temperature": ("temperature",),
-    "coolant_temperature": ("temperature",),
-    "oil_temperature": ("temperature",),
-    "oil_pressure": ("pressure",),
-    "fuel_pressure": ("pressure",),
-    "fuel_flow": ("volume_flow", "mass_flow"),
-    "mass_air_flow": ("mass_flow",),
-    "throttle": ("ratio",),
-    "pedal": ("ratio",),
-    "injector_duty": ("ratio",),
-    "injector_pulse_width": ("time",),
-    "ambient_temperature": ("temperature",),
-    "ambient_pressure": ("pressure",),
-    "humidity": ("ratio",),
-    "exhaust_temperature": ("temperature",),
-    "exhaust_back_pressure": ("pressure",),
-    "compressor_speed": ("angular_speed",),
-    "gear": ("ratio",),
-    "acceleration": ("acceleration",),
-    "battery_voltage": ("voltage",),
-    "run_number": ("ratio",),
+    name: tuple(dimensions.split()) for name, dimensions in (line.split("\t") for line in _LINES)
 }

@@ -18,6 +18,8 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from buildlog.errors import InvalidInput
@@ -33,49 +35,6 @@ _QUANTITY = re.compile(rf"{BLANK}({NUMBER}){BLANK}([A-Za-z°%][^\n]{{0,19}}?)?{B
 LONGEST = 60
 
 System = Literal["us", "metric"]  # of the units that results are shown in
-
-# What people write that is no unit of the table, and what to write instead.
-HINTS: dict[str, str] = {
-    "psig": "write psi; the field's name says that it is gauge",
-    "psia": "write psi in a field whose name says absolute",
-    "barg": "write bar; the field's name says that it is gauge",
-    "bara": "write bar in a field whose name says absolute",
-    "whp": "write hp; wheel or crank is said by the field",
-    "bhp": "write hp; wheel or crank is said by the field",
-    "wkW": "write kW; wheel or crank is said by the field",
-    "mil": "a thousandth of an inch is written thou",
-    "mils": "a thousandth of an inch is written thou",
-    "kph": "write km/h",
-    "kmh": "write km/h",
-    "cv": "metric horsepower is written PS",
-    "ch": "metric horsepower is written PS",
-    "pk": "metric horsepower is written PS",
-    "hk": "metric horsepower is written PS",
-    "lbs": "a mass is written lb, a force lbf, a torque lb*ft",
-    "lbs/hr": "write lb/h",
-    "pph": "write lb/h",
-    "lph": "write L/h",
-    "gph": "write L/h: gallons differ between countries",
-    "gal": "write L: gallons differ between countries",
-    "gallon": "write L: gallons differ between countries",
-    "gallons": "write L: gallons differ between countries",
-    "ci": "write cu in",
-    "cid": "write cu in",
-    "inch": "write in",
-    "inches": "write in",
-    '"': "write in",
-    "miles": "write mi",
-    "C": "write degC",
-    "F": "write degF",
-    "lambda": "lambda is a plain number: write it without a unit and without quotes",
-    "RON": "an octane number is a plain number: write it without quotes",
-    "MON": "an octane number is a plain number: write it without quotes",
-    "AFR": "give lambda as a plain number: an air-fuel ratio depends on the fuel",
-    "g": "g is gram; an acceleration in standard gravities is written g0",
-    "U/min": "write rpm",
-    "1/min": "write rpm",
-    "mkg": "write kgf*m",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,10 +259,17 @@ def _usual_slip(unit_text: str, dimensions: tuple[str, ...]) -> str | None:
     lower = {text.casefold(): text for text in texts(dimensions)}
     if unit_text.casefold() in lower:
         return f"write {lower[unit_text.casefold()]}: capitals matter in units"
-    for text, hint in HINTS.items():
+    for text, hint in hints().items():
         if unit_text == text or (len(text) > 1 and unit_text.casefold() == text.casefold()):
             return hint
     return None
+
+
+@cache
+def hints() -> dict[str, str]:
+    """What people write that is no unit of the table, and what to write instead."""
+    lines = Path(__file__).with_name("unit_hints.tsv").read_text(encoding="utf-8").splitlines()
+    return dict(line.split("\t") for line in lines)
 
 
 def _instead(unit_text: str, dimensions: tuple[str, ...]) -> str:

@@ -23,6 +23,7 @@ from buildlog.rawfiles.spec import DISPLAY_STOICHIOMETRIC, ColumnSpec, find_colu
 from buildlog.rawfiles.table import RawTable, pieces
 
 Floats = NDArray[np.float64]
+_AGREE = "assumed because power, torque and engine speed then agree"
 SAMPLE = 200_000  # rows by which sizes are judged
 
 
@@ -117,10 +118,7 @@ def propose(source: Source, name: str, maps: Sequence[ColumnSpec] = ()) -> FileP
     numbers = [column.index for column in layout.columns if layout.numeric[column.index]]
     scan = _scan(source, layout, numbers)
     values = {index: scan.sample[:, j] for j, index in enumerate(numbers)}
-    columns = [
-        replace(_column(column, values.get(column.index)), unknown_unit=column.heading.unknown_unit)
-        for column in layout.columns
-    ]
+    columns = [_column(column, values.get(column.index)) for column in layout.columns]
     columns = _overridden(columns, layout, maps, name)
     columns, questions = _one_per_channel(columns, {spec.channel for spec in maps})
     columns = _by_identity(columns, layout, values)
@@ -131,7 +129,7 @@ def propose(source: Source, name: str, maps: Sequence[ColumnSpec] = ()) -> FileP
         tuple(columns),
         tuple(_runs(source, layout, columns, scan)),
         metadata(notes, layout.dialect),
-        (*_header_question(layout, maps), *questions, *_open(columns, stated)),
+        (*_no_header(layout, maps), *questions, *_open(columns, stated)),
         tuple(stated),
         scan.rows,
         layout.encoding.codec,
@@ -146,8 +144,7 @@ def _scan(source: Source, layout: Layout, numbers: list[int]) -> _FileScan:
     """One pass over the file; of its rows only the first ones are kept."""
     sample: list[Floats] = []
     held, rows, breaks, notes = 0, 0, [], []
-    reader = pieces(source, layout, numbers, lenient=True)
-    for piece in reader:
+    for piece in pieces(source, layout, numbers, lenient=True):
         if held < SAMPLE:
             sample.append(piece.values[: SAMPLE - held])
             held += len(sample[-1])
@@ -168,17 +165,17 @@ def _column(column: RawColumn, values: Floats | None) -> ProposedColumn:
     if channel is None and (channel := assume.between(found.candidates, values)):
         assumed, why = True, f"{why}; the size of its numbers decides"
     if channel is None:
-        return replace(
-            _unread(column, why),
-            candidates=found.candidates,
-            unit=column.heading.unit.unit if column.heading.unit else None,
-        )
+        given = column.heading.unit.unit if column.heading.unit else None
+        return replace(_unread(column, why), candidates=found.candidates, unit=given)
     unit, unit_assumed = _unit(column, channel, values)
-    return _known(column, found, channel, unit, assumed or unit_assumed, why)
+    return _known(
+        replace(_unread(column, why), channel=channel, unit=unit), found, assumed or unit_assumed
+    )
 
 
 def _unread(column: RawColumn, why: str) -> ProposedColumn:
-    return ProposedColumn(column.name, None, None, None, why, run=column.run)
+    unknown = column.heading.unknown_unit
+    return ProposedColumn(column.name, None, None, None, why, run=column.run, unknown_unit=unknown)
 
 
 def _unit(column: RawColumn, channel: str, values: Floats) -> tuple[str | None, bool]:
@@ -194,29 +191,24 @@ def _unit(column: RawColumn, channel: str, values: Floats) -> tuple[str | None, 
     return unit, unit is not None
 
 
-def _known(
-    column: RawColumn, found: Guess, channel: str, unit: str | None, assumed: bool, why: str
-) -> ProposedColumn:
-    row = units.find(unit, CHANNELS[channel].dimensions) if unit else None
+def _known(column: ProposedColumn, found: Guess, assumed: bool) -> ProposedColumn:
+    """The column with what follows from its channel and unit."""
+    channel, unit, why = column.channel or "", column.unit, column.why
+    dimensions = CHANNELS[channel].dimensions
+    row = units.find(unit, dimensions) if unit else None
     ratio = DISPLAY_STOICHIOMETRIC if channel == "air_fuel_ratio" else None
     if ratio:
         why = f"{why}; taken as lambda times {ratio}, an assumption"
     elif assumed:
         why = f"{why}; {unit or 'the unit'} is assumed from the size of the numbers"
-    at = found.place if channel in {"power", "torque"} else None
-    state = found.state if channel in {"power", "torque"} else None
-    dimension = row.dimension if row else CHANNELS[channel].dimensions[0]
-    return ProposedColumn(
-        column.name,
-        channel,
-        unit,
-        dimension,
-        why,
-        assumed or ratio is not None,
-        ratio,
-        at,
-        state,
-        column.run,
+    if channel in {"power", "torque"}:
+        column = replace(column, at=found.place, state=found.state)
+    return replace(
+        column,
+        dimension=row.dimension if row else dimensions[0],
+        why=why,
+        assumed=assumed or ratio is not None,
+        display_stoichiometric=ratio,
     )
 
 
@@ -277,12 +269,8 @@ def _preferred(rivals: list[ProposedColumn]) -> ProposedColumn | None:
 
 def _stepped_back(column: ProposedColumn, best: ProposedColumn | None) -> ProposedColumn:
     if best is None:
-        return replace(
-            column,
-            channel=None,
-            why=f"{column.why}, as another does",
-            candidates=(column.channel or "",),
-        )
+        why, meant = f"{column.why}, as another does", (column.channel or "",)
+        return replace(column, channel=None, why=why, candidates=meant)
     if column is best:
         return replace(column, why=f"{column.why}; preferred to its like")
     return replace(column, channel=None, why=f'"{best.name}" is read instead')
@@ -316,15 +304,12 @@ def _by_identity(
         given = {c.channel: c.unit for c in (power, torque) if c.channel and c.unit}
         if pair and assume.known_pair(given, pair):
             for column, unit in zip((power, torque), pair, strict=True):
-                columns[found[column.channel or ""]] = _with_unit(column, unit)
+                if not column.unit:
+                    why = f"{column.why}; {unit} is {_AGREE}"
+                    columns[found[column.channel or ""]] = replace(
+                        column, unit=unit, assumed=True, why=why
+                    )
     return columns
-
-
-def _with_unit(column: ProposedColumn, unit: str) -> ProposedColumn:
-    if column.unit:
-        return column
-    why = f"{column.why}; {unit} is assumed because power, torque and engine speed then agree"
-    return replace(column, unit=unit, assumed=True, why=why)
 
 
 def _runs(
@@ -343,18 +328,15 @@ def _runs(
         ("road_speed", runs.by_sweep),
     ):
         index = next((n for n, c in enumerate(columns) if c.channel == channel), None)
-        if index is not None and (found := rule(_whole(source, layout, index))):
+        if index is None:
+            continue
+        parts = [piece.values[:, 0] for piece in pieces(source, layout, [index], lenient=True)]
+        if found := rule(np.concatenate(parts)):
             return found
     return []
 
 
-def _whole(source: Source, layout: Layout, index: int) -> Floats:
-    """One column over all rows."""
-    parts = [piece.values[:, 0] for piece in pieces(source, layout, [index], lenient=True)]
-    return np.concatenate(parts)
-
-
-def _header_question(layout: Layout, maps: Sequence[ColumnSpec]) -> list[ColumnQuestion]:
+def _no_header(layout: Layout, maps: Sequence[ColumnSpec]) -> list[ColumnQuestion]:
     if layout.named or maps:
         return []
     what = f"what do its {len(layout.columns)} columns hold?"
@@ -365,14 +347,11 @@ def _header_question(layout: Layout, maps: Sequence[ColumnSpec]) -> list[ColumnQ
 def _open(columns: Sequence[ProposedColumn], stated: Sequence[Condition]) -> list[ColumnQuestion]:
     """A question for each column whose channel or unit is open, and for undecided conditions."""
     asked = [question for column in columns if (question := _question(column))]
-    if not any(condition.field == "standard_applied" for condition in stated):
+    about = "standard_applied"
+    if not any(condition.field == about for condition in stated):
+        said = "is corrected: by which standard? (--standard-applied NAME)"
         asked += [
-            ColumnQuestion(
-                "standard",
-                f'"{column.name}" is corrected: by which standard? (--standard-applied NAME)',
-                (column.name,),
-                "standard_applied",
-            )
+            ColumnQuestion("standard", f'"{column.name}" {said}', (column.name,), about)
             for column in columns
             if column.channel == "power" and column.state == "corrected"
         ]
@@ -412,20 +391,18 @@ def _findings(
     found: list[Finding] = []
     for run in dict.fromkeys(column.run for column in columns):
         chosen = {
-            column.channel: (column, values[n])
+            column.spec: values[n]
             for n, column in enumerate(columns)
-            if column.spec and column.channel and column.run == run and n in values
+            if column.spec and column.run == run and n in values
         }
         table = RawTable(
-            {channel: _to_si(column, data) for channel, (column, data) in chosen.items()},
-            {channel: int(np.isnan(data).sum()) for channel, (_, data) in chosen.items()},
+            {spec.channel: _to_si(spec, data) for spec, data in chosen.items()},
+            {spec.channel: int(np.isnan(data).sum()) for spec, data in chosen.items()},
         )
-        specs = [column.spec for column, _ in chosen.values() if column.spec]
-        found += look_at(table, specs, layout.name) if chosen else []
+        found += look_at(table, list(chosen), layout.name) if chosen else []
     return found
 
 
-def _to_si(column: ProposedColumn, data: Floats) -> Floats:
-    assert column.spec is not None
-    row = column.spec.unit_row()
+def _to_si(spec: ColumnSpec, data: Floats) -> Floats:
+    row = spec.unit_row()
     return data * row.factor + row.offset

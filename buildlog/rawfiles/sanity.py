@@ -13,24 +13,14 @@ from numpy.typing import NDArray
 from buildlog import units
 from buildlog.findings import Finding
 from buildlog.rawfiles.assume import by_identity
-from buildlog.rawfiles.channel_words import CHANNELS
+from buildlog.rawfiles.channel_words import CHANNELS, WORDS
 from buildlog.rawfiles.spec import ColumnSpec
 from buildlog.rawfiles.table import RawTable
 
 Floats = NDArray[np.float64]
 
-# Units that are mixed up in practice, to be named when one of them would fit.
-_MIXED_UP = {
-    "pressure": ("kPa", "psi", "bar", "mbar", "inHg", "mmHg", "Pa"),
-    "power": ("kW", "hp", "PS", "W"),
-    "temperature": ("degC", "degF", "K"),
-    "ratio": ("%", "1"),
-    "speed": ("km/h", "mph", "m/s"),
-    "torque": ("Nm", "lb-ft", "kgf*m"),
-    "time": ("s", "ms"),
-    "angle": ("deg", "rad"),
-    "voltage": ("V", "mV"),
-}
+# A mixture whose middle lies here is the other: lambda 6 to 25, a ratio 0.4 to 2.
+_MISTAKEN = {"lambda": ("air_fuel_ratio", 6, 25), "air_fuel_ratio": ("lambda", 0.4, 2)}
 IDENTITY = 0.006  # relative disagreement of P and T * omega beyond rounding of printed numbers
 STUCK = 20  # rows of one value that make a channel of a pull stuck
 
@@ -38,10 +28,14 @@ STUCK = 20  # rows of one value that make a channel of a pull stuck
 def look_at(table: RawTable, specs: Sequence[ColumnSpec], name: str) -> list[Finding]:
     """Findings about the values of a table that was read with these specs."""
     found: list[Finding] = []
+    if table.rows < STUCK:
+        rows = f"{table.rows} row{'s' * (table.rows != 1)}"
+        text = f"the file holds {rows} of numbers; a curve needs some dozens"
+        found = [_finding("few-rows", text, None, name, "check that the whole run was exported")]
     for spec in specs:
         values = table.channels[spec.channel]
         found += _column(spec, values[np.isfinite(values)], name)
-    return [*_length(table, name), *found, *_identity(table, specs, name)]
+    return [*found, *_identity(table, specs, name)]
 
 
 def _finding(code: str, text: str, spec: ColumnSpec | None, name: str, hint: str) -> Finding:
@@ -49,23 +43,11 @@ def _finding(code: str, text: str, spec: ColumnSpec | None, name: str, hint: str
     return Finding(code, "caution", text, paths, name, hint or None)
 
 
-def _length(table: RawTable, name: str) -> list[Finding]:
-    if table.rows >= STUCK:
-        return []
-    rows = f"{table.rows} row{'s' * (table.rows != 1)}"
-    text = f"the file holds {rows} of numbers; a curve needs some dozens"
-    return [_finding("few-rows", text, None, name, "check that the whole run was exported")]
-
-
 def _column(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
     if not finite.size:
-        text = f'column "{spec.name}" ({spec.channel}) holds no number'
+        text = f"{_named(spec)} holds no number"
         return [_finding("channel-empty", text, spec, name, "leave the channel out")]
-    found = [
-        *_stuck(spec, finite, name),
-        *_reference(spec, finite, name),
-        *_negative(spec, finite, name),
-    ]
+    found = [one for rule in (_stuck, _reference, _negative) for one in rule(spec, finite, name)]
     if spec.channel == "time":
         return found + _time(spec, finite, name)
     return found + (_mixture(spec, finite, name) or _range(spec, finite, name))
@@ -74,8 +56,7 @@ def _column(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
 def _stuck(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
     if finite.size < STUCK or not CHANNELS[spec.channel].moves or np.ptp(finite) > 0:
         return []
-    value = _shown(spec.unit_row().from_si(float(finite[0])), spec.unit_row())
-    text = f'column "{spec.name}" ({spec.channel}) stands at {value} in all rows'
+    text = f"{_named(spec)} stands at {_shown(spec, float(finite[0]))} in all rows"
     return [_finding("channel-stuck", text, spec, name, "check the sensor; leave the channel out")]
 
 
@@ -83,17 +64,20 @@ def _range(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
     """The largest value against what the channel shows on a car, and the unit that would fit."""
     if _fits(spec.channel, largest := float(finite.max())):
         return []
-    given = spec.unit_row()
-    number = given.from_si(largest)
-    text = f'column "{spec.name}" ({spec.channel}) reaches {_shown(number, given)}'
-    hint = _fitting_unit(spec.channel, given, number)
+    text = f"{_named(spec)} reaches {_shown(spec, largest)}"
+    hint = _fitting_unit(spec.channel, spec.unit_row(), spec.unit_row().from_si(largest))
     if spec.channel == "humidity" and largest > 1:
         text += "; relative humidity ends at 100 %"
     return [_finding("unit-implausible", text, spec, name, hint)]
 
 
-def _shown(number: float, unit: units.Unit) -> str:
-    return f"{number:.4g}" + (f" {unit.text}" if unit.text != "1" else "")
+def _named(spec: ColumnSpec) -> str:
+    return f'column "{spec.name}" ({spec.channel})'
+
+
+def _shown(spec: ColumnSpec, si: float) -> str:
+    unit = spec.unit_row()
+    return f"{unit.from_si(si):.4g}" + (f" {unit.text}" if unit.text != "1" else "")
 
 
 def _fits(channel: str, si: float) -> bool:
@@ -101,8 +85,7 @@ def _fits(channel: str, si: float) -> bool:
     if usual is None:
         return True
     text, low, high = usual
-    unit = units.find(text)
-    assert unit is not None
+    unit = units.unit(text, CHANNELS[channel].dimensions[0])
     return unit.to_si(low) <= si <= unit.to_si(high) * (1 + 1e-9)
 
 
@@ -111,7 +94,7 @@ def _fitting_unit(channel: str, given: units.Unit, number: float) -> str:
         return "the numbers seem to be thousands of rpm; export them as rpm"
     others = [
         text
-        for text in _MIXED_UP.get(given.dimension, ())
+        for text in WORDS["mixed up"].get(given.dimension, "").split()
         if (unit := units.find(text, (given.dimension,))) and text != given.text
         if _fits(channel, unit.to_si(number)) and unit.to_si(number) != given.to_si(number)
     ]
@@ -122,15 +105,12 @@ def _fitting_unit(channel: str, given: units.Unit, number: float) -> str:
 
 def _mixture(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
     """Lambda and air-fuel ratio taken for each other."""
+    other, low, high = _MISTAKEN.get(spec.channel, ("", 0, 0))
     middle = float(np.median(finite))
-    for channel, wrong, other in (
-        ("lambda", 6 < middle < 25, "air_fuel_ratio"),
-        ("air_fuel_ratio", 0.4 < middle < 2, "lambda"),
-    ):
-        if spec.channel == channel and wrong:
-            text = f'column "{spec.name}" is said to be {channel} but its middle is {middle:.3g}'
-            return [_finding("mixture-mistaken", text, spec, name, f"map it as {other}")]
-    return []
+    if not low < middle < high:
+        return []
+    text = f'column "{spec.name}" is said to be {spec.channel} but its middle is {middle:.3g}'
+    return [_finding("mixture-mistaken", text, spec, name, f"map it as {other}")]
 
 
 def _reference(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
@@ -139,12 +119,12 @@ def _reference(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
     if spec.channel == "boost" and lowest > 75e3 and largest < 560e3:
         text = f'boost in "{spec.name}" never falls below {lowest / 1e3:.0f} kPa'
         hint = "that looks like absolute pressure: map it as manifold_pressure"
-        return [_finding("pressure-reference", text, spec, name, hint)]
-    if spec.channel == "manifold_pressure" and lowest < 2e3:
+    elif spec.channel == "manifold_pressure" and lowest < 2e3:
         text = f'absolute pressure in "{spec.name}" falls to {lowest / 1e3:.0f} kPa'
         hint = "that looks like gauge pressure: map it as boost"
-        return [_finding("pressure-reference", text, spec, name, hint)]
-    return []
+    else:
+        return []
+    return [_finding("pressure-reference", text, spec, name, hint)]
 
 
 def _negative(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
@@ -152,8 +132,7 @@ def _negative(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
     lowest, largest = float(finite.min()), float(finite.max())
     if spec.channel not in {"power", "torque"} or lowest >= -0.05 * abs(largest):
         return []
-    value = _shown(spec.unit_row().from_si(lowest), spec.unit_row())
-    text = f'column "{spec.name}" ({spec.channel}) falls to {value}'
+    text = f"{_named(spec)} falls to {_shown(spec, lowest)}"
     hint = "a coast-down may be in the file: state the rows of the pull"
     return [_finding("negative", text, spec, name, hint)]
 

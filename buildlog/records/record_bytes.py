@@ -38,7 +38,8 @@ def put_together(model: type[R], values: Mapping[str, Any]) -> R:
 def rules() -> str:
     """Which rules the records passed: with the models or the units changed, it is another text."""
     here = Path(__file__).parent
-    files = [*sorted(here.rglob("*.py")), here.parent / "units.py", here.parent / "unit_table.tsv"]
+    beside = here.parent
+    files = [*sorted(here.rglob("*.py")), beside / "units.py", *sorted(beside.glob("*.tsv"))]
     return sha256(b"\0".join(file.read_bytes() for file in files)).hexdigest()[:16]
 
 
