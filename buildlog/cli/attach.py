@@ -6,12 +6,13 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import AnswerForm, json_form, open_ledger, say, say_json
+from buildlog.cli.common import AnswerForm, json_form, open_ledger
+
+FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
 
 
 @click.command()
-@click.argument("files", metavar="FILE...", nargs=-1, required=True,
-                type=click.Path(path_type=Path, exists=True, dir_okay=False))  # fmt: skip
+@click.argument("files", metavar="FILE...", nargs=-1, required=True, type=FILE)
 @click.option("--folder", default="", help="A folder below attachments: invoices, photos.")
 @json_form
 def command(form: AnswerForm, files: tuple[Path, ...], folder: str) -> None:
@@ -29,7 +30,4 @@ def command(form: AnswerForm, files: tuple[Path, ...], folder: str) -> None:
 
     with open_ledger(form.ledger) as ledger:
         done = attach(ledger, files, folder)
-    if form.as_json:
-        say_json("attach", attached_json(done))
-    else:
-        say(attached_lines(done))
+    form.answer("attach", done, attached_json, attached_lines)

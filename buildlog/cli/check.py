@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from pathlib import Path
+from typing import Any
 
 import click
 
-from buildlog.cli.common import DAY, AnswerForm, end, say, say_json, units_form
+from buildlog.cli.common import DAY, PATH, AnswerForm, end, units_form
 
 
 @click.command()
 @click.option("--found", is_flag=True, help="Walk the car part by part: as recorded or not.")
 @click.option(
     "--answers",
-    type=click.Path(path_type=Path),
+    type=PATH,
     help='For --found: a TOML file: [part] clutch = "as-recorded", [set], [note].',
 )
 @click.option("--odometer", help='For --found: the reading, "42310 mi".')
@@ -22,15 +22,7 @@ from buildlog.cli.common import DAY, AnswerForm, end, say, say_json, units_form
 @click.option("--date", "on", type=DAY, help="For --found: the day.")
 @click.option("--full", is_flag=True, help="Every note and everything that is missing.")
 @units_form
-def command(
-    form: AnswerForm,
-    found: bool,
-    answers: Path | None,
-    odometer: str | None,
-    by: str | None,
-    on: dt.date | None,
-    full: bool,
-) -> None:
+def command(form: AnswerForm, found: bool, answers: Path | None, full: bool, **said: Any) -> None:
     """Read everything in the working files: syntax, units, names, plausibility, order, gates.
 
     \b
@@ -49,12 +41,9 @@ def command(
     if found or answers:
         from buildlog.cli.walk import go_round
 
-        go_round(form.ledger, answers, by, odometer, on)
+        go_round(form.ledger, answers, **said)
         return
     with opening.snapshot(form.ledger) as book:
         result = look(book)
-        if form.as_json:
-            say_json("check", check_json(result))
-        else:
-            say(check_lines(result, form.display(book.ledger), full))
+        form.answer("check", result, check_json, check_lines, full, ledger=book.ledger)
     end(result.findings)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -16,7 +16,6 @@ from buildlog.cli.common import (
     ledger_option,
     open_ledger,
     say,
-    say_json,
 )
 
 if TYPE_CHECKING:
@@ -47,14 +46,7 @@ def command() -> None:
 @click.option("--note", help="Anything about the whole list.")
 @by_option
 @ledger_option
-def start(
-    name: str,
-    odometer: str | None,
-    on: dt.date | None,
-    note: str | None,
-    by: str | None,
-    ledger_folder: Path | None,
-) -> None:
+def start(name: str, by: str | None, ledger_folder: Path | None, **said: Any) -> None:
     """Begin a list. At a terminal it asks for one item after the other; stop when you like.
 
     \b
@@ -64,7 +56,7 @@ def start(
     from buildlog.report.as_text.checklist_text import begun_lines, progress_lines
 
     with open_ledger(ledger_folder) as ledger:
-        done = begin(ledger, name, odometer=odometer, on=on, note=note)
+        done = begin(ledger, name, **said)
         say(begun_lines(done))
         if at_terminal():
             done = _gone_through(ledger, done, by)
@@ -92,14 +84,11 @@ def start(
 @ledger_option
 def tick(
     key: str | None,
-    result: str | None,
-    values: tuple[str, ...],
-    codes: tuple[str, ...],
-    note: str | None,
     on: dt.date | None,
     by: str | None,
     name: str | None,
     ledger_folder: Path | None,
+    **found: Any,
 ) -> None:
     """Write down what was found for an item; without KEY, ask for all that are left.
 
@@ -113,9 +102,7 @@ def tick(
 
     with open_ledger(ledger_folder) as ledger:
         if key is not None:
-            done = tick(
-                ledger, key, ItemFound(result, values, codes, note), name=name, by=by, on=on
-            )
+            done = tick(ledger, key, ItemFound(**found), name=name, by=by, on=on)
         else:
             begun = current(ledger, name)
             if not at_terminal():
@@ -140,10 +127,7 @@ def show(form: AnswerForm, name: str | None) -> None:
 
     with open_ledger(form.ledger) as ledger:
         found = newest_list(ledger, name)
-    if form.as_json:
-        say_json("checklist-show", checklist_json(found))
-    else:
-        say(checklist_lines(found))
+    form.answer("checklist-show", found, checklist_json, checklist_lines)
 
 
 @command.command("list")
@@ -160,10 +144,7 @@ def list_(form: AnswerForm) -> None:
 
     with open_ledger(form.ledger) as ledger:
         found = lists(ledger)
-    if form.as_json:
-        say_json("checklist-list", lists_json(found))
-    else:
-        say(list_lines(found))
+    form.answer("checklist-list", found, lists_json, list_lines)
 
 
 def _gone_through(ledger: Ledger, begun: ListWritten, by: str | None) -> ListWritten:

@@ -16,15 +16,18 @@ from buildlog.report.lines import clean
 
 if TYPE_CHECKING:
     from buildlog.desk.snapshot.opening import Ledger, Reader
+    from buildlog.desk.snapshot.signing import Ask
     from buildlog.report.lines import Finding
     from buildlog.report.numbers import Display
 
 F = TypeVar("F", bound=Callable[..., Any])
 
+PATH = click.Path(path_type=Path)
+
 ledger_option = click.option(
     "--ledger",
     "ledger_folder",
-    type=click.Path(path_type=Path),
+    type=PATH,
     envvar="BUILDLOG_LEDGER",
     help="The car's folder (else the nearest one above with car.toml and a repository).",
 )
@@ -50,7 +53,31 @@ class AnswerForm:
 
     def display(self, ledger: Reader | None) -> Display:
         """The display units: asked for, set by the user, or the author's own."""
-        return display(ledger, self.units)
+        from buildlog.desk.snapshot import opening
+        from buildlog.report.numbers import Display
+
+        return Display(opening.units_of(ledger, self.units))
+
+    def answer(
+        self,
+        name: str,
+        found: Any,
+        body: Callable[[Any], dict[str, Any]],
+        lines: Callable[..., list[str]],
+        *more: Any,
+        ledger: Reader | None = None,
+    ) -> None:
+        """Print what was found, as the JSON document of this name or as lines; with `ledger`
+        the lines are in its units, `more` is what else they are told."""
+        if self.as_json:
+            say_json(name, body(found))
+        else:
+            say(lines(found, *([self.display(ledger)] if ledger else []), *more))
+
+    def end(self, findings: Iterable[Finding]) -> None:
+        """Exit with 1 where --strict is given and something is to be looked at."""
+        if self.strict:
+            end(findings)
 
 
 def formed(*options: Callable[[F], F]) -> Callable[[Callable[..., None]], Callable[..., None]]:
@@ -75,6 +102,8 @@ json_form = formed(ledger_option, json_option)
 text_form = formed(ledger_option, units_option)
 units_form = formed(ledger_option, units_option, json_option)
 strict_form = formed(ledger_option, units_option, strict_option, json_option)
+judged_form = formed(ledger_option, units_option, json_option, strict_option)
+bare_form = formed(json_option)
 
 
 class _Day(click.DateTime):
@@ -106,20 +135,19 @@ standard_option = click.option(
     "60F-29.92-dry (the trade's STD), DIN 70020, none.",
 )
 
+paper_option = click.option(
+    "--paper",
+    type=click.Choice(["letter", "a4"]),
+    help="The PDF's page: else letter with US units, a4 with metric ones.",
+)
+shop_option = click.option("--shop", type=PATH, help="A folder of ledgers to learn from, too.")
+
 
 def open_ledger(folder: Path | None) -> Ledger:
     """The ledger named by --ledger, else the nearest one above the present folder."""
     from buildlog.desk.snapshot import opening
 
     return opening.ledger(folder)
-
-
-def display(ledger: Reader | None, units: str | None) -> Display:
-    """The display units: asked for, set by the user, or the author's own."""
-    from buildlog.desk.snapshot import opening
-    from buildlog.report.numbers import Display
-
-    return Display(opening.units_of(ledger, units))
 
 
 def say(lines: str | Iterable[str], *, err: bool = False) -> None:
@@ -134,12 +162,21 @@ def say_json(name: str, body: dict[str, Any]) -> None:
     click.echo(json.dumps(document, ensure_ascii=True, indent=1, allow_nan=False, default=str))
 
 
-def end(findings: Iterable[Finding], strict: bool = True) -> None:
-    """Exit with 1 where strictness is asked for and something is to be looked at."""
-    if strict and any(finding.severity != "note" for finding in findings):
+def end(findings: Iterable[Finding]) -> None:
+    """Exit with 1 where something is to be looked at."""
+    if any(finding.severity != "note" for finding in findings):
         sys.exit(1)
 
 
 def at_terminal() -> bool:
     """Whether a person sits at both ends."""
     return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def asking() -> Ask | None:
+    """Who is asked for a signing key's passphrase: the person at the terminal, if there is one."""
+    return _passphrase if at_terminal() else None
+
+
+def _passphrase(place: Path) -> str:
+    return str(click.prompt(f"Passphrase of {place}", hide_input=True, err=True))

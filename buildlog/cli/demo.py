@@ -7,11 +7,11 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import say
+from buildlog.cli.common import PATH, say
 
 
 @click.command()
-@click.argument("folder", metavar="[DIR]", default="demo-ledger", type=click.Path(path_type=Path))
+@click.argument("folder", metavar="[DIR]", default="demo-ledger", type=PATH)
 def command(folder: Path) -> None:
     """Build the demo car's ledger in DIR and show the main job on it.
 

@@ -6,14 +6,14 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import AnswerForm, end, say, say_json, standard_option, strict_form
+from buildlog.cli.common import PATH, AnswerForm, standard_option, strict_form
 
 
 @click.command()
 @click.argument("before", metavar="[FROM]", required=False)
 @click.argument("after", metavar="[TO]", required=False)
 @standard_option
-@click.option("--plot", "figure", type=click.Path(path_type=Path), help="Also draw the two.")
+@click.option("--plot", "figure", type=PATH, help="Also draw the two.")
 @click.option("--full", is_flag=True, help="Values in full, nothing cut.")
 @strict_form
 def command(
@@ -45,8 +45,5 @@ def command(
 
             sides = [result.before, result.after]
             curves(book, sides, standard=standard, units=form.units).write(figure)
-        if form.as_json:
-            say_json("diff", diff_json(result))
-        else:
-            say(diff_lines(result, form.display(book.ledger), full))
-    end(result.findings, form.strict)
+        form.answer("diff", result, diff_json, diff_lines, full, ledger=book.ledger)
+    form.end(result.findings)

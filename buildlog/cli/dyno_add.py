@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from buildlog.cli import common
-from buildlog.cli.common import AnswerForm, say, units_form
+from buildlog.cli.common import PATH, AnswerForm, say, units_form
 
 if TYPE_CHECKING:
     from buildlog.desk.acts.session_addition import Found, Understood
@@ -61,7 +61,7 @@ def conditions(function: F) -> F:
 
 
 @click.command()
-@click.argument("files", metavar="FILE...", nargs=-1, type=click.Path(path_type=Path))
+@click.argument("files", metavar="FILE...", nargs=-1, type=PATH)
 @click.option("--session", help='Its name: "baseline", or "2026-03-14-baseline".')
 @click.option(
     "--map", "maps", multiple=True, metavar="CHANNEL=COLUMN:UNIT", help="What a column is."
@@ -99,11 +99,7 @@ def command(form: AnswerForm, files: tuple[Path, ...], session: str | None, **op
     operator = Terminal() if common.at_terminal() and not form.as_json else None
     with common.open_ledger(form.ledger) as ledger:
         done = add_session(ledger, files, session, said, operator)
-        shown = form.display(ledger)
-    if form.as_json:
-        common.say_json("dyno-add", added_json(done))
-    else:
-        say(added_lines(done, shown))
+        form.answer("dyno-add", done, added_json, added_lines, ledger=ledger)
 
 
 def _given(options: dict[str, Any]) -> dict[str, str]:

@@ -3,31 +3,23 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
-from buildlog.cli.common import json_option, say, say_json
+from buildlog.cli.common import PATH, AnswerForm, bare_form
 
 
 @click.command()
-@click.argument(
-    "files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path)
-)
+@click.argument("files", metavar="FILE...", nargs=-1, required=True, type=PATH)
 @click.option("--mass", help='The car as it coasted, with all in it: "1385 kg".')
 @click.option("--drum-inertia", help='Of an empty dyno instead of a car: "335 kg*m^2".')
 @click.option("--roller-circumference", help='Of the dyno: "3.39 m".')
 @click.option(
     "--map", "maps", multiple=True, metavar="CHANNEL=COLUMN:UNIT", help="What a column holds."
 )
-@json_option
-def command(
-    files: tuple[Path, ...],
-    mass: str | None,
-    drum_inertia: str | None,
-    roller_circumference: str | None,
-    maps: tuple[str, ...],
-    as_json: bool,
-) -> None:
+@bare_form
+def command(form: AnswerForm, files: tuple[Path, ...], **said: Any) -> None:
     """Fit the drag A + B v + C v^2 to coast-down files: time and road speed, in neutral.
 
     \b
@@ -43,14 +35,4 @@ def command(
     from buildlog.report.as_json.dyno_json import coast_json
     from buildlog.report.as_text.coast_text import coast_lines
 
-    found = coast_files(
-        files,
-        mass=mass,
-        drum_inertia=drum_inertia,
-        roller_circumference=roller_circumference,
-        maps=maps,
-    )
-    if as_json:
-        say_json("dyno-coast", coast_json(found))
-    else:
-        say(coast_lines(found))
+    form.answer("dyno-coast", coast_files(files, **said), coast_json, coast_lines)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from buildlog.cli.common import AnswerForm, say, say_json, standard_option, units_form
+from buildlog.cli.common import AnswerForm, standard_option, units_form
 
 
 @click.command()
@@ -30,7 +30,4 @@ def command(form: AnswerForm, first: str, second: str, standard: str | None) -> 
 
     with opening.snapshot(form.ledger) as book:
         found = compare(book, first, second, standard)
-        if form.as_json:
-            say_json("dyno-compare", comparison_json(found))
-        else:
-            say(comparison_lines(found, form.display(book.ledger)))
+        form.answer("dyno-compare", found, comparison_json, comparison_lines, ledger=book.ledger)

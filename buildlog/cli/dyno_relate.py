@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from buildlog.cli.common import AnswerForm, json_form, say, say_json, standard_option
+from buildlog.cli.common import AnswerForm, json_form, standard_option
 
 
 @click.command()
@@ -28,7 +28,4 @@ def command(form: AnswerForm, first: str, second: str, standard: str | None) -> 
 
     with opening.snapshot(form.ledger) as book:
         found = related(book, first, second, standard)
-    if form.as_json:
-        say_json("dyno-relate", relation_json(found))
-    else:
-        say(relation_lines(found))
+    form.answer("dyno-relate", found, relation_json, relation_lines)

@@ -6,14 +6,14 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import AnswerForm, end, say, say_json, standard_option, strict_form
+from buildlog.cli.common import PATH, AnswerForm, standard_option, strict_form
 
 
 @click.command()
 @click.argument("session", metavar="[SESSION]", required=False)
 @standard_option
 @click.option("--full", is_flag=True, help="All findings, and ratios of the fuel in the tank.")
-@click.option("--figure", type=click.Path(path_type=Path), help="Also draw it: PNG, SVG or PDF.")
+@click.option("--figure", type=PATH, help="Also draw it: PNG, SVG or PDF.")
 @strict_form
 def command(
     form: AnswerForm, session: str | None, standard: str | None, full: bool, figure: Path | None
@@ -37,8 +37,5 @@ def command(
             from buildlog.desk.give.plotting_sessions import sheet_figure
 
             sheet_figure(book, report, form.units).write(figure)
-        if form.as_json:
-            say_json("dyno-sheet", sheet_json(report))
-        else:
-            say(sheet_lines(report, form.display(book.ledger), full))
-    end(report.findings, form.strict)
+        form.answer("dyno-sheet", report, sheet_json, sheet_lines, full, ledger=book.ledger)
+    form.end(report.findings)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import click
 
-from buildlog.cli.common import json_option, say, say_json
+from buildlog.cli.common import AnswerForm, bare_form
 
 
 @click.command()
 @click.argument("name", metavar="[NAME]...", nargs=-1)
-@json_option
-def command(name: tuple[str, ...], as_json: bool) -> None:
+@bare_form
+def command(form: AnswerForm, name: tuple[str, ...]) -> None:
     """What a figure means, its formula, its source, what is typical, what it does not say.
 
     \b
@@ -21,14 +21,9 @@ def command(name: tuple[str, ...], as_json: bool) -> None:
     """
     from buildlog.report.as_text import explain_text
 
-    if not name:
-        if as_json:
-            say_json("explain", {"names": list(explain_text.names())})
-        else:
-            say(explain_text.list_lines())
-        return
-    found = explain_text.explained(" ".join(name))
-    if as_json:
-        say_json("explain", explain_text.explain_json(found))
+    if name:
+        found = explain_text.explained(" ".join(name))
+        form.answer("explain", found, explain_text.explain_json, explain_text.explain_lines)
     else:
-        say(explain_text.explain_lines(found))
+        known = {"names": list(explain_text.names())}
+        form.answer("explain", known, dict, lambda _: explain_text.list_lines())

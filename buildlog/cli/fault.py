@@ -2,21 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
 
-from buildlog.cli.common import (
-    DAY,
-    AnswerForm,
-    ledger_option,
-    open_ledger,
-    say,
-    say_json,
-    units_form,
-)
+from buildlog.cli.common import DAY, AnswerForm, ledger_option, open_ledger, say, units_form
 
 
 @click.group()
@@ -41,16 +33,7 @@ def command() -> None:
 @click.option("--date", "on", type=DAY, help="The day (else today).")
 @ledger_option
 def add(
-    symptom: str | None,
-    part: str | None,
-    codes: tuple[str, ...],
-    odometer: str | None,
-    cause: str | None,
-    no_hold: bool,
-    note: str | None,
-    by: str | None,
-    on: dt.date | None,
-    ledger_folder: Path | None,
+    symptom: str | None, part: str | None, no_hold: bool, ledger_folder: Path | None, **said: Any
 ) -> None:
     """Write down a fault: SYMPTOM is what was seen, heard, smelt or felt.
 
@@ -63,10 +46,7 @@ def add(
     with open_ledger(ledger_folder) as ledger:
         if symptom is None:
             symptom, part = _asked(part)
-        done = open_fault(
-            ledger, symptom, part=part, codes=codes, odometer=odometer, cause=cause,
-            holds_up=not no_hold, note=note, by=by, on=on,
-        )  # fmt: skip
+        done = open_fault(ledger, symptom, part=part, holds_up=not no_hold, **said)
     say(opened_lines(done))
 
 
@@ -89,16 +69,7 @@ def _asked(part: str | None) -> tuple[str, str | None]:
 @click.option("--by", help="Who mended it: initials or a staff number.")
 @click.option("--date", "on", type=DAY, help="The day (else today).")
 @ledger_option
-def close(
-    name: str | None,
-    remedy: str | None,
-    cause: str | None,
-    odometer: str | None,
-    note: str | None,
-    by: str | None,
-    on: dt.date | None,
-    ledger_folder: Path | None,
-) -> None:
+def close(name: str | None, ledger_folder: Path | None, **said: Any) -> None:
     """Close an open fault: NAME or an unmistakable part of it; the only one without a name.
 
     \b
@@ -111,10 +82,7 @@ def close(
 
     ask = _remedy if sys.stdin.isatty() else None
     with open_ledger(ledger_folder) as ledger:
-        done = close_fault(
-            ledger, name, remedy=remedy, cause=cause, odometer=odometer, note=note, by=by, on=on,
-            ask=ask,
-        )  # fmt: skip
+        done = close_fault(ledger, name, ask=ask, **said)
     say(closed_lines(done))
 
 
@@ -138,7 +106,4 @@ def list_(form: AnswerForm, only_open: bool) -> None:
 
     with open_ledger(form.ledger) as ledger:
         found = faults(Snapshot(ledger), only_open=only_open)
-        if form.as_json:
-            say_json("fault-list", faults_json(found))
-        else:
-            say(fault_lines(found, form.display(ledger)))
+        form.answer("fault-list", found, faults_json, fault_lines, ledger=ledger)

@@ -3,38 +3,24 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
-from buildlog.cli.common import AnswerForm, open_ledger, say, say_json, units_form
-from buildlog.cli.signing import asking
+from buildlog.cli.common import PATH, AnswerForm, asking, open_ledger, paper_option, units_form
 
 
 @click.command()
-@click.argument("out", metavar="OUT", type=click.Path(path_type=Path))
-@click.option("--to", "to", help='To whom, in words that name no person: "the next owner".')
+@click.argument("out", metavar="OUT", type=PATH)
+@click.option("--to", help='To whom, in words that name no person: "the next owner".')
 @click.option("--odometer", help='The reading: "42310 mi" (else that of the newest entry).')
 @click.option("--note", help="Anything else for the custody record; nothing about persons.")
-@click.option("--with-plans", is_flag=True, help="Proposals leave too, with their prices.")
+@click.option("--with-plans", "plans", is_flag=True, help="Proposals leave too, with their prices.")
 @click.option("--no-pdf", is_flag=True, help="The booklet as HTML only.")
-@click.option(
-    "--paper",
-    type=click.Choice(["letter", "a4"]),
-    help="The PDF's page: else letter with US units, a4 with metric ones.",
-)
+@paper_option
 @click.option("--dry-run", is_flag=True, help="Say what would leave and what stays; write nothing.")
 @units_form
-def command(
-    form: AnswerForm,
-    out: Path,
-    to: str | None,
-    odometer: str | None,
-    note: str | None,
-    with_plans: bool,
-    no_pdf: bool,
-    paper: str | None,
-    dry_run: bool,
-) -> None:
+def command(form: AnswerForm, out: Path, no_pdf: bool, **said: Any) -> None:
     """Give the car's history on: a folder OUT, and the same as OUT.zip.
 
     \b
@@ -50,11 +36,5 @@ def command(
     from buildlog.report.as_text.handover_text import handover_lines
 
     with open_ledger(form.ledger) as ledger:
-        done = hand_over(
-            ledger, out, to=to, odometer=odometer, note=note, plans=with_plans, pdf=not no_pdf,
-            paper=paper, units=form.units, dry_run=dry_run, ask=asking(),
-        )  # fmt: skip
-    if form.as_json:
-        say_json("handover", handover_json(done))
-    else:
-        say(handover_lines(done))
+        done = hand_over(ledger, out, pdf=not no_pdf, units=form.units, ask=asking(), **said)
+    form.answer("handover", done, handover_json, handover_lines)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from buildlog.cli.common import AnswerForm, end, say, say_json, strict_form
+from buildlog.cli.common import AnswerForm, strict_form
 
 
 @click.command()
@@ -28,8 +28,5 @@ def command(form: AnswerForm, version: str, full: bool) -> None:
 
     with opening.snapshot(form.ledger) as book:
         found = headroom_of(book, version)
-        if form.as_json:
-            say_json("headroom", headroom_json(found))
-        else:
-            say(headroom_lines(found, form.display(book.ledger), full))
-    end(found.findings, form.strict)
+        form.answer("headroom", found, headroom_json, headroom_lines, full, ledger=book.ledger)
+    form.end(found.findings)

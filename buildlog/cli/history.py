@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from buildlog.cli.common import AnswerForm, say, say_json, units_form
+from buildlog.cli.common import AnswerForm, units_form
 
 
 @click.command()
@@ -26,7 +26,4 @@ def command(form: AnswerForm, full: bool) -> None:
 
     with opening.reader(form.ledger) as ledger:
         entries = ledger.entries()
-        if form.as_json:
-            say_json("history", history_json(entries))
-        else:
-            say(history_lines(entries, form.display(ledger), full))
+        form.answer("history", entries, history_json, history_lines, full, ledger=ledger)

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
-from buildlog.cli.common import AnswerForm, json_form, ledger_option, open_ledger, say, say_json
-from buildlog.cli.signing import asking
+from buildlog.cli import common
+from buildlog.cli.common import PATH, asking, ledger_option, open_ledger, say
 
 key_option = click.option(
-    "--key", "file", type=click.Path(path_type=Path),
-    help="The private key that signs (else signing_key of your settings).",
-)  # fmt: skip
+    "--key", type=PATH, help="The private key that signs (else signing_key of your settings)."
+)
 reason_option = click.option("--reason", help="Why, in a few words.")
 
 
@@ -32,9 +32,7 @@ def command() -> None:
 
 @command.command("add")
 @click.argument("name")
-@click.option(
-    "--public", type=click.Path(path_type=Path), help="A colleague's .pub file; you vouch for it."
-)
+@click.option("--public", type=PATH, help="A colleague's .pub file; you vouch for it.")
 @click.option("--restart", is_flag=True, help="All earlier keys are lost. The break stays visible.")
 @reason_option
 @key_option
@@ -44,7 +42,7 @@ def add(
     public: Path | None,
     restart: bool,
     reason: str | None,
-    file: Path | None,
+    key: Path | None,
     ledger_folder: Path | None,
 ) -> None:
     """Enter a key under a name: a bench or a shop, no person.
@@ -60,20 +58,18 @@ def add(
         raise UsageError("a restart enters your own key", hint="leave out --public")
     with open_ledger(ledger_folder) as ledger:
         if restart:
-            done = restart_keys(ledger, name, reason=reason, key=file, ask=asking())
+            done = restart_keys(ledger, name, reason=reason, key=key, ask=asking())
         else:
-            done = add_key(ledger, name, public=public, key=file, ask=asking())
-    say(entered_lines(done, file))
+            done = add_key(ledger, name, public=public, key=key, ask=asking())
+    say(entered_lines(done, key))
 
 
 @command.command("rotate")
 @click.argument("name")
-@click.option(
-    "--to", "new", required=True, type=click.Path(path_type=Path), help="The new private key."
-)
+@click.option("--to", "new", required=True, type=PATH, help="The new private key.")
 @key_option
 @ledger_option
-def rotate(name: str, new: Path, file: Path | None, ledger_folder: Path | None) -> None:
+def rotate(name: str, new: Path, key: Path | None, ledger_folder: Path | None) -> None:
     """Replace your key by a new one, entered under NAME; both sign.
 
     \b
@@ -83,16 +79,16 @@ def rotate(name: str, new: Path, file: Path | None, ledger_folder: Path | None) 
     from buildlog.report.as_text.key_text import change_lines
 
     with open_ledger(ledger_folder) as ledger:
-        done = replace_key(ledger, name, new, key=file, ask=asking())
+        done = replace_key(ledger, name, new, key=key, ask=asking())
     say(change_lines(done, f'write signing_key = "{new}" in your settings file'))
 
 
 @command.command("retire")
-@click.argument("key")
+@click.argument("named", metavar="KEY")
 @reason_option
 @key_option
 @ledger_option
-def retire(key: str, reason: str | None, file: Path | None, ledger_folder: Path | None) -> None:
+def retire(named: str, ledger_folder: Path | None, **said: Any) -> None:
     """Take KEY (its name or fingerprint) out of use; what it signed stays good.
 
     \b
@@ -102,19 +98,17 @@ def retire(key: str, reason: str | None, file: Path | None, ledger_folder: Path 
     from buildlog.report.as_text.key_text import change_lines
 
     with open_ledger(ledger_folder) as ledger:
-        done = retire_key(ledger, key, reason=reason, key=file, ask=asking())
+        done = retire_key(ledger, named, ask=asking(), **said)
     say(change_lines(done, "buildlog key list"))
 
 
 @command.command("compromised")
-@click.argument("key")
+@click.argument("named", metavar="KEY")
 @click.option("--last-good", required=True, metavar="ENTRY", help="The last entry it is good for.")
 @reason_option
 @key_option
 @ledger_option
-def compromised(
-    key: str, last_good: str, reason: str | None, file: Path | None, ledger_folder: Path | None
-) -> None:
+def compromised(named: str, last_good: str, ledger_folder: Path | None, **said: Any) -> None:
     """Say that KEY is in wrong hands. Another key in use must sign this.
 
     \b
@@ -124,13 +118,13 @@ def compromised(
     from buildlog.report.as_text.key_text import change_lines
 
     with open_ledger(ledger_folder) as ledger:
-        done = give_key_up(ledger, key, last_good, reason=reason, key=file, ask=asking())
+        done = give_key_up(ledger, named, last_good, ask=asking(), **said)
     say(change_lines(done, "buildlog verify"))
 
 
 @command.command("list")
-@json_form
-def list_(form: AnswerForm) -> None:
+@common.json_form
+def list_(form: common.AnswerForm) -> None:
     """The keys that there are, and what became of each.
 
     \b
@@ -142,7 +136,4 @@ def list_(form: AnswerForm) -> None:
 
     with open_ledger(form.ledger) as ledger:
         found = keys(ledger)
-    if form.as_json:
-        say_json("key-list", keys_json(found))
-    else:
-        say(list_lines(found))
+    form.answer("key-list", found, keys_json, list_lines)

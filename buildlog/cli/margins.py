@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from buildlog.cli.common import AnswerForm, end, say, say_json, strict_form
+from buildlog.cli.common import AnswerForm, strict_form
 
 
 @click.command()
@@ -30,8 +30,5 @@ def command(form: AnswerForm, version: str, full: bool) -> None:
 
     with opening.snapshot(form.ledger) as book:
         found = margins_of(book, version)
-        if form.as_json:
-            say_json("margins", margins_json(found))
-        else:
-            say(margins_lines(found, form.display(book.ledger), full))
-    end(found.findings, form.strict)
+        form.answer("margins", found, margins_json, margins_lines, full, ledger=book.ledger)
+    form.end(found.findings)

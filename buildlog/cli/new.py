@@ -5,11 +5,11 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from buildlog.cli.common import say
+from buildlog.cli.common import PATH, say
 
 if TYPE_CHECKING:
     from buildlog.desk.acts.new_car import NewCar
@@ -18,8 +18,8 @@ POWER_SOURCES = ("spark-ignition", "compression-ignition", "hybrid", "electric")
 
 
 @click.command()
-@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
-@click.option("--from", "source", type=click.Path(path_type=Path), help="A car.toml to start from.")
+@click.argument("folder", metavar="DIR", type=PATH)
+@click.option("--from", "source", type=PATH, help="A car.toml to start from.")
 @click.option("--name", help="What the car is called.")
 @click.option("--year", type=int, help="Its model year.")
 @click.option("--vin", help="Its vehicle identification number.")
@@ -29,14 +29,7 @@ POWER_SOURCES = ("spark-ignition", "compression-ignition", "hybrid", "electric")
 )
 @click.option("--shop", help="The shop's name, kept in your settings and put on each entry.")
 def command(
-    folder: Path,
-    source: Path | None,
-    name: str | None,
-    year: int | None,
-    vin: str | None,
-    power_source: str | None,
-    units: str | None,
-    shop: str | None,
+    folder: Path, source: Path | None, units: str | None, shop: str | None, **car: Any
 ) -> None:
     """Start a ledger in DIR: a git repository with a commented car.toml to fill in.
 
@@ -50,9 +43,9 @@ def command(
     from buildlog.desk.acts.new_car import NewCar, start
     from buildlog.report.as_text.written_text import started_lines
 
-    car = source or NewCar(name, year, vin, power_source)
     ask = _asked if sys.stdin.isatty() else None
-    say(started_lines(start(folder, car, units=units, shop=shop, ask=ask)))
+    begun = start(folder, source or NewCar(**car), units=units, shop=shop, ask=ask)
+    say(started_lines(begun))
 
 
 def _asked(car: NewCar) -> NewCar:

@@ -4,22 +4,12 @@ from __future__ import annotations
 
 import click
 
-from buildlog.cli.common import (
-    AnswerForm,
-    end,
-    formed,
-    json_option,
-    ledger_option,
-    say,
-    say_json,
-    strict_option,
-    units_option,
-)
+from buildlog.cli.common import AnswerForm, judged_form
 
 
 @click.command()
 @click.option("--full", is_flag=True, help="Everything that is due, however much.")
-@formed(ledger_option, units_option, json_option, strict_option)
+@judged_form
 def command(form: AnswerForm, full: bool) -> None:
     """Say what to do now, what must not be started before, and why.
 
@@ -36,8 +26,5 @@ def command(form: AnswerForm, full: bool) -> None:
 
     with opening.snapshot(form.ledger) as book:
         found = what_next(book)
-        if form.as_json:
-            say_json("next", next_json(found))
-        else:
-            say(next_lines(found, form.display(book.ledger), full))
-    end(found.findings, form.strict)
+        form.answer("next", found, next_json, next_lines, full, ledger=book.ledger)
+    form.end(found.findings)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from buildlog.cli.common import AnswerForm, json_form, open_ledger, say, say_json
+from buildlog.cli.common import AnswerForm, json_form, open_ledger
 
 
 @click.command()
@@ -23,7 +23,4 @@ def command(form: AnswerForm) -> None:
 
     with open_ledger(form.ledger) as ledger:
         done = pack(ledger)
-    if form.as_json:
-        say_json("pack", packed_json(done))
-    else:
-        say(packed_lines(done))
+    form.answer("pack", done, packed_json, packed_lines)

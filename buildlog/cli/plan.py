@@ -16,7 +16,7 @@ from buildlog.cli.common import (
     ledger_option,
     open_ledger,
     say,
-    say_json,
+    shop_option,
     units_form,
 )
 
@@ -24,9 +24,6 @@ if TYPE_CHECKING:
     from buildlog.desk.acts.plans_made import Conflict, Side
 
 SIDES: dict[str, Side] = {"working": "ours", "plan": "theirs"}
-shop_option = click.option(
-    "--shop", type=click.Path(path_type=Path), help="A folder of ledgers to learn from, too."
-)
 
 
 @click.group()
@@ -103,10 +100,7 @@ def list_(form: AnswerForm) -> None:
 
     with opening.snapshot(form.ledger) as book:
         offers = Planner(book).unpredicted()
-    if form.as_json:
-        say_json("plan-list", list_json(offers))
-    else:
-        say(list_lines(offers))
+    form.answer("plan-list", offers, list_json, list_lines)
 
 
 @command.command("show")
@@ -127,10 +121,7 @@ def show(form: AnswerForm, name: str, full: bool, shop: Path | None) -> None:
 
     with opening.snapshot(form.ledger) as book:
         found = Planner(book, shop).offer(name)
-        if form.as_json:
-            say_json("plan-show", offer_json(found))
-        else:
-            say(offer_lines(found, form.display(book.ledger), full))
+        form.answer("plan-show", found, offer_json, offer_lines, full, ledger=book.ledger)
 
 
 @command.command("compare")
@@ -153,10 +144,7 @@ def compare(form: AnswerForm, names: tuple[str, ...], shop: Path | None) -> None
 
     with opening.snapshot(form.ledger) as book:
         offers = Planner(book, shop).offers(names)
-        if form.as_json:
-            say_json("plan-compare", compare_json(offers))
-        else:
-            say(compare_lines(offers, form.display(book.ledger)))
+        form.answer("plan-compare", offers, compare_json, compare_lines, ledger=book.ledger)
 
 
 @command.command("adopt")
@@ -182,10 +170,7 @@ def adopt(form: AnswerForm, name: str, take: str | None) -> None:
     decide = partial(_decided, take=take, attended=at_terminal() and not form.as_json)
     with open_ledger(form.ledger) as ledger:
         done = adopt_plan(ledger, name, decide)
-    if form.as_json:
-        say_json("plan-adopt", adopted_json(done))
-    else:
-        say(adopted_lines(done))
+    form.answer("plan-adopt", done, adopted_json, adopted_lines)
 
 
 @command.command("drop")

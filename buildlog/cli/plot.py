@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 import click
 
-from buildlog.cli.common import AnswerForm, say, standard_option, text_form
-
-if TYPE_CHECKING:
-    from buildlog.desk.give.plotting import Against, What
+from buildlog.cli.common import PATH, AnswerForm, say, standard_option, text_form
 
 
 @click.command()
 @click.argument("versions", metavar="[VERSION]...", nargs=-1)
 @click.option(
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=Path("history.png"),
     show_default=True,
     help="The picture; its ending says PNG, SVG or PDF.",
@@ -37,15 +34,7 @@ if TYPE_CHECKING:
 @click.option("--predicted", is_flag=True, help="FROM TO: the predicted band beside the measured.")
 @standard_option
 @text_form
-def command(
-    form: AnswerForm,
-    versions: tuple[str, ...],
-    out: Path,
-    what: What,
-    against: Against | None,
-    predicted: bool,
-    standard: str | None,
-) -> None:
+def command(form: AnswerForm, versions: tuple[str, ...], out: Path, **asked: Any) -> None:
     """Draw the curves of the versions that were measured, with their bands.
 
     \b
@@ -62,14 +51,6 @@ def command(
     from buildlog.desk.snapshot import opening
 
     with opening.snapshot(form.ledger) as book:
-        drawn = plot(
-            book,
-            versions,
-            what,
-            against=against,
-            predicted=predicted,
-            standard=standard,
-            units=form.units,
-        )
+        drawn = plot(book, versions, units=form.units, **asked)
     drawn.write(out)
     say([*drawn.left_out, f"wrote {out}"])

@@ -6,20 +6,18 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import AnswerForm, say, say_json, standard_option, units_form
+from buildlog.cli.common import AnswerForm, shop_option, standard_option, units_form
 
 
 @click.command()
 @click.argument("before", metavar="[FROM]", required=False)
 @click.argument("after", metavar="[TO]", required=False)
-@click.option("--air-temperature", help='Air to predict for: "35 degC".')
-@click.option("--air-pressure", help='Station pressure: "84 kPa".')
+@click.option("--air-temperature", "temperature", help='Air to predict for: "35 degC".')
+@click.option("--air-pressure", "pressure", help='Station pressure: "84 kPa".')
 @click.option("--altitude", help='Instead of a pressure: "1600 m".')
 @click.option("--humidity", help='Relative humidity: "40 percent".')
 @standard_option
-@click.option(
-    "--shop", type=click.Path(path_type=Path), help="A folder of ledgers to learn from, too."
-)
+@shop_option
 @click.option("--back-test", is_flag=True, help="How past predictions came out, instead.")
 @click.option("--full", is_flag=True, help="Each assumption with its range and source.")
 @units_form
@@ -27,14 +25,11 @@ def command(
     form: AnswerForm,
     before: str | None,
     after: str | None,
-    air_temperature: str | None,
-    air_pressure: str | None,
-    altitude: str | None,
-    humidity: str | None,
     standard: str | None,
     shop: Path | None,
     back_test: bool,
     full: bool,
+    **air: str | None,
 ) -> None:
     """What TO would make, as a band, from the curve that FROM was measured with.
 
@@ -55,25 +50,10 @@ def command(
     with opening.snapshot(form.ledger) as book:
         if back_test:
             tested = past_predictions(book, standard, shop)
-            if form.as_json:
-                say_json("predict-back-test", back_test_json(tested))
-            else:
-                say(back_test_lines(tested))
+            form.answer("predict-back-test", tested, back_test_json, back_test_lines)
             return
         if before is None:
             raise UsageError("say which version to start from", hint="buildlog predict FROM TO")
-        result = prediction(
-            book,
-            before,
-            after or "working",
-            standard=standard,
-            shop=shop,
-            temperature=air_temperature,
-            pressure=air_pressure,
-            altitude=altitude,
-            humidity=humidity,
-        )
-        if form.as_json:
-            say_json("predict", prediction_json(result))
-        else:
-            say(prediction_lines(result, form.display(book.ledger), full))
+        to = after or "working"
+        result = prediction(book, before, to, standard=standard, shop=shop, **air)
+        form.answer("predict", result, prediction_json, prediction_lines, full, ledger=book.ledger)

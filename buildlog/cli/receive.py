@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
-from buildlog.cli.common import json_option, say, say_json
-from buildlog.cli.signing import asking
+from buildlog.cli.common import PATH, AnswerForm, asking, bare_form
 
 
 @click.command()
-@click.argument("package", metavar="FILE", type=click.Path(path_type=Path))
-@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
-@click.option("--sign", "sign", is_flag=True, help="Record that you took it over.")
+@click.argument("package", metavar="FILE", type=PATH)
+@click.argument("folder", metavar="DIR", type=PATH)
+@click.option("--sign", is_flag=True, help="Record that you took it over.")
 @click.option("--odometer", help='With --sign: the reading, "42310 mi".')
-@json_option
-def command(package: Path, folder: Path, sign: bool, odometer: str | None, as_json: bool) -> None:
+@bare_form
+def command(form: AnswerForm, package: Path, folder: Path, **said: Any) -> None:
     """Check a handover (its folder, its zip, or the bundle alone) and go on with it in DIR.
 
     \b
@@ -29,8 +29,5 @@ def command(package: Path, folder: Path, sign: bool, odometer: str | None, as_js
     from buildlog.report.as_json.acts_json import received_json
     from buildlog.report.as_text.receive_text import received_lines
 
-    done = receive(package, folder, sign=sign, odometer=odometer, ask=asking())
-    if as_json:
-        say_json("receive", received_json(done))
-    else:
-        say(received_lines(done))
+    done = receive(package, folder, ask=asking(), **said)
+    form.answer("receive", done, received_json, received_lines)

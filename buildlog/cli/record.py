@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from buildlog.cli.common import DAY, AnswerForm, json_form, open_ledger, say, say_json
-from buildlog.cli.signing import asking
+from buildlog.cli.common import DAY, AnswerForm, asking, json_form, open_ledger, say
 
 if TYPE_CHECKING:
     from buildlog.desk.acts.record import Outlook
@@ -57,10 +56,7 @@ def command(form: AnswerForm, message: str | None, sign: bool, dry_run: bool, **
         whole = EntrySaid(_asked() if message is None else message, **said)
         shown = None if form.as_json else _shown
         done = record(ledger, whole, dry_run=dry_run, sign=sign, ask=asking(), shown=shown)
-    if form.as_json:
-        say_json("record", recorded_json(done))
-    else:
-        say(recorded_lines(done))
+    form.answer("record", done, recorded_json, recorded_lines)
 
 
 def _asked() -> str:

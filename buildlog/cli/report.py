@@ -6,17 +6,13 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import AnswerForm, say, say_json, units_form
+from buildlog.cli.common import PATH, AnswerForm, paper_option, say, say_json, units_form
 
 
 @click.command()
 @click.argument("versions", metavar="[VERSION]...", nargs=-1)
-@click.option("--out", type=click.Path(path_type=Path), help="Write it: .html, .pdf or .txt.")
-@click.option(
-    "--paper",
-    type=click.Choice(["letter", "a4"]),
-    help="The PDF's page: else letter with US units, a4 with metric ones.",
-)
+@click.option("--out", type=PATH, help="Write it: .html, .pdf or .txt.")
+@paper_option
 @click.option("--full", is_flag=True, help="The whole sheet as text, not the first page alone.")
 @units_form
 def command(

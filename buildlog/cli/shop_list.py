@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from buildlog.cli.common import json_option, say, say_json, units_option
+from buildlog.cli.common import PATH, AnswerForm, formed, json_option, say, say_json, units_option
 
 if TYPE_CHECKING:
     from buildlog.desk.questions.whole_shop import ShopAnswer
@@ -19,20 +19,18 @@ _WORTH_A_BAR = 50  # ledgers to read
 
 
 @click.command("list")
-@click.argument(
-    "folders", metavar="DIR...", nargs=-1, type=click.Path(path_type=Path, exists=False)
-)
-@click.option("--find", "find", metavar="PATH=VALUE", help="Who has or had this part or value.")
+@click.argument("folders", metavar="DIR...", nargs=-1, type=PATH)
+@click.option("--find", metavar="PATH=VALUE", help="Who has or had this part or value.")
 @click.option("--due", is_flag=True, help="What is due: break-in, tightening, lists, faults, ...")
 @click.option("--gains", is_flag=True, help="What each kind of change gave, measured, with spread.")
 @click.option("--faults", is_flag=True, help="Faults by part number, with distance at failure.")
 @click.option("--csv", "as_csv", is_flag=True, help="Rows for a spreadsheet instead.")
 @click.option(
-    "--plot", "plot", type=click.Path(path_type=Path),
+    "--plot", type=PATH,
     help="Write a figure of the gains, and of predicted against measured (PNG, SVG, PDF).",
 )  # fmt: skip
 @click.option(
-    "--remote", "remote", type=click.Path(path_type=Path, dir_okay=False),
+    "--remote", type=click.Path(path_type=Path, dir_okay=False),
     help="A file of git servers' addresses, one a line: their ledgers too.",
 )  # fmt: skip
 @click.option(
@@ -40,9 +38,9 @@ _WORTH_A_BAR = 50  # ledgers to read
     help="Seconds a remote may take.",
 )  # fmt: skip
 @click.option("--full", is_flag=True, help="Nothing cut to the width of a page.")
-@units_option
-@json_option
+@formed(units_option, json_option)
 def command(
+    form: AnswerForm,
     folders: tuple[Path, ...],
     find: str | None,
     due: bool,
@@ -53,8 +51,6 @@ def command(
     remote: Path | None,
     patience: float,
     full: bool,
-    units: str | None,
-    as_json: bool,
 ) -> None:
     """One line for each car below the folders, what needs attention first.
 
@@ -70,7 +66,7 @@ def command(
 
     if sum((find is not None, due, gains or plot is not None, faults)) > 1:
         raise UsageError("one question at a time", hint="--find, --due, --gains or --faults")
-    if as_csv and as_json:
+    if as_csv and form.as_json:
         raise UsageError("--csv and --json are two forms", hint="give one of them")
     if not folders and remote is None:
         raise UsageError("no folder is named", hint="buildlog shop list DIR...")
@@ -90,7 +86,7 @@ def command(
             found = shop.due() if due else shop.standing()
         if as_csv:
             _say_csv(found, full)
-        elif as_json:
+        elif form.as_json:
             from buildlog.report.as_json.shop_json import shop_json
 
             say_json(*shop_json(found))
@@ -98,7 +94,7 @@ def command(
             from buildlog.report.as_text.shop_text import shop_lines
             from buildlog.report.numbers import Display
 
-            say(shop_lines(found, Display(shop.units(units, found.odometers)), full, plot))
+            say(shop_lines(found, Display(shop.units(form.units, found.odometers)), full, plot))
 
 
 def _say_csv(found: ShopAnswer, full: bool) -> None:

@@ -28,7 +28,7 @@ def command(
     """
     from buildlog.desk.questions import in_the_car
     from buildlog.desk.snapshot import opening
-    from buildlog.report.as_json import show_json
+    from buildlog.report.as_json.show_json import life_json, parts_json, show_json
     from buildlog.report.as_text.parts_text import parts_lines
     from buildlog.report.as_text.show_text import life_lines, show_lines
 
@@ -40,18 +40,18 @@ def command(
         if path is not None:
             course = in_the_car.field_life(book, path)
             if form.as_json:
-                say_json("show", show_json.life_json(path, course))
+                say_json("show", life_json(path, course))
             else:
                 say(life_lines(path, course, shown))
         elif parts:
             found = in_the_car.parts_at(book, chosen)
             if form.as_json:
-                say_json("show-parts", show_json.parts_json(chosen, found))
+                say_json("show-parts", parts_json(chosen, found))
             else:
                 say(parts_lines(found, chosen, shown))
         else:
             since = in_the_car.since_when(book, chosen)
             if form.as_json:
-                say_json("show", show_json.show_json(chosen, since))
+                say_json("show", show_json(chosen, since))
             else:
                 say(show_lines(chosen, since, shown, assembly, full))

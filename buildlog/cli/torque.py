@@ -8,19 +8,7 @@ from typing import Any
 
 import click
 
-from buildlog.cli.common import (
-    DAY,
-    AnswerForm,
-    end,
-    formed,
-    json_option,
-    ledger_option,
-    open_ledger,
-    say,
-    say_json,
-    strict_option,
-    units_option,
-)
+from buildlog.cli.common import DAY, AnswerForm, judged_form, ledger_option, open_ledger, say
 
 
 @click.group()
@@ -95,7 +83,7 @@ def add(
 
 @command.command("list")
 @click.option("--full", is_flag=True, help="Notes too.")
-@formed(ledger_option, units_option, json_option, strict_option)
+@judged_form
 def list_(form: AnswerForm, full: bool) -> None:
     """List the tightened joints: what they got against the spec, and which are due again.
 
@@ -109,11 +97,8 @@ def list_(form: AnswerForm, full: bool) -> None:
 
     with open_ledger(form.ledger) as ledger:
         found = joints(Snapshot(ledger))
-        if form.as_json:
-            say_json("torque-list", joints_json(found))
-        else:
-            say(joint_lines(found, form.display(ledger), full))
-    end((one for state in found for one in state.findings), form.strict)
+        form.answer("torque-list", found, joints_json, joint_lines, full, ledger=ledger)
+    form.end(one for state in found for one in state.findings)
 
 
 def _torques(

@@ -7,17 +7,16 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli.common import AnswerForm, end, json_form, say, say_json
+from buildlog.cli.common import PATH, AnswerForm, end, json_form
 
 
 @click.command()
-@click.argument("target", metavar="[LEDGER|HANDOVER]", required=False,
-                type=click.Path(path_type=Path))  # fmt: skip
+@click.argument("target", metavar="[LEDGER|HANDOVER]", required=False, type=PATH)
 @click.option("--paper", metavar="FINGERPRINT", help="The fingerprint printed at a handover.")
 @click.option(
     "--signers",
     multiple=True,
-    type=click.Path(path_type=Path),
+    type=PATH,
     help="Public keys you got from the shop itself: a .pub or allowed_signers file.",
 )
 @json_form
@@ -41,10 +40,7 @@ def command(
 
     named = target or form.ledger
     result = verified(named, signers=signers, paper=paper)
-    if form.as_json:
-        say_json("verify", verify_json(result))
-    else:
-        say(verify_lines(result, named, free_folder()))
+    form.answer("verify", result, verify_json, lambda one: verify_lines(one, named, free_folder()))
     if result.empty:
         sys.exit(3)
     if result.verdict in ("altered", "cannot-tell"):

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -18,13 +17,7 @@ if TYPE_CHECKING:
 _KEYS: dict[str, Outcome] = {"r": "as-recorded", "d": "differs"}
 
 
-def go_round(
-    folder: Path | None,
-    given: Path | None,
-    by: str | None,
-    odometer: str | None,
-    on: dt.date | None,
-) -> None:
+def go_round(folder: Path | None, given: Path | None, **said: Any) -> None:
     """Walk around the car with a file of answers, else with the person at the terminal."""
     from buildlog.desk.acts import walkround
     from buildlog.report.as_text.check_text import walk_lines
@@ -34,7 +27,7 @@ def go_round(
             raise UsageError(
                 "nobody is there to answer", hint="buildlog check --found --answers FILE"
             )
-        done = walkround.go_round(ledger, given or _ask, by=by, odometer=odometer, on=on)
+        done = walkround.go_round(ledger, given or _ask, **said)
     say(walk_lines(done))
 
 
