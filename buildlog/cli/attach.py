@@ -26,7 +26,7 @@ def command(form: AnswerForm, files: tuple[Path, ...], folder: str) -> None:
     """
     from buildlog.desk.acts.attachments import attach
     from buildlog.report.as_json.acts_json import attached_json
-    from buildlog.report.as_text.written_text import attached_lines
+    from buildlog.report.as_text.acts_text import attached_lines
 
     with open_ledger(form.ledger) as ledger:
         done = attach(ledger, files, folder)

@@ -36,7 +36,7 @@ def command(form: AnswerForm, found: bool, answers: Path | None, full: bool, **s
     from buildlog.desk.questions.check_all import look
     from buildlog.desk.snapshot import opening
     from buildlog.report.as_json.steps_json import check_json
-    from buildlog.report.as_text.check_text import check_lines
+    from buildlog.report.as_text.steps_text import check_lines
 
     if found or answers:
         from buildlog.cli.walk import go_round

@@ -26,7 +26,7 @@ def command(form: AnswerForm, first: str, second: str, standard: str | None) -> 
     from buildlog.desk.questions.visits import compare
     from buildlog.desk.snapshot import opening
     from buildlog.report.as_json.dyno_json import comparison_json
-    from buildlog.report.as_text.compare_text import comparison_lines
+    from buildlog.report.as_text.measured_text import comparison_lines
 
     with opening.snapshot(form.ledger) as book:
         found = compare(book, first, second, standard)

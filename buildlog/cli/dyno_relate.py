@@ -24,7 +24,7 @@ def command(form: AnswerForm, first: str, second: str, standard: str | None) -> 
     from buildlog.desk.questions.visits import related
     from buildlog.desk.snapshot import opening
     from buildlog.report.as_json.dyno_json import relation_json
-    from buildlog.report.as_text.compare_text import relation_lines
+    from buildlog.report.as_text.measured_text import relation_lines
 
     with opening.snapshot(form.ledger) as book:
         found = related(book, first, second, standard)

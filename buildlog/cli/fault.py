@@ -41,7 +41,7 @@ def add(
     buildlog fault add "hiss under load" --part induction.charge_cooler
     """
     from buildlog.desk.acts.fault_acts import open_fault
-    from buildlog.report.as_text.fault_text import opened_lines
+    from buildlog.report.as_text.day_text import opened_lines
 
     with open_ledger(ledger_folder) as ledger:
         if symptom is None:
@@ -78,7 +78,7 @@ def close(name: str | None, ledger_folder: Path | None, **said: Any) -> None:
     The fault itself is never changed: a second file says what was done.
     """
     from buildlog.desk.acts.fault_acts import close_fault
-    from buildlog.report.as_text.fault_text import closed_lines
+    from buildlog.report.as_text.day_text import closed_lines
 
     ask = _remedy if sys.stdin.isatty() else None
     with open_ledger(ledger_folder) as ledger:
@@ -102,7 +102,7 @@ def list_(form: AnswerForm, only_open: bool) -> None:
     from buildlog.desk.questions.day_books import faults
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.report.as_json.day_json import faults_json
-    from buildlog.report.as_text.fault_text import fault_lines
+    from buildlog.report.as_text.day_text import fault_lines
 
     with open_ledger(form.ledger) as ledger:
         found = faults(Snapshot(ledger), only_open=only_open)

@@ -52,7 +52,7 @@ def add(
     """
     from buildlog.desk.acts.key_register import add_key, restart_keys
     from buildlog.errors import UsageError
-    from buildlog.report.as_text.key_text import entered_lines
+    from buildlog.report.as_text.acts_text import entered_lines
 
     if restart and public:
         raise UsageError("a restart enters your own key", hint="leave out --public")
@@ -76,11 +76,11 @@ def rotate(name: str, new: Path, key: Path | None, ledger_folder: Path | None) -
     buildlog key rotate "bench 2" --to ~/.ssh/new
     """
     from buildlog.desk.acts.key_register import replace_key
-    from buildlog.report.as_text.key_text import change_lines
+    from buildlog.report.as_text.acts_text import register_lines
 
     with open_ledger(ledger_folder) as ledger:
         done = replace_key(ledger, name, new, key=key, ask=asking())
-    say(change_lines(done, f'write signing_key = "{new}" in your settings file'))
+    say(register_lines(done, f'write signing_key = "{new}" in your settings file'))
 
 
 @command.command("retire")
@@ -95,11 +95,11 @@ def retire(named: str, ledger_folder: Path | None, **said: Any) -> None:
     buildlog key retire "bench 1"
     """
     from buildlog.desk.acts.key_register import retire_key
-    from buildlog.report.as_text.key_text import change_lines
+    from buildlog.report.as_text.acts_text import register_lines
 
     with open_ledger(ledger_folder) as ledger:
         done = retire_key(ledger, named, ask=asking(), **said)
-    say(change_lines(done, "buildlog key list"))
+    say(register_lines(done, "buildlog key list"))
 
 
 @command.command("compromised")
@@ -115,11 +115,11 @@ def compromised(named: str, last_good: str, ledger_folder: Path | None, **said: 
     buildlog key compromised "bench 1" --last-good 12
     """
     from buildlog.desk.acts.key_register import give_key_up
-    from buildlog.report.as_text.key_text import change_lines
+    from buildlog.report.as_text.acts_text import register_lines
 
     with open_ledger(ledger_folder) as ledger:
         done = give_key_up(ledger, named, last_good, ask=asking(), **said)
-    say(change_lines(done, "buildlog verify"))
+    say(register_lines(done, "buildlog verify"))
 
 
 @command.command("list")
@@ -132,8 +132,8 @@ def list_(form: common.AnswerForm) -> None:
     """
     from buildlog.desk.questions.key_ring import keys
     from buildlog.report.as_json.acts_json import keys_json
-    from buildlog.report.as_text.key_text import list_lines
+    from buildlog.report.as_text.acts_text import key_lines
 
     with open_ledger(form.ledger) as ledger:
         found = keys(ledger)
-    form.answer("key-list", found, keys_json, list_lines)
+    form.answer("key-list", found, keys_json, key_lines)

@@ -41,7 +41,7 @@ def command(
     record the car as it came.
     """
     from buildlog.desk.acts.new_car import NewCar, start
-    from buildlog.report.as_text.written_text import started_lines
+    from buildlog.report.as_text.acts_text import started_lines
 
     ask = _asked if sys.stdin.isatty() else None
     begun = start(folder, source or NewCar(**car), units=units, shop=shop, ask=ask)

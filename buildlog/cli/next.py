@@ -22,7 +22,7 @@ def command(form: AnswerForm, full: bool) -> None:
     from buildlog.desk.questions.what_next import what_next
     from buildlog.desk.snapshot import opening
     from buildlog.report.as_json.steps_json import next_json
-    from buildlog.report.as_text.next_text import next_lines
+    from buildlog.report.as_text.steps_text import next_lines
 
     with opening.snapshot(form.ledger) as book:
         found = what_next(book)

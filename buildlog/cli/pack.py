@@ -19,7 +19,7 @@ def command(form: AnswerForm) -> None:
     """
     from buildlog.desk.acts.upkeep import pack
     from buildlog.report.as_json.acts_json import packed_json
-    from buildlog.report.as_text.pack_text import packed_lines
+    from buildlog.report.as_text.acts_text import packed_lines
 
     with open_ledger(form.ledger) as ledger:
         done = pack(ledger)

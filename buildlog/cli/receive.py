@@ -27,7 +27,7 @@ def command(form: AnswerForm, package: Path, folder: Path, **said: Any) -> None:
     """
     from buildlog.desk.give.receiving import receive
     from buildlog.report.as_json.acts_json import received_json
-    from buildlog.report.as_text.receive_text import received_lines
+    from buildlog.report.as_text.acts_text import received_lines
 
     done = receive(package, folder, ask=asking(), **said)
     form.answer("receive", done, received_json, received_lines)

@@ -50,7 +50,7 @@ def command(form: AnswerForm, message: str | None, sign: bool, dry_run: bool, **
     """
     from buildlog.desk.acts.record import EntrySaid, record
     from buildlog.report.as_json.acts_json import recorded_json
-    from buildlog.report.as_text.record_text import recorded_lines
+    from buildlog.report.as_text.acts_text import recorded_lines
 
     with open_ledger(form.ledger) as ledger:
         whole = EntrySaid(_asked() if message is None else message, **said)
@@ -68,6 +68,6 @@ def _asked() -> str:
 
 
 def _shown(found: Outlook) -> None:
-    from buildlog.report.as_text.record_text import outlook_lines
+    from buildlog.report.as_text.acts_text import outlook_lines
 
     say(outlook_lines(found))

@@ -20,7 +20,7 @@ def command(assignments: tuple[str, ...], ledger_folder: Path | None) -> None:
     buildlog set exhaust.sound_level=
     """
     from buildlog.desk.acts.car_fields import set_fields
-    from buildlog.report.as_text.written_text import set_lines
+    from buildlog.report.as_text.acts_text import set_lines
 
     with open_ledger(ledger_folder) as ledger:
         done = set_fields(ledger, assignments)

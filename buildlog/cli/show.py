@@ -29,8 +29,7 @@ def command(
     from buildlog.desk.questions import in_the_car
     from buildlog.desk.snapshot import opening
     from buildlog.report.as_json.show_json import life_json, parts_json, show_json
-    from buildlog.report.as_text.parts_text import parts_lines
-    from buildlog.report.as_text.show_text import life_lines, show_lines
+    from buildlog.report.as_text.show_text import life_lines, parts_lines, show_lines
 
     with opening.snapshot(form.ledger) as book:
         chosen = book.version(version) if version else book.newest

@@ -71,7 +71,7 @@ def add(
         --retorque-after "200 mi"
     """
     from buildlog.desk.acts.joints import Tightening, add_joint
-    from buildlog.report.as_text.torque_text import tightened_lines
+    from buildlog.report.as_text.day_text import tightened_lines
 
     torques, said = _torques(fasteners, torque, count), Tightening(**fields)
     with open_ledger(ledger_folder) as ledger:
@@ -93,7 +93,7 @@ def list_(form: AnswerForm, full: bool) -> None:
     from buildlog.desk.questions.day_books import joints
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.report.as_json.day_json import joints_json
-    from buildlog.report.as_text.torque_text import joint_lines
+    from buildlog.report.as_text.day_text import joint_lines
 
     with open_ledger(form.ledger) as ledger:
         found = joints(Snapshot(ledger))

@@ -20,7 +20,7 @@ _KEYS: dict[str, Outcome] = {"r": "as-recorded", "d": "differs"}
 def go_round(folder: Path | None, given: Path | None, **said: Any) -> None:
     """Walk around the car with a file of answers, else with the person at the terminal."""
     from buildlog.desk.acts import walkround
-    from buildlog.report.as_text.check_text import walk_lines
+    from buildlog.report.as_text.steps_text import walk_lines
 
     with open_ledger(folder) as ledger:
         if given is None and not at_terminal():

@@ -29,7 +29,7 @@ def add(item: str, note: str | None, ledger_folder: Path | None) -> None:
     buildlog work add "seats" --note "driver's seat re-covered"
     """
     from buildlog.desk.acts.car_fields import add_work
-    from buildlog.report.as_text.written_text import work_lines
+    from buildlog.report.as_text.acts_text import work_lines
 
     with open_ledger(ledger_folder) as ledger:
         done = add_work(ledger, item, note)

@@ -59,7 +59,7 @@ class PartsView(ListView[FittedPart]):
 
     def _forms(self) -> Forms:
         from buildlog.report.as_json.show_json import parts_json
-        from buildlog.report.as_text.parts_text import parts_lines
+        from buildlog.report.as_text.show_text import parts_lines
 
         found, version = self._found, self._version
         return Forms(
@@ -92,7 +92,7 @@ class NextView(View):
 
     def _forms(self) -> Forms:
         from buildlog.report.as_json.steps_json import next_json
-        from buildlog.report.as_text.next_text import next_lines
+        from buildlog.report.as_text.steps_text import next_lines
 
         first = self.actions[0].step if self.actions else "nothing to do"
         return Forms(
@@ -116,7 +116,7 @@ class CheckView(View):
 
     def _forms(self) -> Forms:
         from buildlog.report.as_json.steps_json import check_json
-        from buildlog.report.as_text.check_text import check_lines
+        from buildlog.report.as_text.steps_text import check_lines
 
         counts = Counter(finding.severity for finding in self.findings)
         said = ", ".join(f"{count} {word}" for word, count in counts.items())
@@ -172,7 +172,7 @@ class PreviewView(View):
 
     def _forms(self) -> Forms:
         from buildlog.report.as_json.json_parts import change_json, finding_json
-        from buildlog.report.as_text.record_text import outlook_lines
+        from buildlog.report.as_text.acts_text import outlook_lines
 
         found = self._found
         return Forms(
