@@ -14,8 +14,7 @@ from typing import Any
 import numpy as np
 
 from buildlog.analysis.car.priors import load, uncertain
-from buildlog.analysis.prediction.prediction_air import Day
-from buildlog.analysis.prediction.prediction_anchor import Start
+from buildlog.analysis.prediction.prediction_anchor import Day, Start
 from buildlog.analysis.prediction.prediction_inputs import inputs
 from buildlog.physics.engines.ensemble import predict
 from buildlog.physics.engines.learning import Result

@@ -23,8 +23,7 @@ from buildlog.store.ledger.draft import Draft
 from buildlog.units import Quantity
 
 if TYPE_CHECKING:
-    from buildlog.analysis.car.recorded import EntryMade
-    from buildlog.analysis.car.written import Written
+    from buildlog.analysis.car.written import EntryMade, Written
     from buildlog.desk.snapshot.snapshot import Snapshot
 
 Scalar = str | int | float | bool | dt.date | Quantity

@@ -7,8 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from buildlog.analysis.car.history_files import HistoryFiles
-from buildlog.analysis.car.matching import Visit
+from buildlog.analysis.car.history_files import HistoryFiles, Visit
 from buildlog.analysis.car.version import Version
 from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from buildlog.analysis.car.matching import Match, Visit, match
+from buildlog.analysis.car.history_files import Match, Visit, match
 from buildlog.analysis.car.version import Version
 from tests.builders import make_configuration, make_session, make_version
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from buildlog.analysis.car.origin import life, origins
+from buildlog.analysis.car.changes import life, origins
 from tests.builders import make_configuration, make_version
 
 HISTORY = [

@@ -13,8 +13,7 @@ from buildlog.analysis.car.changes import power_neutral
 from buildlog.analysis.car.priors import load, uncertain
 from buildlog.analysis.prediction.learned import MeasuredPoint, past_stage, past_stages
 from buildlog.analysis.prediction.predicted import Predicted, predicted
-from buildlog.analysis.prediction.prediction_air import asked, day_of
-from buildlog.analysis.prediction.prediction_anchor import from_rating, from_sheet
+from buildlog.analysis.prediction.prediction_anchor import asked, day_of, from_rating, from_sheet
 from buildlog.analysis.prediction.prediction_inputs import inputs
 from buildlog.errors import InvalidInput
 from buildlog.physics.engines.ensemble import DRAWS

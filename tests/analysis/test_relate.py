@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from buildlog.analysis.car.matching import Visit
+from buildlog.analysis.car.history_files import Visit
 from buildlog.analysis.pulls.measured import Measured, Relation, measured
 from buildlog.analysis.pulls.relate import Side, relate, same_car_pairs
 from buildlog.records.session import Session

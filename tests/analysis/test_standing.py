@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from buildlog.analysis.answers.standing import replaced, standing
+from buildlog.analysis.answers.comparison import replaced, standing
 from tests.analysis.stories import MILE, Step, tell
 
 CAME = {

@@ -15,8 +15,7 @@ from typing import Any
 
 from buildlog.analysis.answers.next_steps import STEP_WORDS
 from buildlog.analysis.car.changes import changes, power_neutral
-from buildlog.analysis.car.history_files import HistoryFiles
-from buildlog.analysis.car.matching import match
+from buildlog.analysis.car.history_files import HistoryFiles, match
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.margins.figures.margin_rows import Row
 from buildlog.analysis.workshop import fault_book, partlife

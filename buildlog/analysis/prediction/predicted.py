@@ -12,10 +12,9 @@ import numpy as np
 from buildlog.analysis.car.gearing import gearing
 from buildlog.analysis.car.priors import Prior, uncertain
 from buildlog.analysis.car.version import Version
-from buildlog.analysis.prediction.declared_input import Declared
 from buildlog.analysis.prediction.learned import PastStage, kind_of, learned_for
-from buildlog.analysis.prediction.prediction_air import Day
-from buildlog.analysis.prediction.prediction_anchor import Start
+from buildlog.analysis.prediction.prediction_anchor import Day, Start
+from buildlog.analysis.prediction.prediction_fuel import Declared
 from buildlog.analysis.prediction.prediction_inputs import inputs, not_covered
 from buildlog.analysis.pulls.measured import Measured
 from buildlog.errors import InvalidInput

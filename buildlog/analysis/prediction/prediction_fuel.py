@@ -1,8 +1,7 @@
 """The fuels of two configurations: heat per kilogram of air, alcohol, declared evaporation.
 
 Nothing but the heat is credited to a change of fuel. What its evaporation cools counts where
-the car's file declares it, and a later or earlier spark where the calibration says so.
-"""
+the car's file declares it, and a later or earlier spark where the calibration says so."""
 
 from __future__ import annotations
 
@@ -10,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from buildlog.analysis.prediction.declared_input import Declared
 from buildlog.errors import InvalidInput
 from buildlog.physics.engines.state import Given
 from buildlog.physics.gases.fuels import FUELS, blend, evaporation_cooling
@@ -19,6 +17,15 @@ from buildlog.records.checked_paths import table
 from buildlog.records.fuel import Evaporation, Fuel
 from buildlog.records.session import TankFuel
 from buildlog.units import Quantity
+
+
+@dataclass(frozen=True)
+class Declared(Uncertain):
+    """An uncertain input that is declared: at which field, and its range in words."""
+
+    at: str
+    words: str
+
 
 _EVAPORATION = table("fuel.evaporation")
 _GASOLINE = FUELS["gasoline"]

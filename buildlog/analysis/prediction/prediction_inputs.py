@@ -11,11 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from buildlog.analysis.prediction.declared_input import Declared
-from buildlog.analysis.prediction.prediction_air import Day
-from buildlog.analysis.prediction.prediction_anchor import Start
+from buildlog.analysis.prediction.prediction_anchor import Day, Start
 from buildlog.analysis.prediction.prediction_exhaust import intake_resistance, resistance
-from buildlog.analysis.prediction.prediction_fuel import burnt
+from buildlog.analysis.prediction.prediction_fuel import Declared, burnt
 from buildlog.analysis.prediction.prediction_induction import cooler, induction
 from buildlog.errors import InvalidInput
 from buildlog.physics.engines import crank as engine_physics

@@ -10,9 +10,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from buildlog.analysis.pulls import road, roller, second_log
+from buildlog.analysis.pulls import second_log
+from buildlog.analysis.pulls.derived_power import Derived, road_power, trace_power
 from buildlog.analysis.pulls.recorded_layout import known_layout
-from buildlog.analysis.pulls.roller import Derived
 from buildlog.analysis.pulls.second_log import Laid
 from buildlog.errors import InvalidInput
 from buildlog.physics.traces import sweep
@@ -115,7 +115,7 @@ def read_pull(
     laid = second_log.laid_over(session, pull, files, channels)
     channels |= laid.channels if laid else {}
     where = f"pull {pull.name} ({pull.file})"
-    axis = _axis(channels, where)
+    axis = sweep_axis(channels, where)
     try:
         swept = _in_file(channels, axis) or _derived(
             session, pull, channels, axis, configuration, where
@@ -145,8 +145,8 @@ def read_pull(
 Swept = tuple[NDArray[np.intp], Floats, tuple[str, ...], Derived]
 
 
-def _axis(channels: Mapping[str, Floats], where: str) -> Floats:
-    """The channel along which the sweep is sought."""
+def sweep_axis(channels: Mapping[str, Floats], where: str) -> Floats:
+    """The channel along which the sweep is sought. InvalidInput where there is none."""
     for name in ("engine_speed", "road_speed", "roller_speed", "hub_speed"):
         if name in channels:
             return channels[name]
@@ -178,10 +178,10 @@ def _derived(
     found = sweep.trim_sweep(axis, time=channels.get("time"))
     rise = {name: values[found.index] for name, values in channels.items()}
     unit = columns_of(session, pull)["roller_speed"].unit or "" if "roller_speed" in rise else ""
-    derived = roller.trace_power(session, rise, unit, where)
+    derived = trace_power(session, rise, unit, where)
     if derived is None:
         car = configuration or Configuration.model_validate({"format": 1, "car": {"name": "car"}})
-        derived = road.road_power(session, rise, car, pull.gear or session.gear, where)
+        derived = road_power(session, rise, car, pull.gear or session.gear, where)
     if derived is None:
         raise InvalidInput(
             "neither power nor torque can be had from its columns",

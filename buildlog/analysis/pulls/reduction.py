@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from buildlog.analysis.pulls.pull_data import power_in_file
+from buildlog.analysis.pulls.pull_data import power_in_file, sweep_axis
 from buildlog.errors import InvalidInput
 from buildlog.physics.traces import sweep
 from buildlog.rawfiles.decode import Source
 from buildlog.rawfiles.propose import FileProposal
 from buildlog.rawfiles.table import read_table
-
-AXES = ("engine_speed", "road_speed", "roller_speed", "hub_speed")
 
 
 def sweep_lines(source: Source, proposal: FileProposal, runs: bool) -> list[tuple[int, int]]:
@@ -31,13 +29,7 @@ def _lines(
 ) -> tuple[int, int]:
     specs = proposal.specs(run)
     table = read_table(source, proposal.name, specs, rows, proposal.layout)
-    axis = next((table.channels[name] for name in AXES if name in table.channels), None)
-    if axis is None:
-        raise InvalidInput(
-            "neither engine speed nor road speed is among its columns",
-            where=proposal.name,
-            hint="name the column with --map engine_speed=COLUMN:rpm or road_speed=COLUMN:km/h",
-        )
+    axis = sweep_axis(table.channels, proposal.name)
     power, _ = power_in_file(table.channels)
     try:
         kept = sweep.trim_sweep(axis, power, time=table.channels.get("time")).index

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 import numpy as np
 
 from buildlog.analysis.car.changes import power_neutral
-from buildlog.analysis.car.matching import Visit
+from buildlog.analysis.car.history_files import Visit
 from buildlog.analysis.pulls.measured import Measured, Relation, measured
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.physics.numerics import repeatability, student

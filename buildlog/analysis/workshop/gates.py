@@ -14,8 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
-from buildlog.analysis.car.history_files import HistoryFiles, index_of
-from buildlog.analysis.car.matching import Visit
+from buildlog.analysis.car.history_files import HistoryFiles, Visit, index_of
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.workshop import calibration_match, partlife
 from buildlog.analysis.workshop.check_book import Done, newest_lists, spread, unfinished

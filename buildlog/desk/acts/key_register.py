@@ -9,7 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from buildlog.analysis.car.recorded import EntryMade, KeyEntered
+from buildlog.analysis.car.written import EntryMade, KeyEntered
 from buildlog.desk.acts.filing import entry_named
 from buildlog.desk.acts.record import made
 from buildlog.desk.snapshot import settings

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from buildlog.analysis.car.changes import changes
-from buildlog.analysis.car.recorded import Outlook
+from buildlog.analysis.car.written import Outlook
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.findings import Finding, worst_first
 from buildlog.records.base import Record

@@ -6,8 +6,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from buildlog.analysis.car.plans_written import PlanAdopted, PlanDropped, PlanMade, PlanSet
-from buildlog.analysis.car.written import RecordWith
+from buildlog.analysis.car.written import PlanAdopted, PlanDropped, PlanMade, PlanSet, RecordWith
 from buildlog.desk.acts import working_files
 from buildlog.desk.acts.editing import apply, split
 from buildlog.desk.snapshot.recorder import recorder

@@ -7,8 +7,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from buildlog.analysis.car.recorded import EntryMade, Recorded
-from buildlog.analysis.car.recorded import Outlook as Outlook
+from buildlog.analysis.car.written import EntryMade, Recorded
+from buildlog.analysis.car.written import Outlook as Outlook
 from buildlog.desk.acts.outlook import looked_ahead
 from buildlog.desk.snapshot.recorder import NAMELESS, recorder
 

@@ -8,12 +8,10 @@ from dataclasses import replace
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
-from buildlog.analysis.answers.comparison import Diff
-from buildlog.analysis.answers.standing import standing
+from buildlog.analysis.answers.comparison import Diff, standing
 from buildlog.analysis.car import legal
-from buildlog.analysis.car.changes import Change, changes
+from buildlog.analysis.car.changes import Change, changes, origins
 from buildlog.analysis.car.history_files import place_of
-from buildlog.analysis.car.origin import origins
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.margins.all_margins import states
 from buildlog.analysis.workshop import fastener_book, fault_book, partlife
@@ -375,7 +373,7 @@ def _not_checked(book: Snapshot, history: Sequence[Version], now: Version) -> It
     if unknown:
         yield f"how far {len(unknown)} of the parts had run before this ledger began"
     if not any(visit.owner.number == now.number for visit in book.visits):
-        from buildlog.analysis.car.matching import match
+        from buildlog.analysis.car.history_files import match
 
         found = match(now, book.visits)
         if found is None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from buildlog.analysis.car.matching import match
+from buildlog.analysis.car.history_files import match
 from buildlog.analysis.pulls.measured import Measured, measured
 from buildlog.desk.give.drawn import Drawn, shown_in
 from buildlog.errors import NotFound, UsageError

@@ -8,7 +8,7 @@ from buildlog.desk.give.drawn import Drawn
 from buildlog.errors import NotFound
 
 if TYPE_CHECKING:
-    from buildlog.analysis.answers.shop_answers import ShopGains
+    from buildlog.analysis.answers.shop_tables import ShopGains
 
 
 def shop_figure(found: ShopGains) -> Drawn:

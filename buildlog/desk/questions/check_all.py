@@ -6,11 +6,11 @@ import hashlib
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from buildlog.analysis.answers.look_answers import CheckReading
 from buildlog.analysis.car import legal
 from buildlog.analysis.car.missing import missing
 from buildlog.analysis.workshop import calibration_match, doubts, privacy
 from buildlog.analysis.workshop.check_book import outside_limits
-from buildlog.analysis.workshop.check_reading import CheckReading
 from buildlog.analysis.workshop.fastener_book import joints
 from buildlog.analysis.workshop.gates import closed, gates, pull_findings
 from buildlog.errors import BuildlogError, InvalidInput

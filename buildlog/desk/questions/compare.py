@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from buildlog.analysis.answers.comparison import Diff, collected, mechanical
-from buildlog.analysis.answers.standing import replaced, standing
+from buildlog.analysis.answers.comparison import Diff, collected, mechanical, replaced, standing
 from buildlog.analysis.car.changes import physically_equal, power_neutral
-from buildlog.analysis.car.matching import Match, match
+from buildlog.analysis.car.history_files import Match, match
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.pulls.measured import Measured
 from buildlog.errors import BuildlogError, NotFound

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from buildlog.analysis.car.origin import life, origins
+from buildlog.analysis.car.changes import life, origins
 from buildlog.errors import UsageError
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import field_at, nearest

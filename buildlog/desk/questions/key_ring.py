@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from buildlog.analysis.car.recorded import KeyState
+from buildlog.analysis.car.written import KeyState
 from buildlog.store.ledger import key_events
 from buildlog.store.ledger.reader import Reader
 from buildlog.store.trust.sshsig import PublicKey

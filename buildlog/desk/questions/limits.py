@@ -6,9 +6,9 @@ import datetime as dt
 import math
 from typing import TYPE_CHECKING
 
-from buildlog.analysis.answers.limit_answers import HeadroomAnswer, MarginsAnswer
+from buildlog.analysis.answers.look_answers import HeadroomAnswer, MarginsAnswer
 from buildlog.analysis.car.changes import power_neutral
-from buildlog.analysis.car.matching import Match, Visit, match
+from buildlog.analysis.car.history_files import Match, Visit, match
 from buildlog.analysis.margins.all_margins import findings, margins
 from buildlog.analysis.margins.figures.demand_figure import Source
 from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject, measured_run

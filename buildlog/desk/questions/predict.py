@@ -7,7 +7,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from buildlog.analysis.car.matching import match
+from buildlog.analysis.car.history_files import match
 from buildlog.analysis.prediction.prediction_anchor import Start, from_rating, from_sheet
 from buildlog.desk.snapshot.made_once import one_at_a_time
 from buildlog.errors import BuildlogError, InvalidInput, NotFound
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from buildlog.analysis.car.version import Version
     from buildlog.analysis.prediction.learned import MeasuredPoint, PastPredictions, PastStage
     from buildlog.analysis.prediction.predicted import Lies, Predicted
-    from buildlog.analysis.prediction.prediction_air import Day
+    from buildlog.analysis.prediction.prediction_anchor import Day
     from buildlog.desk.snapshot.snapshot import Snapshot
 
 
@@ -238,7 +238,7 @@ def _day(
     altitude: str | None,
     humidity: str | None,
 ) -> Day:
-    from buildlog.analysis.prediction.prediction_air import asked
+    from buildlog.analysis.prediction.prediction_anchor import asked
 
     given = {
         name: parse(text, (dimension,)).si

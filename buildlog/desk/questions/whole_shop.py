@@ -8,18 +8,21 @@ from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import Any, Self, TypedDict
 
-from buildlog.analysis.answers.shop_answers import (
+from buildlog.analysis.answers.shop_tables import (
     NotReached,
     ShopDue,
     ShopFaults,
     ShopFound,
     ShopGains,
     ShopStanding,
+    attention,
+    faults_table,
+    gains_table,
+    pressing,
 )
-from buildlog.analysis.answers.shop_answers import (
+from buildlog.analysis.answers.shop_tables import (
     ShopAnswer as ShopAnswer,
 )
-from buildlog.analysis.answers.shop_tables import attention, faults_table, gains_table, pressing
 from buildlog.desk.questions import shop_index
 from buildlog.desk.questions.shop_index import ShopCar
 from buildlog.desk.snapshot import settings

@@ -16,8 +16,7 @@ from buildlog.records.reading import read
 from buildlog.store.ledger.pinned import PinnedReader
 
 if TYPE_CHECKING:
-    from buildlog.analysis.car.history_files import HistoryFiles
-    from buildlog.analysis.car.matching import Visit
+    from buildlog.analysis.car.history_files import HistoryFiles, Visit
     from buildlog.analysis.car.priors import Prior
     from buildlog.analysis.pulls.sheet import Sheet
     from buildlog.records.checks import Check
@@ -261,7 +260,7 @@ class Snapshot(MadeOnce):
     @once
     def visits(self) -> list[Visit]:
         """All sessions with the versions they measured."""
-        from buildlog.analysis.car.matching import Visit
+        from buildlog.analysis.car.history_files import Visit
 
         return [Visit(name, self.session(name), self.owner(name)) for name in self.session_places]
 

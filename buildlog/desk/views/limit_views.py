@@ -10,7 +10,7 @@ from buildlog.desk.views.view import Absent, Forms, ListView, View
 from buildlog.findings import Finding
 
 if TYPE_CHECKING:
-    from buildlog.analysis.answers.limit_answers import HeadroomAnswer, MarginsAnswer
+    from buildlog.analysis.answers.look_answers import HeadroomAnswer, MarginsAnswer
     from buildlog.analysis.margins.first_reached import Ends, ReachedLimit
     from buildlog.desk.views.car_version import CarVersion
     from buildlog.units import System

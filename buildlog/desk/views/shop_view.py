@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from buildlog.analysis.answers.shop_answers import ShopAnswer, ShopStanding
+from buildlog.analysis.answers.shop_tables import ShopAnswer, ShopStanding
 from buildlog.desk.views.view import Forms, View
 
 if TYPE_CHECKING:

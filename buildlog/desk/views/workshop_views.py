@@ -14,11 +14,11 @@ from buildlog.findings import Finding
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from buildlog.analysis.answers.look_answers import CheckReading
     from buildlog.analysis.answers.next_steps import Next
     from buildlog.analysis.car.changes import Change
-    from buildlog.analysis.car.recorded import Outlook
     from buildlog.analysis.car.version import Version
-    from buildlog.analysis.workshop.check_reading import CheckReading
+    from buildlog.analysis.car.written import Outlook
     from buildlog.analysis.workshop.partlife import PartLife
     from buildlog.store.verify.verdict import Verification
     from buildlog.units import System

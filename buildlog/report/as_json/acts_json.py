@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 from buildlog.report.as_json.json_parts import finding_json
 
 if TYPE_CHECKING:
-    from buildlog.analysis.car.recorded import KeyState, Recorded
-    from buildlog.analysis.car.written import Attached
+    from buildlog.analysis.car.written import Attached, KeyState, Recorded
     from buildlog.analysis.workshop.leaving import HandoverAnswer
     from buildlog.store.exchange.passing_on import Received
     from buildlog.store.exchange.two_copies import Synced

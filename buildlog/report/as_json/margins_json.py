@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import isfinite
 from typing import Any
 
-from buildlog.analysis.answers.limit_answers import HeadroomAnswer, MarginsAnswer
+from buildlog.analysis.answers.look_answers import HeadroomAnswer, MarginsAnswer
 from buildlog.analysis.margins.figures.margin_car import Subject
 from buildlog.analysis.margins.figures.margin_rows import Band, Row, Rule
 from buildlog.analysis.margins.first_reached import Ends

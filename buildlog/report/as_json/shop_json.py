@@ -6,16 +6,18 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from buildlog.analysis.answers.shop_answers import (
+from buildlog.analysis.answers.shop_tables import (
     Facts,
+    Gains,
+    PartFaults,
     ShopAnswer,
     ShopDue,
     ShopFaults,
     ShopFound,
     ShopGains,
     ShopStanding,
+    attention,
 )
-from buildlog.analysis.answers.shop_tables import Gains, PartFaults, attention
 
 
 def shop_json(found: ShopAnswer) -> tuple[str, dict[str, Any]]:

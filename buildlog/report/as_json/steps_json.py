@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from buildlog.analysis.answers.look_answers import CheckReading
 from buildlog.analysis.answers.next_steps import STEP_WORDS, Action, Blocked, Next
-from buildlog.analysis.workshop.check_reading import CheckReading
 from buildlog.report.as_json.json_parts import finding_json, kilometres
 
 

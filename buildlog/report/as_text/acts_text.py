@@ -7,8 +7,16 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from buildlog.analysis.car.recorded import EntryMade, KeyEntered, KeyState, Outlook, Recorded
-from buildlog.analysis.car.written import Attached, FieldsSet, WorkAdded
+from buildlog.analysis.car.written import (
+    Attached,
+    EntryMade,
+    FieldsSet,
+    KeyEntered,
+    KeyState,
+    Outlook,
+    Recorded,
+    WorkAdded,
+)
 from buildlog.report.as_text.changes_text import change_lines, value_text
 from buildlog.report.lines import finding_lines, table, wrap
 

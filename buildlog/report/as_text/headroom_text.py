@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from buildlog.analysis.answers.limit_answers import HeadroomAnswer
+from buildlog.analysis.answers.look_answers import HeadroomAnswer
 from buildlog.analysis.margins.figures.margin_rows import Row, State, worth_asking
 from buildlog.analysis.margins.first_reached import Ends, ReachedLimit, Room
 from buildlog.report.as_text.margins_text import CAUTION, last_lines, left_words, power_words

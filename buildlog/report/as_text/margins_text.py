@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import isinf
 
-from buildlog.analysis.answers.limit_answers import MarginsAnswer
+from buildlog.analysis.answers.look_answers import MarginsAnswer
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.margins.figures.demand_figure import Source
 from buildlog.analysis.margins.figures.margin_car import Subject

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from buildlog.analysis.answers.plan_offers import Cost, PlanOffer
-from buildlog.analysis.car.plans_written import PlanAdopted, PlanDropped, PlanMade, PlanSet
+from buildlog.analysis.car.written import PlanAdopted, PlanDropped, PlanMade, PlanSet
 from buildlog.analysis.margins.figures.margin_rows import State
 from buildlog.analysis.margins.margin_changes import MarginChange
 from buildlog.errors import UsageError

@@ -7,16 +7,19 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from buildlog.analysis.answers.shop_answers import (
+from buildlog.analysis.answers.shop_tables import (
     Facts,
+    Gains,
+    PartFaults,
     ShopAnswer,
     ShopDue,
     ShopFaults,
     ShopFound,
     ShopGains,
     ShopStanding,
+    attention,
+    pressing,
 )
-from buildlog.analysis.answers.shop_tables import Gains, PartFaults, attention, pressing
 from buildlog.report.as_json.shop_json import span_text
 from buildlog.report.lines import WIDTH, shorten, table, wrap
 from buildlog.report.numbers import Display, plain, share, signed

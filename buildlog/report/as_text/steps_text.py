@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from buildlog.analysis.answers.look_answers import CheckReading
 from buildlog.analysis.answers.next_steps import STEP_WORDS, Action, Blocked, Next
 from buildlog.analysis.car.missing import Missing
 from buildlog.analysis.workshop.calibration_match import CODE
-from buildlog.analysis.workshop.check_reading import CheckReading
 from buildlog.analysis.workshop.found import OUTCOMES, WalkWritten
 from buildlog.analysis.workshop.gates import Gate
 from buildlog.findings import Finding

@@ -9,8 +9,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from buildlog.analysis.answers.comparison import Diff
-from buildlog.analysis.answers.limit_answers import MarginsAnswer
-from buildlog.analysis.answers.shop_answers import Facts, ShopStanding
+from buildlog.analysis.answers.look_answers import MarginsAnswer
+from buildlog.analysis.answers.shop_tables import Facts, ShopStanding
 from buildlog.analysis.car.changes import Change
 from buildlog.analysis.pulls.measured import Measured
 from buildlog.analysis.pulls.sheet import Sheet

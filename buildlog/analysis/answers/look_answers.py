@@ -1,9 +1,13 @@
-"""What a version asks of its limits: all margins, or what runs out first."""
+"""What a look at a version found: all margins, what runs out first, or what is doubtful in it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from buildlog.analysis.car.missing import Missing
+from buildlog.analysis.workshop.gates import Gate
+from buildlog.findings import Finding
 
 if TYPE_CHECKING:
     from buildlog.analysis.car.version import Version
@@ -30,3 +34,14 @@ class HeadroomAnswer:
     version: Version
     room: Room
     findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class CheckReading:
+    """How many files were read, what is wrong or doubtful in them, the gates that are closed,
+    and what computations miss."""
+
+    read: int
+    findings: tuple[Finding, ...]
+    gates: tuple[Gate, ...] = ()
+    missing: tuple[Missing, ...] = ()
