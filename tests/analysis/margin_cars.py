@@ -5,12 +5,18 @@ from __future__ import annotations
 import copy
 import datetime as dt
 import math
+import tomllib
 from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
 from typing import Any
 
 from buildlog.analysis.car.priors import load
+from buildlog.analysis.margins import kinds
 from buildlog.analysis.margins.figures.demand_figure import Source
 from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject, measured_run
+from buildlog.analysis.margins.margin_table import FILES
+from buildlog.physics.numerics.band import Band
 from buildlog.records.fasteners import Joint
 from tests.builders import make_configuration
 
@@ -132,3 +138,26 @@ def planned(
     power = replace(run(horsepower), basis="predicted")
     before = KnownGood("stage-1", known.configuration, known.run)
     return subject(changes, base, power, known_good=before)
+
+
+@cache
+def example(name: str) -> dict[str, Any]:
+    """A car of invented figures and both sides of its margin at the middle [unit of the kind].
+
+    by_hand: the sum as it stands on paper. car: fields of car.toml, by path. run: what the
+    engine puts out. before: what is changed to come to the last configuration that ran. joint:
+    a tightening record. on: the day.
+    """
+    file = Path(kinds.__file__).parent.joinpath(*FILES[name].split(".")).with_suffix(".toml")
+    table: dict[str, Any] = tomllib.loads(file.read_text(encoding="utf-8"))["example"]
+    return {"car": {}} | table
+
+
+def run_of(
+    at: str, power: float, omega: float, torque: float | None = None, boost: float | None = None
+) -> Run:
+    """What an example says the engine puts out: power [W] at a speed [rad/s], torque [N*m],
+    boost [Pa gauge]; `at` the crank or the wheels."""
+    bands = [None if x is None else Band.exact(x) for x in (torque, boost)]
+    source = Source("a worked example")
+    return Run(Band.exact(power), omega, "measured", source, bands[0], at == "crank", bands[1])

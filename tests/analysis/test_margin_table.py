@@ -1,4 +1,4 @@
-"""Each margin's file holds all of it: definition, both sides, an example worked on paper."""
+"""Each margin's two files hold all of it: definition, an example worked on paper, both sides."""
 
 from __future__ import annotations
 
@@ -16,8 +16,13 @@ import pytest
 
 from buildlog.analysis.car.priors import load
 from buildlog.analysis.margins import kinds
-from buildlog.analysis.margins.figures.margin_car import KnownGood, MarginCar, Subject, with_power
-from buildlog.analysis.margins.figures.margin_rows import Row, at_crank
+from buildlog.analysis.margins.figures.margin_car import (
+    KnownGood,
+    MarginCar,
+    Subject,
+    with_power,
+)
+from buildlog.analysis.margins.figures.margin_rows import Row
 from buildlog.analysis.margins.first_reached import boost_for
 from buildlog.analysis.margins.kinds.engine.piston_speed import USUAL_LIMIT
 from buildlog.analysis.margins.margin_table import FILES, margin_file
@@ -27,6 +32,7 @@ from buildlog.records.configuration import Configuration
 from buildlog.records.fasteners import Joint
 from buildlog.report.as_text.margins_text import value
 from buildlog.report.numbers import Display, System
+from tests.analysis.margin_cars import example, run_of
 from tests.builders import changed
 from tests.conftest import ROOT
 
@@ -41,15 +47,15 @@ def configuration(*changes: Mapping[str, Any]) -> Configuration:
 
 def subject(name: str) -> Subject:
     """The car of a margin's example."""
-    example = margin_file(name).example
-    before = example.before
+    given = example(name)
+    before, joint = given.get("before"), given.get("joint")
     return Subject(
-        configuration(example.car),
-        example.run,
+        configuration(given["car"]),
+        run_of(**given["run"]) if "run" in given else None,
         load(),
-        example.on,
-        {"j": Joint.model_validate({**JOINT, **example.joint})} if example.joint else {},
-        KnownGood("before", configuration(example.car, before), None) if before else None,
+        given.get("on"),
+        {"j": Joint.model_validate({**JOINT, **joint})} if joint else {},
+        KnownGood("before", configuration(given["car"], before), None) if before else None,
     )
 
 
@@ -62,7 +68,8 @@ def test_the_table_names_every_file_and_no_other() -> None:
     folder = Path(kinds.__file__).parent
     there = {
         ".".join(path.relative_to(folder).with_suffix("").parts)
-        for path in folder.rglob("[!_]*.py")
+        for path in folder.rglob("[!_]*.*")
+        if path.suffix in (".py", ".toml")
     }
     assert set(FILES.values()) == there
     assert len(set(FILES.values())) == len(FILES)
@@ -75,21 +82,21 @@ def test_a_file_defines_the_margin_that_the_table_says(name: str) -> None:
 
 @pytest.mark.parametrize("name", FILES)
 def test_the_worked_example_comes_out(name: str) -> None:
-    example, one = margin_file(name).example, worked(name, subject(name))
+    given, one = example(name), worked(name, subject(name))
     assert one.margin.demand is not None, one.ask
     assert one.margin.capacity is not None, one.ask
-    assert one.margin.demand.p50 == pytest.approx(example.demand, rel=1e-3)
-    assert one.margin.capacity.p50 == pytest.approx(example.capacity, rel=1e-3)
-    assert example.by_hand
+    assert one.margin.demand.p50 == pytest.approx(given["demand"], rel=1e-3)
+    assert one.margin.capacity.p50 == pytest.approx(given["capacity"], rel=1e-3)
+    assert given["by_hand"]
 
 
 @pytest.mark.parametrize("name", FILES)
 def test_what_each_side_was_read_from_is_named_and_asked_for_where_it_is_gone(name: str) -> None:
     """Without any one field of the example the margin asks for a field, or another source serves
     and is named; it never answers with the same words."""
-    example, full = margin_file(name).example, worked(name, subject(name))
-    for path in example.car:
-        left = {k: v for k, v in example.car.items() if k != path}
+    stated, full = example(name)["car"], worked(name, subject(name))
+    for path in stated:
+        left = {k: v for k, v in stated.items() if k != path}
         car = replace(subject(name), configuration=configuration(left))
         for one in margin_file(name).rows(MarginCar(car)):
             known = (one.basis, one.sources, one.margin.demand, one.margin.capacity)
@@ -100,7 +107,11 @@ def test_what_each_side_was_read_from_is_named_and_asked_for_where_it_is_gone(na
 @pytest.mark.parametrize("name", FILES)
 def test_what_is_said_to_be_driven_by_power_moves_with_it_and_nothing_else_does(name: str) -> None:
     car = subject(name)
-    car = car if car.run else replace(car, run=replace(at_crank(100e3, 600.0), basis="predicted"))
+    car = (
+        car
+        if car.run
+        else replace(car, run=replace(run_of("crank", 100e3, 600.0), basis="predicted"))
+    )
     assert car.run is not None
     power = 1.2 * car.run.power.p50
     raised = with_power(car, power, boost_for(MarginCar(car))(power))

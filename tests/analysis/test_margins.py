@@ -19,11 +19,11 @@ from buildlog.analysis.margins.figures.margin_car import MarginCar, Subject
 from buildlog.analysis.margins.figures.margin_rows import Row, worth_asking
 from buildlog.analysis.margins.figures.shaft_demand import crank_power
 from buildlog.analysis.margins.margin_changes import MarginChange, margin_changes
-from buildlog.analysis.margins.margin_table import FILES, margin_file
+from buildlog.analysis.margins.margin_table import FILES
 from buildlog.physics.parts.margin import State
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import field_at
-from tests.analysis.margin_cars import BLOWN, TURBO, planned, run, subject
+from tests.analysis.margin_cars import BLOWN, TURBO, example, planned, run, subject
 
 
 def row(found: list[Row], name: str) -> Row:
@@ -42,7 +42,7 @@ def test_a_whole_car_that_states_what_the_example_states_answers(
     name: str, base: dict[str, Any]
 ) -> None:
     """Measured and planned; each side says what it rests on."""
-    stated = {**base, **margin_file(name).example.car}
+    stated = {**base, **example(name)["car"]}
     cars = [subject(base=stated), planned(base=stated)]
     found = [one for car in cars for one in margins(car) if one.kind.name == name]
     assert found

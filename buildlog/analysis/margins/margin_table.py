@@ -15,7 +15,7 @@ from buildlog.physics.parts.margin import Kind
 
 if TYPE_CHECKING:
     from buildlog.analysis.margins.figures.margin_car import MarginCar
-    from buildlog.analysis.margins.figures.margin_rows import Example, Row
+    from buildlog.analysis.margins.figures.margin_rows import Row
 
 FILES = {
     "injector duty": "fuel.injector_duty",
@@ -56,17 +56,16 @@ FILES = {
 
 @dataclass(frozen=True)
 class MarginFile:
-    """What the file of a margin holds: its definition, an example, and its rows for a car."""
+    """What the files of a margin hold: its definition, and its rows for a car."""
 
     kind: Kind
-    example: Example
     rows: Callable[[MarginCar], Iterator[Row]]
 
 
 def margin_file(name: str) -> MarginFile:
     """The file of a margin by its name in the table."""
     module = import_module(f"buildlog.analysis.margins.kinds.{FILES[name]}")
-    return MarginFile(module.KIND, module.EXAMPLE, module.rows)
+    return MarginFile(module.KIND, module.rows)
 
 
 def margin_files() -> Iterator[MarginFile]:

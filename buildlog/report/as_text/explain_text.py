@@ -39,7 +39,7 @@ def names() -> tuple[str, ...]:
 
 
 def explanation(name: str) -> Explanation:
-    """The explanation of one of the names; of a margin it stands in the margin's own file."""
+    """The explanation of one of the names; of a margin it stands beside the margin's module."""
     if name not in margin_table.FILES:
         return Explanation(name, **_figures()[name])
     kind = margin_table.margin_file(name).kind

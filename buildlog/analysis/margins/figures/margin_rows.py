@@ -1,16 +1,15 @@
-"""One margin of a car: a physical margin with the words for what both of its sides rest on, and an
-example of it worked on paper, which a test works out again by the program."""
+"""One margin of a car: a physical margin with the words for what both of its sides rest on."""
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Callable, Iterator, Mapping
+import tomllib
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any
+from pathlib import Path
 
 from buildlog.analysis.margins.figures.demand_figure import SESSION, Basis, DemandFigure, Source
-from buildlog.analysis.margins.figures.margin_car import MarginCar, Run, StatedLimit, burns
+from buildlog.analysis.margins.figures.margin_car import MarginCar, StatedLimit, burns
 from buildlog.findings import Finding
 from buildlog.physics.numerics.band import Band
 from buildlog.physics.parts.margin import PRACTICE, Kind, Margin, Rule, State, choose, tightness
@@ -18,6 +17,14 @@ from buildlog.physics.parts.margin import PRACTICE, Kind, Margin, Rule, State, c
 __all__ = [
     "PRACTICE", "Band", "Kind", "Row", "Rule", "State", "row", "tightest_first", "worth_asking",
 ]  # fmt: skip
+
+
+def kind_of(module: str) -> Kind:
+    """What a margin is, by the TOML file beside its module."""
+    table = tomllib.loads(Path(module).with_suffix(".toml").read_text(encoding="utf-8"))
+    del table["example"]
+    return Kind(**table | {"rule": Rule(table.get("rule", Rule.RATIO))})
+
 
 Side = Callable[[MarginCar], DemandFigure]
 """What is asked of a car, or what it allows."""
@@ -146,39 +153,3 @@ def worth_asking(rows: list[Row]) -> list[str]:
             count[name] = count.get(name, 0) + 1
     general = {name: name.endswith(".limit.value") for name in count}
     return sorted(count, key=lambda name: (name != SESSION, general[name], -count[name]))
-
-
-@dataclass(frozen=True, kw_only=True)
-class Example:
-    """A car of invented figures and both sides of its margin at the middle [unit of the kind].
-
-    by_hand: the sum as it stands on paper. car: fields of car.toml, by path. run: what the
-    engine puts out. before: what is changed to come to the last configuration that ran. joint:
-    a tightening record. on: the day.
-    """
-
-    by_hand: str
-    demand: float
-    capacity: float
-    car: Mapping[str, Any]
-    run: Run | None = None
-    before: Mapping[str, Any] | None = None
-    joint: Mapping[str, Any] | None = None
-    on: dt.date | None = None
-
-
-_SOURCE = Source("a worked example")
-
-
-def at_crank(
-    power: float, omega: float, torque: float | None = None, boost: float | None = None
-) -> Run:
-    """A run at the flywheel: power [W] at a speed [rad/s], torque [N*m], boost [Pa gauge]."""
-    torque_band, boost_band = (None if x is None else Band.exact(x) for x in (torque, boost))
-    at = Band.exact(power)
-    return Run(at, omega, "measured", _SOURCE, torque_band, at_crank=True, boost=boost_band)
-
-
-def at_wheels(power: float, omega: float) -> Run:
-    """A run at the wheels: power [W] at a speed [rad/s]."""
-    return Run(Band.exact(power), omega, "measured", _SOURCE)

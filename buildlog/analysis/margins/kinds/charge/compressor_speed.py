@@ -7,30 +7,12 @@ from math import sqrt
 from buildlog.analysis.margins.figures.charge_demand import pressure_ratio
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive, exact
 from buildlog.analysis.margins.figures.margin_car import MarginCar, burns_charged, stated_limit
-from buildlog.analysis.margins.figures.margin_rows import Example, Kind, one_row
+from buildlog.analysis.margins.figures.margin_rows import kind_of, one_row
 from buildlog.analysis.margins.figures.shaft_demand import limiter
 from buildlog.physics.gases import charge
 from buildlog.records.checked_paths import field
 
-KIND = Kind(
-    name="compressor speed",
-    unit="rad/s",
-    caution=0.05,
-    meaning="Speed of the compressor's rotor against what its maker allows.",
-    formula="engine speed at the limiter times drive ratio",
-    source="kinematics",
-    typical="10 % in hand (common practice)",
-    says_not="what an overrun past the limiter does in a missed shift",
-)
-EXAMPLE = Example(
-    by_hand="6000 rpm x 9 = 54000 rpm = 5655 rad/s, of 60000 rpm = 6283 rad/s",
-    demand=5655.0,
-    capacity=6283.0,
-    car={
-        "induction.kind": "centrifugal", "induction.compressor.drive_ratio": 9.0,
-        "induction.compressor.speed_limit": "60000 rpm", "calibration.rev_limit": "6000 rpm",
-    },
-)  # fmt: skip
+KIND = kind_of(__file__)
 
 _LIMIT = stated_limit("induction.compressor.speed_limit", "angular_speed")
 _DRIVE_RATIO = field("induction.compressor.drive_ratio")

@@ -6,29 +6,12 @@ from collections.abc import Iterator
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive
 from buildlog.analysis.margins.figures.margin_car import MarginCar, stated_limit
-from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, at_crank, row
+from buildlog.analysis.margins.figures.margin_rows import Row, kind_of, row
 from buildlog.analysis.margins.figures.shaft_demand import behind_primary, crank_torque
 from buildlog.physics.parts import clutch
 from buildlog.records.checked_paths import field
 
-KIND = Kind(
-    name="clutch torque",
-    unit="N*m",
-    caution=0.10,
-    meaning="The engine's highest torque against what the clutch holds without slipping.",
-    formula="T of the supplier's rating, or of n mu F (D + d)/4 over the service factor",
-    source="Shigley, section 16-5, uniform wear (from memory)",
-    typical="1.2 to 1.5 times the engine's torque for the road (common practice)",
-    says_not="how hot the facings get, or how the clutch feels",
-    power_driven=True,
-)
-EXAMPLE = Example(
-    by_hand="382 N*m at the crank, of 415 N*m",
-    demand=382.0,
-    capacity=415.0,
-    car={"clutch.rated_torque": "415 N*m"},
-    run=at_crank(200e3, 600.0, torque=382.0),
-)
+KIND = kind_of(__file__)
 
 _RATED = stated_limit("clutch.rated_torque", "torque")
 _FRICTION = field("clutch.friction_coefficient")

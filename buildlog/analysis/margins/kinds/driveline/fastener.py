@@ -13,31 +13,11 @@ from buildlog.analysis.margins.figures.demand_figure import (
     exact,
 )
 from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, row
+from buildlog.analysis.margins.figures.margin_rows import Row, kind_of, row
 from buildlog.physics.parts import bolt_tension
 from buildlog.records.fasteners import Joint
 
-KIND = Kind(
-    name="fastener",
-    unit="N",
-    caution=0.05,
-    meaning="The force that tightening put into a bolt against the force at which it keeps a "
-    "stretch.",
-    formula="preload T/(K d), with its scatter, of proof strength times stress area",
-    source="Shigley, section 8-8 (from memory); SAE J429, ISO 898-1",
-    typical="tightened to 75 to 90 % of the proof load (Shigley, section 8-9, from memory)",
-    says_not="whether the joint holds, or what a stretch bolt needs",
-)
-EXAMPLE = Example(
-    by_hand="50 N*m/(0.20 x 10 mm) = 25 kN, of 57.99 mm2 x 830 MPa = 48.13 kN",
-    demand=25e3,
-    capacity=48.13e3,
-    car={},
-    joint={
-        "thread": "M10x1.5", "grade": "10.9", "condition": "dry",
-        "fastener": [{"position": "bolt 1", "torque": "50 N*m"}],
-    },
-)  # fmt: skip
+KIND = kind_of(__file__)
 
 
 def rows(car: MarginCar) -> Iterator[Row]:

@@ -6,30 +6,12 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from buildlog.analysis.margins.figures.margin_car import MarginCar, stated_limit
-from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, at_crank, row
+from buildlog.analysis.margins.figures.margin_rows import Row, kind_of, row
 from buildlog.analysis.margins.figures.shaft_demand import crank_power, crank_torque
 from buildlog.records.checked_paths import value_at
 from buildlog.units import Quantity
 
-KIND = Kind(
-    name="rotating assembly",
-    unit="W",
-    caution=0.10,
-    meaning="Crank power or torque against what the supplier rates crankshaft, rods and pistons "
-    "for.",
-    formula="crank power of the supplier's rating",
-    source="definition",
-    typical="10 % in hand (common practice)",
-    says_not="what detonation or a lean mixture does at any power",
-    power_driven=True,
-)
-EXAMPLE = Example(
-    by_hand="200 kW at the crank, of 240 kW",
-    demand=200e3,
-    capacity=240e3,
-    car={"engine.rotating_assembly_limit": "240 kW"},
-    run=at_crank(200e3, 600.0),
-)
+KIND = kind_of(__file__)
 
 _RATED = stated_limit("engine.rotating_assembly_limit")
 

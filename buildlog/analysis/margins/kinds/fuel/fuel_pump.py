@@ -5,37 +5,12 @@ from __future__ import annotations
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive
 from buildlog.analysis.margins.figures.fuel_demand import fuel_flow, tank
 from buildlog.analysis.margins.figures.margin_car import MarginCar, burns_by_spark
-from buildlog.analysis.margins.figures.margin_rows import Example, Kind, at_crank, one_row
+from buildlog.analysis.margins.figures.margin_rows import kind_of, one_row
 from buildlog.analysis.margins.figures.rail_pressure import rail_pressure, volume_flow
 from buildlog.physics.parts import pump
 from buildlog.records.checked_paths import field
 
-KIND = Kind(
-    name="fuel pump",
-    unit="m^3/s",
-    caution=0.20,
-    meaning="The fuel that full load needs against what the pump passes at rail pressure plus "
-    "boost.",
-    formula="fuel flow of the pump's flow at rail pressure plus boost",
-    source="straight-line slip of the pump; common practice, no source",
-    typical="20 % in hand or more; flow falls as boost raises the rail (common practice)",
-    says_not="what lines, filter, voltage drop and fuel temperature take away",
-    shown="L/h",
-    power_driven=True,
-)
-EXAMPLE = Example(
-    by_hand="100 kW/(0.2713 x 43.44 MJ/kg x 0.7448 kg/L) = 41.02 L/h, of 87.5 L/h half way between "
-    "300 and 400 kPa",
-    demand=41.02 / 3.6e6,
-    capacity=87.5 / 3.6e6,
-    car={
-        "fuel.kind": "gasoline", "fuel.ethanol_content": "0 percent",
-        "fuel.injectors.system_pressure": "350 kPa", "fuel.pump.count": 1,
-        "fuel.pump.flow": "95 L/h", "fuel.pump.at_pressure": "300 kPa",
-        "fuel.pump.second_flow": "80 L/h", "fuel.pump.second_at_pressure": "400 kPa",
-    },
-    run=at_crank(100e3, 600.0),
-)  # fmt: skip
+KIND = kind_of(__file__)
 
 _COUNT = field("fuel.pump.count")
 _FLOW, _AT_PRESSURE = field("fuel.pump.flow"), field("fuel.pump.at_pressure")

@@ -7,26 +7,9 @@ from collections.abc import Iterator
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive, exact
 from buildlog.analysis.margins.figures.fuel_demand import full_load_lambda
 from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, Rule, row
+from buildlog.analysis.margins.figures.margin_rows import Row, kind_of, row
 
-KIND = Kind(
-    name="full-load lambda",
-    rule=Rule.AT_MOST,
-    unit="1",
-    caution=0.03,
-    meaning="How far the full-load mixture is from the lean edge of what is usual; smaller "
-    "lambda is richer.",
-    formula="lean edge less lambda",
-    source="definition",
-    typical="0.85 to 0.90 unboosted, 0.78 to 0.85 boosted on gasoline (common practice)",
-    says_not="what each cylinder gets, or that a richer mixture is a better one",
-)
-EXAMPLE = Example(
-    by_hand="0.86, and at most 0.90 without boost",
-    demand=0.86,
-    capacity=0.90,
-    car={"calibration.lambda_full_load": 0.86},
-)
+KIND = kind_of(__file__)
 
 USUAL_LEAN_EDGE = {"unboosted": 0.90, "boosted": 0.85}
 """[-] lean edge of the usual full-load lambda on gasoline (common practice, no source)."""

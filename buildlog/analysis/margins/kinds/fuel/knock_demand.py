@@ -9,36 +9,13 @@ from math import pi
 from buildlog.analysis.margins.figures.charge_demand import charge_temperature, manifold
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent, derive, exact
 from buildlog.analysis.margins.figures.margin_car import KnownGood, MarginCar, Subject
-from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, Rule, row
+from buildlog.analysis.margins.figures.margin_rows import Row, kind_of, row
 from buildlog.physics.gases import knock
 from buildlog.physics.numerics.constants import PSI
 from buildlog.records.checked_paths import field
 from buildlog.records.configuration import Configuration
 
-KIND = Kind(
-    name="knock",
-    rule=Rule.AT_MOST,
-    unit="octane numbers",
-    caution=2.0,
-    meaning="How many octane numbers more than the last configuration that ran on the same fuel "
-    "this one asks for. A difference, never the octane an engine needs.",
-    formula="change of octane requirement since the last known-good configuration, same fuel",
-    source="octane slopes of physics/knock.py (secondary and computed)",
-    typical="0 or below without other fuel or later spark; a psi of boost asks for about 2.4 "
-    "(computed)",
-    says_not="how much octane the engine needs, or whether it knocks: only a log can",
-    power_driven=True,
-)
-EXAMPLE = Example(
-    by_hand="(8.0 - 9.0) x 4.525 octane numbers for a point of compression = -4.525, and none more",
-    demand=-4.525,
-    capacity=0.0,
-    car={
-        "engine.compression_ratio": 8.0, "calibration.id": "C-1",
-        "induction.kind": "turbocharger", "induction.boost.target_gauge": "50 kPa",
-    },
-    before={"engine.compression_ratio": 9.0},
-)  # fmt: skip
+KIND = kind_of(__file__)
 
 _COMPRESSION = field("engine.compression_ratio")
 _RETARD = field("calibration.spark_retard")

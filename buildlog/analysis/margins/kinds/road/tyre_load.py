@@ -7,31 +7,13 @@ from dataclasses import replace
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent, derive, exact
 from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, row
+from buildlog.analysis.margins.figures.margin_rows import Row, kind_of, row
 from buildlog.analysis.margins.figures.shaft_demand import driven_wheels, road_speed
 from buildlog.analysis.margins.figures.tyre_sets import FittedTyres, tyre_sets
 from buildlog.physics.parts import traction
 from buildlog.records.checked_paths import field
 
-KIND = Kind(
-    name="tyre load",
-    unit="kg",
-    caution=0.05,
-    meaning="What the heavier axle carries against what its tyres may carry at that speed.",
-    formula="axle load of two tyres' load index",
-    source="load index table, UN Regulation No. 30 (from memory)",
-    typical="15 % in hand or more (common practice)",
-    says_not="whether the pressure is right for that load",
-)
-EXAMPLE = Example(
-    by_hand="700 kg on the heavier axle, of 2 x 615 kg",
-    demand=700.0,
-    capacity=1230.0,
-    car={
-        "chassis.front_axle_load": "700 kg", "chassis.rear_axle_load": "650 kg",
-        "tyres.load_index": 91,
-    },
-)  # fmt: skip
+KIND = kind_of(__file__)
 
 _MASS, _DRIVEN_LOAD = field("chassis.mass"), field("chassis.driven_axle_load")
 _AXLE_LOAD = {axle: field(f"chassis.{axle}_axle_load") for axle in ("front", "rear")}

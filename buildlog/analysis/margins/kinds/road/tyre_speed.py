@@ -7,32 +7,13 @@ from dataclasses import replace
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent
 from buildlog.analysis.margins.figures.margin_car import MarginCar
-from buildlog.analysis.margins.figures.margin_rows import Example, Kind, Row, row
+from buildlog.analysis.margins.figures.margin_rows import Row, kind_of, row
 from buildlog.analysis.margins.figures.shaft_demand import road_speed
 from buildlog.analysis.margins.figures.tyre_sets import FittedTyres, tyre_sets
 
-KIND = Kind(
-    name="tyre speed",
-    unit="m/s",
-    caution=0.05,
-    meaning="Road speed at the limiter in the fastest gear against the tyre's speed symbol.",
-    formula="road speed in the fastest gear at the limiter of the speed symbol's",
-    source="tyre speed symbols (secondary, two tables)",
-    typical="the symbol covers the car's top speed with some in hand; local codes may ask for it",
-    says_not="whether the car can reach that speed, or what damage and pressure take away",
-)
+KIND = kind_of(__file__)
 _NO_CAUTION = 1e-6
 _ABOVE_240 = replace(KIND, caution=_NO_CAUTION, caution_source="ZR means above 240 km/h")
-EXAMPLE = Example(
-    by_hand="100 turns a second/(1.0 x 4.0) x 2 m = 50 m/s, of 210 km/h = 58.33 m/s",
-    demand=50.0,
-    capacity=58.33,
-    car={
-        "calibration.rev_limit": "6000 rpm", "gearbox.ratios": [3.3, 1.0],
-        "final_drive.ratio": 4.0, "tyres.rolling_circumference": "2.0 m",
-        "tyres.speed_symbol": "H",
-    },
-)  # fmt: skip
 
 _OPEN_ENDED = "ZR"
 
