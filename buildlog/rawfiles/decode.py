@@ -26,6 +26,7 @@ MARKS = (
 )
 # Control characters that no text file holds; tab, newline, form feed, return and escape aside.
 BINARY = bytes(set(range(32)) - {9, 10, 12, 13, 26, 27})
+PICTURES = (b"%PDF", b"PK\x03\x04", b"\x89PNG", b"\xff\xd8\xff")
 
 
 @dataclass(frozen=True)
@@ -66,17 +67,13 @@ def open_source(source: Source) -> BinaryIO:
 
 def find_encoding(head: bytes, name: str) -> Encoding:
     """Encoding from the first bytes: the mark, else zero bytes, else UTF-8, else Windows Latin."""
-    codec, mark = _marked(head) or (_unmarked(head), 0)
+    marked = ((codec, len(mark)) for mark, codec in MARKS if head.startswith(mark))
+    codec, mark = next(marked, None) or (_unmarked(head), 0)
     if not head[mark:].strip():
         raise InvalidInput("the file is empty", where=name, hint="export the run again")
     text = _check_text(head[mark:], codec, name)
     newline = b"\r" if "\r" in text and "\n" not in text else b"\n"
     return Encoding(codec, mark, newline)
-
-
-def _marked(head: bytes) -> tuple[str, int] | None:
-    found = [(codec, len(mark)) for mark, codec in MARKS if head.startswith(mark)]
-    return found[0] if found else None
 
 
 def _unmarked(head: bytes) -> str:
@@ -87,32 +84,24 @@ def _unmarked(head: bytes) -> str:
         return "utf-16-le"
     if even > 0.6 * half and odd < 0.1 * half:
         return "utf-16-be"
-    return "utf-8" if _is_utf8(head) else "cp1252"
-
-
-def _is_utf8(head: bytes) -> bool:
     try:
         codecs.getincrementaldecoder("utf-8")().decode(head)
     except UnicodeDecodeError:
-        return False
-    return True
+        return "cp1252"
+    return "utf-8"
 
 
 def _check_text(head: bytes, codec: str, name: str) -> str:
     """The head as text, or a refusal when it is no text."""
     text = codecs.getincrementaldecoder(codec)("replace").decode(head)
     strange = sum(text.count(chr(code)) for code in BINARY)
-    if strange or _looks_like_picture(head):
+    if strange or head.startswith(PICTURES):
         raise InvalidInput(
             "the file holds bytes that are no text",
             where=name,
             hint="export the run as text (CSV) and add that file",
         )
     return text
-
-
-def _looks_like_picture(head: bytes) -> bool:
-    return head.startswith((b"%PDF", b"PK\x03\x04", b"\x89PNG", b"\xff\xd8\xff"))
 
 
 def decode(data: bytes, name: str) -> str:

@@ -41,7 +41,9 @@ def read_heading(cell: str, unit_cell: str = "") -> ColumnHeading:
     >>> read_heading("Speed [x1000 rpm]").unknown_unit
     'x1000 rpm'
     """
-    own = _bracketed(cell) or _trailing(cell) or _whole(cell)
+    own = _bracketed(cell) or _trailing(cell)
+    if own is None:  # it may be a unit itself ("rpm"); a single letter is a symbol ("v", "t")
+        own = ColumnHeading(cell, spelling(cell) if len(cell) > 1 else None)
     if not unit_cell.strip():
         return own
     found = spelling(unit_cell)
@@ -61,11 +63,6 @@ def _bracketed(cell: str) -> ColumnHeading | None:
         if match[0].startswith("[") or _holds_unit(match[1]):
             return ColumnHeading(rest, None, match[1].strip())
     return None
-
-
-def _whole(cell: str) -> ColumnHeading:
-    """A heading that may be a unit itself ("rpm"); a single letter is a symbol ("v", "t")."""
-    return ColumnHeading(cell, spelling(cell) if len(cell) > 1 else None)
 
 
 def _holds_unit(text: str) -> bool:

@@ -95,13 +95,10 @@ def _as_wide(line: str, dialect: Dialect, width: int, bare: bool) -> tuple[str, 
     if dialect.delimiter == SPACES:
         splits.append(text.split())
     for cells in splits:
-        if len(cells) in (width, width - bare) and _are_words(cells, dialect):
+        words = any(cells) and not any(map(dialect.is_number, cells))
+        if words and len(cells) in (width, width - bare):
             return tuple(cells + [""] * (width - len(cells)))
     return None
-
-
-def _are_words(cells: list[str], dialect: Dialect) -> bool:
-    return any(cells) and not any(dialect.is_number(cell) for cell in cells)
 
 
 def is_units_row(cells: Sequence[str]) -> bool:
@@ -131,23 +128,17 @@ def _is_group_row(cells: Sequence[str], names: Sequence[str]) -> bool:
 
 def columns_of(header: Header, width: int) -> tuple[RawColumn, ...]:
     """The columns with unique names and the run each belongs to."""
-    cells = [header.names[j] if j < len(header.names) else "" for j in range(width)]
+    cells, units = (([*row] + [""] * width)[:width] for row in (header.names, header.units))
     bases, runs = _runs_side_by_side(cells, header.groups)
-    names = _unique([_full_name(cells[j], runs[j], header.groups, j) for j in range(width)])
+    full = [
+        f"{run} {cell}" if header.groups and run else cell
+        for cell, run in zip(cells, runs, strict=True)
+    ]
+    names = _unique([full[j] if cells[j] else f"column {j + 1}" for j in range(width)])
     return tuple(
-        RawColumn(j, names[j], bases[j], read_heading(bases[j], _cell(header.units, j)), runs[j])
+        RawColumn(j, names[j], bases[j], read_heading(bases[j], units[j]), runs[j])
         for j in range(width)
     )
-
-
-def _cell(cells: Sequence[str], j: int) -> str:
-    return cells[j] if j < len(cells) else ""
-
-
-def _full_name(cell: str, run: str | None, groups: Sequence[str], j: int) -> str:
-    if not cell:
-        return f"column {j + 1}"
-    return f"{run} {cell}" if groups and run else cell
 
 
 def _unique(names: list[str]) -> list[str]:
@@ -194,7 +185,9 @@ def _by_number(cells: list[str]) -> tuple[list[str], list[str | None]] | None:
         if match:
             sets.setdefault(match[1], []).append(match[0])
     named = [sorted(names) for names in sets.values()]
-    if len(named) < 2 or any(names != named[0] for names in named) or not _holds_run(named[0]):
+    if len(named) < 2 or any(names != named[0] for names in named):
+        return None
+    if not any(_RUN_HOLDS & set(plain_words(name).split()) for name in named[0]):
         return None
     bases = [match[0] if match else cell for match, cell in zip(matches, cells, strict=True)]
     return bases, [f"run {match[1]}" if match else None for match in matches]
@@ -206,10 +199,6 @@ def _numbered(cell: str) -> tuple[str, str] | None:
     text, unit = (cell[: bracket.start()], bracket[0]) if bracket else (cell, "")
     match = _NUMBER_AT_END.match(text.strip())
     return (match[1] + unit, match[2]) if match else None
-
-
-def _holds_run(names: Sequence[str]) -> bool:
-    return any(word in _RUN_HOLDS for name in names for word in plain_words(name).split())
 
 
 def _by_repetition(cells: list[str]) -> tuple[list[str], list[str | None]] | None:

@@ -115,11 +115,9 @@ def _fits(lines: Sequence[str], known: KnownLayout, numeric: tuple[bool, ...]) -
     rows = [known.dialect.split(line) for line in lines]
     if not rows or not all(is_data(row, known.dialect, numeric) for row in rows):
         return False
-    found, width = max(
-        ((dialect, _score(lines, dialect)) for dialect in DIALECTS), key=lambda one: one[1][0]
-    )
+    found, _, width = _best_dialect(lines)
     trailing = not any(row[-1] for row in rows)
-    return (found.delimiter, found.decimal, width[1], trailing) == (
+    return (found.delimiter, found.decimal, width, trailing) == (
         known.dialect.delimiter, known.dialect.decimal, known.width, known.columns < known.width,
     )  # fmt: skip
 
@@ -144,7 +142,8 @@ def _layout(head: bytes, name: str) -> Layout:
     if not any(numeric):
         raise _no_table(name)
     first = _first_data_row(rows, dialect, numeric)
-    _refuse_row_above(rows, first, dialect, name)
+    if first and is_ragged(rows[first - 1], dialect):  # too long or too short: no header
+        raise ragged(name, first, len(rows[first - 1]), len(rows[first]), dialect)
     dialect = replace(dialect, grouping=_grouping(rows[first:], dialect, name))
     bare = not any(len(row) == width and row[-1] for row in rows[first:])
     header = find_header(lines[:first], dialect, width, bare)
@@ -158,7 +157,11 @@ def _layout(head: bytes, name: str) -> Layout:
         numeric,
         header.cells,
         first + 1,
-        tuple((n + 1, lines[n]) for n in range(first) if _is_note(n, lines, header.lines)),
+        tuple(
+            (n + 1, lines[n])
+            for n in range(first)
+            if n not in header.lines and not RULE.fullmatch(lines[n])
+        ),
     )
 
 
@@ -174,15 +177,18 @@ def _head_lines(head: bytes, name: str, encoding: Encoding, most: int = LOOKED_A
 
 
 def _find_dialect(lines: Sequence[str], name: str) -> tuple[Dialect, int]:
-    best_score, best, best_width = 0, None, 0
-    sample = [*lines[:SAMPLE], *lines[max(SAMPLE, len(lines) - SAMPLE) :]]
-    for dialect in DIALECTS:
-        score, width = _score(sample, dialect)
-        if score > best_score:
-            best_score, best, best_width = score, dialect, width
-    if best is None:
+    best, score, width = _best_dialect(
+        [*lines[:SAMPLE], *lines[max(SAMPLE, len(lines) - SAMPLE) :]]
+    )
+    if not score:
         raise _no_table(name)
-    return best, best_width
+    return best, width
+
+
+def _best_dialect(lines: Sequence[str]) -> tuple[Dialect, int, int]:
+    """The first of the dialects with the highest score, the score and the width."""
+    scored = ((dialect, *_score(lines, dialect)) for dialect in DIALECTS)
+    return max(scored, key=lambda one: one[1])
 
 
 def _no_table(name: str) -> InvalidInput:
@@ -256,13 +262,6 @@ def is_data(row: Sequence[str], dialect: Dialect, numeric: Sequence[bool]) -> bo
     if cells[0].casefold() in EMPTY:
         return any(dialect.is_number(cell) for cell in cells)
     return dialect.is_number(cells[0]) or ambiguous(cells[0])
-
-
-def _refuse_row_above(rows: list[list[str]], first: int, dialect: Dialect, name: str) -> None:
-    """A line of numbers right above the table that is too long or too short is no header."""
-    n = first - 1
-    if n >= 0 and is_ragged(rows[n], dialect):
-        raise ragged(name, n + 1, len(rows[n]), len(rows[first]), dialect)
 
 
 def is_ragged(row: Sequence[str], dialect: Dialect) -> bool:
@@ -342,7 +341,3 @@ def _check_header(
             where=f"{name}, line {above + 1}",
             hint="export the run again with a name for each column",
         )
-
-
-def _is_note(n: int, lines: Sequence[str], header: tuple[int, ...]) -> bool:
-    return n not in header and not RULE.fullmatch(lines[n])

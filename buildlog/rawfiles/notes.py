@@ -90,12 +90,9 @@ def conditions(notes: Iterable[Note], dialect: Dialect) -> list[Condition]:
             found[field] = _condition(field, value, unit, line)
     for line, text in notes:
         if "standard_applied" not in found and (named := _named_standard(text)):
+            asked = f'is {named} meant by "{text.strip()}"?'
             found["standard_applied"] = Condition(
-                "standard_applied",
-                None,
-                text.strip(),
-                line,
-                f'is {named} meant by "{text.strip()}"?',
+                "standard_applied", None, text.strip(), line, asked
             )
     return list(found.values())
 

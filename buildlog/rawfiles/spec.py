@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from buildlog import units
 from buildlog.errors import InvalidInput, UsageError
@@ -64,23 +64,13 @@ def parse_map(text: str, names: Sequence[str] | None = None) -> ColumnSpec:
     channel, equals, rest = (part.strip() for part in text.partition("="))
     if not equals or not channel or not rest:
         raise UsageError(f'"{text}" does not say which column is which channel', hint=_MAP_FORM)
-    dimensions = _map_dimensions(channel, text)
-    name, unit = _name_and_unit(rest, names, "ratio" in dimensions, text)
-    if names is not None and name not in names:
-        raise UsageError(
-            f'there is no column "{name}"', where=f"--map {text}", hint=_nearest(name, names)
-        )
-    stoichiometric = DISPLAY_STOICHIOMETRIC if channel == "air_fuel_ratio" else None
-    spec = ColumnSpec(channel, name, unit, stoichiometric)
     try:
-        return ColumnSpec(channel, name, spec.unit_row().text, stoichiometric)
-    except InvalidInput as problem:
-        raise UsageError(problem.what, where=f"--map {text}", hint=problem.hint) from None
-
-
-def _map_dimensions(channel: str, text: str) -> tuple[str, ...]:
-    try:
-        return dimensions_of(channel)
+        name, unit = _name_and_unit(rest, names, "ratio" in dimensions_of(channel), text)
+        if names is not None and name not in names:
+            raise InvalidInput(f'there is no column "{name}"', hint=_nearest(name, names))
+        ratio = DISPLAY_STOICHIOMETRIC if channel == "air_fuel_ratio" else None
+        spec = ColumnSpec(channel, name, unit, ratio)
+        return replace(spec, unit=spec.unit_row().text)
     except InvalidInput as problem:
         raise UsageError(problem.what, where=f"--map {text}", hint=problem.hint) from None
 

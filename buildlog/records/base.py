@@ -224,10 +224,6 @@ def clean_text(limit: int, lines: bool = False) -> Callable[[str], str]:
     return check
 
 
-def _as_tuple(value: object) -> object:
-    return tuple(value) if isinstance(value, list) else value
-
-
 def _whole_number(value: object) -> object:
     if type(value) is not int:
         raise PydanticCustomError("text", "the format is a whole number", {"hint": "format = 1"})
@@ -238,5 +234,7 @@ def _whole_number(value: object) -> object:
 FileFormat = Annotated[Literal[1], BeforeValidator(_whole_number)]
 Text = Annotated[str, Field(min_length=1), AfterValidator(clean_text(240))]
 Note = Annotated[str, AfterValidator(clean_text(10_000, lines=True))]
-Listed = BeforeValidator(_as_tuple)  # TOML arrays become tuples, so that records stay frozen
+# TOML arrays become tuples, so that records stay frozen.
+Listed = BeforeValidator(lambda value: tuple(value) if isinstance(value, list) else value)
+EntryId = Annotated[str, Field(pattern=r"^[0-9a-f]{40}$")]
 Count = Annotated[int, Field(ge=0, le=10_000)]

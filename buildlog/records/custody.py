@@ -1,14 +1,10 @@
 """Custody: who held the ledger, from which entry and odometer to which, and who took it on."""
 
 import datetime as dt
-from typing import Annotated, Literal
+from typing import Literal
 
-from pydantic import Field
-
-from buildlog.records.base import Note, Record, Text
+from buildlog.records.base import EntryId, Note, Record, Text
 from buildlog.records.parts import Odometer
-
-EntryId = Annotated[str, Field(pattern=r"^[0-9a-f]{40}$")]
 
 
 class Custody(Record):

@@ -9,10 +9,9 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field, ValidationError
 
 from buildlog.errors import InvalidInput
-from buildlog.records.base import Listed, Note, Record, Text, clean_text
+from buildlog.records.base import EntryId, Listed, Note, Record, Text, clean_text
 from buildlog.records.toml.toml_read import parse_toml
 
-EntryId = Annotated[str, Field(pattern=r"^[0-9a-f]{40}$")]
 Public = Annotated[str, Field(pattern=r"^[a-z0-9@.-]{4,60} [A-Za-z0-9+/=]{16,4000}$")]
 Name = Annotated[
     str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9 ._-]{0,59}$"), AfterValidator(clean_text(60))

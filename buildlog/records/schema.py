@@ -25,14 +25,10 @@ MODELS: dict[str, type[Record]] = {
 }
 
 # The same models by the kind that the store gives a path (see store/git/ledger_files.py).
-OF_KIND: dict[str, type[Record]] = {
-    "configuration": Configuration,
-    "session": Session,
-    "check": Check,
-    "list": Checklist,
-    "fault": Fault,
-    "torque": Joint,
-    "handover": Custody,
+OF_KIND = {
+    {"car": "configuration", "checklist": "list"}.get(name, name): model
+    for name, model in MODELS.items()
+    if name != "plan"
 }
 
 
