@@ -72,11 +72,14 @@ def cli() -> None:
 def run(arguments: list[str] | None = None) -> None:
     """The entry point: every error ends as a sentence and an exit status."""
     if arguments is None:  # a process of our own
-        gc.set_threshold(50_000, 20, 50)  # what a command makes lives until it ends: seldom look
+        gc.set_threshold(200_000, 20, 50)  # what a command makes lives until it ends: seldom look
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads only wait
     if sys.stdin is None:  # closed by the caller: nobody is there to ask
         sys.stdin = open(os.devnull)  # noqa: SIM115
-    sys.exit(_run(arguments))
+    status = _run(arguments)
+    if arguments is None:
+        gc.freeze()  # what is left goes with the process: no last look through all of it
+    sys.exit(status)
 
 
 def _run(arguments: list[str] | None) -> int:
