@@ -154,15 +154,27 @@ def field_at(model: type[BaseModel], path: str) -> Field:
 
     InvalidInput with the nearest known path if it has none, NamesATable if it is a table.
     """
-    known = fields(model)
     plain = _ITEM.sub("[]", path)
-    if plain in known:
-        return known[plain]
+    if found := _beside(model, plain).get(plain):
+        return found
+    known = fields(model)
     if any(name.startswith(f"{plain}.") for name in known):
         inside = [name for name in known if name.startswith(f"{plain}.")]
         own_first = ", ".join(sorted(inside, key=lambda name: name.count("."))[:6])
         raise NamesATable(f"{path} is a table", hint=f"name a field of it: {own_first}")
     raise InvalidInput(f"{path} is not a field", hint=nearest(plain, known))
+
+
+def _beside(model: type[BaseModel], path: str) -> dict[str, Field]:
+    """The fields of the table that a path stands in: the whole model need not be walked."""
+    here, table = model, path.rpartition(".")[0]
+    for name in filter(None, table.split(".")):
+        info = here.model_fields.get(name.removesuffix("[]"))
+        inner = model_in(info.annotation) if info else None
+        if info is None or inner is None or is_many(info.annotation) != name.endswith("[]"):
+            return {}
+        here = inner
+    return fields(here, f"{table}." if table else "")
 
 
 def nearest(name: str, known: typing.Iterable[str]) -> str:

@@ -8,6 +8,7 @@ twenty times in all; the other entries carry words only.
 from __future__ import annotations
 
 import os
+import shutil
 import sys
 import tempfile
 from datetime import UTC, date, datetime, timedelta
@@ -36,6 +37,24 @@ def material() -> dict[str, bytes]:
         with Ledger.open(Path(folder)) as ledger:
             first = next(entry for entry in ledger.entries() if ledger.sessions_added(entry))
             return {path: ledger.read(first, path) for path in ledger.files(first)}
+
+
+def demo_with_layouts(folder: Path, scratch: Path) -> Path:
+    """The demo as `dyno add` records it today: session.toml holds the layout of its raw files."""
+    import tomlkit
+
+    from buildlog.analysis.pulls.recorded_layout import layout_table
+    from buildlog.desk.acts.replay import demo_source, replay
+    from buildlog.rawfiles.layout import find_layout
+
+    source = shutil.copytree(demo_source(), scratch)
+    for session in source.rglob("session.toml"):
+        said = tomlkit.parse(session.read_text("utf-8"))
+        raw = session.parent / said.unwrap()["pull"][0]["file"]
+        said["layout"] = layout_table(find_layout(raw, raw.name))
+        session.write_text(tomlkit.dumps(said), "utf-8")
+    replay(source, folder)
+    return folder
 
 
 def make(folder: Path, count: int, number: int, files: dict[str, bytes]) -> Path:
