@@ -18,6 +18,7 @@ from buildlog.analysis.pulls.sag_report import ambient
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.findings import Finding
 from buildlog.physics.gases import airfuel, fuels
+from buildlog.physics.numerics.middle import median
 from buildlog.physics.numerics.regression import local_quadratic
 from buildlog.records.checked_paths import field, of_session, session_field
 from buildlog.records.configuration import Configuration
@@ -204,7 +205,7 @@ def _reading(
     found: list[tuple[Curve, airfuel.RegionMixture, Floats | None]],
     configuration: Configuration,
 ) -> RegionReading:
-    median = float(np.median([mix.median for _, mix, _ in found]))
+    middle = median([mix.median for _, mix, _ in found])
     held = [(c, m.leanest, axis) for c, m, axis in found if m.leanest is not None]
     rich = [m.richest.value for _, m, _ in found if m.richest is not None]
     worst = max(held, key=lambda item: item[1].value, default=None)
@@ -214,12 +215,12 @@ def _reading(
     if worst is not None and worst[2] is not None:
         span = worst[2][worst[1].first : worst[1].last + 1]
         at = float(np.nanmean(span)) if np.isfinite(span).any() else None
-    leanest = worst[1].value if worst else median
-    richest = min(rich, default=median)
+    leanest = worst[1].value if worst else middle
+    richest = min(rich, default=middle)
     return RegionReading(
         group.key,
         region,
-        median,
+        middle,
         worst[1].value if worst else None,
         at,
         worst[0].name if worst else None,
@@ -227,7 +228,7 @@ def _reading(
         richest if rich else None,
         target,
         usual,
-        _state(median, leanest, target, usual),
+        _state(middle, leanest, target, usual),
     )
 
 

@@ -14,6 +14,7 @@ from buildlog.physics.engines import crank
 from buildlog.physics.gases import correction, fuels
 from buildlog.physics.gases.correction import Factor
 from buildlog.physics.numerics import regression
+from buildlog.physics.numerics.middle import median
 from buildlog.physics.numerics.regression import Peak
 from buildlog.records.checked_paths import FieldPath, field_paths, value_at
 from buildlog.records.configuration import Configuration
@@ -51,7 +52,7 @@ class Curve:
     def width(self, axis: AxisName) -> float:
         """Full width of the local regression, in rpm or km/h."""
         steps = np.abs(np.diff(self.axis[axis]))
-        return max(WIDTH[axis], ROWS_IN_WIDTH * float(np.median(steps)) if steps.size else 0.0)
+        return max(WIDTH[axis], ROWS_IN_WIDTH * median(steps) if steps.size else 0.0)
 
     def on(self, axis: AxisName, grid: Floats) -> Floats:
         """Power [W] on a grid of the axis; NaN beyond the pull."""

@@ -15,6 +15,7 @@ from buildlog.analysis.car.gearing import gearing
 from buildlog.errors import InvalidInput
 from buildlog.physics.gases import air
 from buildlog.physics.numerics.constants import G0
+from buildlog.physics.numerics.middle import median
 from buildlog.physics.traces import inertia, roadload
 from buildlog.physics.traces.roadload import RoadLoad
 from buildlog.records.checked_paths import session_field
@@ -169,7 +170,7 @@ def road_power(
     good = np.isfinite(found.power) & (found.power > 0)
     if not good.any():
         raise InvalidInput("the car does not gain speed in this log", where=where)
-    u = float(np.median(found.u[good] / found.power[good]))
+    u = median(found.u[good] / found.power[good])
     grade = "" if road.grade else "; grade taken as level (road.grade is missing)"
     parts = ", ".join(f"{name} {100 * share:.1f} %" for name, share in found.u_parts.items())
     note = (

@@ -21,6 +21,7 @@ from buildlog.physics.engines.state import (
     partly,
     uncertain_inputs,
 )
+from buildlog.physics.numerics.middle import median
 from buildlog.physics.numerics.sampling import Array, Uncertain, latin_hypercube, weighted_quantiles
 from buildlog.physics.numerics.shapley import LIMIT, join_smallest, shapley_values
 
@@ -374,11 +375,11 @@ def _beyond(case: _Case, full: _Run) -> list[str]:
     """Inputs outside the range in which their formula was checked, in words."""
     draws, after = full.anchored.draws, case.after
     charge, _ = full.anchored.breathing.of_state(after)
-    mixture = float(np.median(draws.of(after.lambda_full_load)))
-    ratio = float(np.median(draws.of(after.compression_ratio)))
+    mixture = median(draws.of(after.lambda_full_load))
+    ratio = median(draws.of(after.compression_ratio))
     size = after.displacement / case.before.displacement
     checks = {
-        "boost above 1 bar": float(np.median(charge.boost.max(axis=-1))) > 1e5,
+        "boost above 1 bar": median(charge.boost.max(axis=-1)) > 1e5,
         "lambda outside 0.75 to 1.05": not cycle.RICHEST <= mixture <= cycle.LEANEST,
         "compression ratio outside 6 to 15": not 6 <= ratio <= 15,
         "displacement changed by more than a third": not 0.75 <= size <= 4 / 3,

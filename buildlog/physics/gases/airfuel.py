@@ -14,6 +14,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from buildlog.physics.numerics.middle import median
 from buildlog.physics.numerics.regression import RPM, Floats
 
 DISPLAY_STOICHIOMETRIC = 14.7  # what most instruments are set to; an assumption, to be stated
@@ -213,8 +214,8 @@ def by_region(
             for lean in (True, False)
         ]
         ignored = int((here & ~good).sum())
-        median = float(np.median(values[here & good]))
-        result.append(RegionMixture(region, int((here & good).sum()), ignored, median, *worst))
+        middle = median(values[here & good])
+        result.append(RegionMixture(region, int((here & good).sum()), ignored, middle, *worst))
     return tuple(result)
 
 

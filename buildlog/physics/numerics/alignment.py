@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from buildlog.physics.numerics.middle import median
 from buildlog.physics.numerics.regression import Floats, local_quadratic
 
 MIN_MATCH = 0.95  # common practice, no source: below it the courses differ visibly
@@ -113,7 +114,7 @@ def _record(
 
 
 def _step(t1: Floats, t2: Floats) -> float:
-    usual = [float(np.median(np.diff(np.unique(t)))) for t in (t1, t2)]
+    usual = [median(np.diff(np.unique(t))) for t in (t1, t2)]
     longest = max(float(np.ptp(t1)), float(np.ptp(t2)))
     return max(min(usual), longest / MAX_SAMPLES)
 

@@ -14,6 +14,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from buildlog.physics.numerics.middle import median
 from buildlog.physics.numerics.regression import Floats
 
 U_PLAIN_SIZE = 0.015  # pi D/1.032 against revs per mile of 70 cars of 1990, s = 0.0155
@@ -132,9 +133,9 @@ def ratio_drift(omega: ArrayLike, road_speed: ArrayLike, limit: float = DRIFT_LI
     w, v = w[good], v[good]
     order = np.argsort(w, kind="stable")
     parts = np.array_split(order, 10)
-    at = np.array([float(np.median(w[rows])) for rows in parts])
-    level = np.array([float(np.median(w[rows] / v[rows])) for rows in parts])
-    middle = float(np.median(level))
+    at = np.array([median(w[rows]) for rows in parts])
+    level = np.array([median(w[rows] / v[rows]) for rows in parts])
+    middle = median(level)
     spread = float(np.ptp(level)) / middle
     return Drift(
         middle, float(level[-1] / level[0]) - 1, spread, spread > limit, at, level / middle

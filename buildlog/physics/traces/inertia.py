@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from buildlog.physics.numerics.middle import median
 from buildlog.physics.numerics.regression import Floats, fit_trace, noise
 from buildlog.physics.traces.roadload import RoadLoad
 
@@ -78,6 +79,6 @@ def roller_power(
     span = np.abs(fit.slope[np.isfinite(fit.slope)]) * width
     if span.size == 0:
         raise ValueError("The smoothing width is too small for the spacing of the samples.")
-    smoothing = (float(span.min()), float(np.median(span)), float(span.max()))
+    smoothing = (float(span.min()), median(span), float(span.max()))
     u = whole * fit.values * sigma * np.sqrt(fit.slope_gain)
     return RollerPower(fit.values, fit.slope, power, u, width, smoothing)

@@ -25,6 +25,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from buildlog.physics.numerics import student
+from buildlog.physics.numerics.middle import median
 from buildlog.physics.numerics.regression import RPM, Floats
 
 WIDTHS = (100 * RPM, 1200 * RPM)  # narrower is noise, wider is the shape of the engine
@@ -193,7 +194,7 @@ def _spread(scan: _Scan, logs: Floats) -> Floats:
         spread = np.sqrt(np.array(squares) / (len(logs) - 1))
         return np.asarray(np.maximum(spread, 1e-6), dtype=np.float64)
     along = [op @ logs[0] for op in operators]
-    robust = np.array([1.4826 * float(np.median(np.abs(a - np.median(a)))) for a in along])
+    robust = np.array([1.4826 * median(np.abs(a - median(a))) for a in along])
     return np.asarray(np.maximum(robust, 1e-6), dtype=np.float64)
 
 
@@ -379,7 +380,7 @@ def _coincidence(
     u = np.clip((np.arange(x.size) - scan.places[best]) / scan.width, -1, 1)
     rest = rows.mean(axis=0) - float(mean[best]) * 0.5 * (1 + np.cos(np.pi * u))
     elsewhere = scan.height[far] @ rest
-    noise = 1.4826 * float(np.median(np.abs(elsewhere))) if far.any() else 0.0
+    noise = 1.4826 * median(np.abs(elsewhere)) if far.any() else 0.0
     if len(rows) > 1:
         noise = max(noise, float(np.sqrt(changes.var(axis=0, ddof=1).mean() / len(rows))))
     level = float(rows[:, scan.places[best]].mean())

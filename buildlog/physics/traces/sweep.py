@@ -22,6 +22,7 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from buildlog.physics.numerics.middle import median
 from buildlog.physics.numerics.regression import Floats
 
 Rows = NDArray[np.intp]
@@ -141,7 +142,7 @@ def axis_noise(values: Floats) -> float:
     if values.size < 5:
         return 0.0
     second = np.diff(values, 2)
-    return 1.4826 * float(np.median(np.abs(second - np.median(second)))) / math.sqrt(6)
+    return 1.4826 * median(np.abs(second - median(second))) / math.sqrt(6)
 
 
 def _checked(
@@ -171,7 +172,7 @@ def _ordered(x: Floats, rows: Rows, *, timed: bool) -> tuple[Rows, tuple[Flag, .
         return rows, ()
     steps = np.diff(x[rows])
     travel, reach = float(np.abs(steps).sum()), float(np.ptp(x[rows]))
-    if float(np.median(np.abs(steps))) > 0.1 * reach and travel > 4 * reach:
+    if median(np.abs(steps)) > 0.1 * reach and travel > 4 * reach:
         return rows[np.argsort(x[rows], kind="stable")], ("in no order",)
     if float(x[rows[-1]] - x[rows[0]]) < -0.8 * reach and travel < 1.5 * reach:
         return rows[::-1], ("in falling order",)
@@ -184,7 +185,7 @@ def _pieces(t: Floats | None, count: int) -> tuple[list[tuple[int, int]], tuple[
         return [(0, count - 1)], ()
     steps = np.diff(t)
     onward = steps[steps > 0]
-    usual = float(np.median(onward)) if onward.size else 0.0
+    usual = median(onward) if onward.size else 0.0
     backwards, jumps = steps < 0, steps > max(20 * usual, 1.0)
     breaks = np.flatnonzero(backwards | jumps)
     starts, ends = [0, *(breaks + 1).tolist()], [*breaks.tolist(), count - 1]
