@@ -12,29 +12,16 @@ from dataclasses import dataclass
 
 from buildlog.units import System, Unit, unit
 
-_UNITS: dict[System, dict[str, str]] = {
-    "us": {
-        "power": "hp",
-        "torque": "lb*ft",
-        "length": "mi",
-        "speed": "mph",
-        "pressure": "psi",
-        "temperature": "degF",
-        "mass": "lb",
-        "volume_flow": "cc/min",
-        "mass_flow": "lb/h",
-    },
-    "metric": {
-        "power": "kW",
-        "torque": "N*m",
-        "length": "km",
-        "speed": "km/h",
-        "pressure": "kPa",
-        "temperature": "degC",
-        "mass": "kg",
-        "volume_flow": "cc/min",
-        "mass_flow": "kg/h",
-    },
+_UNITS = {  # of a dimension: in US units, in metric ones
+    "power": ("hp", "kW"),
+    "torque": ("lb*ft", "N*m"),
+    "length": ("mi", "km"),
+    "speed": ("mph", "km/h"),
+    "pressure": ("psi", "kPa"),
+    "temperature": ("degF", "degC"),
+    "mass": ("lb", "kg"),
+    "volume_flow": ("cc/min", "cc/min"),
+    "mass_flow": ("lb/h", "kg/h"),
 }
 
 
@@ -46,7 +33,7 @@ class Display:
 
     def unit(self, dimension: str) -> Unit:
         """The display unit of a dimension."""
-        return unit(_UNITS[self.system][dimension], dimension)
+        return unit(_UNITS[dimension][self.system == "metric"], dimension)
 
     def value(self, si: float, dimension: str, decimals: int | None = None) -> str:
         """ "142.1 hp": a value with its unit."""
@@ -106,9 +93,29 @@ def share(value: float) -> str:
     return f"{math.floor(100 * value + 1e-9)} %"
 
 
+def count(number: int, one: str, many: str | None = None) -> str:
+    """ "1 entry", "3 entries"."""
+    return f"{number:,} {one if number == 1 else many or one + 's'}"
+
+
+def finite(value: float) -> float | None:
+    """A number for JSON, which knows none that is infinite."""
+    return value if math.isfinite(value) else None
+
+
+def kilometres(metres: float | None) -> float | None:
+    """A distance in metres as the kilometres of a key that ends in _km."""
+    return None if metres is None else metres / 1000
+
+
+def axis_unit(axis: str) -> str:
+    """What an axis is measured in."""
+    return "rpm" if axis == "engine_speed" else "km/h"
+
+
 def axis_value(value: float, axis: str) -> str:
     """ "5,600 rpm", to ten on an engine-speed axis."""
-    return f"{axis_number(value, axis)} {'rpm' if axis == 'engine_speed' else 'km/h'}"
+    return f"{axis_number(value, axis)} {axis_unit(axis)}"
 
 
 def axis_number(value: float, axis: str) -> str:
@@ -117,6 +124,4 @@ def axis_number(value: float, axis: str) -> str:
 
 
 def _decimals(dimension: str, asked: int | None) -> int:
-    if asked is not None:
-        return asked
-    return {"power": 1, "torque": 1, "length": 0, "speed": 1, "pressure": 1}.get(dimension, 1)
+    return asked if asked is not None else int(dimension != "length")

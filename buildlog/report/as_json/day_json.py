@@ -5,17 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from buildlog.analysis.workshop.check_book import (
-    ListState,
-    counted,
-    inside,
-    unfinished,
-    values_of,
-)
+from buildlog.analysis.workshop import check_book
 from buildlog.analysis.workshop.fastener_book import JointState
 from buildlog.analysis.workshop.fault_book import FaultState
 from buildlog.records.checks import CheckedItem, ListItem
 from buildlog.report.as_json.json_parts import finding_json
+from buildlog.report.numbers import kilometres
 from buildlog.units import Quantity
 
 
@@ -29,31 +24,29 @@ def joints_json(found: Sequence[JointState]) -> dict[str, Any]:
     return {"joints": [_joint(one) for one in found]}
 
 
-def lists_json(found: Sequence[ListState]) -> dict[str, Any]:
+def lists_json(found: Sequence[check_book.ListState]) -> dict[str, Any]:
     """The body of `checklist list --json`."""
     return {"lists": [_list(one) for one in found]}
 
 
-def checklist_json(state: ListState) -> dict[str, Any]:
+def checklist_json(state: check_book.ListState) -> dict[str, Any]:
     """The body of `checklist show --json`."""
     definition, check = state.definition, state.check
     asked = {item.key: item for item in definition.item}
-    items = (
-        check.item
-        if check
-        else tuple(
-            CheckedItem(key=i.key, text=i.text, critical=i.critical, low=i.low, high=i.high)
-            for i in definition.item
-        )
-    )
+    items = check.item if check else tuple(map(_not_done, definition.item))
     return {
         **_list(state),
         "where": state.path,
         "cautions": list(definition.cautions),
-        "odometer_km": check.odometer.si / 1000 if check and check.odometer else None,
+        "odometer_km": kilometres(_si(check.odometer)) if check else None,
         "calibration": check.calibration if check else None,
         "item": [_item(item, asked.get(item.key)) for item in items],
     }
+
+
+def _not_done(asked: ListItem) -> CheckedItem:
+    shared = {"key", "text", "critical", "low", "high"}
+    return CheckedItem.model_validate(asked.model_dump(include=shared))
 
 
 def _fault(state: FaultState) -> dict[str, Any]:
@@ -66,8 +59,8 @@ def _fault(state: FaultState) -> dict[str, Any]:
         "symptom": fault.symptom,
         "part": fault.part,
         "codes": list(fault.codes),
-        "odometer_km": fault.odometer.si / 1000 if fault.odometer else None,
-        "part_distance_km": None if state.part_distance is None else state.part_distance / 1000,
+        "odometer_km": kilometres(_si(fault.odometer)),
+        "part_distance_km": kilometres(state.part_distance),
         "part_distance_unknown": state.part_why,
         "holds_up_full_load": fault.holds_up_full_load,
         "cause": (closing.cause if closing else None) or fault.cause,
@@ -83,7 +76,7 @@ def _joint(state: JointState) -> dict[str, Any]:
         "joint": joint.joint,
         "part": joint.part,
         "date": joint.date.isoformat(),
-        "odometer_km": joint.odometer.si / 1000 if joint.odometer else None,
+        "odometer_km": kilometres(_si(joint.odometer)),
         "thread": joint.thread,
         "grade": joint.grade,
         "condition": joint.condition,
@@ -97,23 +90,23 @@ def _joint(state: JointState) -> dict[str, Any]:
             for one in joint.fastener
         ],
         "retorque": state.due,
-        "retorque_left_km": None if state.left is None else state.left / 1000,
+        "retorque_left_km": kilometres(state.left),
         "by": joint.by,
         "tool": joint.tool,
         "findings": [finding_json(one) for one in state.findings],
     }
 
 
-def _list(state: ListState) -> dict[str, Any]:
+def _list(state: check_book.ListState) -> dict[str, Any]:
     definition, check = state.definition, state.check
     return {
         "name": definition.name,
         "title": definition.title,
         "before": definition.before,
         "date": check.date.isoformat() if check else None,
-        "done": counted(check)[0] if check else 0,
+        "done": check_book.counted(check)[0] if check else 0,
         "items": len(check.item if check else definition.item),
-        "unfinished": unfinished(check) if check else [],
+        "unfinished": check_book.unfinished(check) if check else [],
     }
 
 
@@ -123,10 +116,10 @@ def _item(item: CheckedItem, asked: ListItem | None) -> dict[str, Any]:
         "text": item.text or (asked.text if asked else None),
         "critical": item.critical,
         "result": item.result,
-        "values": list(values_of(item)),
+        "values": list(check_book.values_of(item)),
         "low": item.low,
         "high": item.high,
-        "inside_limits": inside(values_of(item), item.low, item.high),
+        "inside_limits": check_book.inside(check_book.values_of(item), item.low, item.high),
         "codes": list(item.codes),
         "by": item.by,
         "at": item.at.isoformat() if item.at else None,

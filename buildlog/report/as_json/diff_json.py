@@ -7,14 +7,10 @@ from typing import Any
 
 from buildlog.analysis.answers.comparison import Diff
 from buildlog.analysis.pulls.measured import Delta, Extreme, Measured
-from buildlog.report.as_json.json_parts import (
-    change_json,
-    finding_json,
-    kilometres,
-    version_json,
-)
+from buildlog.report.as_json.json_parts import change_json, finding_json, version_json
 from buildlog.report.as_json.margins_json import changes_json
 from buildlog.report.as_json.prediction_json import predicted_json
+from buildlog.report.numbers import axis_unit, finite, kilometres
 
 
 def diff_json(result: Diff) -> dict[str, Any]:
@@ -51,10 +47,10 @@ def measured_json(result: Measured) -> dict[str, Any]:
         "standard": result.standard,
         "at": result.at,
         "axis": result.axis,
-        "axis_unit": "rpm" if result.axis == "engine_speed" else "km/h",
+        "axis_unit": axis_unit(result.axis),
         "sessions": [sheet.name for sheet in result.sheets],
         "pulls": list(result.pulls),
-        "scatter": {"relative": result.scatter.s, "dof": _finite(result.scatter.dof),
+        "scatter": {"relative": result.scatter.s, "dof": finite(result.scatter.dof),
                     "basis": result.scatter.basis},
         "widened_for": [{"reason": p.text, "relative": p.u} for p in result.parts],
         "power": _delta(result.power, "w", result.comparable),
@@ -97,7 +93,3 @@ def _extreme(extreme: Extreme | None, comparable: bool) -> dict[str, Any] | None
         "at": extreme.at,
         "shown": extreme.shown if comparable else None,
     }
-
-
-def _finite(value: float) -> float | None:
-    return value if value < 1e300 else None

@@ -11,6 +11,7 @@ from buildlog.analysis.pulls.session_added import SessionAdded
 from buildlog.analysis.pulls.session_draft import RawFile
 from buildlog.analysis.pulls.stated_values import SessionComparison, StatedComparison, StatedPoint
 from buildlog.report.as_json.diff_json import measured_json
+from buildlog.report.numbers import finite
 
 
 def comparison_json(found: SessionComparison) -> dict[str, Any]:
@@ -55,7 +56,7 @@ def relation_json(found: Relation) -> dict[str, Any]:
         "second": found.second,
         "ratio": found.ratio,
         "half_width_95": found.half_width,
-        "dof": found.dof if found.dof < 1e300 else None,
+        "dof": finite(found.dof),
         "u_difference": found.u_difference,
         "pairs": [
             {"sessions": list(pair), "ratio": ratio}

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from buildlog.records.recorded_peak import recorded_peak
+from buildlog.report.numbers import kilometres
 
 if TYPE_CHECKING:
     from buildlog.store.ledger.entries import Entry
@@ -24,7 +25,7 @@ def _entry(entry: Entry) -> dict[str, Any]:
         "kind": entry.kind,
         "stage": entry.stage,
         "date": entry.work_date.isoformat(),
-        "odometer_km": None if entry.odometer_m is None else entry.odometer_m / 1000,
+        "odometer_km": kilometres(entry.odometer_m),
         "subject": entry.subject,
         "changed": entry.changed,
         "done_by": entry.done_by,

@@ -10,6 +10,7 @@ from buildlog.analysis.car.version import Version
 from buildlog.findings import Finding
 from buildlog.records.checked_paths import field
 from buildlog.records.paths import Value
+from buildlog.report.numbers import kilometres
 from buildlog.units import Quantity
 
 VIN = field("car.vin")
@@ -80,8 +81,3 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "where": finding.where,
         "hint": finding.hint,
     }
-
-
-def kilometres(metres: float | None) -> float | None:
-    """A distance in metres as the kilometres of a key that ends in _km."""
-    return None if metres is None else metres / 1000

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from math import isfinite
+from dataclasses import asdict
 from typing import Any
 
 from buildlog.analysis.answers.look_answers import HeadroomAnswer, MarginsAnswer
 from buildlog.analysis.margins.figures.margin_car import Subject
 from buildlog.analysis.margins.figures.margin_rows import Band, Row, Rule
-from buildlog.analysis.margins.first_reached import Ends
 from buildlog.analysis.margins.margin_changes import MarginChanges
 from buildlog.report.as_json.json_parts import finding_json, version_json
+from buildlog.report.numbers import finite
 
 
 def margins_json(found: MarginsAnswer) -> dict[str, Any]:
@@ -87,8 +87,8 @@ def headroom_json(answer: HeadroomAnswer) -> dict[str, Any]:
         "limits": [
             {
                 "name": one.name,
-                "wheel_power_w": _ends(one.power),
-                "boost_gauge_pa": _ends(one.boost) if one.boost else None,
+                "wheel_power_w": asdict(one.power),
+                "boost_gauge_pa": asdict(one.boost) if one.boost else None,
                 "basis": one.row.basis,
                 "source": "; ".join(one.row.sources),
             }
@@ -101,12 +101,8 @@ def headroom_json(answer: HeadroomAnswer) -> dict[str, Any]:
     }
 
 
-def _ends(ends: Ends) -> dict[str, float | None]:
-    return {"p10": ends.p10, "p50": ends.p50, "p90": ends.p90}
-
-
 def _band(band: Band | None) -> dict[str, float | None] | None:
     if band is None:
         return None
     ends = (("p10", band.p10), ("p50", band.p50), ("p90", band.p90))
-    return {name: end if isfinite(end) else None for name, end in ends}
+    return {name: finite(end) for name, end in ends}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from buildlog.analysis.answers.plan_offers import PlanOffer
@@ -33,7 +34,6 @@ def not_learned_from(offers: Iterable[PlanOffer]) -> list[str]:
 
 def _offer(offer: PlanOffer) -> dict[str, Any]:
     """One plan; price as the text that was declared."""
-    cost = offer.cost
     return {
         "name": offer.name,
         "id": offer.version.id or None,
@@ -42,9 +42,7 @@ def _offer(offer: PlanOffer) -> dict[str, Any]:
         "price": offer.plan.price,
         "currency": offer.plan.currency,
         "note": offer.plan.note,
-        "price_per_w": None
-        if cost is None
-        else {"least": cost.least, "middle": cost.middle, "most": cost.most},
+        "price_per_w": asdict(offer.cost) if offer.cost else None,
         "predicted": predicted_json(offer.predicted) if offer.predicted else None,
         "predicted_from": version_json(offer.predicted.before) if offer.predicted else None,
         "predicted_reason": offer.reason,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import asdict
 from typing import Any
 
@@ -14,6 +13,7 @@ from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.analysis.pulls.sheet_report import SheetReport
 from buildlog.records.session import Stated
 from buildlog.report.as_json.json_parts import finding_json
+from buildlog.report.numbers import axis_unit, finite
 
 
 def sheet_json(report: SheetReport) -> dict[str, Any]:
@@ -34,13 +34,13 @@ def sheet_json(report: SheetReport) -> dict[str, Any]:
         "at": sheet.at if sheet.groups else None,
         "basis": basis(sheet),
         "axis": sheet.axis,
-        "axis_unit": "rpm" if sheet.axis == "engine_speed" else "km/h",
+        "axis_unit": axis_unit(sheet.axis),
         "pulls": [_pull(curve, sheet) for curve in (*sheet.curves, *sheet.unused)],
         "groups": [_group(sheet, group) for group in sheet.groups],
         "mean": _mean(sheet, sheet.kept) if sheet.kept else None,
         "scatter": {
             "relative": sheet.scatter.s,
-            "dof": _finite(sheet.scatter.dof),
+            "dof": finite(sheet.scatter.dof),
             "basis": sheet.scatter.basis,
             "pooled_with": list(sheet.pooled_with),
             "repeatability_limit": report.limit,
@@ -72,7 +72,7 @@ def _pull(curve: Curve, sheet: Sheet) -> dict[str, Any]:
         "group": curve.data.group,
         "peak_power_w": peak.value if peak else None,
         "at": peak.location if peak else None,
-        "u_at": _finite(peak.u_location) if peak else None,
+        "u_at": finite(peak.u_location) if peak else None,
         "used": curve.data.pull.use,
         "power_source": curve.data.power_source,
         "engine_speed_source": curve.speed.words,
@@ -165,8 +165,4 @@ def _stated(one: Stated) -> dict[str, Any]:
 
 def numbers(values: Floats) -> list[float | None]:
     """An array for JSON: a place without a value is null."""
-    return [_finite(float(value)) for value in values]
-
-
-def _finite(value: float) -> float | None:
-    return value if math.isfinite(value) else None
+    return [finite(float(value)) for value in values]

@@ -6,21 +6,12 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from buildlog.analysis.answers.shop_tables import (
-    Facts,
-    Gains,
-    PartFaults,
-    ShopAnswer,
-    ShopDue,
-    ShopFaults,
-    ShopFound,
-    ShopGains,
-    ShopStanding,
-    attention,
-)
+from buildlog.analysis.answers import shop_tables as shop
+from buildlog.analysis.answers.shop_tables import PartFaults, attention
+from buildlog.report.numbers import kilometres
 
 
-def shop_json(found: ShopAnswer) -> tuple[str, dict[str, Any]]:
+def shop_json(found: shop.ShopAnswer) -> tuple[str, dict[str, Any]]:
     """The name of the document and its body."""
     name, body = _document(found)
     unread = [{"ledger": place, "problem": problem} for place, problem in found.unread]
@@ -28,36 +19,40 @@ def shop_json(found: ShopAnswer) -> tuple[str, dict[str, Any]]:
     return name, {**body, "not_read": unread, "not_reached": gone}
 
 
-def shop_rows(found: ShopAnswer) -> list[dict[str, Any]]:
+def shop_rows(found: shop.ShopAnswer) -> list[dict[str, Any]]:
     """The rows for a spreadsheet; of gains the stages behind them."""
     _, body = _document(found)
     rows: list[dict[str, Any]] = body["stages" if "stages" in body else next(iter(body))]
     return rows
 
 
-def _document(found: ShopAnswer) -> tuple[str, dict[str, Any]]:
+def _document(found: shop.ShopAnswer) -> tuple[str, dict[str, Any]]:
     """The name of the document and what is its own, the rows first."""
     match found:
-        case ShopDue(cars=cars):
+        case shop.ShopDue(cars=cars):
             return "shop-due", {"due": [_due(*one, item) for one in cars for item in one[1]["due"]]}
-        case ShopStanding(cars=cars):
+        case shop.ShopStanding(cars=cars):
             return "shop-list", {"cars": [car_json(*one) for one in cars]}
-        case ShopFound(hits=hits):
+        case shop.ShopFound(hits=hits):
             return "shop-find", {"found": [hit_json(*hit) for hit in hits]}
-        case ShopGains(table=table, stages=stages):
+        case shop.ShopGains(table=table, stages=stages):
             each = [{"ledger": ledger, **stage} for ledger, stage in stages]
-            body = {"gains": gains_json(table), "stages": each, "left_out": list(found.left_out)}
+            body = {
+                "gains": [asdict(one) for one in table],
+                "stages": each,
+                "left_out": list(found.left_out),
+            }
             return "shop-gains", body
-        case ShopFaults(table=table):
+        case shop.ShopFaults(table=table):
             return "shop-faults", {"faults": faults_json(table)}
     raise TypeError(type(found).__name__)
 
 
-def _due(ledger: str, facts: Facts, item: Facts) -> dict[str, Any]:
+def _due(ledger: str, facts: shop.Facts, item: shop.Facts) -> dict[str, Any]:
     return {"ledger": ledger, "name": facts["name"], **due_json(item)}
 
 
-def car_json(ledger: str, facts: Facts) -> dict[str, Any]:
+def car_json(ledger: str, facts: shop.Facts) -> dict[str, Any]:
     """One car of `shop list`."""
     if facts.get("problem"):
         return {"ledger": ledger, "problem": facts["problem"]}
@@ -79,7 +74,7 @@ def car_json(ledger: str, facts: Facts) -> dict[str, Any]:
     }
 
 
-def _held(item: Facts) -> dict[str, Any]:
+def _held(item: shop.Facts) -> dict[str, Any]:
     return {
         "step": item["step"],
         "why": item["why"],
@@ -88,7 +83,7 @@ def _held(item: Facts) -> dict[str, Any]:
     }
 
 
-def due_json(item: Facts) -> dict[str, Any]:
+def due_json(item: shop.Facts) -> dict[str, Any]:
     """One thing that is due."""
     return {
         "due": item["code"],
@@ -98,7 +93,7 @@ def due_json(item: Facts) -> dict[str, Any]:
     }
 
 
-def hit_json(ledger: str, name: str, span: Facts) -> dict[str, Any]:
+def hit_json(ledger: str, name: str, span: shop.Facts) -> dict[str, Any]:
     """One car that has or had a value."""
     return {
         "ledger": ledger,
@@ -110,30 +105,20 @@ def hit_json(ledger: str, name: str, span: Facts) -> dict[str, Any]:
     }
 
 
-def span_text(span: Facts) -> str:
+def span_text(span: shop.Facts) -> str:
     """A value as it may be shown: a VIN by its end."""
     from buildlog.report.as_json.json_parts import VIN, shown_vin
 
     return shown_vin(span["text"]) if span["path"] == VIN else str(span["text"])
 
 
-def _point(point: Facts) -> dict[str, Any]:
+def _point(point: shop.Facts) -> dict[str, Any]:
     return {
         "entry": point["entry"],
         "date": point["day"],
         "odometer_km": kilometres(point["odometer"]),
         "found": point["found"],
     }
-
-
-def kilometres(metres: float | None) -> float | None:
-    """A distance in metres as the kilometres of a key that ends in _km."""
-    return None if metres is None else metres / 1000
-
-
-def gains_json(found: Sequence[Gains]) -> list[dict[str, Any]]:
-    """Gains by kind of change, as shares of the power before."""
-    return [asdict(one) for one in found]
 
 
 def faults_json(found: Sequence[PartFaults]) -> list[dict[str, Any]]:

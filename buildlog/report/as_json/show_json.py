@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from buildlog.records.paths import Value, leaves
-from buildlog.report.as_json.json_parts import kilometres, value_json, version_json
+from buildlog.report.as_json.json_parts import value_json, version_json
+from buildlog.report.numbers import kilometres
 
 if TYPE_CHECKING:
     from buildlog.analysis.car.version import Version

@@ -6,7 +6,8 @@ from typing import Any
 
 from buildlog.analysis.answers.look_answers import CheckReading
 from buildlog.analysis.answers.next_steps import STEP_WORDS, Action, Blocked, Next
-from buildlog.report.as_json.json_parts import finding_json, kilometres
+from buildlog.report.as_json.json_parts import finding_json
+from buildlog.report.numbers import kilometres
 
 
 def next_json(found: Next) -> dict[str, Any]:

@@ -4,15 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from buildlog.analysis.workshop.check_book import (
-    ItemAsked,
-    ListState,
-    ListWritten,
-    counted,
-    inside,
-    unfinished,
-    values_of,
-)
+from buildlog.analysis.workshop import check_book
 from buildlog.records.checks import Check, CheckedItem, Checklist
 from buildlog.report.lines import table, wrap
 
@@ -41,7 +33,7 @@ def heading_lines(definition: Checklist) -> list[str]:
     return lines
 
 
-def begun_lines(done: ListWritten) -> list[str]:
+def begun_lines(done: check_book.ListWritten) -> list[str]:
     """A list that was begun, with its cautions."""
     items = len(done.check.item)
     return [*heading_lines(done.definition), f"  {done.paths[0]}, {items} items"]
@@ -49,30 +41,33 @@ def begun_lines(done: ListWritten) -> list[str]:
 
 def item_line(item: CheckedItem) -> str:
     """ "fuel-pressure: pass, 43.5 psi", with what is odd about it."""
-    values = ", ".join(values_of(item))
+    values = ", ".join(check_book.values_of(item))
     line = f"{item.key}: {item.result}" + (f", {values}" if values else "")
     line += f", {' '.join(item.codes)}" if item.codes else ""
-    if item.result == "pass" and inside(values_of(item), item.low, item.high) is False:
+    if (
+        item.result == "pass"
+        and check_book.inside(check_book.values_of(item), item.low, item.high) is False
+    ):
         line += f"  (caution: outside {item.low or '-'} to {item.high or '-'})"
     return line
 
 
-def progress_lines(done: ListWritten) -> list[str]:
+def progress_lines(done: check_book.ListWritten) -> list[str]:
     """The item that got its result, how far the list is gone through, what to type next."""
     check = done.check
-    count, of = counted(check)
+    count, of = check_book.counted(check)
     lines = [item_line(done.item)] if done.item else []
     lines += wrap(f"{check.list}: {count} of {of} done{_critical_left(check)}", 2, 0)
     return [*lines, f"next: {_next_item(done) if count < of else done.record.line}"]
 
 
 def _critical_left(check: Check, otherwise: str = "") -> str:
-    left = unfinished(check)
+    left = check_book.unfinished(check)
     few = ", ".join(left[:3]) + (f" and {len(left) - 3} more" if len(left) > 3 else "")
     return f", critical left: {few}" if left else otherwise
 
 
-def _next_item(done: ListWritten) -> str:
+def _next_item(done: check_book.ListWritten) -> str:
     """What to type for the first item that has no result."""
     key = next(item.key for item in done.check.item if item.result == "not-done")
     asked = next((item for item in done.definition.item if item.key == key), None)
@@ -82,7 +77,7 @@ def _next_item(done: ListWritten) -> str:
     return f"buildlog checklist tick {key}{value}"
 
 
-def asked_lines(one: ItemAsked) -> list[str]:
+def asked_lines(one: check_book.ItemAsked) -> list[str]:
     """What is asked of a person for one item."""
     item, asked, place = one.item, one.asked, f"{one.number}/{one.of}"
     unit = f" [{asked.unit}]" if asked.unit else ""
@@ -95,15 +90,15 @@ def asked_lines(one: ItemAsked) -> list[str]:
     return lines + ([f"   {wants}{each}{limits}"] if wants else [])
 
 
-def checklist_lines(state: ListState) -> list[str]:
+def checklist_lines(state: check_book.ListState) -> list[str]:
     """A list as it was gone through last."""
     definition, check = state.definition, state.check
     if check is None:
         lines = [f"{definition.name}: not gone through yet", *heading_lines(definition)]
         lines += table([[i.key, "critical" if i.critical else "", i.text] for i in definition.item])
         return [*lines, f"next: buildlog checklist start {definition.name}"]
-    done, of = counted(check)
-    left = unfinished(check)
+    done, of = check_book.counted(check)
+    left = check_book.unfinished(check)
     first = f"{check.list} of {check.date}: {done} of {of} done"
     lines = wrap(first + _critical_left(check, ", nothing critical left"), 2, 0)
     lines += heading_lines(definition)
@@ -121,15 +116,15 @@ def checklist_lines(state: ListState) -> list[str]:
     ]
 
 
-def list_lines(states: Sequence[ListState]) -> list[str]:
+def list_lines(states: Sequence[check_book.ListState]) -> list[str]:
     """Every list as it was gone through last."""
     rows = [(state.definition, state.check) for state in states]
     body = [["list", "waits for it", "gone through"]]
     for definition, check in rows:
         state = "not yet"
         if check:
-            done, of = counted(check)
-            left = unfinished(check)
+            done, of = check_book.counted(check)
+            left = check_book.unfinished(check)
             state = f"{check.date}, {done} of {of}" + (
                 f", critical left {len(left)}" if left else ""
             )
@@ -142,8 +137,8 @@ def list_lines(states: Sequence[ListState]) -> list[str]:
 
 
 def _row(item: CheckedItem) -> list[str]:
-    values = _in_short(values_of(item)) or " ".join(item.codes)
-    odd = inside(values_of(item), item.low, item.high) is False
+    values = _in_short(check_book.values_of(item)) or " ".join(item.codes)
+    odd = check_book.inside(check_book.values_of(item), item.low, item.high) is False
     limits = _limits(item.low, item.high).strip() if odd else ""
     return [item.key, "critical" if item.critical else "", WORDS[item.result],
             f"{values} {limits}".strip(), item.by or ""]  # fmt: skip

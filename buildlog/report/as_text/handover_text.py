@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from buildlog.analysis.workshop.leaving import HandoverAnswer
 from buildlog.report.lines import finding_lines, wrap
+from buildlog.report.numbers import count
 
 MADE = "booklet.html and .pdf, history.json, parts.csv, plots/*.svg, photos/ without positions"
 
@@ -49,13 +50,13 @@ def _four(answer: HandoverAnswer) -> list[str]:
     found = answer.leaving
     hits = [one for one in found.probes if one.found]
     photos = f" ({found.photos} photos, their copies without position)" if found.photos else ""
-    leaves = (f"{_n(found.entries, 'entry', 'entries')}, "
-              f"{_n(found.sessions, 'dyno session', 'dyno sessions')}, "
-              f"{_n(found.attachments, 'attachment', 'attachments')}{photos}")  # fmt: skip
+    leaves = (f"{count(found.entries, 'entry', 'entries')}, "
+              f"{count(found.sessions, 'dyno session', 'dyno sessions')}, "
+              f"{count(found.attachments, 'attachment', 'attachments')}{photos}")  # fmt: skip
     if found.identifies:
         leaves += f"; {' and '.join(found.identifies)} in full"
     if found.earlier:
-        leaves += (f"; and {_n(found.earlier, 'earlier version', 'earlier versions')} "
+        leaves += (f"; and {count(found.earlier, 'earlier version', 'earlier versions')} "
                    "of files: what an entry said and a later one changed or deleted")  # fmt: skip
     stays = f"{'; '.join(found.stays)}. {len(hits)} of {len(found.probes)} things " \
             "searched for were found in what leaves"  # fmt: skip
@@ -74,7 +75,3 @@ def _four(answer: HandoverAnswer) -> list[str]:
 def _few(names: Sequence[str]) -> str:
     more = f" and {len(names) - 3} more" if len(names) > 3 else ""
     return f"{', '.join(names[:3])}{more}"
-
-
-def _n(count: int, one: str, many: str) -> str:
-    return f"{count:,} {one if count == 1 else many}"

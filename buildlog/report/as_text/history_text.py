@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from buildlog.records.recorded_change import changed_in_car
 from buildlog.records.recorded_peak import recorded_peak
 from buildlog.report.lines import WIDTH, shorten, table
-from buildlog.report.numbers import Display
+from buildlog.report.numbers import Display, count
 
 if TYPE_CHECKING:
     from buildlog.store.ledger.entries import Entry
@@ -32,8 +32,8 @@ def headline(entries: Sequence[Entry], show: Display) -> str:
     at = f"at {stages[-1]}" if stages else "no stage named yet"
     reading = show.distance(newest.odometer_m)
     where = reading if newest.odometer_m is not None else f"odometer {reading}"
-    count = "1 entry" if len(entries) == 1 else f"{len(entries)} entries"
-    return f"{count}, {at}; the newest is {newest.work_date}, {where}"
+    told = count(len(entries), "entry", "entries")
+    return f"{told}, {at}; the newest is {newest.work_date}, {where}"
 
 
 def _table(

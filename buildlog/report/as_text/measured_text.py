@@ -5,7 +5,7 @@ from __future__ import annotations
 from buildlog.analysis.pulls.measured import Delta, Extreme, Measured, Relation
 from buildlog.analysis.pulls.stated_values import SessionComparison, StatedPoint
 from buildlog.report.lines import table, wrap
-from buildlog.report.numbers import Display, axis_number, axis_value, plain
+from buildlog.report.numbers import Display, axis_number, axis_unit, axis_value, plain
 
 
 def headline(result: Measured, show: Display) -> str:
@@ -30,7 +30,7 @@ def verdict(delta: Delta, result: Measured) -> str:
 def measured_lines(result: Measured, show: Display, full: bool = True) -> list[str]:
     """Conditions above, then peaks, means and extremes with their intervals."""
     low, high = result.range
-    unit = "rpm" if result.axis == "engine_speed" else "km/h"
+    unit = axis_unit(result.axis)
     n1, n2 = result.pulls
     lines = wrap(f"measured at the {result.at} ({conditions(result)}; {n1} and {n2} pulls)", 2, 0)
     rows = [["", "was", f"@ {unit}", "now", f"@ {unit}", "difference, 95 %", ""]]

@@ -17,7 +17,7 @@ from buildlog.report.as_text.margins_text import left_words, value
 from buildlog.report.as_text.plan_tables import limit_tables
 from buildlog.report.as_text.prediction_text import learning_lines, unread_lines
 from buildlog.report.lines import table, wrap
-from buildlog.report.numbers import Display, plain, signed
+from buildlog.report.numbers import Display, count, plain, signed
 
 
 def list_lines(offers: Sequence[PlanOffer]) -> list[str]:
@@ -25,12 +25,21 @@ def list_lines(offers: Sequence[PlanOffer]) -> list[str]:
     if not offers:
         return ["no plans yet", "next: buildlog plan new NAME"]
     rows = [
-        [one.name, f"from {one.base.name}", f"{_fields(len(one.changes))} changed", price_text(one)]
+        [
+            one.name,
+            f"from {one.base.name}",
+            f"{count(len(one.changes), 'field')} changed",
+            price_text(one),
+        ]
         for one in offers
     ]
     names = " ".join(one.name for one in offers)
-    first = f"{len(offers)} plan{'s' if len(offers) > 1 else ''}"
-    return [first, *table(rows, right=(3,)), "", f"next: buildlog plan compare {names}"]
+    return [
+        count(len(offers), "plan"),
+        *table(rows, right=(3,)),
+        "",
+        f"next: buildlog plan compare {names}",
+    ]
 
 
 def made_lines(done: PlanMade) -> list[str]:
@@ -56,8 +65,8 @@ def adopted_lines(done: PlanAdopted) -> list[str]:
         for path, value in done.taken.items()
     ]
     lines = lines or ["nothing to take over: the working files have it all"]
-    count = _fields(len(done.taken))
-    lines.append(f"taken from plan {done.name}: {count}, in the working files only")
+    taken = count(len(done.taken), "field")
+    lines.append(f"taken from plan {done.name}: {taken}, in the working files only")
     return [*lines, f"next: {done.record.line}"]
 
 
@@ -89,15 +98,10 @@ def undecided(conflicts: Sequence[Conflict]) -> UsageError:
     ]
     listed = "; ".join(line.strip() for line in table(rows)[1:])
     return UsageError(
-        f"both the plan and the working files changed {_fields(len(conflicts))}",
+        f"both the plan and the working files changed {count(len(conflicts), 'field')}",
         why=f"field, when planned, working, plan: {listed}",
         hint="--take plan or --take working; nothing was changed",
     )
-
-
-def _fields(count: int) -> str:
-    """ "1 field", "2 fields"."""
-    return f"{count} field{'' if count == 1 else 's'}"
 
 
 def offer_lines(offer: PlanOffer, show: Display, full: bool = False) -> list[str]:
@@ -237,7 +241,7 @@ def _said(offer: PlanOffer, show: Display) -> list[str]:
     if first is not None and offer.margins is not None:
         said = f"first limit: {first.name}, {left_words(first, show)} ({first.state.value}"
         tighter = len(offer.margins.tighter)
-        words = "1 limit gets" if tighter == 1 else f"{tighter} limits get"
+        words = count(tighter, "limit gets", "limits get")
         lines += wrap(f"{said}, {first.basis}); {words} tighter", 4, 2)
     for text in (*offer.needs, *_outgrown(offer, show)):
         lines += wrap(f"must change too: {text}", 4, 2)

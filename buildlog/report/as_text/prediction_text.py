@@ -5,22 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from buildlog.analysis.car.version import Version
+from buildlog.analysis.prediction import predicted
 from buildlog.analysis.prediction.learned import KindReport, PastPredictions, PastStage
-from buildlog.analysis.prediction.predicted import (
-    STRUCTURE,
-    Assumed,
-    Learned,
-    Lies,
-    Predicted,
-    PredictionBand,
-)
 from buildlog.report.lines import shorten, shorten_start, table, wrap
 from buildlog.report.numbers import Display, plain, signed
 
 _DOMINANT = 4
 
 
-def prediction_lines(result: Predicted, show: Display, full: bool = False) -> list[str]:
+def prediction_lines(result: predicted.Predicted, show: Display, full: bool = False) -> list[str]:
     """The whole screen of `predict`."""
     lines = wrap(answer(result, show), 2, 0)
     if result.lies is not None:
@@ -35,7 +28,7 @@ def prediction_lines(result: Predicted, show: Display, full: bool = False) -> li
     return lines
 
 
-def block_lines(result: Predicted, show: Display) -> list[str]:
+def block_lines(result: predicted.Predicted, show: Display) -> list[str]:
     """The block of a diff."""
     lines = wrap(f"predicted from {result.before.name}'s measured curve ({_draws(result)})", 2, 0)
     if result.changes_nothing:
@@ -49,7 +42,7 @@ def block_lines(result: Predicted, show: Display) -> list[str]:
     return [*lines, *(learning_lines(result, show) if raw else []), *_also(result)]
 
 
-def answer(result: Predicted, show: Display) -> str:
+def answer(result: predicted.Predicted, show: Display) -> str:
     """The sentence that answers, with its band."""
     if result.changes_nothing:
         return "predicted: no change of power; nothing that has a formula or an effect changed"
@@ -58,24 +51,24 @@ def answer(result: Predicted, show: Display) -> str:
     return f"{kind} {_delta_words(result.peak_power_delta, show)}, peak power {where}"
 
 
-def lies_words(lie: Lies) -> str:
+def lies_words(lie: predicted.Lies) -> str:
     """Where the measured value lies."""
     change = f"{100 * (lie.measured - 1):+.1f} %"
     band = f"{100 * (lie.low - 1):+.1f} to {100 * (lie.high - 1):+.1f} %"
     return f"measured {change} lies {_where(lie)} ({band} with the dyno's scatter)"
 
 
-def _where(lie: Lies) -> str:
+def _where(lie: predicted.Lies) -> str:
     return {"inside": "inside", "below": "below the band", "above": "above the band"}[lie.where]
 
 
-def _delta_words(band: PredictionBand, show: Display) -> str:
+def _delta_words(band: predicted.PredictionBand, show: Display) -> str:
     unit = show.unit("power")
     low, middle, high = (signed(x / unit.factor, 0) for x in (band.p10, band.p50, band.p90))
     return f"{low} to {high} {unit.text} (P10 to P90), middle {middle}"
 
 
-def _from(result: Predicted) -> str:
+def _from(result: predicted.Predicted) -> str:
     at = {"none": "observed", "unknown": "correction unknown"}.get(
         result.start.standard, result.start.standard
     )
@@ -87,7 +80,7 @@ def _from(result: Predicted) -> str:
     return text
 
 
-def _bands(result: Predicted, show: Display) -> list[str]:
+def _bands(result: predicted.Predicted, show: Display) -> list[str]:
     power, torque = show.unit("power"), show.unit("torque")
     rpm = result.start.rpm
     span = f"{plain(float(rpm[0]))}-{plain(float(rpm[-1]))} rpm"
@@ -103,7 +96,7 @@ def _bands(result: Predicted, show: Display) -> list[str]:
     return table(rows, right=(1, 2, 3, 4))
 
 
-def learning_lines(result: Predicted, show: Display) -> list[str]:
+def learning_lines(result: predicted.Predicted, show: Display) -> list[str]:
     """Raw beside adjusted, and how many results stand behind it."""
     learned = result.learned
     if learned is None:
@@ -121,19 +114,19 @@ def unread_lines(unread: Sequence[str]) -> list[str]:
     return [line for text in unread for line in wrap(f"nothing learned from {text}", 4, 2)]
 
 
-def _count(learned: Learned) -> str:
+def _count(learned: predicted.Learned) -> str:
     many = "result" if learned.count == 1 else "results"
     return f"{learned.count} past {many} of this induction kind"
 
 
-def _too_narrow(learned: Learned) -> str:
+def _too_narrow(learned: predicted.Learned) -> str:
     return (
         f"past bands were too narrow: results scattered {learned.spread:.2f} times as far as "
         "promised"
     )
 
 
-def _parts(result: Predicted, show: Display) -> list[str]:
+def _parts(result: predicted.Predicted, show: Display) -> list[str]:
     parts = result.raw.attribution
     mean = show.change(parts.total, None, "power")
     raw = "raw " if result.learned is not None else ""
@@ -149,14 +142,14 @@ def _parts(result: Predicted, show: Display) -> list[str]:
     return lines
 
 
-def _share_lines(result: Predicted, show: Display, total: str = "") -> list[str]:
+def _share_lines(result: predicted.Predicted, show: Display, total: str = "") -> list[str]:
     unit = show.unit("power")
     shares = sorted(result.raw.attribution.shares, key=lambda s: -abs(s.delta))
     words = [f"{s.name} {signed(s.delta / unit.factor, 1)}" for s in shares]
     return wrap(f"{'   '.join(words)} {unit.text}{total}", 4, 2) if words else []
 
 
-def _dominates(result: Predicted, show: Display) -> list[str]:
+def _dominates(result: predicted.Predicted, show: Display) -> list[str]:
     """What the band comes from, and how wide it were if that were known."""
     width = result.raw.peak_power_ratio.width
     per_ratio = result.raw.peak_power_delta.width / width if width else 0.0
@@ -165,14 +158,14 @@ def _dominates(result: Predicted, show: Display) -> list[str]:
     rows = []
     for one in result.raw.dominant[:_DOMINANT]:
         known = one.width_if_known
-        then = "cannot be measured on one car" if one.name == STRUCTURE else ""
+        then = "cannot be measured on one car" if one.name == predicted.STRUCTURE else ""
         if known is not None and known < 0.995 * width:
             then = f"known, the band would be {show.value(known * per_ratio, 'power', 0)}"
         rows.append([one.name.replace("_", " "), f"{100 * one.share:.0f} %", then])
     return lines + table(rows, right=(1,))
 
 
-def _also(result: Predicted) -> list[str]:
+def _also(result: predicted.Predicted) -> list[str]:
     """What else has to be said: what no formula covers, what was taken, what is beyond."""
     lines: list[str] = []
     if result.not_covered:
@@ -192,7 +185,7 @@ def _also(result: Predicted) -> list[str]:
     return lines
 
 
-def _assumed(result: Predicted, full: bool) -> list[str]:
+def _assumed(result: predicted.Predicted, full: bool) -> list[str]:
     if not full:
         names = ", ".join(_said(one) for one in result.assumed)
         return wrap(f"assumed ({len(result.assumed)}; ranges and sources: --full): {names}", 2, 0)
@@ -202,12 +195,12 @@ def _assumed(result: Predicted, full: bool) -> list[str]:
     return lines
 
 
-def _said(one: Assumed) -> str:
+def _said(one: predicted.Assumed) -> str:
     words = one.name.replace("_", " ")
     return f"{words} (own)" if one.own else words
 
 
-def _draws(result: Predicted) -> str:
+def _draws(result: predicted.Predicted) -> str:
     return f"{result.draws:,} draws"
 
 
@@ -217,14 +210,14 @@ def _name(version: Version) -> str:
     return f"{version.name} ({version.id[:8]})" if version.number else version.name
 
 
-def _next(result: Predicted) -> str:
+def _next(result: predicted.Predicted) -> str:
     if result.after.plan:
         return f"next: buildlog plan compare {result.after.plan}"
     names = [v.stage or (str(v.number) if v.number else v.name) for v in _both(result)]
     return f"next: buildlog diff {' '.join(names)}"
 
 
-def _both(result: Predicted) -> tuple[Version, Version]:
+def _both(result: predicted.Predicted) -> tuple[Version, Version]:
     return result.before, result.after
 
 

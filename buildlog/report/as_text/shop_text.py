@@ -7,24 +7,13 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from buildlog.analysis.answers.shop_tables import (
-    Facts,
-    Gains,
-    PartFaults,
-    ShopAnswer,
-    ShopDue,
-    ShopFaults,
-    ShopFound,
-    ShopGains,
-    ShopStanding,
-    attention,
-    pressing,
-)
+from buildlog.analysis.answers import shop_tables as shop
+from buildlog.analysis.answers.shop_tables import Gains, PartFaults, attention, pressing
 from buildlog.report.as_json.shop_json import span_text
 from buildlog.report.lines import WIDTH, shorten, table, wrap
-from buildlog.report.numbers import Display, plain, share, signed
+from buildlog.report.numbers import Display, count, plain, share, signed
 
-Named = Sequence[tuple[str, Facts]]  # the folder's name and the car's facts, or its problem
+Named = Sequence[tuple[str, shop.Facts]]  # the folder's name and the car's facts, or its problem
 
 _GATE_WORDS = {
     "hand-back": "hand-back",
@@ -41,7 +30,7 @@ _DUE_WORDS = {"re-torque": "tighten again", "re-check": "measure again", "fault"
 
 
 def shop_lines(
-    found: ShopAnswer, shown: Display, full: bool = False, wrote: Path | None = None
+    found: shop.ShopAnswer, shown: Display, full: bool = False, wrote: Path | None = None
 ) -> list[str]:
     """The screen of one question. `wrote`: the figure that was made, too."""
     told, follows = _answer(found, shown, full)
@@ -51,29 +40,29 @@ def shop_lines(
     return [*lines, *(["", f"next: {shlex.join(follows)}"] if follows else [])]
 
 
-def _answer(found: ShopAnswer, shown: Display, full: bool) -> tuple[list[str], list[str]]:
+def _answer(found: shop.ShopAnswer, shown: Display, full: bool) -> tuple[list[str], list[str]]:
     """What is told, and the command that follows, with the folders in it, so that it can be
     pasted; none where no folder was named."""
     folders = [str(folder) for folder in found.folders]
     again = ["buildlog", "shop", "list"]
     match found:
-        case ShopDue(late=late):
+        case shop.ShopDue(late=late):
             follows = ["buildlog", "next", "--ledger", str(late)] if late else []
             return due_lines(found, shown, full), follows
-        case ShopStanding():
+        case shop.ShopStanding():
             told, option = list_lines(found, shown, full), "--due"
-        case ShopFound():
+        case shop.ShopFound():
             return find_lines(found, shown), []
-        case ShopGains():
+        case shop.ShopGains():
             told, option = gains_lines(found.table, found.left_out, full), "--faults"
-        case ShopFaults():
+        case shop.ShopFaults():
             told, option = faults_lines(found.table, shown, full), "--due"
         case _:
             raise TypeError(type(found).__name__)
     return told, [*again, option, *folders] if folders else []
 
 
-def not_reached_lines(found: ShopAnswer, full: bool = False) -> list[str]:
+def not_reached_lines(found: shop.ShopAnswer, full: bool = False) -> list[str]:
     """Ledgers that could not be read and servers that were not reached, with the reasons."""
     few = found.unread if full else found.unread[:_FEW]
     gone = [f"{name} could not be read: {problem}" for name, problem in few]
@@ -85,7 +74,7 @@ def not_reached_lines(found: ShopAnswer, full: bool = False) -> list[str]:
     return [line for text in gone for line in wrap(text, 2, 0)]
 
 
-def list_lines(found: ShopStanding, shown: Display, full: bool = False) -> list[str]:
+def list_lines(found: shop.ShopStanding, shown: Display, full: bool = False) -> list[str]:
     """One line a car, what needs attention first."""
     broken = [one for one in found.cars if one[1].get("problem")]
     read = [one for one in found.cars if not one[1].get("problem")]
@@ -119,11 +108,11 @@ def headline(read: Named, broken: Named) -> str:
     """How many cars, how many held up, how many with something due."""
     held = sum(1 for _, facts in read if attention(facts)[0] <= 3)
     due = sum(1 for _, facts in read if pressing(facts))
-    text = f"{_count(len(read), 'car')}: {held} held up, {due} with something due"
+    text = f"{count(len(read), 'car')}: {held} held up, {due} with something due"
     return f"{text}; {len(broken)} could not be read" if broken else text
 
 
-def tightest_words(tightest: Facts | None, full: bool = False) -> str:
+def tightest_words(tightest: shop.Facts | None, full: bool = False) -> str:
     """ "clutch torque 7 % close"."""
     if tightest is None:
         return "none known"
@@ -134,11 +123,11 @@ def tightest_words(tightest: Facts | None, full: bool = False) -> str:
     return f"{name} {left} {tightest['state']}"
 
 
-def _distance(tightest: Facts) -> str:
+def _distance(tightest: shop.Facts) -> str:
     return f"{tightest['left']:.3g} {tightest['unit']}".rstrip(" 1").rstrip()
 
 
-def held_words(facts: Facts, full: bool = False) -> str:
+def held_words(facts: shop.Facts, full: bool = False) -> str:
     """The first thing that holds a car up, and how many more there are; in full, every why."""
     faults = [item["what"] for item in facts["due"] if item["code"] == "fault"]
     if full:
@@ -150,7 +139,7 @@ def held_words(facts: Facts, full: bool = False) -> str:
     return f"{reasons[0]}{more}" if reasons else "nothing"
 
 
-def due_lines(found: ShopDue, shown: Display, full: bool = False) -> list[str]:
+def due_lines(found: shop.ShopDue, shown: Display, full: bool = False) -> list[str]:
     """What is due, car by car, what needs attention first."""
     rows = [["car", "due", "left or since", "what"]]
     cars = [one for one in found.cars if not one[1].get("problem")]
@@ -162,13 +151,13 @@ def due_lines(found: ShopDue, shown: Display, full: bool = False) -> list[str]:
             rows.append([shorten(name, 24), word, _left(item, shown), item["what"]])
     alone = _alone([name for name, facts in called if facts["due"] != pressing(facts)], full)
     if len(rows) == 1:
-        return [f"nothing is due in {_count(len(cars), 'car')}", *alone]
+        return [f"nothing is due in {count(len(cars), 'car')}", *alone]
     behind = sum(bool(pressing(facts)) for _, facts in cars)
-    head = f"{_count(len(rows) - 1, 'thing')} due in {behind} of {_count(len(cars), 'car')}"
+    head = f"{count(len(rows) - 1, 'thing')} due in {behind} of {count(len(cars), 'car')}"
     return [head, "", *_cut(rows, full), *alone]
 
 
-def _called(folder: str, facts: Facts, twice: set[str]) -> str:
+def _called(folder: str, facts: shop.Facts, twice: set[str]) -> str:
     return folder if not facts["name"] or facts["name"] in twice else str(facts["name"])
 
 
@@ -177,12 +166,12 @@ def _alone(names: Sequence[str], full: bool) -> list[str]:
     if not names:
         return []
     told = list(names) if full or len(names) <= _NAMED else [*names[:_NAMED], "..."]
-    text = f"{_count(len(names), 'car')} ({', '.join(told)})"
+    text = f"{count(len(names), 'car')} ({', '.join(told)})"
     said = f"never synced, on no other computer as far as is known here: {text}"
     return ["", *wrap(said, 2, 0), "  buildlog sync REMOTE --ledger DIR"]
 
 
-def _left(item: Facts, shown: Display) -> str:
+def _left(item: shop.Facts, shown: Display) -> str:
     if item["left"] is None:
         return f"since {item['since']}" if item["since"] else ""
     if item["left"] < 0:
@@ -190,12 +179,12 @@ def _left(item: Facts, shown: Display) -> str:
     return f"{shown.distance(item['left'])} left"
 
 
-def find_lines(found: ShopFound, shown: Display) -> list[str]:
+def find_lines(found: shop.ShopFound, shown: Display) -> list[str]:
     """Who has a part and who had it: from when to when, at what odometer."""
     hits = found.hits
     now = [hit for hit in hits if hit[2]["to"] is None]
-    past, cars = _count(len(hits) - len(now), "time"), _count(found.searched, "car")
-    head = f"{found.argument}: in {_count(len({hit[0] for hit in now}), 'car')} now, "
+    past, cars = count(len(hits) - len(now), "time"), count(found.searched, "car")
+    head = f"{found.argument}: in {count(len({hit[0] for hit in now}), 'car')} now, "
     head += f"{past} in the past; {cars} searched"
     if not hits:
         return wrap(head, 2, 0)
@@ -209,7 +198,7 @@ def find_lines(found: ShopFound, shown: Display) -> list[str]:
     return [*wrap(head, 2, 0), "", *_cut(rows, full=False, right=(3, 5)), "", legend]
 
 
-def _lifetime(span: Facts, shown: Display) -> list[str]:
+def _lifetime(span: shop.Facts, shown: Display) -> list[str]:
     """A value, and from when to when it was there."""
     start, stop = span["from"], span["to"]
     return [
@@ -221,7 +210,7 @@ def _lifetime(span: Facts, shown: Display) -> list[str]:
     ]
 
 
-def _reading(point: Facts, shown: Display) -> str:
+def _reading(point: shop.Facts, shown: Display) -> str:
     return shown.number(point["odometer"], "length", 0) if point["odometer"] else "unknown"
 
 
@@ -246,7 +235,7 @@ def gains_lines(found: Sequence[Gains], left_out: Sequence[str], full: bool = Fa
     if not found:
         lines = ["no stage of this shop was measured before and after, like for like"]
         return [*lines, *_left_out(left_out, full)]
-    count = sum(one.count for one in found)
+    stages = sum(one.count for one in found)
     rows = [["what was changed", "stages", "cars", "power", "least", "most", "spread", "shown"]]
     for one in found:
         spread = f"± {plain(100 * one.spread, 1)} %" if one.spread is not None else "-"
@@ -254,7 +243,7 @@ def gains_lines(found: Sequence[Gains], left_out: Sequence[str], full: bool = Fa
         kind = one.kind if full else shorten(one.kind, 24)
         rows.append([kind, str(one.count), str(one.cars), _percent(one.middle),
                      _percent(one.low), _percent(one.high), spread, shown])  # fmt: skip
-    lines = [f"{_count(count, 'measured stage')}, {_count(len(found), 'kind')} of change", ""]
+    lines = [f"{count(stages, 'measured stage')}, {count(len(found), 'kind')} of change", ""]
     lines += table(rows, right=(1, 2, 3, 4, 5, 6), indent=0, gap=1)
     lines += ["", "power: median change of the peak at the wheels, measured before and after;"]
     lines += ["spread: one standard deviation between stages, from three stages on;"]
@@ -265,7 +254,7 @@ def gains_lines(found: Sequence[Gains], left_out: Sequence[str], full: bool = Fa
 def _left_out(left_out: Sequence[str], full: bool) -> list[str]:
     if not left_out:
         return []
-    lines = ["", f"left out: {_count(len(left_out), 'pair')} of measured versions"]
+    lines = ["", f"left out: {count(len(left_out), 'pair')} of measured versions"]
     for text in left_out if full else left_out[:5]:
         lines += wrap(text, 4, 2)
     return lines if full or len(left_out) <= 5 else [*lines, f"  {len(left_out) - 5} more: --full"]
@@ -284,8 +273,8 @@ def faults_lines(found: Sequence[PartFaults], shown: Display, full: bool = False
         name = " ".join(word for word in (one.maker, one.number) if word)
         rows.append([one.part, name or "not recorded", str(one.count), str(one.open), str(one.cars),
                      _at_failure(one, shown)])  # fmt: skip
-    count = sum(one.count for one in found)
-    lines = [f"{_count(count, 'fault')} of {_count(len(found), 'part')}", ""]
+    faults = sum(one.count for one in found)
+    lines = [f"{count(faults, 'fault')} of {count(len(found), 'part')}", ""]
     lines += table(rows, right=(2, 3, 4), indent=0)
     return [*lines, "", *(line for one in found for line in _what_was_seen(one, full))]
 
@@ -300,7 +289,7 @@ def _what_was_seen(one: PartFaults, full: bool) -> list[str]:
     lines = wrap(f"{name}: {'; '.join(seen)}{more}", 2, 0)
     if one.unknown:
         why = "; ".join(one.reasons) or "no reason is written down"
-        lines += wrap(f"distance unknown at {_count(one.unknown, 'failure')}: {why}", 4, 2)
+        lines += wrap(f"distance unknown at {count(one.unknown, 'failure')}: {why}", 4, 2)
     return lines
 
 
@@ -324,7 +313,3 @@ def _cut(rows: Sequence[Sequence[str]], full: bool, right: Sequence[int] = ()) -
         last = row[-1] if full else shorten(row[-1], max(WIDTH - room, 12))
         lines.append(f"{line.ljust(room)}{last}".rstrip())
     return lines
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number:,} {word}" if number == 1 else f"{number:,} {word}s"

@@ -11,7 +11,7 @@ from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.records.paths import Value, assembly, leaves, words
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.lines import WIDTH, clean, shorten, shorten_start, table, wrap
-from buildlog.report.numbers import Display
+from buildlog.report.numbers import Display, count
 from buildlog.report.weight import detail, rank
 
 _NAME, _SINCE, _LINES = 14, 16, 2  # columns of the short form, and lines an assembly may take
@@ -81,8 +81,7 @@ def _brief(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Versio
         lead += f"{_since(last):<{_SINCE}}"
         lines += [(lead if not i else " " * len(lead)) + text for i, text in enumerate(inner)]
     if left:
-        fields = "1 more field" if left == 1 else f"{left} more fields"
-        lines.append(f"({fields}: --assembly NAME, or --full for all)")
+        lines.append(f"({count(left, 'more field')}: --assembly NAME, or --full for all)")
     return lines
 
 
@@ -94,12 +93,12 @@ def _fields(values: Mapping[str, Value]) -> tuple[list[str], int]:
     """As many fields as two lines hold, weightiest first, and how many these are."""
     room = WIDTH - _NAME - _SINCE
     lines, told = [""], ""
-    for count, path in enumerate(sorted(values, key=rank)):
+    for used, path in enumerate(sorted(values, key=rank)):
         one = f"{words(path)} {value_text(values[path], path)}"
         told += "; " * bool(told) + shorten(clean(one), room - 1).replace(" ", _HELD)
         wrapped = wrap(told, width=room)
-        if len(wrapped) > _LINES or (detail(path) and count):
-            return lines, count
+        if len(wrapped) > _LINES or (detail(path) and used):
+            return lines, used
         lines = [line.replace(_HELD, " ") for line in wrapped]
     return lines, len(values)
 
@@ -161,8 +160,8 @@ def parts_lines(found: Sequence[PartLife], version: Version, shown: Display) -> 
         lines += [line, *_break_in(life, shown)]
     lines.append("  < was there before that entry; * declared, not counted by this ledger")
     reasons = Counter(life.why_unknown for life in pieces if life.why_unknown)
-    for reason, count in reasons.most_common():
-        lines += wrap(f"unknown ({count}): {reason}", 4, 2)
+    for reason, parts in reasons.most_common():
+        lines += wrap(f"unknown ({parts}): {reason}", 4, 2)
     return [*lines, "next: buildlog next"]
 
 

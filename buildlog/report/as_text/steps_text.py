@@ -12,7 +12,7 @@ from buildlog.analysis.workshop.found import OUTCOMES, WalkWritten
 from buildlog.analysis.workshop.gates import Gate
 from buildlog.findings import Finding
 from buildlog.report.lines import finding_lines, wrap
-from buildlog.report.numbers import Display, plain
+from buildlog.report.numbers import Display, count
 
 CLOSING = (
     "gates are the usual order of work, not approvals; local codes and licensed practice decide"
@@ -114,9 +114,8 @@ def _summary(read: int, findings: Sequence[Finding]) -> str:
     counts = {
         word: sum(f.severity == word for f in findings) for word in ("error", "caution", "note")
     }
-    said = [f"{n} {word}{'s' if n > 1 else ''}" for word, n in counts.items() if n]
-    files = f"{plain(read)} {'file' if read == 1 else 'files'} read"
-    return f"{files}: {', '.join(said) if said else 'nothing to look at'}"
+    said = [count(n, word) for word, n in counts.items() if n]
+    return f"{count(read, 'file')} read: {', '.join(said) if said else 'nothing to look at'}"
 
 
 def _held_up(gates: Sequence[Gate], shown: Display) -> list[str]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from buildlog.report.lines import WIDTH, clean, shorten, wrap
+from buildlog.report.numbers import count
 
 if TYPE_CHECKING:
     from buildlog.store.exchange.exchange import Exchange
@@ -38,15 +39,18 @@ def outcome(done: Synced, dry_run: bool) -> list[str]:
         lines += wrap(f"left out of the joined text, but kept in its entry: {comment}", 4, 2)
     lines += _names(done.names, came, went)
     if kept := done.plans_kept:
-        count = "1 plan stays" if len(kept) == 1 else f"{len(kept)} plans stay"
-        lines += wrap(f"{count} here (--with-plans exchanges them): {', '.join(kept)}", 4, 2)
+        plans = count(len(kept), "plan stays", "plans stay")
+        lines += wrap(f"{plans} here (--with-plans exchanges them): {', '.join(kept)}", 4, 2)
     if dry_run:
         lines.append("nothing was written (--dry-run)")
     return [*lines, "next: buildlog history" if not dry_run else "next: the same without --dry-run"]
 
 
 def _first(done: Synced, dry_run: bool) -> str:
-    came, went = _count(done.received), _count(done.sent)
+    came, went = (
+        count(len(done.received), "entry", "entries"),
+        count(len(done.sent), "entry", "entries"),
+    )
     if done.state == "equal":
         return "equal: both sides hold the same entries"
     if dry_run:
@@ -101,7 +105,3 @@ def _who(said: Saying) -> str:
 
 def _shown(value: object) -> str:
     return "not given" if value is None else str(value)
-
-
-def _count(listed: Sequence[Entry]) -> str:
-    return "1 entry" if len(listed) == 1 else f"{len(listed)} entries"

@@ -11,8 +11,8 @@ from buildlog.report.booklet.limit_pages import margins_section
 from buildlog.report.booklet.proof import NO_NAME, all_sections, caution_section, words_section
 from buildlog.report.booklet.stages import stage_sections
 from buildlog.report.booklet.text import text
-from buildlog.report.booklet.words import count, day
-from buildlog.report.numbers import Display
+from buildlog.report.booklet.words import day
+from buildlog.report.numbers import Display, count
 
 
 def booklet(content: BookletContent, show: Display) -> Document:

@@ -12,17 +12,8 @@ from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.records.paths import assembly, parts, words
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.checklist_text import WORDS
+from buildlog.report.booklet import document as doc
 from buildlog.report.booklet.content import BookletContent, DoneList, FieldRow
-from buildlog.report.booklet.document import (
-    Block,
-    Cell,
-    PageHeading,
-    Section,
-    Span,
-    joined,
-    para,
-    table,
-)
 from buildlog.report.booklet.stages import finding_bullets, stem
 from buildlog.report.booklet.words import NEUTRAL, day, either, short, state
 from buildlog.report.numbers import Display
@@ -31,7 +22,7 @@ _AGAIN = {"due": "due now", "done": "done", "gone": "part no longer fitted", "no
           "unknown": "unknown", "later": "later"}  # fmt: skip
 
 
-def car_sections(content: BookletContent, show: Display) -> Iterator[Section]:
+def car_sections(content: BookletContent, show: Display) -> Iterator[doc.Section]:
     """The configuration and the records that belong to it; sections with nothing are left out."""
     for name, title, blocks in (
         ("parts", "The car today, part by part", [*_parts(content, show)]),
@@ -43,63 +34,60 @@ def car_sections(content: BookletContent, show: Display) -> Iterator[Section]:
         ("attachments", "Attachments", [*_attachments(content)]),
     ):
         if blocks:
-            yield Section(name, title, tuple(blocks))
+            yield doc.Section(name, title, tuple(blocks))
 
 
-def _parts(content: BookletContent, show: Display) -> Iterator[Block]:
+def _parts(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     pieces = [one for one in content.parts if one.fitted or one.identity.words or one.condition]
     if pieces:
-        yield para(
+        yield doc.para(
             "What is in the car, since when, and how far each part has run. A part that was there "
             "before this ledger began says so; its distance is unknown unless somebody stated it."
         )
-        yield table(
+        yield doc.table(
             "Parts in the car",
             ("part", "which", "condition", "fitted", "odometer then", "distance on it", "by"),
             [_part(one, show) for one in pieces], right=(4, 5), tight=(3,),
         )  # fmt: skip
     if content.gone:
-        yield table(
+        yield doc.table(
             "Parts no longer in the car",
             ("part", "which", "fitted", "taken out", "distance on it"),
             [_gone(one, show) for one in content.gone], right=(4,),
         )  # fmt: skip
 
 
-def _part(one: PartLife, show: Display) -> list[Cell]:
-    which = one.identity.words if one.identity.serial or one.identity.number else (
-        one.identity.words or ""
-    )  # fmt: skip
+def _part(one: PartLife, show: Display) -> list[doc.Cell]:
     fitted = f"{day(one.fitted.date)}, entry {one.fitted.number}" if one.fitted else one.since
     if one.fitted_on:
         fitted = f"{day(one.fitted_on)}, stated"
     return [
         one.name,
-        either(which, "not on record"),
+        either(one.identity.words, "not on record"),
         either(one.condition, NEUTRAL),
         fitted,
         show.distance(one.car_at_fitting) if one.car_at_fitting is not None else (
-            Span("unknown", "quiet")
+            doc.Span("unknown", "quiet")
         ),
         _run(one, show),
         one.by or "",
     ]  # fmt: skip
 
 
-def _run(one: PartLife, show: Display) -> Cell:
+def _run(one: PartLife, show: Display) -> doc.Cell:
     if one.distance is None:
-        return Span("unknown", "quiet")
+        return doc.Span("unknown", "quiet")
     stated = " (declared)" if one.basis == "declared" else ""
     return f"{show.distance(one.distance)}{stated}"
 
 
-def _gone(one: PartLife, show: Display) -> list[Cell]:
+def _gone(one: PartLife, show: Display) -> list[doc.Cell]:
     out = f"{day(one.ended.date)}, {short(one.ended)}" if one.ended else ""
     return [one.name, one.identity.words or "", one.since, out, _run(one, show)]
 
 
-def _values(content: BookletContent) -> Iterator[Block]:
-    rows: list[Sequence[Cell]] = []
+def _values(content: BookletContent) -> Iterator[doc.Block]:
+    rows: list[Sequence[doc.Cell]] = []
     last = ""
     for (name, path, since), fields in groupby(content.fields, key=_field_key):
         if name != last:
@@ -107,9 +95,11 @@ def _values(content: BookletContent) -> Iterator[Block]:
             last = name
         rows.append([words(path) or path, _together([*fields]), since])
     if rows:
-        yield para("As it was recorded, word for word. Since which entry each value stands, and "
-                   "whether it was found or made.")  # fmt: skip
-        yield table("Every value on record", ("field", "value", "since"), rows, tight=(2,))
+        yield doc.para(
+            "As it was recorded, word for word. Since which entry each value stands, and whether "
+            "it was found or made."
+        )
+        yield doc.table("Every value on record", ("field", "value", "since"), rows, tight=(2,))
 
 
 def _field_key(one: FieldRow) -> tuple[str, str, str]:
@@ -132,25 +122,27 @@ def _together(fields: Sequence[FieldRow]) -> str:
     return ", ".join(said)
 
 
-def _calibrations(content: BookletContent) -> Iterator[Block]:
+def _calibrations(content: BookletContent) -> Iterator[doc.Block]:
     now = content.now.configuration.calibration
-    rows: list[list[Cell]] = []
+    rows: list[list[doc.Cell]] = []
     for one in content.calibrations:
-        name: Cell = one.id
+        name: doc.Cell = one.id
         if now is not None and now.id == one.id:
-            name = joined(one.id, " ", state("in the car"))
+            name = doc.joined(one.id, " ", state("in the car"))
         span = f"{short(one.first)} to {short(one.last)}" if one.first else "tried, not kept"
-        digest: Cell = Span(one.sha256, "code") if one.sha256 else Span("no file", "quiet")
+        digest: doc.Cell = (
+            doc.Span(one.sha256, "code") if one.sha256 else doc.Span("no file", "quiet")
+        )
         rows.append([name, one.author or "", span, ", ".join(one.sessions), digest])
     if rows:
-        yield table(
+        yield doc.table(
             "Calibrations, with the SHA-256 of their files",
             ("id", "by", "in the car", "measured in", "SHA-256"), rows,
         )  # fmt: skip
 
 
-def _fasteners(content: BookletContent, show: Display) -> Iterator[Block]:
-    rows: list[Sequence[Cell]] = []
+def _fasteners(content: BookletContent, show: Display) -> Iterator[doc.Block]:
+    rows: list[Sequence[doc.Cell]] = []
     for state_ in content.joints:
         joint = state_.joint
         spec = " to ".join(str(q) for q in (joint.spec_low, joint.spec_high) if q is not None)
@@ -165,7 +157,7 @@ def _fasteners(content: BookletContent, show: Display) -> Iterator[Block]:
             joint.tool or "", joint.by or "", again,
         ])  # fmt: skip
     if rows:
-        yield table(
+        yield doc.table(
             "Tightening records",
             ("joint", "date", "thread", "asked for", "given", "pieces", "tool", "by", "again"),
             rows, right=(5,), tight=(1,),
@@ -175,54 +167,54 @@ def _fasteners(content: BookletContent, show: Display) -> Iterator[Block]:
             yield finding_bullets(told)
 
 
-def _lists(content: BookletContent) -> Iterator[Block]:
+def _lists(content: BookletContent) -> Iterator[doc.Block]:
     for number, done in enumerate(content.lists, start=1):
-        yield PageHeading(f"list-{number}", f"{done.check.list}, {day(done.check.date)}")
-        yield table(
+        yield doc.PageHeading(f"list-{number}", f"{done.check.list}, {day(done.check.date)}")
+        yield doc.table(
             f"{done.check.title or done.check.list}, entry {done.version.number}",
             ("item", "result", "value", "limits", "by"),
             _items(done), tight=(1,),
         )  # fmt: skip
 
 
-def _items(done: DoneList) -> Iterator[list[Cell]]:
+def _items(done: DoneList) -> Iterator[list[doc.Cell]]:
     for item in done.check.item:
-        text: Cell = item.text or item.key
+        text: doc.Cell = item.text or item.key
         if item.note:
-            text = joined(text, Span(f" {item.note}", "quiet"))
+            text = doc.joined(text, doc.Span(f" {item.note}", "quiet"))
         limits = " to ".join(one for one in (item.low, item.high) if one)
         word = WORDS[item.result].lower()
-        result: Cell = state(word) if item.result != "pass" else word
+        result: doc.Cell = state(word) if item.result != "pass" else word
         yield [text, result, ", ".join(values_of(item)) or ", ".join(item.codes), limits,
                item.by or ""]  # fmt: skip
 
 
-def _gates(content: BookletContent) -> Iterator[Block]:
+def _gates(content: BookletContent) -> Iterator[doc.Block]:
     shut = closed(content.gates)
     if shut:
-        yield table(
+        yield doc.table(
             "Closed gates: what must not be started before something else is done",
             ("before", "why", "who can open it"),
             [[STEP_WORDS[one.step], one.why, one.who] for one in shut],
         )
     else:
-        yield para("A gate is closed while a step must not be started before something else is "
+        yield doc.para("A gate is closed while a step must not be started before something else is "
                    "done. No gate is closed.")  # fmt: skip
     if content.to_look_at:
         yield finding_bullets(content.to_look_at)
 
 
-def _attachments(content: BookletContent) -> Iterator[Block]:
+def _attachments(content: BookletContent) -> Iterator[doc.Block]:
     if content.attachments:
-        yield table(
+        yield doc.table(
             "Files that came with the entries",
             ("file", "entry", "bytes", "SHA-256"),
             [
                 [
                     one.path, str(one.version.number), f"{one.size:,}",
-                    joined(Span(one.sha256, "code"), *(
-                        [Span(" of a copy without position; original ", "quiet"),
-                         Span(one.original, "code")] if one.original else [])),
+                    doc.joined(doc.Span(one.sha256, "code"), *(
+                        [doc.Span(" of a copy without position; original ", "quiet"),
+                         doc.Span(one.original, "code")] if one.original else [])),
                 ]
                 for one in content.attachments
             ],

@@ -90,22 +90,13 @@ class PageHeading:
 
 
 @dataclass(frozen=True)
-class Note:
-    """A statement set apart: a caution, or what to know first."""
-
-    title: str
-    content: Spans
-    kind: Literal["caution", "note"] = "note"
-
-
-@dataclass(frozen=True)
 class Code:
     """Lines to type, or to compare letter by letter."""
 
     lines: tuple[str, ...]
 
 
-Block = Para | Bullets | FactTable | PageTable | PageFigure | PageHeading | Note | Code
+Block = Para | Bullets | FactTable | PageTable | PageFigure | PageHeading | Code
 
 
 @dataclass(frozen=True)

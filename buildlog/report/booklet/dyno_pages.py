@@ -10,17 +10,8 @@ import numpy as np
 
 from buildlog.analysis.pulls.measured import Measured
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
+from buildlog.report.booklet import document as doc
 from buildlog.report.booklet.content import BookletContent, DynoVisit
-from buildlog.report.booklet.document import (
-    Block,
-    Cell,
-    PageFigure,
-    PageTable,
-    Section,
-    Span,
-    para,
-    table,
-)
 from buildlog.report.booklet.life import life_figure
 from buildlog.report.booklet.words import short
 from buildlog.report.numbers import Display, axis_value, plain
@@ -34,15 +25,15 @@ _FLAT = 0.72  # of a panel's usual height
 Item = tuple[str, Sheet, PullGroup]
 
 
-def dyno_section(content: BookletContent, show: Display) -> Section | None:
+def dyno_section(content: BookletContent, show: Display) -> doc.Section | None:
     """The section, or nothing where the car was never on a dyno."""
     if not content.readings:
         return None
-    return Section("dyno-history", "Dyno history", tuple(_blocks(content, show)), new_page=True)
+    return doc.Section("dyno-history", "Dyno history", tuple(_blocks(content, show)), new_page=True)
 
 
-def _blocks(content: BookletContent, show: Display) -> Iterator[Block]:
-    yield para(
+def _blocks(content: BookletContent, show: Display) -> Iterator[doc.Block]:
+    yield doc.para(
         "Every visit to a dyno, oldest first. Power is worked out anew from the raw files, which "
         "are in this package; ± is the 95 % half-width of the mean of the pulls."
     )
@@ -50,7 +41,7 @@ def _blocks(content: BookletContent, show: Display) -> Iterator[Block]:
     stated = [_stated(one) for one in content.readings if one.sheet and one.sheet.session.stated]
     rows = [row for some in stated for row in some]
     if rows:
-        yield table(
+        yield doc.table(
             "Stated values (declared: no raw file exists, scatter not known)",
             ("session", "quantity", "value", "source"), rows, right=(2,),
         )  # fmt: skip
@@ -64,26 +55,28 @@ def _blocks(content: BookletContent, show: Display) -> Iterator[Block]:
                     {sheet.name for _, sheet, _ in items}]  # fmt: skip
         if left_out:
             names = ", ".join(one.session for one in left_out)
-            yield para(f"Not drawn here, being on another axis or beyond {_CURVES} curves: "
+            yield doc.para(f"Not drawn here, being on another axis or beyond {_CURVES} curves: "
                        f"{names}.", tone="quiet")  # fmt: skip
 
 
-def _visits(readings: Sequence[DynoVisit], show: Display) -> PageTable:
+def _visits(readings: Sequence[DynoVisit], show: Display) -> doc.PageTable:
     unit = show.unit("power").text
-    rows: list[list[Cell]] = []
+    rows: list[list[doc.Cell]] = []
     for one in readings:
-        visit: list[Cell] = [one.session, short(one.version)]
+        visit: list[doc.Cell] = [one.session, short(one.version)]
         if one.sheet is None or one.group is None:
-            rows.append([*visit, "", "", "", Span(one.problem or "stated values only", "quiet")])
+            rows.append(
+                [*visit, "", "", "", doc.Span(one.problem or "stated values only", "quiet")]
+            )
             continue
         rows.append([*visit, *_measured(one.sheet, one.group, show)])
-    return table(
+    return doc.table(
         "Visits", ("session", "version", f"peak power [{unit}]", "at", "pulls", "conditions"),
         rows, right=(2, 3, 4),
     )  # fmt: skip
 
 
-def _measured(sheet: Sheet, group: PullGroup, show: Display) -> list[Cell]:
+def _measured(sheet: Sheet, group: PullGroup, show: Display) -> list[doc.Cell]:
     unit = show.unit("power")
     relative = float(np.nanmean(sheet.mean_half_width(group) / group.mean))
     half = relative * group.peak_power.value / unit.factor
@@ -99,7 +92,7 @@ def _measured(sheet: Sheet, group: PullGroup, show: Display) -> list[Cell]:
     ]
 
 
-def _stated(one: DynoVisit) -> list[list[Cell]]:
+def _stated(one: DynoVisit) -> list[list[doc.Cell]]:
     assert one.sheet is not None
     return [
         [
@@ -123,7 +116,9 @@ def drawable(readings: Sequence[DynoVisit]) -> list[Item]:
     return items if len(items) <= _CURVES else [items[0], *items[-(_CURVES - 1) :]]
 
 
-def history_figure(items: Sequence[Item], comparison: Measured | None, show: Display) -> PageFigure:
+def history_figure(
+    items: Sequence[Item], comparison: Measured | None, show: Display
+) -> doc.PageFigure:
     """Curves of several versions, with the sentence and the table that stand for them: power,
     and below it their torque, or the difference of the two that are compared."""
     import matplotlib
@@ -138,7 +133,7 @@ def history_figure(items: Sequence[Item], comparison: Measured | None, show: Dis
     if comparison is None and known:
         tables.append(curve_table(known, None, show, "torque"))
     axis = "engine" if items[0][1].axis == "engine_speed" else "road"
-    return PageFigure(
+    return doc.PageFigure(
         f"power-{names}" if comparison else "power-history",
         svg,
         f"Curves of power against {axis} speed for {', '.join(name for name, _, _ in items)}. "
@@ -174,7 +169,7 @@ def _alt(items: Sequence[Item], show: Display) -> str:
 
 def curve_table(
     items: Sequence[Item], comparison: Measured | None, show: Display, quantity: str
-) -> PageTable:
+) -> doc.PageTable:
     """The curves at some speeds, as numbers."""
     unit = show.unit(quantity)
     axis = items[0][1].axis
@@ -197,4 +192,4 @@ def curve_table(
             row += [f"{delta[i] / unit.factor:+.1f}", plain(float(half[i]) / unit.factor, 1)]
     right = tuple(range(len(head)))
     names = " and ".join(dict.fromkeys((items[0][0], items[-1][0])))
-    return table(f"{quantity.capitalize()} [{unit.text}], {names}", head, rows, right=right)
+    return doc.table(f"{quantity.capitalize()} [{unit.text}], {names}", head, rows, right=right)

@@ -8,20 +8,11 @@ from buildlog.analysis.answers.comparison import Diff
 from buildlog.analysis.car.version import Version
 from buildlog.records.session import Stated
 from buildlog.report.as_text.margins_text import left_words
+from buildlog.report.booklet import document as doc
 from buildlog.report.booklet.content import BookletContent, StageStory
-from buildlog.report.booklet.document import (
-    Block,
-    Cell,
-    Section,
-    Span,
-    Spans,
-    bullets,
-    joined,
-    para,
-)
 from buildlog.report.booklet.limit_pages import UNKNOWN, close_to_limit
-from buildlog.report.booklet.words import count, day, listed, state
-from buildlog.report.numbers import Display, axis_value, digits_for, plain, signed
+from buildlog.report.booklet.words import day, listed, state
+from buildlog.report.numbers import Display, axis_value, count, digits_for, plain, signed
 
 _TURBO = {
     "turbocharger": "turbocharged",
@@ -42,7 +33,7 @@ _STAGES = 8  # on the first page; each has its own pages
 _WORKS = 4  # of one stage
 
 
-def front(content: BookletContent, show: Display) -> tuple[Section, ...]:
+def front(content: BookletContent, show: Display) -> tuple[doc.Section, ...]:
     """Six questions a customer has, each with its answer."""
     sections = (
         ("what-it-is", f"What this {_vehicle(content)} is", list(_car(content, show))),
@@ -56,10 +47,10 @@ def front(content: BookletContent, show: Display) -> tuple[Section, ...]:
         ("open-faults", "Open faults", list(_faults(content, show))),
         ("not-checked", "What was not checked", list(_not_checked(content))),
     )
-    return tuple(Section(name, title, tuple(body)) for name, title, body in sections if body)
+    return tuple(doc.Section(name, title, tuple(body)) for name, title, body in sections if body)
 
 
-def answer(content: BookletContent, show: Display) -> Spans:
+def answer(content: BookletContent, show: Display) -> doc.Spans:
     """The page in one line: what was gained, what is closest to its limit, what is open."""
     said = [_gain_in_short(content, show)]
     rows = [one for one in content.margins if not one.kind.information
@@ -68,7 +59,7 @@ def answer(content: BookletContent, show: Display) -> Spans:
         said.append(f"Closest to its limit: {rows[0].name}, {left_words(rows[0], show)}.")
     still = sum(one.open for one in content.faults)
     said.append(f"{count(still, 'fault is', 'faults are')} open." if still else "No open fault.")
-    return joined(" ".join(filter(None, said)))
+    return doc.joined(" ".join(filter(None, said)))
 
 
 def _gain_in_short(content: BookletContent, show: Display) -> str:
@@ -87,7 +78,7 @@ def _vehicle(content: BookletContent) -> str:
     return content.now.configuration.car.vehicle
 
 
-def _car(content: BookletContent, show: Display) -> Iterator[Block]:
+def _car(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     car, config = content.now.configuration.car, content.now.configuration
     year = f"a {car.year} " if car.year else "a "
     wheels = config.chassis.driven_wheels if config.chassis else None
@@ -95,7 +86,7 @@ def _car(content: BookletContent, show: Display) -> Iterator[Block]:
     if wheels:
         plural = "wheel" if car.vehicle == "motorcycle" and wheels != "all" else "wheels"
         driven = f" It drives {'' if wheels == 'all' else 'the '}{wheels} {plural}."
-    yield para(f"This is {year}", Span(car.name, "strong"),
+    yield doc.para(f"This is {year}", doc.Span(car.name, "strong"),
                f"{_engine(content)}.{driven}{_odometer(content, show)}")  # fmt: skip
 
 
@@ -142,16 +133,16 @@ def _versions(content: BookletContent) -> list[Version]:
     return [one for one in told if one.number <= content.now.number] or [content.now]
 
 
-def _done(content: BookletContent) -> Iterator[Block]:
+def _done(content: BookletContent) -> Iterator[doc.Block]:
     shown = content.stages[-_STAGES:]
     if len(shown) < len(content.stages):
-        yield para(f"The newest {len(shown)} of {len(content.stages)} stages; the others stand "
+        yield doc.para(f"The newest {len(shown)} of {len(content.stages)} stages; the others stand "
                    "under Stage by stage.", tone="quiet")  # fmt: skip
     if shown:
-        yield bullets(_stage_done(stage, content) for stage in shown)
+        yield doc.bullets(_stage_done(stage, content) for stage in shown)
     for stage in shown:
         if stage.passed_over and stage.before is not None:
-            yield para(passed_over(stage, stage.before))
+            yield doc.para(passed_over(stage, stage.before))
 
 
 def passed_over(stage: StageStory, before: Version) -> str:
@@ -162,7 +153,7 @@ def passed_over(stage: StageStory, before: Version) -> str:
             f"{before.name}, and what was done since then is told with it.")  # fmt: skip
 
 
-def _stage_done(stage: StageStory, content: BookletContent) -> Cell:
+def _stage_done(stage: StageStory, content: BookletContent) -> doc.Cell:
     """The stage, and the work that its entries name; what was only found or measured says so."""
     done = [one.version.subject for one in stage.entries if one.version.kind in _DONE_KINDS]
     word = "" if done else _KINDS.get(stage.after.kind, "")
@@ -171,19 +162,21 @@ def _stage_done(stage: StageStory, content: BookletContent) -> Cell:
     subjects = list(dict.fromkeys(done or [stage.after.subject]))
     more = f"; and {len(subjects) - _WORKS} more" if len(subjects) > _WORKS else ""
     when = ", ".join(filter(None, (day(stage.after.date), word)))
-    return joined(Span(stage.name, "strong"), f" ({when}): {'; '.join(subjects[:_WORKS])}{more}")
+    return doc.joined(
+        doc.Span(stage.name, "strong"), f" ({when}): {'; '.join(subjects[:_WORKS])}{more}"
+    )
 
 
-def _gained(content: BookletContent, show: Display) -> Iterator[Block]:
+def _gained(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     found = content.gain
     if found is None or found.measured is None:
         why = found.measured_reason if found is not None else _why_nothing(content)
-        yield para(f"No gain can be stated: {why}.")
+        yield doc.para(f"No gain can be stated: {why}.")
         return
     yield from gained(found, show)
 
 
-def gained(found: Diff, show: Display) -> Iterator[Block]:
+def gained(found: Diff, show: Display) -> Iterator[doc.Block]:
     """The measured gain in two sentences, and what had been predicted in a third."""
     result = found.measured
     assert result is not None
@@ -192,13 +185,13 @@ def gained(found: Diff, show: Display) -> Iterator[Block]:
     where = _WHERE[result.at]
     half = power.half_width_95 / unit.factor
     change = signed(power.peak_delta / unit.factor, digits_for(half))
-    yield para(
+    yield doc.para(
         f"From {found.before.name} to {found.after.name}, peak power {where} went from "
         f"{show.value(before.value, 'power')} at {axis_value(before.at, result.axis)} to "
         f"{show.value(after.value, 'power')} at {axis_value(after.at, result.axis)}: ",
-        Span(f"{change} ± {plain(half, digits_for(half))} {unit.text}", "strong"), ".",
+        doc.Span(f"{change} ± {plain(half, digits_for(half))} {unit.text}", "strong"), ".",
     )  # fmt: skip
-    yield para(_how_sure(power.beyond_scatter, result.comparable, result.reasons,
+    yield doc.para(_how_sure(power.beyond_scatter, result.comparable, result.reasons,
                          "gain" if power.peak_delta >= 0 else "loss"))  # fmt: skip
     if found.predicted is not None and not found.predicted.changes_nothing:
         band, band_lies = found.predicted.peak_power_delta, found.predicted.lies
@@ -206,8 +199,10 @@ def gained(found: Diff, show: Display) -> Iterator[Block]:
         lies = {"inside": "lies inside that band", "below": "lies below that band",
                 "above": "lies above that band"}  # fmt: skip
         said = f" What was measured {lies[band_lies.where]}." if band_lies else ""
-        yield para(f"What the changes should give, calculated from the first curve: {low} to {high}"
-                   f" {unit.text}, where eight results in ten are expected.{said}")  # fmt: skip
+        yield doc.para(
+            f"What the changes should give, calculated from the first curve: {low} to {high} "
+            f"{unit.text}, where eight results in ten are expected.{said}"
+        )
 
 
 def _how_sure(shown: bool, comparable: bool, reasons: tuple[str, ...], word: str) -> str:
@@ -241,15 +236,15 @@ def _stated(one: Stated) -> str:
     return f"{one.quantity} {one.value}{where} ({one.source or 'source not said'})"
 
 
-def _faults(content: BookletContent, show: Display) -> Iterator[Block]:
+def _faults(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     still = [one for one in content.faults if one.open]
     if not still:
         closed = len(content.faults)
         more = f" {count(closed, 'fault was', 'faults were')} found and closed." if closed else ""
-        yield para(f"None is on record.{more}")
+        yield doc.para(f"None is on record.{more}")
         return
-    yield bullets(
-        joined(
+    yield doc.bullets(
+        doc.joined(
             state("open"), f" {one.fault.symptom or one.name}, since {day(one.fault.date)}"
             + (f", at {one.fault.odometer.text}" if one.fault.odometer else "")
             + (". Full load must wait until it is closed" if one.fault.holds_up_full_load else "")
@@ -258,6 +253,6 @@ def _faults(content: BookletContent, show: Display) -> Iterator[Block]:
     )  # fmt: skip
 
 
-def _not_checked(content: BookletContent) -> Iterator[Block]:
+def _not_checked(content: BookletContent) -> Iterator[doc.Block]:
     if content.not_checked:
-        yield bullets(content.not_checked)
+        yield doc.bullets(content.not_checked)

@@ -12,10 +12,10 @@ import hashlib
 import re
 from collections.abc import Iterable, Mapping
 from functools import cache
-from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from buildlog.report.booklet.document import Block, Document, Spans
+from buildlog.report.booklet.templated import read
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -25,7 +25,6 @@ _POWER = re.compile(r"(?<=[a-z])\^([23])(?![\w^])")
 _UNITS = re.compile(
     r"(?<=\d) (?=(?:hp|kW|rpm|mi|km|psi|kPa|bar|mm|N·m|lb·ft|lb|kg|%|°[CF]|mph)\b|%)"
 )
-_FOLDER = "templates"
 Paper = str  # "a4" or "letter"
 
 
@@ -57,20 +56,14 @@ def fragment(blocks: Iterable[Block]) -> str:
 
 def paged_style() -> str:
     """What only a paginating engine understands: running headers, numbers in the contents."""
-    return _read("paged.css")
-
-
-@cache
-def _read(name: str) -> str:
-    place = resources.files("buildlog.report.booklet").joinpath(_FOLDER, name)
-    return place.read_text("utf-8")
+    return read("paged.css")
 
 
 def _style(document: Document, paper: Paper | None) -> str:
     """Our style sheet, the running header, and the paper's size where it is fixed."""
     running = f'@page {{ @top-left {{ content: "{_quoted(document.title)}"; }} }}\n'
     size = f"@page {{ size: {paper}; }}\n" if paper else ""
-    return _read("booklet.css") + running + size
+    return read("booklet.css") + running + size
 
 
 def _quoted(text: str) -> str:
@@ -100,7 +93,7 @@ def _environment() -> Environment:
 
     names = ("booklet.html.j2", "blocks.html.j2")
     environment = Environment(
-        loader=DictLoader({name: _read(name) for name in names}),
+        loader=DictLoader({name: read(name) for name in names}),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

@@ -5,15 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from buildlog.report.as_json.diff_json import diff_json
-from buildlog.report.as_json.json_parts import (
-    change_json,
-    finding_json,
-    kilometres,
-    value_json,
-    version_json,
-)
+from buildlog.report.as_json.json_parts import change_json, finding_json, value_json, version_json
 from buildlog.report.as_json.show_json import part_json
 from buildlog.report.booklet.content import BookletContent, DynoVisit, EntryStory, StageStory
+from buildlog.report.numbers import kilometres
 
 
 def content_json(content: BookletContent) -> dict[str, Any]:

@@ -8,8 +8,8 @@ from buildlog.analysis.margins.figures.margin_rows import Row
 from buildlog.records.checked_paths import FieldPath
 from buildlog.report.as_text.margins_text import left_words, sentence, value
 from buildlog.report.booklet.document import Block, Cell, Section, bullets, joined, para, table
-from buildlog.report.booklet.words import NEUTRAL, count, field_words, state
-from buildlog.report.numbers import Display
+from buildlog.report.booklet.words import NEUTRAL, field_words, state
+from buildlog.report.numbers import Display, count
 
 UNKNOWN = "unknown"
 _FEW = 3

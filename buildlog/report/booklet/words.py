@@ -66,11 +66,6 @@ def replaced(old: str, new: str) -> Spans:
     return (Span(old, "was"), Span(" corrected to ", "quiet"), Span(new, "now"))
 
 
-def count(number: int, one: str, many: str | None = None) -> str:
-    """ "1 entry", "3 entries"."""
-    return f"{number:,} {one if number == 1 else many or one + 's'}"
-
-
 def listed(items: list[str]) -> str:
     """ "a, b and c"."""
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}"
