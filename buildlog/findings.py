@@ -30,6 +30,11 @@ class Finding:
     hint: str | None = None
 
 
+def first_error(findings: Iterable[Finding]) -> Finding | None:
+    """The first finding that is an error."""
+    return next((finding for finding in findings if finding.severity == "error"), None)
+
+
 def worst_first(findings: Iterable[Finding]) -> list[Finding]:
     """Errors, then cautions, then notes; the given order is kept within each."""
     return sorted(findings, key=lambda finding: ORDER[finding.severity])

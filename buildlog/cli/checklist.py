@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,8 +20,7 @@ from buildlog.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from buildlog.desk.acts.list_items import ItemAsked, ListWritten
-    from buildlog.desk.snapshot.opening import Ledger
+    from buildlog.desk.acts.list_items import CheckedItem, ItemAsked, ListWritten
     from buildlog.errors import BuildlogError
 
 by_option = click.option("--by", help="Who looked: initials or a staff number.")
@@ -46,7 +46,7 @@ def command() -> None:
 @click.option("--note", help="Anything about the whole list.")
 @by_option
 @ledger_option
-def start(name: str, by: str | None, ledger_folder: Path | None, **said: Any) -> None:
+def start(name: str, ledger_folder: Path | None, **said: Any) -> None:
     """Begin a list. At a terminal it asks for one item after the other; stop when you like.
 
     \b
@@ -55,11 +55,11 @@ def start(name: str, by: str | None, ledger_folder: Path | None, **said: Any) ->
     from buildlog.desk.acts.list_items import begin
     from buildlog.report.as_text.checklist_text import begun_lines, progress_lines
 
+    person = _AtTerminal(begun_lines) if at_terminal() else None
     with open_ledger(ledger_folder) as ledger:
-        done = begin(ledger, name, **said)
+        done = begin(ledger, name, person=person, **said)
+    if person is None:
         say(begun_lines(done))
-        if at_terminal():
-            done = _gone_through(ledger, done, by)
     say(progress_lines(done))
 
 
@@ -96,19 +96,12 @@ def tick(
     buildlog checklist tick fuel-pressure --value "43.5 psi" --by D-07
     buildlog checklist tick belt --result not-applicable --note "no belt"
     """
-    from buildlog.desk.acts.list_items import ItemFound, current, tick
-    from buildlog.errors import UsageError
+    from buildlog.desk.acts.list_items import ItemFound, tick
     from buildlog.report.as_text.checklist_text import heading_lines, progress_lines
 
+    person = _AtTerminal(lambda begun: heading_lines(begun.definition)) if at_terminal() else None
     with open_ledger(ledger_folder) as ledger:
-        if key is not None:
-            done = tick(ledger, key, ItemFound(**found), name=name, by=by, on=on)
-        else:
-            begun = current(ledger, name)
-            if not at_terminal():
-                raise UsageError("which item?", hint="buildlog checklist tick KEY --result pass")
-            say(heading_lines(begun.definition))
-            done = _gone_through(ledger, begun, by)
+        done = tick(ledger, key, ItemFound(**found), name=name, by=by, on=on, person=person)
     say(progress_lines(done))
 
 
@@ -147,20 +140,27 @@ def list_(form: AnswerForm) -> None:
     form.answer("checklist-list", found, lists_json, list_lines)
 
 
-def _gone_through(ledger: Ledger, begun: ListWritten, by: str | None) -> ListWritten:
+class _AtTerminal:
     """The person at the terminal asked for each item; Enter leaves one for later, q stops."""
-    from buildlog.desk.acts.list_items import go_through
-    from buildlog.report.as_text.checklist_text import item_line
 
-    say(
-        "p pass, f fail, n not applicable, Enter later, q stop; a value alone decides by its limits"
-    )
-    return go_through(ledger, begun.paths[0], _asked, lambda item: say(item_line(item)), by=by)
+    def __init__(self, heading: Callable[[ListWritten], Iterable[str]]) -> None:
+        self._heading = heading
 
+    def begun(self, written: ListWritten) -> None:
+        say(self._heading(written))
+        say(
+            "p pass, f fail, n not applicable, Enter later, q stop; "
+            "a value alone decides by its limits"
+        )
 
-def _asked(one: ItemAsked, refused: BuildlogError | None) -> str | None:
-    from buildlog.report.as_text.checklist_text import asked_lines
+    def ask(self, one: ItemAsked, refused: BuildlogError | None) -> str | None:
+        from buildlog.report.as_text.checklist_text import asked_lines
 
-    say(f"{refused}" if refused else asked_lines(one))
-    answer = click.prompt("   ", default="", show_default=False, prompt_suffix="> ").strip()
-    return None if answer == "q" else answer
+        say(f"{refused}" if refused else asked_lines(one))
+        answer = click.prompt("   ", default="", show_default=False, prompt_suffix="> ").strip()
+        return None if answer == "q" else answer
+
+    def tell(self, item: CheckedItem) -> None:
+        from buildlog.report.as_text.checklist_text import item_line
+
+        say(item_line(item))

@@ -16,7 +16,7 @@ from buildlog.report.lines import clean
 
 if TYPE_CHECKING:
     from buildlog.desk.snapshot.opening import Ledger, Reader
-    from buildlog.desk.snapshot.signing import Ask
+    from buildlog.desk.snapshot.settings import Ask
     from buildlog.report.lines import Finding
     from buildlog.report.numbers import Display
 

@@ -41,9 +41,9 @@ def command(
     with opening.snapshot(form.ledger) as book:
         result = compare.diff(book, before, after, standard)
         if figure is not None:
-            from buildlog.desk.give.plotting_sessions import curves
+            from buildlog.desk.give.plotting import plot
 
             sides = [result.before, result.after]
-            curves(book, sides, standard=standard, units=form.units).write(figure)
+            plot(book, sides, standard=standard, units=form.units).write(figure)
         form.answer("diff", result, diff_json, diff_lines, full, ledger=book.ledger)
     form.end(result.findings)

@@ -130,7 +130,7 @@ def list_(form: common.AnswerForm) -> None:
     \b
     buildlog key list
     """
-    from buildlog.desk.questions.key_ring import keys
+    from buildlog.desk.questions.verifying import keys
     from buildlog.report.as_json.acts_json import keys_json
     from buildlog.report.as_text.acts_text import key_lines
 

@@ -19,7 +19,7 @@ def command(form: AnswerForm, full: bool) -> None:
     From the history alone: which checks are open, which calibration is in the car, how far
     the break-in is, what is broken. Nothing here depends on a dyno.
     """
-    from buildlog.desk.questions.what_next import what_next
+    from buildlog.desk.questions.check_all import what_next
     from buildlog.desk.snapshot import opening
     from buildlog.report.as_json.steps_json import next_json
     from buildlog.report.as_text.steps_text import next_lines

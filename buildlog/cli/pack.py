@@ -17,7 +17,7 @@ def command(form: AnswerForm) -> None:
 
     Never done by itself. Uses git where there is one, and checks the pack afterwards.
     """
-    from buildlog.desk.acts.upkeep import pack
+    from buildlog.desk.acts.new_car import pack
     from buildlog.report.as_json.acts_json import packed_json
     from buildlog.report.as_text.acts_text import packed_lines
 

@@ -25,7 +25,7 @@ def command(form: AnswerForm, package: Path, folder: Path, **said: Any) -> None:
     Verifies first. Nothing is left behind of a file that is damaged or not what it says.
     The entries keep their ids.
     """
-    from buildlog.desk.give.receiving import receive
+    from buildlog.desk.give.handing_over import receive
     from buildlog.report.as_json.acts_json import received_json
     from buildlog.report.as_text.acts_text import received_lines
 

@@ -27,7 +27,7 @@ def command(
     Without a version: the newest stage. Prints the customer's page; --out writes the whole
     sheet.
     """
-    from buildlog.desk.give.stage_sheets import stage_content, write_sheet
+    from buildlog.desk.give.packing import stage_content, write_sheet
     from buildlog.desk.snapshot import opening
     from buildlog.report.booklet.assemble import stage_text
     from buildlog.report.booklet.jsonout import content_json

@@ -77,7 +77,7 @@ def command(
         elif gains or plot is not None:
             found = gained = shop.gains()
             if plot is not None:
-                from buildlog.desk.give.plotting_shop import shop_figure
+                from buildlog.desk.give.plotting import shop_figure
 
                 shop_figure(gained).write(plot)
         elif faults:

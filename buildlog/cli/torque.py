@@ -105,7 +105,7 @@ def _torques(
     named: tuple[str, ...], torque: str | None, count: int | None
 ) -> list[tuple[str, str | None]]:
     """Place and torque of each fastener."""
-    from buildlog.desk.acts.editing import split
+    from buildlog.desk.acts.car_fields import split
     from buildlog.errors import UsageError
 
     if named and (torque or count):

@@ -15,8 +15,7 @@ from buildlog.errors import InvalidInput, NotFound
 if TYPE_CHECKING:
     from buildlog.analysis.car.version import Version
     from buildlog.desk.edit import Edit
-    from buildlog.desk.give.drawn import Figure
-    from buildlog.desk.give.plotting import Against, What
+    from buildlog.desk.give.plotting import Against, Figure, What
     from buildlog.desk.questions.verifying import Unpacked
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.desk.views.compared_views import DiffView, PredictionView
@@ -189,7 +188,7 @@ class OpenedCar:
 
     def next(self) -> NextView:
         """What to do now, what must not be started before, and why."""
-        from buildlog.desk.questions.what_next import what_next
+        from buildlog.desk.questions.check_all import what_next
         from buildlog.desk.views.workshop_views import NextView
 
         return NextView(self._ask(what_next), self._units)

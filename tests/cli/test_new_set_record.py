@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.desk.acts.template import template
+from buildlog.desk.acts.new_car import template
 from buildlog.records.configuration import Configuration
 from buildlog.records.reading import read
 from tests.conftest import ROOT, Call
@@ -102,7 +102,7 @@ def test_the_template_fits_what_drives_the_car(
 
 def test_both_templates_describe_one_car() -> None:
     """What stands beside each other in the two unit systems is the same size."""
-    from buildlog.desk.acts.template import _EXAMPLES
+    from buildlog.desk.acts.new_car import _EXAMPLES
     from buildlog.units import DIMENSIONS, parse
 
     for name, text in _EXAMPLES["us"].items():

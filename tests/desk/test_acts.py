@@ -17,7 +17,14 @@ from buildlog.desk.acts.attachments import attach
 from buildlog.desk.acts.car_fields import add_work, set_fields
 from buildlog.desk.acts.fault_acts import close_fault, open_fault
 from buildlog.desk.acts.joints import Tightening, add_joint
-from buildlog.desk.acts.list_items import ItemAsked, ItemFound, begin, go_through, tick
+from buildlog.desk.acts.list_items import (
+    CheckedItem,
+    ItemAsked,
+    ItemFound,
+    ListWritten,
+    begin,
+    tick,
+)
 from buildlog.desk.acts.new_car import NewCar, start
 from buildlog.desk.acts.plans_made import adopt_plan, drop_plan, new_plan, set_plan
 from buildlog.desk.acts.record import EntrySaid, Outlook, record
@@ -151,27 +158,56 @@ def test_an_act_writes_what_its_command_writes(
     assert all(" ".join(finding.text.split()) in said for finding in done.findings)
 
 
+class Answering:
+    """A person with answers made up before; hears everything."""
+
+    def __init__(self, *waiting: str | None) -> None:
+        self.waiting = list(waiting)
+        self.heard: list[tuple[str, str | None]] = []
+        self.told: list[str] = []
+        self.lists: list[str] = []
+
+    def begun(self, written: ListWritten) -> None:
+        self.lists.append(written.definition.name)
+
+    def ask(self, one: ItemAsked, refused: BuildlogError | None) -> str | None:
+        self.heard.append((one.item.key, refused.what if refused else None))
+        return self.waiting.pop(0)
+
+    def tell(self, item: CheckedItem) -> None:
+        self.told.append(item.key)
+
+
 def test_a_list_is_gone_through_with_whoever_answers(demo_copy: Path) -> None:
     """A wrong answer is asked for again with the error; "" is later, None stops."""
-    heard: list[tuple[str, str | None]] = []
-    waiting = ["p", "", "three", "n none here", None]
-
-    def ask(one: ItemAsked, refused: BuildlogError | None) -> str | None:
-        heard.append((one.item.key, refused.what if refused else None))
-        return waiting.pop(0)
-
-    told: list[str] = []
+    first, later = Answering("p", "", "three", "n none here", None), Answering("f worn", None)
     with opening.ledger(demo_copy) as car:
-        path = begin(car, "before-dyno").paths[0]
-        done = go_through(car, path, ask, lambda item: told.append(item.key), by="D-07")
-    assert [key for key, _ in heard] == [
-        "straps", "fan", "extraction", "extraction", "extinguisher",
-    ]  # fmt: skip
-    assert [why for _, why in heard if why] == ["this item has no value"]
-    written = {item.key: item for item in done.check.item if item.result != "not-done"}
-    assert list(written) == told == ["straps", "extraction"]
-    assert written["extraction"].note == "none here"
-    assert all(item.by == "D-07" for item in written.values())
+        done = begin(car, "before-dyno", by="D-07", person=first)
+        assert [key for key, _ in first.heard] == [
+            "straps", "fan", "extraction", "extraction", "extinguisher",
+        ]  # fmt: skip
+        assert [why for _, why in first.heard if why] == ["this item has no value"]
+        written = {item.key: item for item in done.check.item if item.result != "not-done"}
+        assert list(written) == first.told == ["straps", "extraction"]
+        assert written["extraction"].note == "none here"
+        assert all(item.by == "D-07" for item in written.values())
+        tick(car, by="D-07", person=later)
+        with pytest.raises(UsageError, match="which item"):
+            tick(car)
+    assert first.lists == later.lists == ["before-dyno"]
+    assert later.told == [later.heard[0][0]] == ["fan"]
+
+
+def test_a_name_that_is_taken_meanwhile_is_left_to_who_took_it(demo_copy: Path) -> None:
+    """Two write at once: the second looked for a free name before the first had written."""
+    with opening.ledger(demo_copy) as one, opening.ledger(demo_copy) as other:
+        looked = other.working()
+        first = open_fault(one, "squeals", part="induction.belt")
+        other.working = lambda: looked  # type: ignore[method-assign]
+        second = open_fault(other, "slips", part="induction.belt")
+        assert first.paths != second.paths
+        assert b"squeals" in (demo_copy / first.paths[0]).read_bytes()
+        assert b"slips" in (demo_copy / second.paths[0]).read_bytes()
 
 
 def test_plans_are_made_edited_and_dropped(demo_copy: Path) -> None:

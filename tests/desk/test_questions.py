@@ -11,18 +11,16 @@ from typing import Any
 
 import pytest
 
-from buildlog.desk.give.plotting import plot
-from buildlog.desk.give.plotting_sessions import sheet_figure
-from buildlog.desk.give.stage_sheets import stage_content
+from buildlog.desk.give.packing import stage_content
+from buildlog.desk.give.plotting import plot, sheet_figure
 from buildlog.desk.questions import in_the_car, verifying
-from buildlog.desk.questions.check_all import look
+from buildlog.desk.questions.check_all import look, what_next
 from buildlog.desk.questions.compare import diff
 from buildlog.desk.questions.limits import headroom_of, margins_of
 from buildlog.desk.questions.plans import Planner
 from buildlog.desk.questions.predict import past_predictions, prediction
 from buildlog.desk.questions.sheets import session_sheet, standard_named
 from buildlog.desk.questions.visits import compare, related
-from buildlog.desk.questions.what_next import what_next
 from buildlog.desk.questions.whole_shop import WholeShop
 from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot

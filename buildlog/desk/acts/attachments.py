@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from buildlog.analysis.car.written import Attached, RecordWith
 from buildlog.desk.acts import working_files
 from buildlog.errors import InvalidInput
-
-if TYPE_CHECKING:
-    from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.ledger import Ledger
 
 
 def attach(ledger: Ledger, files: Sequence[Path], folder: str = "") -> Attached:

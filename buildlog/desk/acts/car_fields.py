@@ -1,27 +1,27 @@
-"""Fields of car.toml, and the items of its work."""
+"""Fields of car.toml as they are assigned on the command line, and the items of its work."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from functools import partial
-from typing import TYPE_CHECKING
 
 from buildlog.analysis.car.written import FieldsSet, RecordWith, WorkAdded
 from buildlog.desk.acts import working_files
-from buildlog.desk.acts.editing import apply
 from buildlog.desk.acts.filing import refuse_invalid
-from buildlog.findings import Finding
+from buildlog.errors import InvalidInput, UsageError
+from buildlog.findings import Finding, first_error
 from buildlog.records.checked_paths import field
 from buildlog.records.configuration import Configuration
-from buildlog.records.paths import differences
+from buildlog.records.paths import NamesATable, differences, field_at, toml_value
 from buildlog.records.reading import load, read
 from buildlog.records.toml import toml_edit
-
-if TYPE_CHECKING:
-    from buildlog.store.ledger.ledger import Ledger
+from buildlog.records.toml.toml_read import parse_toml
+from buildlog.store.ledger.ledger import Ledger
 
 CAR = "car.toml"
-_NOTE = field("work[].note")
+ORDER = tuple(Configuration.model_fields)  # of its tables, as they stand in the file
+_WRITTEN_FOR, _NOTE = field("calibration.written_for"), field("work[].note")
 _TRAINED = ("seat", "airbag", "steering")
 
 
@@ -33,6 +33,41 @@ def set_fields(ledger: Ledger, assignments: Sequence[str]) -> FieldsSet:
     return FieldsSet((CAR,), RecordWith("what was done"), changed, old is not None)
 
 
+def apply(data: bytes, assignments: Iterable[str]) -> bytes:
+    """The text with every assignment made; InvalidInput if the result is not valid."""
+    parse_toml(data, CAR)
+    earlier = {finding.paths: finding for finding in load(Configuration, data, CAR)[1]}
+    for assignment in assignments:
+        path, value = split(assignment)
+        data = _remove(data, path) if value == "" else _set(data, path, value)
+    worst = first_error(load(Configuration, data, CAR)[1])
+    if worst:
+        before = earlier.get(worst.paths)
+        raise InvalidInput(
+            worst.text,
+            where=before.where if before else None,
+            why=f"nothing was changed: {'it stood there before' if before else 'it does not fit'}",
+            hint=worst.hint,
+        )
+    return data
+
+
+def split(assignment: str) -> tuple[str, str]:
+    """PATH=VALUE at the first equals sign outside quotes; blanks around them do not count."""
+    inside = False
+    for index, character in enumerate(assignment):
+        if character == '"':
+            inside = not inside
+        elif character == "=" and not inside:
+            value = assignment[index + 1 :].strip()
+            if len(value) > 1 and value[0] == value[-1] == '"':
+                value = value[1:-1]
+            return assignment[:index].strip(), value
+    raise UsageError(
+        f'"{assignment}" is not PATH=VALUE', hint='buildlog set fuel.injectors.flow="550 cc/min"'
+    )
+
+
 def add_work(ledger: Ledger, item: str, note: str | None = None) -> WorkAdded:
     """Add an item of work; with the name of one that is there, change its note."""
     working_files.change(ledger, CAR, partial(_with_work, item=item, note=note))
@@ -41,6 +76,26 @@ def add_work(ledger: Ledger, item: str, note: str | None = None) -> WorkAdded:
         text = "airbags and belt tensioners are for trained people, battery disconnected"
         findings.append(Finding("restraints", "caution", text))
     return WorkAdded((CAR,), RecordWith(item), item, note, findings=tuple(findings))
+
+
+def _set(data: bytes, path: str, value: str) -> bytes:
+    key, named = tuple(path.split(".")), path
+    if path.startswith(f"{_WRITTEN_FOR}."):  # its keys are paths themselves
+        named = path.removeprefix(f"{_WRITTEN_FOR}.").strip('"')
+        key = (*_WRITTEN_FOR.split("."), named)
+    asked = field_at(Configuration, named)
+    if named == path and "[]" in asked.path:
+        raise UsageError(
+            f"{path} belongs to a list of tables", hint="buildlog work add, or edit car.toml"
+        )
+    return toml_edit.set_value(data, key, toml_value(asked, value), order=ORDER)
+
+
+def _remove(data: bytes, path: str) -> bytes:
+    if not path.startswith(_WRITTEN_FOR):
+        with suppress(NamesATable):  # a whole table can be taken out as well
+            field_at(Configuration, path)
+    return toml_edit.delete(data, path)
 
 
 def _with_work(data: bytes, item: str, note: str | None) -> bytes:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
 
 from buildlog.analysis.car.written import RecordWith
 from buildlog.analysis.workshop.fault_book import FaultClosed, FaultOpened, FaultState
@@ -13,9 +12,7 @@ from buildlog.desk.questions import day_books
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import NotFound
 from buildlog.records.faults import Fault
-
-if TYPE_CHECKING:
-    from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.ledger import Ledger
 
 
 def open_fault(

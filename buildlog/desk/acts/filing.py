@@ -5,20 +5,20 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, TypeVar
+from contextlib import suppress
+from typing import TypeVar
 
 from buildlog.desk.acts import working_files
-from buildlog.errors import InvalidInput, UsageError
+from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.errors import ChangedUnderYou, InvalidInput, UsageError
+from buildlog.findings import first_error
+from buildlog.physics.parts.trouble_codes import TroubleCode
 from buildlog.records.base import Record
 from buildlog.records.reading import load, read
 from buildlog.records.toml import toml_edit
-
-if TYPE_CHECKING:
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.physics.parts.trouble_codes import TroubleCode
-    from buildlog.store.ledger.entries import Entry
-    from buildlog.store.ledger.ledger import Ledger
-    from buildlog.store.ledger.reader import Reader
+from buildlog.store.ledger.entries import Entry
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.reader import Reader
 
 R = TypeVar("R", bound=Record)
 Fields = Mapping[str, toml_edit.Value | None]
@@ -32,24 +32,29 @@ def add(
     array: str = "",
     items: Sequence[Fields] = (),
 ) -> tuple[str, R]:
-    """A new file of a record, in a folder under a name like the stem: its path, what it holds."""
-    path = free_path(ledger, *place)
-    data = text_of(model, path, fields, array, items)
-    working_files.create(ledger, path, data)
-    return path, read(model, data, path)
+    """A new file of a record, in a folder under a name like the stem: its path, what it holds.
+
+    InvalidInput if the record is not valid. A name that somebody takes meanwhile is left to him.
+    """
+    folder, stem = place
+    data = toml_edit.set_values(b"format = 1\n", _given(fields))
+    if items:
+        data = toml_edit.append_items(data, array, map(_given, items))
+    refuse_invalid(model, data, stem)
+    taken = ledger.working().files
+    for number in range(1, 1000):
+        path = f"{folder}/{stem}{f'-{number}' if number > 1 else ''}.toml"
+        if path not in taken:
+            with suppress(ChangedUnderYou):
+                working_files.create(ledger, path, data)
+                return path, read(model, data, path)
+    raise InvalidInput(f"{folder} holds too many files called {stem}", hint="record them first")
 
 
 def slug(text: str, longest: int = 40) -> str:
     """Words as part of a file name: "Charge hose, split!" -> "charge-hose-split"."""
     plain = re.sub(r"[^a-z0-9]+", "-", text.casefold()).strip("-")
     return plain[:longest].strip("-") or "unnamed"
-
-
-def free_path(ledger: Reader, folder: str, stem: str) -> str:
-    """A path in a folder that no file has yet."""
-    taken = ledger.working().files
-    numbers = (f"-{number}" if number > 1 else "" for number in range(1, 1000))
-    return next(p for n in numbers if (p := f"{folder}/{stem}{n}.toml") not in taken)
 
 
 def unrecorded(ledger: Reader, folder: str) -> list[str]:
@@ -63,25 +68,11 @@ def unrecorded(ledger: Reader, folder: str) -> list[str]:
     ]
 
 
-def text_of(
-    model: type[Record], name: str, fields: Fields, array: str = "", items: Sequence[Fields] = ()
-) -> bytes:
-    """A file of a format 1 record with one array of tables; InvalidInput if it is not valid."""
-    data = toml_edit.set_values(b"format = 1\n", _given(fields))
-    if items:
-        data = toml_edit.append_items(data, array, map(_given, items))
-    refuse_invalid(model, data, name)
-    return data
-
-
 def refuse_invalid(model: type[Record], data: bytes, name: str) -> None:
     """InvalidInput with the first thing wrong in a text that is about to be written."""
-    _, findings = load(model, data, name)
-    for finding in findings:
-        if finding.severity == "error":
-            raise InvalidInput(
-                finding.text, hint=finding.hint, why="nothing was written: the value does not fit"
-            )
+    if wrong := first_error(load(model, data, name)[1]):
+        why = "nothing was written: the value does not fit"
+        raise InvalidInput(wrong.text, hint=wrong.hint, why=why)
 
 
 def day(given: dt.date | None) -> dt.date:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING
 
 from buildlog.analysis.car.written import RecordWith
 from buildlog.analysis.workshop.fastener_book import JointWritten, judged
@@ -13,9 +12,7 @@ from buildlog.desk.acts import filing
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput
 from buildlog.records.fasteners import Joint
-
-if TYPE_CHECKING:
-    from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.ledger import Ledger
 
 
 @dataclass(frozen=True)

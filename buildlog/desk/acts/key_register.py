@@ -7,20 +7,16 @@ its passphrase.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from buildlog.analysis.car.written import EntryMade, KeyEntered
 from buildlog.desk.acts.filing import entry_named
 from buildlog.desk.acts.record import made
 from buildlog.desk.snapshot import settings
-from buildlog.desk.snapshot.recorder import recorder
-from buildlog.desk.snapshot.signing import Ask, signer
+from buildlog.desk.snapshot.settings import Ask, recorder, signer
 from buildlog.errors import NotFound
 from buildlog.store.ledger import key_events
+from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.trust.sshsig import public_key
-
-if TYPE_CHECKING:
-    from buildlog.store.ledger.ledger import Ledger
 
 
 def add_key(

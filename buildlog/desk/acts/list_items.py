@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any, Protocol
 
 from buildlog.analysis.car.written import RecordWith
 from buildlog.analysis.workshop.check_book import ItemAsked as ItemAsked
@@ -13,17 +13,18 @@ from buildlog.analysis.workshop.check_book import ListWritten as ListWritten
 from buildlog.analysis.workshop.check_book import counted, inside, one_each, with_unit
 from buildlog.desk.acts import filing, working_files
 from buildlog.desk.questions.day_books import definition, definition_of
-from buildlog.errors import BuildlogError, InvalidInput, NotFound
-from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
+from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.errors import BuildlogError, InvalidInput, NotFound, UsageError
+from buildlog.records.checks import Check, Checklist, ListItem
+from buildlog.records.checks import CheckedItem as CheckedItem
 from buildlog.records.paths import nearest
 from buildlog.records.reading import read
 from buildlog.records.toml import toml_edit
+from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.names import WORKING
 from buildlog.units import DIMENSIONS, parse
 
-if TYPE_CHECKING:
-    from buildlog.store.ledger.ledger import Ledger
-
+_OF_A_BLANK = ("key", "text", "critical", "result", "low", "high", "source")
 _SHORT = {"p": "pass", "f": "fail", "n": "not-applicable"}
 
 
@@ -52,6 +53,20 @@ class _Held:
         return ListWritten((self.path,), meant, self.definition, self.check, item)
 
 
+class Person(Protocol):
+    """Who goes through a list at the car, item by item."""
+
+    def begun(self, written: ListWritten) -> None:
+        """Hear which list it is, before its first item."""
+
+    def ask(self, one: ItemAsked, refused: BuildlogError | None) -> str | None:
+        """An answer like "p", "f smells of fuel", "43.5", "172 168 171"; "" leaves the item for
+        later, None stops. `refused` is why the answer before could not be taken."""
+
+    def tell(self, item: CheckedItem) -> None:
+        """Hear what was written."""
+
+
 def begin(
     ledger: Ledger,
     name: str,
@@ -59,10 +74,10 @@ def begin(
     odometer: str | None = None,
     on: dt.date | None = None,
     note: str | None = None,
+    by: str | None = None,
+    person: Person | None = None,
 ) -> ListWritten:
-    """Begin a list: a file with all its items not done."""
-    from buildlog.desk.snapshot.snapshot import Snapshot
-
+    """Begin a list: a file with all its items not done; gone through by a person, if there is."""
     wanted = definition(ledger, name)
     for held in _unrecorded(ledger, name):
         if any(item.result == "not-done" for item in held.check.item):
@@ -82,56 +97,52 @@ def begin(
         "note": note,
     }
     items = [_blank(item) for item in wanted.item]
-    path, check = filing.add(ledger, ("checks", f"{day}-{name}"), Check, fields, "item", items)
-    return _Held(path, b"", check, wanted).written()
-
-
-def current(ledger: Ledger, name: str | None = None) -> ListWritten:
-    """The list that is being gone through; NotFound where none or several are."""
-    return _current(ledger, name).written()
+    path, _ = filing.add(ledger, ("checks", f"{day}-{name}"), Check, fields, "item", items)
+    return _gone_through(ledger, _held(ledger, path), person, by)
 
 
 def tick(
     ledger: Ledger,
-    key: str,
-    found: ItemFound,
+    key: str | None = None,
+    found: ItemFound | None = None,
     *,
     name: str | None = None,
     by: str | None = None,
     on: dt.date | None = None,
+    person: Person | None = None,
 ) -> ListWritten:
-    """Write down what was found for one item, of the list `name` where several are begun."""
-    held, item = _ticked(ledger, _current(ledger, name, key), key, found, by, on)
+    """Write down what was found for one item, of the list `name` where several are begun.
+
+    Without an item the person is asked for all that are left.
+    """
+    held = _current(ledger, name, key)
+    if key is None and person is None:
+        raise UsageError("which item?", hint="buildlog checklist tick KEY --result pass")
+    if key is None:
+        return _gone_through(ledger, held, person, by)
+    held, item = _ticked(ledger, held, key, found or ItemFound(), by, on)
     return held.written(item)
 
 
-def go_through(
-    ledger: Ledger,
-    path: str,
-    ask: Callable[[ItemAsked, BuildlogError | None], str | None],
-    tell: Callable[[CheckedItem], None],
-    *,
-    by: str | None = None,
+def _gone_through(
+    ledger: Ledger, held: _Held, person: Person | None, by: str | None
 ) -> ListWritten:
-    """Ask for each item of a list that has no result, each answer on the disk at once.
-
-    `ask` gives an answer like "p", "f smells of fuel", "43.5", "172 168 171"; "" leaves the
-    item for later, None stops. An answer that cannot be taken is asked for again, with the
-    error. `tell` hears what was written.
-    """
-    held = _held(ledger, path)
+    """A person asked for each item without a result; each answer is on the disk at once."""
+    if person is None:
+        return held.written()
+    person.begun(held.written())
     left = [item.key for item in held.check.item if item.result == "not-done"]
     for number, key in enumerate(left, start=1):
         question = ItemAsked(_item(held, key)[1], _asked(held, key), number, len(left))
         refused: BuildlogError | None = None
-        while answer := ask(question, refused):
+        while answer := person.ask(question, refused):
             try:
                 meant = _meant(question.asked, answer)
                 held, item = _ticked(ledger, held, key, meant, by, None)
             except BuildlogError as error:
                 refused = error
             else:
-                tell(item)
+                person.tell(item)
                 break
         if answer is None:
             break
@@ -215,15 +226,8 @@ def _meant(asked: ListItem, text: str) -> ItemFound:
 
 
 def _blank(item: ListItem) -> dict[str, Any]:
-    return {
-        "key": item.key,
-        "text": item.text,
-        "critical": True if item.critical else None,
-        "result": "not-done",
-        "low": item.low,
-        "high": item.high,
-        "source": item.source,
-    }
+    held = {**item.model_dump(), "result": "not-done"}
+    return {name: held[name] or None for name in _OF_A_BLANK}
 
 
 def _item(held: _Held, key: str) -> tuple[int, CheckedItem]:

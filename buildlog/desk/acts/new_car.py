@@ -1,19 +1,32 @@
-"""A new ledger with its first car.toml."""
+"""A ledger itself: begun with its first, commented car.toml, and packed when it has grown."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from buildlog.desk.acts import working_files
 from buildlog.desk.acts.car_fields import CAR
-from buildlog.desk.acts.template import template
 from buildlog.desk.snapshot import settings
 from buildlog.errors import InvalidInput, NotFound, UsageError
 from buildlog.records.configuration import Configuration
 from buildlog.records.reading import read
 from buildlog.store.ledger.ledger import Ledger
+
+if TYPE_CHECKING:
+    from buildlog.store.verify.repacking import Packed
+
+# Commented starting values: one line a field, in the units a shop writes.
+_EXAMPLES: dict[str, dict[str, str]] = {
+    "us": {"mass": "3050 lb", "bore": "3.307 in", "stroke": "3.071 in", "rated": "170 hp",
+           "torque": "160 lb*ft", "psi": "7 psi", "flow": "24 lb/h", "pipe": "2.5 in",
+           "clutch": "9.1 in", "area": "7.3 ft^2", "tyre": "32 psi", "rail": "43.5 psi"},
+    "metric": {"mass": "1385 kg", "bore": "84.0 mm", "stroke": "78.0 mm", "rated": "127 kW",
+               "torque": "217 N*m", "psi": "0.48 bar", "flow": "310 cc/min", "pipe": "63.5 mm",
+               "clutch": "231 mm", "area": "0.68 m^2", "tyre": "2.2 bar", "rail": "3.0 bar"},
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -52,6 +65,28 @@ def start(
     with Ledger.create(folder) as ledger:
         working_files.create(ledger, CAR, data)
     return folder / CAR
+
+
+def pack(ledger: Ledger) -> Packed:
+    """Pack the objects into fewer, smaller files, and check it; the history stays as it is."""
+    from buildlog.store.verify import repacking
+
+    return repacking.pack(ledger)
+
+
+def template(
+    name: str, year: int | None, vin: str | None, power_source: str | None, units: str
+) -> str:
+    """A car.toml with the car's name and everything else as comments to be filled in."""
+    from jinja2 import Environment, StrictUndefined
+
+    text = Path(__file__).with_name("new-car.toml.j2").read_text("utf-8")
+    made = Environment(trim_blocks=True, keep_trailing_newline=True, undefined=StrictUndefined)
+    return made.from_string(text).render(
+        _EXAMPLES[units], name=name.replace("\\", "\\\\").replace('"', '\\"'),
+        year=year, vin=vin, power_source=power_source, burns=power_source != "electric",
+        diesel=power_source == "compression-ignition",
+    )  # fmt: skip
 
 
 def _given(source: Path) -> bytes:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
-from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Mapping, Sequence
 
 from buildlog.analysis.car.changes import changes
 from buildlog.analysis.car.written import Outlook
@@ -22,58 +21,13 @@ from buildlog.records.recorded_change import added_files, changed_fields
 from buildlog.records.recorded_peak import RecordedPeak
 from buildlog.records.schema import OF_KIND
 from buildlog.records.session import Session
+from buildlog.store.git import ledger_files
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.proposal import EntryProposal
 
-if TYPE_CHECKING:
-    from buildlog.store.git.message import EntryFacts
-    from buildlog.store.ledger.ledger import Ledger
-    from buildlog.store.ledger.proposal import EntryProposal
-
+CAR = "car.toml"
 _OF_A_DAY = (Session, Check, Fault, Joint, Custody)
-
-
-def outlook(proposal: EntryProposal) -> Outlook:
-    """Read every file the entry would hold anew; InvalidInput lists what is wrong."""
-    from buildlog.store.git import ledger_files
-
-    findings: list[Finding] = []
-    records: dict[str, Record] = {}
-    for path in (*proposal.change.added, *proposal.change.changed):
-        model = OF_KIND.get(ledger_files.kind_of(path) or "")
-        if model is None:
-            continue
-        record, found = load(model, proposal.read(path), path)
-        findings += found
-        if record is not None:
-            records[path] = record
-    findings += _positions(proposal)
-    _refuse(findings)
-    new = read(Configuration, proposal.read("car.toml"), "car.toml")
-    first = proposal.tip is None
-    old = None if first else read(Configuration, proposal.read_old("car.toml"), "car.toml")
-    sessions = tuple(
-        sorted({path.split("/")[1] for path in records if isinstance(records[path], Session)})
-    )
-    added = {path for path in proposal.change.added if path.endswith("/session.toml")}
-    new_sessions = tuple(sorted(path.split("/")[1] for path in added))
-    for name in new_sessions:
-        findings += list(_raw_files(proposal, name))
-    _refuse(findings)
-    papers = [records[path] for path in proposal.change.added if path in records]
-    car_changed = "car.toml" in proposal.change.changed
-    measured, unread = _measured(proposal, sessions, new)
-    findings += [finding for finding in unread if finding.paths[0] in new_sessions]
-    _refuse(findings)
-    return Outlook(
-        _kind(proposal, new_sessions, first),
-        tuple(changes(old, new)) if old else (),
-        new_sessions,
-        proposal.change.added,
-        proposal.change.changed,
-        first,
-        tuple(findings),
-        measured,
-        *_said_by_files(papers, dated=bool(new_sessions) or not car_changed),
-    )
 
 
 def looked_ahead(
@@ -84,11 +38,15 @@ def looked_ahead(
     kind: str | None,
     session_is_new: bool,
 ) -> tuple[Outlook, EntryFacts]:
-    """What an entry would record, and its facts with what the program itself knows."""
-    found = outlook(proposal)
-    named = _session_named(proposal, found)
-    facts = dataclasses.replace(facts, kind=kind or found.kind)
-    done = completed(facts, found, session_is_new or named)
+    """What an entry would record, and its facts with what the program itself knows.
+
+    InvalidInput lists what is wrong with its files, or says where the facts do not fit.
+    """
+    found, sessions = _outlook(proposal)
+    named = bool(sessions) and all(session.configuration for session in sessions.values())
+    done = _completed(
+        dataclasses.replace(facts, kind=kind or found.kind), found, session_is_new or named
+    )
     entries = ledger.entries()
     if done.work_date is None and found.day and (not entries or found.day >= entries[-1].work_date):
         done = dataclasses.replace(done, work_date=found.day)
@@ -101,9 +59,52 @@ def looked_ahead(
     return own, done
 
 
-def completed(facts: EntryFacts, found: Outlook, session_is_new: bool) -> EntryFacts:
+def _outlook(proposal: EntryProposal) -> tuple[Outlook, dict[str, Session]]:
+    """Every file the entry would hold read anew, and the new sessions by name."""
+    change, first = proposal.change, proposal.tip is None
+    records, findings = _records(proposal)
+    _refuse([*findings, *_positions(proposal)])
+    new = read(Configuration, proposal.read(CAR), CAR)
+    old = None if first else read(Configuration, proposal.read_old(CAR), CAR)
+    read_now = {p.split("/")[1]: r for p, r in records.items() if isinstance(r, Session)}
+    touched = dict(sorted(read_now.items()))
+    sessions = {n: s for n, s in touched.items() if f"dyno/{n}/session.toml" in change.added}
+    findings += [f for name in sessions for f in _raw_files(proposal, name, sessions[name])]
+    _refuse(findings)
+    measured, unread = _measured(proposal, touched, new)
+    findings += [finding for finding in unread if finding.paths[0] in sessions]
+    _refuse(findings)
+    papers = [records[path] for path in change.added if path in records]
+    dated = bool(sessions) or CAR not in change.changed
+    return Outlook(
+        _kind(proposal, bool(sessions)),
+        tuple(changes(old, new)) if old else (),
+        tuple(sessions),
+        change.added,
+        change.changed,
+        first,
+        tuple(findings),
+        measured,
+        *_said_by_files(papers, dated),
+    ), sessions
+
+
+def _records(proposal: EntryProposal) -> tuple[dict[str, Record], list[Finding]]:
+    """What new and changed files hold by path, and what is to be said of them."""
+    findings: list[Finding] = []
+    records: dict[str, Record] = {}
+    for path in (*proposal.change.added, *proposal.change.changed):
+        model = OF_KIND.get(ledger_files.kind_of(path) or "")
+        if model is not None:
+            record, found = load(model, proposal.read(path), path)
+            findings += found
+            records |= {path: record} if record is not None else {}
+    return records, findings
+
+
+def _completed(facts: EntryFacts, found: Outlook, session_is_new: bool) -> EntryFacts:
     """The facts with what the program itself knows; InvalidInput where they do not fit."""
-    car_changed = "car.toml" in found.changed
+    car_changed = CAR in found.changed
     if found.sessions and car_changed and not session_is_new and not found.first:
         raise InvalidInput(
             f"a new session ({', '.join(found.sessions)}) comes with a changed car.toml, so it is "
@@ -122,15 +123,7 @@ def completed(facts: EntryFacts, found: Outlook, session_is_new: bool) -> EntryF
     )
 
 
-def _session_named(proposal: EntryProposal, found: Outlook) -> bool:
-    """Whether every new session says itself which entry's configuration it measured."""
-    sessions = [
-        read(Session, proposal.read(f"dyno/{name}/session.toml"), name) for name in found.sessions
-    ]
-    return bool(sessions) and all(session.configuration for session in sessions)
-
-
-def _refuse(findings: list[Finding]) -> None:
+def _refuse(findings: Sequence[Finding]) -> None:
     errors = [finding for finding in worst_first(findings) if finding.severity == "error"]
     if errors:
         more = "; ".join(f"{e.where}: {e.text}" for e in errors[1:5])
@@ -142,28 +135,19 @@ def _refuse(findings: list[Finding]) -> None:
         )
 
 
-def _raw_files(proposal: EntryProposal, name: str) -> Iterator[Finding]:
-    """Raw files that a new session names but that are not there."""
-    session = read(Session, proposal.read(f"dyno/{name}/session.toml"), name)
-    known = set(proposal.paths())
+def _raw_files(proposal: EntryProposal, name: str, session: Session) -> Iterator[Finding]:
+    """Raw files that a new session names but that are not there, or empty."""
+    known, where = set(proposal.paths()), f"dyno/{name}/session.toml"
     for file in dict.fromkeys(f for p in session.pull for f in (p.file, p.log) if f):
         path = f"dyno/{name}/{file}"
         if path not in known:
-            yield Finding(
-                "raw-file-missing",
-                "error",
-                f"the raw file {path} is missing",
-                where=f"dyno/{name}/session.toml",
-                hint="put it beside session.toml; it is the evidence",
-            )
-        elif path in known and not proposal.read(path).strip():
-            yield Finding(
-                "raw-file-empty",
-                "error",
-                f"the raw file {path} is empty",
-                where=f"dyno/{name}/session.toml",
-                hint="export the pull again; what is recorded can never be replaced",
-            )
+            fault, hint = "missing", "put it beside session.toml; it is the evidence"
+        elif not proposal.read(path).strip():
+            fault, hint = "empty", "export the pull again; what is recorded can never be replaced"
+        else:
+            continue
+        text = f"the raw file {path} is {fault}"
+        yield Finding(f"raw-file-{fault}", "error", text, where=where, hint=hint)
 
 
 def _positions(proposal: EntryProposal) -> Iterator[Finding]:
@@ -185,23 +169,19 @@ def _positions(proposal: EntryProposal) -> Iterator[Finding]:
             )
 
 
-def _kind(proposal: EntryProposal, sessions: tuple[str, ...], first: bool) -> str:
+def _kind(proposal: EntryProposal, measured: bool) -> str:
     """The kind of an entry that does not say it itself."""
-    if first:
+    if proposal.tip is None:
         return "found"
-    folders = {path.split("/")[0] for path in proposal.change.added}
-    if sessions:
+    if measured:
         return "dyno"
-    car = "car.toml" in proposal.change.changed
-    if "faults" in folders and not car:
-        return "fault"
-    if "checks" in folders and not car:
-        return "check"
-    return "build"
+    folders = {path.split("/")[0] for path in proposal.change.added}
+    papers = [] if CAR in proposal.change.changed else ["faults", "checks"]
+    return next((folder[:-1] for folder in papers if folder in folders), "build")
 
 
 def _measured(
-    proposal: EntryProposal, sessions: tuple[str, ...], configuration: Configuration
+    proposal: EntryProposal, sessions: Mapping[str, Session], configuration: Configuration
 ) -> tuple[str | None, list[Finding]]:
     """The peak of the newest session in this entry, for `history`: SI, so that it can be read;
     and a finding for each session of whose pulls none can be read."""
@@ -209,8 +189,7 @@ def _measured(
 
     best: str | None = None
     unread: list[Finding] = []
-    for name in sessions:
-        session = read(Session, proposal.read(f"dyno/{name}/session.toml"), name)
+    for name, session in sessions.items():
         names = {f for pull in session.pull for f in (pull.file, pull.log) if f}
         files = {file: proposal.read(f"dyno/{name}/{file}") for file in names}
         try:
@@ -231,7 +210,7 @@ def _measured(
     return best, unread
 
 
-def _said_by_files(papers: Sequence[Record], *, dated: bool) -> tuple[str | None, dt.date | None]:
+def _said_by_files(papers: Sequence[Record], dated: bool) -> tuple[str | None, dt.date | None]:
     """The highest odometer and, where `dated`, the latest day that the new files state."""
     of_a_day = [paper for paper in papers if isinstance(paper, _OF_A_DAY)]
     readings = [paper.odometer for paper in of_a_day if paper.odometer]

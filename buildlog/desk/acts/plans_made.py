@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING
 
 from buildlog.analysis.car.written import PlanAdopted, PlanDropped, PlanMade, PlanSet, RecordWith
 from buildlog.desk.acts import working_files
-from buildlog.desk.acts.editing import apply, split
-from buildlog.desk.snapshot.recorder import recorder
+from buildlog.desk.acts.car_fields import apply, split
+from buildlog.desk.snapshot.settings import recorder
 from buildlog.errors import InvalidInput, UsageError
 from buildlog.records.base import Record
 from buildlog.records.configuration import Configuration
@@ -22,11 +21,9 @@ from buildlog.records.plan import CURRENCY, PRICE, Plan
 from buildlog.records.reading import read
 from buildlog.records.toml import toml_edit
 from buildlog.store.ledger import plan_branches
+from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.names import WORKING, of
 from buildlog.store.ledger.plan_branches import CAR, PLAN
-
-if TYPE_CHECKING:
-    from buildlog.store.ledger.ledger import Ledger
 
 Decide = Callable[[Sequence[Conflict]], Mapping[str, Side]]
 _OWN = ("price", "currency", "note")

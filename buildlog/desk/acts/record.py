@@ -4,21 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import asdict, dataclass
 
 from buildlog.analysis.car.written import EntryMade, Recorded
 from buildlog.analysis.car.written import Outlook as Outlook
 from buildlog.desk.acts.outlook import looked_ahead
-from buildlog.desk.snapshot.recorder import NAMELESS, recorder
-
-if TYPE_CHECKING:
-    from buildlog.desk.snapshot.signing import Ask
-    from buildlog.store.git.message import EntryFacts
-    from buildlog.store.ledger.entries import Entry
-    from buildlog.store.ledger.ledger import Ledger
-    from buildlog.store.ledger.proposal import EntryProposal
-    from buildlog.store.trust.sshsig import Signer
+from buildlog.desk.snapshot.settings import NAMELESS, Ask, recorder, signer_of
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger.entries import Entry
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.proposal import EntryProposal
 
 
 @dataclass(frozen=True)
@@ -71,7 +66,7 @@ def record(
     else:
         entry = record_working(
             ledger, facts, by.shop, by.now, kind=kind, session_is_new=said.session_is_new,
-            shown=seen, sign=_signer(ledger, ask) if sign else None,
+            shown=seen, sign=signer_of(ledger, ask) if sign else None,
         )  # fmt: skip
     return Recorded(looked[-1], made(entry) if entry else None, by.shop != NAMELESS)
 
@@ -106,27 +101,11 @@ def made(entry: Entry) -> EntryMade:
 
 def _facts(ledger: Ledger, said: EntrySaid) -> EntryFacts:
     from buildlog.desk.acts.filing import entry_named, who
-    from buildlog.store.git.message import EntryFacts
 
-    return EntryFacts(
-        said.message,
-        said.notes,
-        said.kind or "build",
-        said.stage,
-        said.odometer,
-        said.odometer_note,
-        said.work_date,
-        who(said.done_by),
-        said.approved_by,
-        entry_named(ledger, said.corrects).id if said.corrects is not None else None,
-        entry_named(ledger, said.resolves).id if said.resolves is not None else None,
-    )
-
-
-def _signer(ledger: Ledger, ask: Ask | None) -> Signer:
-    from buildlog.desk.snapshot.signing import signer
-    from buildlog.store.ledger import key_events
-
-    by = signer(ask=ask)
-    key_events.may_sign(ledger, by)
-    return by
+    told = asdict(said)
+    del told["message"], told["session_is_new"]
+    for name in ("corrects", "resolves"):
+        if told[name] is not None:
+            told[name] = entry_named(ledger, told[name]).id
+    told |= {"kind": said.kind or "build", "done_by": who(said.done_by)}
+    return EntryFacts(said.message, **told)

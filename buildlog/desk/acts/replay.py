@@ -10,8 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from buildlog.desk.acts import working_files
-from buildlog.desk.acts.car_fields import CAR
-from buildlog.desk.acts.editing import order
+from buildlog.desk.acts.car_fields import CAR, ORDER
 from buildlog.desk.acts.record import record_working
 from buildlog.errors import InvalidInput, NotFound
 from buildlog.records.toml import toml_edit
@@ -85,7 +84,7 @@ def _lay_out(ledger: Ledger, files: Path, edits: dict[str, Any]) -> None:
 def _edited(data: bytes, edits: dict[str, Any]) -> bytes:
     for path in edits.pop("remove", ()):
         data = toml_edit.delete(data, path)
-    return toml_edit.set_values(data, edits, order=order())
+    return toml_edit.set_values(data, edits, order=ORDER)
 
 
 def _record(ledger: Ledger, entry: dict[str, Any], shop: str, earlier: list[Entry]) -> Entry:

@@ -6,13 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import Any, Protocol
 
 from buildlog.analysis.car.written import RecordWith
 from buildlog.analysis.pulls.session_added import SessionAdded
 from buildlog.analysis.pulls.session_checks import check_session
 from buildlog.analysis.pulls.session_draft import PER_PULL, RawFile, found_conditions, put
 from buildlog.analysis.pulls.session_draft import Found as Found
+from buildlog.analysis.pulls.sheet import Sheet
 from buildlog.analysis.pulls.sheet_work import sheet
 from buildlog.desk.acts import dyno_conditions as conditions_of
 from buildlog.desk.acts import dyno_intake, sessions, working_files
@@ -24,13 +25,10 @@ from buildlog.desk.acts.sessions import Place
 from buildlog.desk.snapshot.snapshot import Snapshot, today
 from buildlog.errors import NotFound, UsageError
 from buildlog.findings import Finding
+from buildlog.records.configuration import Configuration
+from buildlog.records.session import Session
+from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.session_files import SESSION
-
-if TYPE_CHECKING:
-    from buildlog.analysis.pulls.sheet import Sheet
-    from buildlog.records.configuration import Configuration
-    from buildlog.records.session import Session
-    from buildlog.store.ledger.ledger import Ledger
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from buildlog.records.merge import Side as Side
 from buildlog.store.exchange import two_copies
@@ -13,10 +12,8 @@ from buildlog.store.exchange.two_copies import Decide, Synced
 from buildlog.store.exchange.two_copies import SyncQuestion as SyncQuestion
 from buildlog.store.git.transport import Ask as Ask
 from buildlog.store.ledger import copies
+from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.names import PLANS
-
-if TYPE_CHECKING:
-    from buildlog.store.ledger.ledger import Ledger
 
 
 def sync(

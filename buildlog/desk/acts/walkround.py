@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from buildlog.analysis.car.written import RecordWith
 from buildlog.analysis.workshop.found import (
@@ -20,17 +20,14 @@ from buildlog.analysis.workshop.found import (
 from buildlog.analysis.workshop.found import Outcome as Outcome
 from buildlog.analysis.workshop.found import Stop as Stop
 from buildlog.desk.acts import filing, working_files
-from buildlog.desk.acts.car_fields import CAR
-from buildlog.desk.acts.editing import apply, split
+from buildlog.desk.acts.car_fields import CAR, apply, split
+from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput, NotFound
 from buildlog.records.checks import Check
 from buildlog.records.paths import nearest
 from buildlog.records.toml.toml_read import parse_toml
+from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.names import WORKING
-
-if TYPE_CHECKING:
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.store.ledger.ledger import Ledger
 
 _HEADINGS = {"part", "set", "note"}
 
@@ -80,7 +77,6 @@ def go_round(
 
 
 def _begun(ledger: Ledger) -> Walk:
-    from buildlog.desk.snapshot.snapshot import Snapshot
 
     book = Snapshot(ledger)
     _refuse_unrecorded(book)

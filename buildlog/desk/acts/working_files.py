@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.ledger import Ledger
 
 
 def create(ledger: Ledger, path: str, data: bytes) -> None:
-    """A file that was not there."""
-    ledger.write_working(path, data)
+    """A file that was not there; ChangedUnderYou where it is there now."""
+    ledger.write_working(path, data, expect=b"")
 
 
 def change(

@@ -6,7 +6,6 @@ import hashlib
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING
 
 from buildlog.analysis.answers.comparison import Diff, standing
 from buildlog.analysis.car import legal
@@ -14,6 +13,9 @@ from buildlog.analysis.car.changes import Change, changes, origins
 from buildlog.analysis.car.history_files import place_of
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.margins.all_margins import states
+from buildlog.analysis.margins.figures.margin_rows import Row
+from buildlog.analysis.prediction.learned import MeasuredPoint
+from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.analysis.workshop import fastener_book, fault_book, partlife
 from buildlog.analysis.workshop.check_book import newest_lists, unfinished
 from buildlog.analysis.workshop.gates import gates
@@ -40,12 +42,7 @@ from buildlog.report.booklet.content import (
     Proof,
     StageStory,
 )
-
-if TYPE_CHECKING:
-    from buildlog.analysis.margins.figures.margin_rows import Row
-    from buildlog.analysis.prediction.learned import MeasuredPoint
-    from buildlog.analysis.pulls.sheet import PullGroup, Sheet
-    from buildlog.store.ledger.entries import Entry
+from buildlog.store.ledger.entries import Entry
 
 _LISTS = ("intake", "first-start", "light-load-check", "before-dyno", "after-break-in", "hand-back")
 _FUEL_LISTS = {"first-start", "light-load-check"}  # an electric car has no use for them

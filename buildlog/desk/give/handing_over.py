@@ -1,29 +1,35 @@
-"""The steps of a handover: custody entry, content, tag, bundle, package."""
+"""A history handed over, step by step, and taken over: checked before anything is made of it."""
 
 from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from buildlog.analysis.workshop.leaving import HandoverAnswer, HandoverMade
 from buildlog.desk.give.booklet_content import RecordedBook, content, custody
 from buildlog.desk.give.packing import payload
 from buildlog.desk.give.what_leaves import leaving
-from buildlog.desk.snapshot import opening
-from buildlog.desk.snapshot.recorder import recorder
-from buildlog.errors import InvalidInput, NotFound
+from buildlog.desk.snapshot import opening, settings
+from buildlog.desk.snapshot.settings import Ask, recorder, signer
+from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.errors import DamagedLedger, InvalidInput, NotFound, TrustError
+from buildlog.findings import Finding
+from buildlog.records.custody import Custody
+from buildlog.records.reading import read
+from buildlog.records.toml.toml_write import write
+from buildlog.report.booklet.content import BookletContent
 from buildlog.report.numbers import Display
-
-if TYPE_CHECKING:
-    from buildlog.desk.snapshot.signing import Ask
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.report.booklet.content import BookletContent
-    from buildlog.store.git.message import EntryFacts
-    from buildlog.store.ledger.append import Recorder
-    from buildlog.store.ledger.entries import Entry
-    from buildlog.store.ledger.ledger import Ledger
-    from buildlog.store.trust.sshsig import Signer
+from buildlog.store.exchange import bag, bundle, passing_on
+from buildlog.store.exchange.passing_on import Package, Received
+from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger import key_events
+from buildlog.store.ledger.append import Recorder
+from buildlog.store.ledger.entries import Entry
+from buildlog.store.ledger.fingerprint import fingerprint
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.trust.sshsig import Signer
+from buildlog.store.verify.verdict import verify
 
 
 def hand_over(
@@ -45,7 +51,6 @@ def hand_over(
     The entry comes first, because the package holds it. Should the rest fail, the next
     handover finds the entry without its tag and goes on from there.
     """
-    from buildlog.store.ledger.fingerprint import fingerprint
 
     if not ledger.entries():
         raise NotFound("nothing is recorded yet", hint="record the car as it came first")
@@ -68,7 +73,6 @@ def hand_over(
 def _refuse_impossible(out: Path, pdf: bool) -> None:
     """Before anything is recorded: the place is taken, or nothing here makes a PDF."""
     from buildlog.report.booklet.pdf import engine
-    from buildlog.store.exchange import bag
 
     bag.refuse_taken(out)
     if pdf:
@@ -81,8 +85,6 @@ def _packed(
 ) -> HandoverMade:  # fmt: skip
     """The tag on the state that leaves, and the package of it."""
     from buildlog.report.booklet.proof import how_to_check
-    from buildlog.store.exchange import bag, bundle, passing_on
-    from buildlog.store.ledger.fingerprint import fingerprint
 
     state = fingerprint(ledger)
     said = passing_on.tag_message(f"handover {number}", state, files)
@@ -100,15 +102,9 @@ def _packed(
 
 def own_signer(ledger: Ledger, ask: Ask | None) -> Signer | None:
     """The user's key, where one is set and this ledger keeps a register; None where not."""
-    from buildlog.desk.snapshot import settings
-    from buildlog.desk.snapshot.signing import signer
-    from buildlog.store.ledger import key_events
-
     if settings.load().signing_key is None or not key_events.held(ledger):
         return None
-    by = signer(ask=ask)
-    key_events.may_sign(ledger, by)
-    return by
+    return settings.signer_of(ledger, ask)
 
 
 def record_custody(
@@ -116,10 +112,6 @@ def record_custody(
     note: str | None = None,
 ) -> int:  # fmt: skip
     """Record one side of a handover as an entry; its number."""
-    from buildlog.records.custody import Custody
-    from buildlog.records.reading import read
-    from buildlog.records.toml.toml_write import write
-    from buildlog.store.ledger.fingerprint import fingerprint
 
     book = RecordedBook(ledger)
     earlier = list(custody(book))
@@ -149,7 +141,6 @@ def record_custody(
 def _facts(
     number: int, role: str, to: str | None, odometer: str | None, newest: Entry
 ) -> EntryFacts:
-    from buildlog.store.git.message import EntryFacts
 
     verb = "given on" if role == "given" else "taken over"
     subject = f"History {verb}{f' to {to}' if to else ''} (handover {number})"
@@ -159,8 +150,6 @@ def _facts(
 
 def _begun(ledger: Ledger) -> int | None:
     """The number of a handover that was recorded and whose package was never finished."""
-    from buildlog.store.exchange.bundle import HANDOVERS
-
     newest = ledger.entries()[-1]
     if newest.kind != "handover" or not newest.parents:
         return None
@@ -169,7 +158,7 @@ def _begun(ledger: Ledger) -> int | None:
     if not mine or mine[0].record.role != "given":
         return None
     number = mine[0].number
-    return None if ledger.repo.reference(f"{HANDOVERS}{number}") else number
+    return None if ledger.repo.reference(f"{bundle.HANDOVERS}{number}") else number
 
 
 def _held_from(book: Snapshot, earlier: list[Any]) -> Entry:
@@ -192,3 +181,62 @@ def _info(name: str, state: str, now: datetime) -> dict[str, str]:
         "External-Identifier": state,
         "Bag-Software-Agent": "buildlog",
     }
+
+
+def receive(
+    package: Path,
+    folder: Path,
+    *,
+    sign: bool = False,
+    odometer: str | None = None,
+    ask: Ask | None = None,
+) -> Received:
+    """Go on in a new folder with a handover: its folder, its zip, or the bundle alone.
+
+    DamagedLedger, and nothing made, if it is not what it says. With `sign` it is recorded and
+    signed that it was taken over.
+    """
+    if not package.exists():
+        raise NotFound(f"{package} does not exist", hint="name the folder, the zip or the bundle")
+    by = signer(ask=ask) if sign else None  # refuses before anything is made
+    found = passing_on.read(package)
+    told: list[Finding] = list(found.findings)
+    passing_on.receive(found, folder, lambda draft: _judge(draft, found, package.name, told))
+    with Ledger.open(folder) as ledger:
+        received = fingerprint(ledger)
+        if by is not None:
+            _take(ledger, recorder(by, nameless="owner without a name"), by, odometer)
+        entries = ledger.entries()
+    return Received(folder, len(entries), entries[0].id, received, sign, tuple(told))
+
+
+def _judge(ledger: Ledger, found: Package, name: str, told: list[Finding]) -> None:
+    """What is to be said of a history, in `told`; DamagedLedger if it cannot be taken over."""
+    told.extend(passing_on.beside(found, ledger))
+    result = verify(ledger)
+    # the index is written with the files, after this
+    told.extend(one for one in result.findings if one.code != "index")
+    # a bundle's head has no checksum: a stage's name that moved is a fault here
+    bad = [f for f in told if f.severity == "error" or f.code == "stage-tag"]
+    if bad or result.verdict in ("altered", "cannot-tell"):
+        raise DamagedLedger(
+            bad[0].text if bad else "it holds no history",
+            where=name,
+            why=f"{len(bad) - 1} more faults" if len(bad) > 1 else None,
+            hint="ask for it again; nothing was made of this one",
+        )
+
+
+def _take(ledger: Ledger, by: Recorder, sign: Signer, odometer: str | None) -> None:
+    """Record and sign that the ledger was taken over. A taker whose key nobody here vouches
+    for enters it first, and that is shown as what it is: a new beginning of the keys."""
+    try:
+        key_events.may_sign(ledger, sign)
+    except TrustError:
+        name = "".join(c if c.isascii() and (c.isalnum() or c in "._-") else " " for c in by.shop)
+        name = " ".join(name.split()).lstrip("._-")[:60] or "owner"
+        if key_events.held(ledger):
+            key_events.restart(ledger, by, sign, name, "taken over by a new holder")
+        else:
+            key_events.add(ledger, by, sign, name)
+    record_custody(ledger, by, role="taken", odometer=odometer)

@@ -1,36 +1,40 @@
-"""What a handover's package holds, file by file."""
+"""What goes out as files: a handover's package, the sheet of a stage that goes with the invoice."""
 
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from pathlib import Path
 
+from buildlog.desk.give.booklet_content import RecordedBook, content, newest_stage
+from buildlog.desk.snapshot import settings
+from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.errors import DiskError, InvalidInput, NotFound, UsageError
+from buildlog.report.booklet import assemble
 from buildlog.report.booklet.content import BookletContent
 from buildlog.report.booklet.document import Document, PageFigure
-
-if TYPE_CHECKING:
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.report.numbers import Display
+from buildlog.report.numbers import Display
+from buildlog.store.disk import atomic
+from buildlog.store.ledger.reader import Reader
 
 
 def payload(
-    book: Snapshot, content: BookletContent, show: Display, *, pdf: bool, paper: str | None = None
+    book: Snapshot, told: BookletContent, show: Display, *, pdf: bool, paper: str | None = None
 ) -> dict[str, bytes]:
     """Everything below data/ but the bundle. `paper`: "letter" or "a4", else as the units say."""
     from buildlog.report.booklet import html
-    from buildlog.report.booklet.assemble import booklet
     from buildlog.report.booklet.jsonout import content_json
     from buildlog.report.booklet.partslist import parts_csv
 
-    document = booklet(content, show)
-    body = {"format": "buildlog/history/1", **content_json(content)}
+    document = assemble.booklet(told, show)
+    body = {"format": "buildlog/history/1", **content_json(told)}
     files = {
         "booklet.html": html.html(document).encode(),
         "history.json": (json.dumps(body, indent=1, allow_nan=False) + "\n").encode(),
-        "parts.csv": parts_csv(content.parts),
+        "parts.csv": parts_csv(told.parts),
         **plots(document),
         **raw_files(book),
-        **photos(book, content),
+        **photos(book, told),
     }
     if pdf:
         from buildlog.report.booklet.pdf import pdf as made
@@ -69,15 +73,14 @@ def raw_files(book: Snapshot) -> dict[str, bytes]:
     }
 
 
-def photos(book: Snapshot, content: BookletContent) -> dict[str, bytes]:
+def photos(book: Snapshot, told: BookletContent) -> dict[str, bytes]:
     """Copies of the photos without the place where they were taken."""
-    from buildlog.errors import InvalidInput
     from buildlog.store.exchange import photo
 
     found: dict[str, bytes] = {}
     newest = book.entries[-1]
     held = book.ledger.files(newest)
-    for one in content.attachments:
+    for one in told.attachments:
         data = book.ledger.read(newest, one.path) if one.path in held else b""
         if photo.is_photo(data):
             try:
@@ -85,3 +88,43 @@ def photos(book: Snapshot, content: BookletContent) -> dict[str, bytes]:
             except InvalidInput:
                 continue  # torn: it stays in the history as it is, no copy is made
     return found
+
+
+def stage_content(ledger: Reader, versions: Sequence[str] = ()) -> BookletContent:
+    """What was done in the stages, what it gave, and what to look at; of the newest without any."""
+    if not ledger.entries():
+        raise NotFound("nothing is recorded yet", hint="record the car as it came first")
+    book = RecordedBook(ledger)
+    return content(book, settings.load().shop, versions or (newest_stage(book),))
+
+
+def write_sheet(told: BookletContent, out: Path, show: Display, paper: str | None = None) -> None:
+    """Write the whole sheet as .html, .pdf or .txt, by the file's ending.
+
+    `paper` is "letter" or "a4", else as the units say.
+    """
+    document = assemble.stage_sheet(told, show)
+    if not out.parent.is_dir():  # a slip of the pen must not leave folders behind
+        hint = f"make the folder {out.parent} first, or choose another place"
+        raise DiskError(f"{out} cannot be written: its folder does not exist", hint=hint)
+    data = _as_file(document, out, paper or usual_paper(show))
+    with atomic.disk_errors("writing the sheet"):
+        atomic.replace(out, data)
+
+
+def _as_file(document: Document, out: Path, paper: str) -> bytes:
+    ending = out.suffix.lower()
+    if ending == ".html":
+        from buildlog.report.booklet.html import html
+
+        return html(document).encode()
+    if ending == ".pdf":
+        from buildlog.report.booklet.pdf import pdf
+
+        return pdf(document, paper)
+    if ending == ".txt":
+        from buildlog.report.booklet.text import text
+        from buildlog.report.lines import clean
+
+        return (clean(text(document)) + "\n").encode()
+    raise UsageError(f"{out.name} is no kind of sheet", hint="end it in .html, .pdf or .txt")

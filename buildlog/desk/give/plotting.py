@@ -1,19 +1,42 @@
-"""The figure of some versions: one question for each thing that can be drawn of them."""
+"""Figures as they are handed over: of versions, of one session, of what changes gave in a shop."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from buildlog.desk.give.drawn import Drawn
-from buildlog.errors import UsageError
+from buildlog.analysis.answers.shop_tables import ShopGains
+from buildlog.analysis.car.history_files import match
+from buildlog.analysis.car.version import Version
+from buildlog.analysis.pulls.measured import Measured, measured
+from buildlog.analysis.pulls.sheet_report import SheetReport
+from buildlog.desk.snapshot import opening
+from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.errors import NotFound, UsageError
+from buildlog.report.numbers import Display
+from buildlog.report.pictures import sheet_pictures
+from buildlog.report.pictures.figures import draw, write
+from buildlog.report.pictures.sheet_pictures import Item, PeakPoint
 
 if TYPE_CHECKING:
-    from buildlog.analysis.car.version import Version
-    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.report.pictures.figures import Figure as Figure
 
 What = Literal["power", "torque", "air-fuel", "boost", "predicted", "margins"]
 Against = Literal["odometer", "date"]
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A figure that is not yet written, and a sentence on each thing that could not be drawn."""
+
+    figure: Figure
+    left_out: tuple[str, ...] = ()
+
+    def write(self, out: Path) -> None:
+        """Write it as PNG, SVG or PDF by the file's ending; UsageError for any other."""
+        write(self.figure, out)
 
 
 def plot(
@@ -32,26 +55,198 @@ def plot(
     "predicted" draws all past stages; `against` draws peaks over the car's life.
     NotFound where nothing of it was measured.
     """
-    from buildlog.desk.give import plotting_estimates, plotting_sessions
-
+    drawing = _Drawing(book, standard, shown_in(book, units))
     if predicted:
         if len(versions) != 2:
             raise UsageError(
                 "a predicted band needs two versions", hint="buildlog plot FROM TO --predicted"
             )
-        return plotting_estimates.band(book, versions[0], versions[1], standard, units)
+        return drawing.band(*versions)
     if what == "predicted":
-        return plotting_estimates.stages(book, against, standard, units)
+        return drawing.stages(against)
     if what == "margins":
         if len(versions) > 1:
             raise UsageError(
                 "a figure of margins is about one version",
                 hint="buildlog plot VERSION --what margins",
             )
-        return plotting_estimates.limits(book, versions[0] if versions else "working", units)
+        return drawing.limits(versions[0] if versions else "working")
     chosen = [book.version(name) for name in versions] or book.measured_versions
     if against is not None:
-        return plotting_sessions.peaks(book, chosen, what, against, standard, units)
+        return drawing.peaks(chosen, what, against)
     if what in ("air-fuel", "boost"):
-        return plotting_sessions.channel(book, chosen, what, standard, units)
-    return plotting_sessions.curves(book, chosen, what, standard, units)
+        return drawing.channel(chosen, what)
+    return drawing.curves(chosen, what)
+
+
+def sheet_figure(book: Snapshot, report: SheetReport, units: str | None = None) -> Drawn:
+    """One session's curves, mixture and boost."""
+    configuration = book.owner(report.sheet.name).configuration
+    picture = sheet_pictures.sheet_picture(report, configuration, shown_in(book, units))
+    return Drawn(draw(picture))
+
+
+def shop_figure(found: ShopGains) -> Drawn:
+    """Gains by kind of change, and predictions against what was measured."""
+    from buildlog.report.pictures.shop_pictures import draw_shop
+
+    if not found.table:
+        raise NotFound(
+            "no stage of this shop was measured before and after, like for like",
+            hint="buildlog shop list DIR... --gains says why",
+        )
+    return Drawn(draw_shop(found.table, [stage for _, stage in found.stages]))
+
+
+def shown_in(book: Snapshot, units: str | None) -> Display:
+    """The units of a figure: those asked for ("us", "metric"), else the user's or the author's."""
+    return Display(opening.units_of(book.ledger, units))
+
+
+@dataclass(frozen=True)
+class _Drawing:
+    """Figures of one ledger, by one power correction, in one system of units."""
+
+    book: Snapshot
+    standard: str | None
+    show: Display
+
+    # measured
+
+    def curves(self, versions: Sequence[Version], quantity: str) -> Drawn:
+        """Power or torque of the versions; below, the difference of the first and the last."""
+        from buildlog.report.pictures.power_pictures import power_history
+
+        items, missing = self._items(versions)
+        if not items:
+            raise NotFound(
+                "none of these versions was measured",
+                why="; ".join(missing) or None,
+                hint="buildlog dyno add FILE... --session NAME",
+            )
+        comparison: Measured | None = None
+        if len(items) > 1:
+            one, other = items[0], items[-1]
+            result = measured(one.sheet, other.sheet, (one.group, other.group))
+            comparison = result if isinstance(result, Measured) else None
+        lines = [(item.name, item.sheet, item.group) for item in items]
+        picture = power_history(lines, comparison, self.show, quantity)
+        return Drawn(draw(picture), tuple(missing))
+
+    def channel(self, versions: Sequence[Version], what: str) -> Drawn:
+        """Mixture ("air-fuel") or boost of the versions, with the declared target."""
+        items, missing = self._items(versions)
+        picture = sheet_pictures.channel_history(items, what, self.show) if items else None
+        if picture is None:
+            raise NotFound(
+                f"none of these versions has {what.replace('-', ' ')} in its files",
+                why="; ".join(missing) or None,
+                hint="name the column with --map when the files are added",
+            )
+        return Drawn(draw(picture), tuple(missing))
+
+    def peaks(self, versions: Sequence[Version], quantity: str, against: str) -> Drawn:
+        """Peaks of power or torque over "odometer" or "date"."""
+        if quantity not in ("power", "torque"):
+            raise UsageError(
+                f"--against draws peaks, and {quantity} has none", hint="--what power or torque"
+            )
+        items, missing = self._items(versions)
+        found = [_peak(item, quantity, against) for item in items]
+        missing += [one for one in found if isinstance(one, str)]
+        points = [one for one in found if not isinstance(one, str)]
+        if not points:
+            raise NotFound("no peak of these versions can be drawn", why="; ".join(missing) or None)
+        picture = sheet_pictures.peak_history(
+            points, against, quantity, self.show, _conditions(items)
+        )
+        return Drawn(draw(picture), tuple(missing))
+
+    def _items(self, versions: Sequence[Version]) -> tuple[list[Item], list[str]]:
+        """The sheet and group that stand for each version; sentences for those that have none."""
+        items: list[Item] = []
+        missing: list[str] = []
+        for version in versions:
+            found = match(version, self.book.visits)
+            if found is None:
+                missing.append(f"{version.name}: no dyno session measured it")
+                continue
+            sheet = self.book.sheet(found.visit.name, self.standard)
+            group = sheet.group(found.calibration)
+            if group is None:
+                missing.append(f"{version.name}: only stated values, no curve")
+                continue
+            owner = self.book.owner(sheet.name).configuration
+            items.append(Item(version.name, sheet, group, owner))
+        return items, missing
+
+    # not measured
+
+    def band(self, before: str | Version, after: str | Version) -> Drawn:
+        """One prediction beside what was measured."""
+        from buildlog.desk.questions.predict import predictor_of
+        from buildlog.report.pictures.prediction_pictures import band_beside
+
+        predictor, other = predictor_of(self.book, self.standard), self.book.version(after)
+        result = predictor.predict(self.book.version(before), other)
+        point = predictor.point(other)
+        beside = (point.sheet, point.group) if point else None
+        return Drawn(draw(band_beside(result, beside, self.show)))
+
+    def stages(self, against: str | None) -> Drawn:
+        """All past stages: the predicted band and the measured peak of each.
+
+        Over the odometer where it is known of all of them, else over the date; or as asked.
+        """
+        from buildlog.desk.questions.predict import predictor_of
+        from buildlog.report.pictures.stage_pictures import stages_figure
+
+        past, left_out = predictor_of(self.book, self.standard).history()
+        lacking = [stage for stage in past if stage.odometer is None]
+        if against == "odometer":
+            past = [stage for stage in past if stage.odometer is not None]
+            left_out += [f"{stage.after}: its odometer is not recorded" for stage in lacking]
+        if not past:
+            raise NotFound(
+                "no stage of this ledger was predicted and measured yet",
+                why="; ".join(left_out) or None,
+                hint="buildlog predict FROM TO",
+            )
+        axis = against or ("date" if lacking else "odometer")
+        return Drawn(stages_figure(past, axis, self.show), tuple(left_out))
+
+    def limits(self, version: str | Version) -> Drawn:
+        """What one version asks of each of its limits."""
+        from buildlog.desk.questions.limits import margins_of
+        from buildlog.report.as_text.margins_text import power_words
+        from buildlog.report.pictures.margin_pictures import margin_figure
+
+        found = margins_of(self.book, version)
+        title = f"{found.version.name}; {power_words(found.subject, self.show)}"
+        return Drawn(margin_figure(found.rows, title, self.show))
+
+
+def _peak(item: Item, quantity: str, against: str) -> PeakPoint | str:
+    """A version's peak with its 95 % half-width, or why it cannot be drawn."""
+    power, session = item.group.peak_power, item.sheet.session
+    top = power if quantity == "power" else item.group.peak_torque
+    if top is None:
+        return f"{item.name}: torque is unknown"
+    if against == "odometer" and session.odometer is None:
+        return f"{item.name}: its odometer is not recorded"
+    half = item.sheet.peak_half_width(item.group) / power.value * top.value
+    odometer = session.odometer.si if session.odometer else None
+    return PeakPoint(item.name, odometer, session.date, top.value, half)
+
+
+def _conditions(items: Sequence[Item]) -> str:
+    """By which standards and on which dynos the peaks were measured."""
+    standards = " / ".join(dict.fromkeys(item.sheet.standard for item in items))
+    dynos = dict.fromkeys(
+        item.sheet.session.dyno.id or "not named" if item.sheet.session.dyno else "not named"
+        for item in items
+    )
+    text = f"{standards}; dyno {', '.join(dynos)}"
+    if len(dynos) > 1:
+        text += "; two dynos differ by 5 % (one standard deviation, common practice)"
+    return text

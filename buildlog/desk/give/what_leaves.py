@@ -12,13 +12,10 @@ import platform
 import re
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from buildlog.analysis.workshop.leaving import Leaving, Probe
+from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.records.checked_paths import field_paths, value_at
-
-if TYPE_CHECKING:
-    from buildlog.desk.snapshot.snapshot import Snapshot
 
 _IDENTIFYING = field_paths("car.vin", "car.chassis_number")
 _SHORTEST = 4  # of a name: a shorter one is found in any text

@@ -1,18 +1,22 @@
-"""Reads every file of the working folder and says what is wrong or doubtful."""
+"""Every file of the working folder read: what is wrong or doubtful in it, and what to do now."""
 
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from buildlog.analysis.answers.look_answers import CheckReading
+from buildlog.analysis.answers.next_steps import Next, next_steps
 from buildlog.analysis.car import legal
 from buildlog.analysis.car.missing import missing
+from buildlog.analysis.margins.all_margins import states
 from buildlog.analysis.workshop import calibration_match, doubts, privacy
 from buildlog.analysis.workshop.check_book import outside_limits
 from buildlog.analysis.workshop.fastener_book import joints
 from buildlog.analysis.workshop.gates import closed, gates, pull_findings
+from buildlog.desk.questions.limits import limits_of
+from buildlog.desk.snapshot.snapshot import Snapshot, today
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.findings import Finding, worst_first
 from buildlog.records.configuration import Configuration
@@ -20,11 +24,6 @@ from buildlog.records.reading import load
 from buildlog.records.schema import OF_KIND
 from buildlog.store.git import ledger_files
 from buildlog.store.ledger.names import WORKING
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from buildlog.desk.snapshot.snapshot import Snapshot
 
 _LONGEST_RAW_HEAD = 8192  # bytes of a raw file that are looked at for names of people
 
@@ -49,6 +48,12 @@ def look(book: Snapshot) -> CheckReading:
     )
 
 
+def what_next(book: Snapshot) -> Next:
+    """What is due, what is held up and why. Nothing here depends on a dyno."""
+    margins = states(limits_of(book).rows(book.working))
+    return next_steps(book.until_now, book.papers, margins)
+
+
 def _files(book: Snapshot, files: list[str]) -> Iterator[Finding]:
     """Syntax, units, names: each TOML file by its model."""
     for path in files:
@@ -70,8 +75,6 @@ def _files(book: Snapshot, files: list[str]) -> Iterator[Finding]:
 
 
 def _doubts(book: Snapshot) -> Iterator[Finding]:
-    from buildlog.desk.snapshot.snapshot import today
-
     history, papers = book.until_now, book.papers
     now = history[-1].configuration
     yield from doubts.configuration(now, today())

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from buildlog.analysis.pulls.coasting import CoastDown, car_mass, coast_down, coasted, drum_mass
+from buildlog.analysis.pulls.pull_data import Floats
 from buildlog.errors import InvalidInput, NotFound, UsageError
 from buildlog.rawfiles.propose import propose
 from buildlog.rawfiles.spec import parse_map
 from buildlog.rawfiles.table import read_table
 from buildlog.units import parse
-
-if TYPE_CHECKING:
-    from buildlog.analysis.pulls.pull_data import Floats
 
 _WANTED = ("time", "road_speed")
 

@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from buildlog.analysis.workshop.check_book import ListState
+from buildlog.analysis.workshop.fastener_book import JointState
+from buildlog.analysis.workshop.fault_book import FaultState
+from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import NotFound
 from buildlog.records.checks import Check, Checklist, ListItem
 from buildlog.records.lists import SHIPPED, shipped
 from buildlog.records.paths import nearest
 from buildlog.records.reading import read
 from buildlog.store.ledger.names import WORKING
-
-if TYPE_CHECKING:
-    from buildlog.analysis.workshop.fastener_book import JointState
-    from buildlog.analysis.workshop.fault_book import FaultState
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.store.ledger.reader import Reader
+from buildlog.store.ledger.reader import Reader
 
 
 def faults(book: Snapshot, *, only_open: bool = False) -> list[FaultState]:

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from buildlog.analysis.car.changes import life, origins
+from buildlog.analysis.car.version import Version
+from buildlog.analysis.workshop.partlife import PartLife
+from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import UsageError
 from buildlog.records.configuration import Configuration
-from buildlog.records.paths import field_at, nearest
-
-if TYPE_CHECKING:
-    from buildlog.analysis.car.version import Version
-    from buildlog.analysis.workshop.partlife import PartLife
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.records.paths import Value
+from buildlog.records.paths import Value, field_at, nearest
 
 
 def since_when(book: Snapshot, version: Version) -> dict[str, Version]:

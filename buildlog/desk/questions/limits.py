@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from typing import TYPE_CHECKING, TypeVar
 
 from buildlog.analysis.answers.look_answers import HeadroomAnswer, MarginsAnswer
 from buildlog.analysis.car.changes import power_neutral
@@ -12,7 +13,6 @@ from buildlog.analysis.car.history_files import Match, Visit, match
 from buildlog.analysis.margins.all_margins import findings, margins
 from buildlog.analysis.margins.figures.demand_figure import Source
 from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject, measured_run
-from buildlog.desk.snapshot.made_once import one_at_a_time
 from buildlog.errors import BuildlogError
 from buildlog.physics.numerics.band import Band
 from buildlog.records.paths import differences
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from buildlog.records.fasteners import Joint
 
 RPM = math.pi / 30
+T = TypeVar("T")
 
 
 class Margining:
@@ -34,24 +35,19 @@ class Margining:
 
     def __init__(self, book: Snapshot) -> None:
         self.book = book
-        self._runs: dict[str, tuple[Run | None, str | None]] = {}
-        self._rows: dict[str, list[Row]] = {}
 
-    @one_at_a_time
+    def _once(self, what: str, version: Version, make: Callable[[], T]) -> T:
+        return self.book.once((self, what, version.id or version.name), make)
+
     def rows(self, version: Version) -> list[Row]:
         """All margins of a version, tightest first."""
-        key = version.id or version.name
-        if key not in self._rows:
-            self._rows[key] = margins(self.subject(version))
-        return self._rows[key]
+        return self._once("rows", version, lambda: margins(self.subject(version)))
 
-    @one_at_a_time
     def unknown(self, version: Version) -> str | None:
         """Why the power of a version is not known; None where it is."""
         run, why = self.run(version)
         return why if run is None else None
 
-    @one_at_a_time
     def subject(self, version: Version) -> Subject:
         """What the margins of a version ask for."""
         run, why = self.run(version)
@@ -65,22 +61,15 @@ class Margining:
             why,
         )
 
-    @one_at_a_time
     def run(self, version: Version) -> tuple[Run | None, str | None]:
         """The power of a version: measured, else predicted, else as its maker rated it; or why
         it is not known."""
-        key = version.id or version.name
-        if key not in self._runs:
-            self._runs[key] = self._run(version)
-        return self._runs[key]
+        return self._once("run", version, lambda: self._run(version))
 
-    @one_at_a_time
     def take(self, version: Version, found: Predicted) -> None:
         """Use a prediction that was worked out already, of a version that nobody measured."""
         if match(version, self.book.visits) is None:
-            key = version.id or version.name
-            self._runs[key] = _predicted_run(found), None
-            self._rows.pop(key, None)
+            self._once("run", version, lambda: (_predicted_run(found), None))
 
     def _run(self, version: Version) -> tuple[Run | None, str | None]:
         found = match(version, self.book.visits)
@@ -122,7 +111,6 @@ class Margining:
 
     def _evaluated(self, found: Match) -> Run | None:
         """From the raw files, where nothing was worked out yet."""
-
         try:
             sheet = self.book.sheet(found.visit.name)
         except BuildlogError:

@@ -2,23 +2,41 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
-from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TypeVar
 
 from buildlog.analysis.car.history_files import match
-from buildlog.analysis.prediction.prediction_anchor import Start, from_rating, from_sheet
-from buildlog.desk.snapshot.made_once import one_at_a_time
+from buildlog.analysis.car.priors import uncertain
+from buildlog.analysis.car.version import Version
+from buildlog.analysis.prediction.learned import (
+    MeasuredPoint,
+    PastPredictions,
+    PastStage,
+    kind_of,
+    past_stages,
+    reports,
+)  # fmt: skip
+from buildlog.analysis.prediction.learned import before as before_it
+from buildlog.analysis.prediction.predicted import Lies, Predicted, lies, predicted
+from buildlog.analysis.prediction.prediction_anchor import (
+    Day,
+    Start,
+    asked,
+    from_rating,
+    from_sheet,
+)
+from buildlog.analysis.pulls.measured import Measured, measured
+from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput, NotFound
+from buildlog.store.ledger.ledger import Ledger
 from buildlog.units import parse
 
-if TYPE_CHECKING:
-    from buildlog.analysis.car.version import Version
-    from buildlog.analysis.prediction.learned import MeasuredPoint, PastPredictions, PastStage
-    from buildlog.analysis.prediction.predicted import Lies, Predicted
-    from buildlog.analysis.prediction.prediction_anchor import Day
-    from buildlog.desk.snapshot.snapshot import Snapshot
+T = TypeVar("T")
+Taught = tuple[list[PastStage], list[str]]  # stages, and sentences on what counts for nothing
+_AIR = {"temperature": "temperature", "pressure": "pressure", "altitude": "length",
+        "humidity": "ratio"}  # fmt: skip
 
 
 class Predictor:
@@ -28,28 +46,19 @@ class Predictor:
         self, book: Snapshot, standard: str | None = None, shop: Path | None = None
     ) -> None:
         self.book, self.standard, self.shop = book, standard, shop
-        self._points: dict[str, MeasuredPoint | None] = {}
-        self._own: dict[tuple[int | None, str], list[PastStage]] = {}
-        self._pairs: dict[tuple[str, str], tuple[list[PastStage], list[str]]] = {}
-        self.unread: list[str] = []
-        """Sentences on ledgers of the shop that could not be read, once `shop_stages` was."""
 
-    @one_at_a_time
+    def _once(self, *key: object, make: Callable[[], T]) -> T:
+        return self.book.once((self, *key), make)
+
     def remember(self, point: MeasuredPoint) -> None:
         """Take a curve that was worked out already."""
-        self._points[point.version.id or point.version.name] = point
+        self._once("point", point.version.id or point.version.name, make=lambda: point)
 
-    @one_at_a_time
     def point(self, version: Version) -> MeasuredPoint | None:
         """A version with its measured curve; None if no session measured it."""
-        key = version.id or version.name
-        if key not in self._points:
-            self._points[key] = self._point(version)
-        return self._points[key]
+        return self._once("point", version.id or version.name, make=lambda: self._point(version))
 
     def _point(self, version: Version) -> MeasuredPoint | None:
-        from buildlog.analysis.prediction.learned import MeasuredPoint
-
         found = match(version, self.book.visits)
         if found is None:
             return None
@@ -57,13 +66,9 @@ class Predictor:
         group = sheet.group(found.calibration)
         return None if group is None else MeasuredPoint(version, sheet, group)
 
-    @one_at_a_time
     def start(self, version: Version, estimate: bool = True) -> Start:
         """The measured curve of a version, else (if allowed) an estimate from the rating."""
-        from buildlog.analysis.car.priors import uncertain
-
-        point = self.point(version)
-        drawn = uncertain(self.book.priors)
+        point, drawn = self.point(version), uncertain(self.book.priors)
         if point is not None:
             return from_sheet(point.sheet, point.group, version.configuration, drawn)
         if not estimate:
@@ -74,14 +79,12 @@ class Predictor:
             raise InvalidInput(error.what, where=version.name, hint=self._instead(error)) from None
 
     def _instead(self, error: InvalidInput) -> str | None:
-
         known = self.book.measured_versions
         if not known:
             return error.hint
         name = known[-1].stage or str(known[-1].number)
         return f"predict from a version that was measured: {name}"
 
-    @one_at_a_time
     def predict(
         self,
         before: Version,
@@ -91,13 +94,9 @@ class Predictor:
         day: Day | None = None,
     ) -> Predicted:
         """The prediction, with what the stages before it taught."""
-        from buildlog.analysis.prediction.learned import before as known_before
-        from buildlog.analysis.prediction.learned import kind_of
-        from buildlog.analysis.prediction.predicted import predicted
-
         begun, recorded = start or self.start(before), self._as_recorded(after)
         own = self._own_before(recorded.number or None, kind_of(after.configuration))
-        past = known_before([*own, *self.shop_stages[0]], self.ledger_id, recorded)
+        past = before_it([*own, *self.shop_stages[0]], self.ledger_id, recorded)
         result = predicted(before, after, begun, self.book.priors, day=day, past=past)
         return replace(result, not_learned_from=tuple(self.unread))
 
@@ -107,12 +106,8 @@ class Predictor:
         point = None if version.number else self.point(version)
         return version if point is None else self.book.owner(point.sheet.name)
 
-    @one_at_a_time
     def lies(self, result: Predicted) -> Lies | None:
         """Where the measured peak lies in the band; None where TO was not measured alike."""
-        from buildlog.analysis.prediction.predicted import lies
-        from buildlog.analysis.pulls.measured import Measured, measured
-
         one, other = self.point(result.before), self.point(result.after)
         if one is None or other is None or one.sheet.name == other.sheet.name:
             return None
@@ -126,52 +121,57 @@ class Predictor:
 
     def _own_before(self, number: int | None, kind: str) -> list[PastStage]:
         """The stages of this ledger that can teach: later and other kinds' stay unread."""
-        if (number, kind) not in self._own:
-            self._own[number, kind] = self.own_stages(number, kind)[0]
-        return self._own[number, kind]
+        return self._once("own", number, kind, make=lambda: self.own_stages(number, kind)[0])
 
-    @one_at_a_time
-    def history(self) -> tuple[list[PastStage], list[str]]:
+    def history(self) -> Taught:
         """Predicted and measured stages of this ledger and of the shop's others, and sentences
         for pairs of measured versions that count for nothing."""
         found, left_out = self.own_stages()
         more, gone = self.shop_stages
         return found + more, [*left_out, *self.unread, *gone]
 
-    @cached_property
-    def shop_stages(self) -> tuple[list[PastStage], list[str]]:
+    @property
+    def shop_stages(self) -> Taught:
         """The same of the shop's other cars, each car once, however many copies lie there."""
+        return self._shop[:2]
+
+    @property
+    def unread(self) -> list[str]:
+        """Sentences on ledgers of the shop that could not be read."""
+        return self._shop[2]
+
+    @property
+    def _shop(self) -> tuple[list[PastStage], list[str], list[str]]:
+        return self._once("shop", make=self._read_shop)
+
+    def _read_shop(self) -> tuple[list[PastStage], list[str], list[str]]:
         found: list[PastStage] = []
         left_out: list[str] = []
+        unread: list[str] = []
         seen = {self.ledger_id}
         for folder in _ledgers(self.shop):
             try:
                 more, gone = _of_folder(folder, seen, self.standard)
             except BuildlogError as error:
-                self.unread.append(f"{folder.name}: {error.what}")
+                unread.append(f"{folder.name}: {error.what}")
                 continue
             found += more
             left_out += gone
-        return found, left_out
+        return found, left_out, unread
 
-    @one_at_a_time
-    def own_stages(
-        self, before: int | None = None, kind: str | None = None
-    ) -> tuple[list[PastStage], list[str]]:
+    def own_stages(self, before: int | None = None, kind: str | None = None) -> Taught:
         """The stages of this ledger alone: those before an entry and of one induction kind,
         where they are named."""
-        from buildlog.analysis.prediction.learned import kind_of
-
-        measured = self.book.measured_versions
+        versions = self.book.measured_versions
         left_out: list[str] = []
         found: list[PastStage] = []
-        for index, version in enumerate(measured):
+        for index, version in enumerate(versions):
             if before is not None and version.number >= before:
                 break
             if kind is not None and kind_of(version.configuration) != kind:
                 continue
             other = self._read_point(version, left_out)
-            earlier = (self._read_point(one, left_out) for one in reversed(measured[:index]))
+            earlier = (self._read_point(one, left_out) for one in reversed(versions[:index]))
             one = next((point for point in earlier if point), None) if other else None
             if one is not None and other is not None:
                 stages, why = self._taught(one, other)
@@ -179,16 +179,12 @@ class Predictor:
                 left_out += why
         return found, list(dict.fromkeys(left_out))
 
-    def _taught(
-        self, one: MeasuredPoint, other: MeasuredPoint
-    ) -> tuple[list[PastStage], list[str]]:
+    def _taught(self, one: MeasuredPoint, other: MeasuredPoint) -> Taught:
         """What two measured versions teach, or why nothing; worked out once."""
-        from buildlog.analysis.prediction.learned import past_stages
-
-        key = (one.version.id, other.version.id)
-        if key not in self._pairs:
-            self._pairs[key] = past_stages([one, other], self.book.priors, self.ledger_id)
-        return self._pairs[key]
+        pair = (one.version.id, other.version.id)
+        return self._once(
+            *pair, make=lambda: past_stages([one, other], self.book.priors, self.ledger_id)
+        )
 
     def _read_point(self, version: Version, left_out: list[str]) -> MeasuredPoint | None:
         """A version's curve; a sentence in `left_out` where its files cannot be read."""
@@ -208,57 +204,33 @@ def predictor_of(
 
 def prediction(
     book: Snapshot,
+    /,
     before: str | Version,
     after: str | Version = "working",
     *,
     standard: str | None = None,
     shop: Path | None = None,
-    temperature: str | None = None,
-    pressure: str | None = None,
-    altitude: str | None = None,
-    humidity: str | None = None,
+    **air: str | None,
 ) -> Predicted:
     """What `after` would make, from the curve that `before` was measured with.
 
-    In the air of the curve's standard, unless other air is asked for: "35 degC", "84 kPa" or
-    "1600 m", "40 percent". `shop`: a folder of ledgers to learn from, too.
+    In the air of the curve's standard, unless other `air` is asked for: temperature "35 degC",
+    pressure "84 kPa" or altitude "1600 m", humidity "40 percent". `shop`: a folder of ledgers to
+    learn from, too.
     """
     predictor = predictor_of(book, standard, shop)
     one, other = book.version(before), book.version(after)
     start = predictor.start(one)
-    day = _day(start.day, temperature, pressure, altitude, humidity)
+    given = {name: parse(text, (_AIR[name],)).si for name, text in air.items() if text is not None}
+    day = asked(start.day, **given)
     result = predictor.predict(one, other, start=start, day=day)
     return replace(result, lies=predictor.lies(result)) if day == start.day else result
-
-
-def _day(
-    base: Day,
-    temperature: str | None,
-    pressure: str | None,
-    altitude: str | None,
-    humidity: str | None,
-) -> Day:
-    from buildlog.analysis.prediction.prediction_anchor import asked
-
-    given = {
-        name: parse(text, (dimension,)).si
-        for name, dimension, text in (
-            ("temperature", "temperature", temperature),
-            ("pressure", "pressure", pressure),
-            ("altitude", "length", altitude),
-            ("humidity", "ratio", humidity),
-        )
-        if text is not None
-    }
-    return asked(base, **given)
 
 
 def past_predictions(
     book: Snapshot, standard: str | None = None, shop: Path | None = None
 ) -> PastPredictions:
     """How past predictions of this ledger, and of the shop's others, came out."""
-    from buildlog.analysis.prediction.learned import PastPredictions, reports
-
     past, left_out = predictor_of(book, standard, shop).history()
     return PastPredictions(tuple(reports(past)), tuple(past), tuple(left_out))
 
@@ -275,13 +247,8 @@ def _ledgers(shop: Path | None) -> list[Path]:
     return folders
 
 
-def _of_folder(
-    folder: Path, seen: set[str], standard: str | None
-) -> tuple[list[PastStage], list[str]]:
+def _of_folder(folder: Path, seen: set[str], standard: str | None) -> Taught:
     """Another car's stages; nothing of one that was seen. BuildlogError for a damaged ledger."""
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.store.ledger.ledger import Ledger
-
     with Ledger.open(folder) as ledger:
         if ledger.id is None or ledger.id in seen:
             return [], []

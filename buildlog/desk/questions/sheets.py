@@ -3,20 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from buildlog.analysis.car.changes import physically_equal
-from buildlog.analysis.pulls.sheet_report import optimistic, sheet_report
+from buildlog.analysis.pulls.sheet import Sheet
+from buildlog.analysis.pulls.sheet_report import SheetReport, optimistic, sheet_report
 from buildlog.analysis.workshop import doubts
 from buildlog.desk.questions.visits import pooled
+from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import UsageError
-from buildlog.findings import worst_first
-
-if TYPE_CHECKING:
-    from buildlog.analysis.pulls.sheet import Sheet
-    from buildlog.analysis.pulls.sheet_report import SheetReport
-    from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.findings import Finding
+from buildlog.findings import Finding, worst_first
 
 
 def standard_named(text: str) -> str:

@@ -1,4 +1,4 @@
-"""Is a ledger, or a handover as it came, complete and unaltered."""
+"""Is a ledger, or a handover as it came, complete and unaltered; whose keys vouch for it."""
 
 from __future__ import annotations
 
@@ -8,11 +8,15 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from buildlog.desk.snapshot.signing import known_signers
+from buildlog.analysis.car.written import KeyState
+from buildlog.desk.snapshot.settings import known_signers
 from buildlog.errors import BuildlogError, DamagedLedger, NotFound
 from buildlog.store.exchange import passing_on
 from buildlog.store.git.size_limits import TooLarge
+from buildlog.store.ledger import key_events
 from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.reader import Reader
+from buildlog.store.trust.sshsig import PublicKey
 from buildlog.store.verify.damage_words import fault
 from buildlog.store.verify.verdict import Outside, Verdict, Verification, verify, verify_folder
 
@@ -38,6 +42,21 @@ def verified(
     raise NotFound(
         f"{target or 'this folder'} is not in a ledger", hint="name its folder, or a handover"
     )
+
+
+def keys(ledger: Reader) -> list[KeyState]:
+    """Every key there ever was, first to last."""
+    found = key_events.judged(ledger)
+    signers = [signed.key.text for signed in found.commits.values() if signed.key]
+    return [
+        KeyState(
+            name,
+            PublicKey(*key.split()).fingerprint,
+            found.ring.gone.get(key),
+            signers.count(key),
+        )
+        for key, name in found.ring.names.items()
+    ]
 
 
 def free_folder() -> str:

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from buildlog.analysis.pulls.measured import Measured, Relation, measured
 from buildlog.analysis.pulls.relate import dyno_id, relate
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.analysis.pulls.sheet_work import group_of
 from buildlog.analysis.pulls.stated_values import SessionComparison, compare_stated
+from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput, NotFound, UsageError
 from buildlog.physics.numerics.repeatability import Scatter, combine_scatter
-
-if TYPE_CHECKING:
-    from buildlog.desk.snapshot.snapshot import Snapshot
 
 ENOUGH = 4  # degrees of freedom; visits further back are not asked once these are reached
 

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Hashable, Mapping
-from functools import wraps
-from typing import Any, Concatenate, Generic, ParamSpec, Protocol, Self, TypeVar, overload
+from typing import Any, Generic, Self, TypeVar, overload
 
 S = TypeVar("S", bound="MadeOnce")
 T = TypeVar("T")
-P = ParamSpec("P")
 
 
 class MadeOnce:
@@ -64,26 +62,3 @@ class once(Generic[S, T]):
 
     def __get__(self, of: S | None, owner: type[S]) -> Self | T:
         return self if of is None else of.once(self, lambda: self._make(of))
-
-
-class HasBook(Protocol):
-    """Something that answers from one snapshot."""
-
-    @property
-    def book(self) -> MadeOnce: ...
-
-
-H = TypeVar("H", bound=HasBook)
-
-
-def one_at_a_time(
-    answer: Callable[Concatenate[H, P], T],
-) -> Callable[Concatenate[H, P], T]:
-    """A method that keeps what it works out: one thread of a snapshot at a time is in it."""
-
-    @wraps(answer)
-    def alone(of: H, /, *args: P.args, **kwargs: P.kwargs) -> T:
-        with of.book.alone:
-            return answer(of, *args, **kwargs)
-
-    return alone

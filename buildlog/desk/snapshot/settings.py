@@ -1,22 +1,31 @@
-"""The user's settings: the shop's name, display units, who usually signs.
+"""The user's settings, and what follows of them: display units, who records, the key that signs.
 
 They lie in the user's own configuration folder and never enter a ledger by themselves.
 """
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from buildlog.errors import InvalidInput
+from buildlog.errors import InvalidInput, NotFound, TrustError
 from buildlog.records.toml.plain_text import clean
 from buildlog.store.disk.user_folders import config_file
 from buildlog.units import System, system_of
 
+if TYPE_CHECKING:
+    from buildlog.store.ledger.append import Recorder
+    from buildlog.store.ledger.ledger import Ledger
+    from buildlog.store.trust.sshsig import Signer
+
 UNITS: tuple[System, ...] = ("us", "metric")
+NAMELESS = "shop without a name"
+Ask = Callable[[Path], str]  # the passphrase of a key file, from whoever knows it
 
 
 @dataclass(frozen=True)
@@ -88,3 +97,62 @@ def _settings(data: dict[str, object], where: Path) -> Settings:
             f'units = "{found.units}" is not known', where=str(where), hint='"us" or "metric"'
         )
     return found
+
+
+def recorder(sign: Callable[[bytes], bytes] | None = None, *, nameless: str = NAMELESS) -> Recorder:
+    """The recorder of an act that happens now; `nameless` stands for a shop that has no name."""
+    from buildlog.store.ledger.append import Recorder
+
+    return Recorder(load().shop or nameless, dt.datetime.now(dt.UTC), sign)
+
+
+def signer(named: Path | None = None, ask: Ask | None = None) -> Signer:
+    """The signer of a key file, else of the user's settings; TrustError where there is none."""
+    from buildlog.store.trust import sshsig
+
+    held = load().signing_key
+    place = named or (Path(held) if held else None)
+    if place is None:
+        raise TrustError(
+            "no key is set to sign with",
+            hint='write signing_key = "~/.ssh/id_ed25519" in your settings file, '
+            f"{path()}, or name one with --key",
+        )
+    return sshsig.signer(place, (lambda: ask(place)) if ask else None)
+
+
+def signer_of(ledger: Ledger, ask: Ask | None) -> Signer:
+    """The signer of the settings; TrustError where its key does not count in this ledger."""
+    from buildlog.store.ledger import key_events
+
+    by = signer(ask=ask)
+    key_events.may_sign(ledger, by)
+    return by
+
+
+def known_signers(files: tuple[Path, ...]) -> dict[str, str]:
+    """Public keys from files got elsewhere, by their text; the user's own where none is named."""
+    from buildlog.store.trust.keyring import known_signers as read
+
+    if not files:
+        return own_key()
+    found: dict[str, str] = {}
+    for file in files:
+        if not file.is_file():
+            raise NotFound("there is no such file of keys", where=str(file))
+        found |= read(file.read_bytes()[: 1 << 20].decode("utf-8", "replace"))
+    return found
+
+
+def own_key() -> dict[str, str]:
+    """The user's own public key, if it lies beside the private one. Nothing is asked."""
+    from buildlog.store.trust.keyring import known_signers as read
+
+    held = load().signing_key
+    if held is None:
+        return {}
+    place = Path(held).expanduser()
+    public = place if place.suffix == ".pub" else place.with_name(place.name + ".pub")
+    if not public.is_file():
+        return {}
+    return dict.fromkeys(read(public.read_text("utf-8", "replace")), "your own key")
