@@ -10,8 +10,8 @@ import difflib
 import math
 import re
 import tomllib
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -182,7 +182,7 @@ def _place(text: str, where: str, name: str) -> str:
     return f"{where}, {name}"
 
 
-def _nearest(name: str, known: Mapping[str, Prior]) -> str:
+def _nearest(name: str, known: Collection[str]) -> str:
     close = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
     return f"did you mean {close[0]}?" if close else f"known: {', '.join(sorted(known))}"
 
@@ -208,18 +208,10 @@ def _replaced(default: Prior, table: dict[str, Any], place: str) -> Prior:
         raise InvalidInput(f"{default.name} is a {default.quantity}", where=place)
     unit = _unit(default, table, place)
     numbers = tuple(_number(table, key, place) for key in NUMBERS[kind])
-    meaning = str(table.get("meaning", default.meaning))
-    made = Prior(
-        default.name,
-        meaning,
-        default.quantity,
-        unit,
-        kind,
-        numbers,
-        source.strip(),
-        default.allowed,
-        own=True,
-    )
+    made = replace(
+        default, meaning=str(table.get("meaning", default.meaning)), unit=unit, distribution=kind,
+        numbers=numbers, source=source.strip(), own=True,
+    )  # fmt: skip
     _check(made, default, place)
     return made
 
@@ -227,8 +219,7 @@ def _replaced(default: Prior, table: dict[str, Any], place: str) -> Prior:
 def _only_known(table: dict[str, Any], known: set[str], place: str) -> None:
     for key in table:
         if key not in known:
-            close = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
-            hint = f"did you mean {close[0]}?" if close else f"known: {', '.join(sorted(known))}"
+            hint = _nearest(key, known)
             raise InvalidInput(f'"{key}" is not a key of this prior', where=place, hint=hint)
 
 

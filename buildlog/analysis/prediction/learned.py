@@ -140,9 +140,16 @@ def _result(
     band, power = raw.peak_power_ratio, compared.power
     if band.p10 == band.p90:
         return None
-    level = sqrt((power.peak_from.value**2 + power.peak_to.value**2) / 2)
     ratio = power.peak_to.value / power.peak_from.value
-    return Result(ratio, band.p10, band.p50, band.p90, power.half_width_95 / (1.96 * level))
+    return Result(ratio, band.p10, band.p50, band.p90, scatter_of(compared))
+
+
+def scatter_of(found: Measured) -> float:
+    """Standard deviation of the logarithm of a measured ratio of peaks [-]."""
+    one, other = found.power.peak_from.value, found.power.peak_to.value
+    # The half-width is for a difference of two peaks that each scatter about their own level.
+    level = sqrt((one**2 + other**2) / 2)
+    return found.power.half_width_95 / (1.96 * level)
 
 
 def learned_for(kind: str, past: Sequence[PastStage]) -> Learned | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import sqrt
 from typing import Literal
 
 import numpy as np
@@ -12,7 +11,7 @@ import numpy as np
 from buildlog.analysis.car.gearing import gearing
 from buildlog.analysis.car.priors import Prior, uncertain
 from buildlog.analysis.car.version import Version
-from buildlog.analysis.prediction.learned import PastStage, kind_of, learned_for
+from buildlog.analysis.prediction.learned import PastStage, kind_of, learned_for, scatter_of
 from buildlog.analysis.prediction.prediction_anchor import Day, Start
 from buildlog.analysis.prediction.prediction_fuel import Declared
 from buildlog.analysis.prediction.prediction_inputs import inputs, not_covered
@@ -109,9 +108,8 @@ class Predicted:
         """Change of peak wheel power [W]."""
         if self.learned is None:
             return self.raw.peak_power_delta
-        return self._less(
-            self.peak_power, self.raw.peak_power.mean - self.raw.peak_power_delta.mean
-        )
+        base, band = self.raw.peak_power.mean - self.raw.peak_power_delta.mean, self.peak_power
+        return PredictionBand(*(end - base for end in (band.p10, band.p50, band.p90, band.mean)))
 
     @property
     def peak_torque(self) -> PredictionBand:
@@ -153,10 +151,6 @@ class Predicted:
             *(adjust(q, band.p50, self._carried, self.learned)
               for q in (band.p10, band.p50, band.p90, band.mean))
         )  # fmt: skip
-
-    @staticmethod
-    def _less(band: PredictionBand, base: float) -> PredictionBand:
-        return PredictionBand(band.p10 - base, band.p50 - base, band.p90 - base, band.mean - base)
 
 
 def predicted(
@@ -231,11 +225,3 @@ def lies(result: Predicted, found: Measured) -> Lies | None:
     low, high = with_scatter(band.p10, band.p50, band.p90, scatter_of(found))
     where = "below" if ratio < low else "above" if ratio > high else "inside"
     return Lies(ratio, low, high, where)
-
-
-def scatter_of(found: Measured) -> float:
-    """Standard deviation of the logarithm of a measured ratio of peaks [-]."""
-    one, other = found.power.peak_from.value, found.power.peak_to.value
-    # The half-width is for a difference of two peaks that each scatter about their own level.
-    level = sqrt((one**2 + other**2) / 2)
-    return found.power.half_width_95 / (1.96 * level)

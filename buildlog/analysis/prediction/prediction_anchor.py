@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -17,11 +17,9 @@ from buildlog.physics.engines.cycle import typical_full_load_power
 from buildlog.physics.engines.state import Anchor
 from buildlog.physics.gases import air
 from buildlog.physics.numerics.constants import ATM, INHG, ZERO_CELSIUS
+from buildlog.physics.numerics.sampling import Uncertain
 from buildlog.records.configuration import Configuration
 from buildlog.records.session import TankFuel
-
-if TYPE_CHECKING:
-    from buildlog.physics.numerics.sampling import Uncertain
 
 
 @dataclass(frozen=True)

@@ -43,7 +43,7 @@ def resistance(
         None if freer and _left_over(one.exhaust, other.exhaust) else _stated(other.exhaust, peak)
     )
     if after is None:
-        return before, _by_prior(freer, priors)
+        return before, _by_prior(freer, priors["exhaust_resistance_freer"])
     if before is None:
         return _unmeasured_before(freer, after, priors)
     return before, after / before
@@ -59,8 +59,7 @@ def _unmeasured_before(
     return prior, Uncertain(prior.name, Inverse(prior.distribution, after))
 
 
-def _by_prior(freer: int, priors: Mapping[str, Uncertain]) -> Given:
-    prior = priors["exhaust_resistance_freer"]
+def _by_prior(freer: int, prior: Uncertain) -> Given:
     if freer > 0:
         return prior
     return Uncertain(prior.name, Inverse(prior.distribution)) if freer < 0 else 1.0
@@ -121,8 +120,4 @@ def intake_resistance(
     a, b = one.intake, other.intake
     before = a.throttle_diameter.si if a and a.throttle_diameter else None
     after = b.throttle_diameter.si if b and b.throttle_diameter else None
-    prior = priors["intake_resistance_freer"]
-    wider = _sign(before, after)
-    if wider > 0:
-        return prior
-    return Uncertain(prior.name, Inverse(prior.distribution)) if wider < 0 else 1.0
+    return _by_prior(_sign(before, after), priors["intake_resistance_freer"])

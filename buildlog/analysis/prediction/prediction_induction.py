@@ -16,7 +16,7 @@ from buildlog.physics.engines.state import (
 from buildlog.physics.gases import charge
 from buildlog.records.checked_paths import field_paths
 from buildlog.records.configuration import Configuration
-from buildlog.records.induction import Compressor
+from buildlog.records.induction import BoostControl, Compressor
 from buildlog.records.induction import Induction as Table
 from buildlog.records.paths import differences, same_value
 from buildlog.units import Quantity
@@ -91,10 +91,8 @@ def _alike(one: Table | None, other: Table | None) -> bool:
 
 def _held(how: Table) -> bool:
     """Whether the relief valve opens below the target."""
-    boost = how.boost
-    if boost is None or boost.relief_gauge is None or boost.target_gauge is None:
-        return False
-    return boost.relief_gauge.si < boost.target_gauge.si
+    relief, target = _boost(how).relief_gauge, _boost(how).target_gauge
+    return relief is not None and target is not None and relief.si < target.si
 
 
 def _built(
@@ -112,7 +110,7 @@ def _built(
 
 def _positive_displacement(how: Table) -> PositiveDisplacement:
     compressor = how.compressor or Compressor.blank()
-    target, ratio = _target(how), drive_ratio(compressor)
+    target, ratio = _si(_boost(how).target_gauge), drive_ratio(compressor)
     swept = _si(compressor.displacement_per_rev)
     if target is None and (swept is None or ratio is None):
         raise InvalidInput(
@@ -124,7 +122,7 @@ def _positive_displacement(how: Table) -> PositiveDisplacement:
         boost=target,
         displacement_per_rev=swept,
         drive_ratio=ratio,
-        relief=_relief(how),
+        relief=_si(_boost(how).relief_gauge),
         efficiency=compressor.efficiency,
         volumetric_efficiency=compressor.volumetric_efficiency if target is None else None,
     )
@@ -145,14 +143,15 @@ def _centrifugal(
     return Centrifugal(
         target,
         _stated_speed(how, configuration, notes),
-        relief=_relief(how),
+        relief=_si(_boost(how).relief_gauge),
         efficiency=how.compressor.efficiency if how.compressor else None,
     )
 
 
 def _stated_speed(how: Table, configuration: Configuration, notes: list[str]) -> float:
-    if how.boost is not None and how.boost.threshold_speed is not None:
-        return how.boost.threshold_speed.si
+    stated = _boost(how).threshold_speed
+    if stated is not None:
+        return stated.si
     limits = (
         configuration.calibration.rev_limit if configuration.calibration else None,
         configuration.engine.rev_limit if configuration.engine else None,
@@ -170,14 +169,14 @@ def _stated_speed(how: Table, configuration: Configuration, notes: list[str]) ->
 def _turbocharger(
     how: Table, configuration: Configuration, start: Start, notes: list[str]
 ) -> Turbocharger:
-    target, boost = _needed_target(how), how.boost
-    if boost is not None and boost.relief_gauge is not None and boost.relief_gauge.si < target:
+    target, boost = _needed_target(how), _boost(how)
+    if boost.relief_gauge is not None and boost.relief_gauge.si < target:
         target = boost.relief_gauge.si
         notes.append(f"boost is held by the relief valve at {boost.relief_gauge.text}")
     return Turbocharger(
         target,
-        absolute=boost is not None and boost.control == "closed-loop-absolute",
-        threshold=_si(boost.threshold_speed) if boost else None,
+        absolute=boost.control == "closed-loop-absolute",
+        threshold=_si(boost.threshold_speed),
         efficiency=how.compressor.efficiency if how.compressor else None,
         back_pressure_ratio=_turbine_ratio(how, configuration, target, start),
     )
@@ -217,7 +216,9 @@ def _pulley_changed(
     if after.drive_ratio is None or before.drive_ratio is None or before.boost is None:
         return after
     same = after.drive_ratio == before.drive_ratio
-    if same or not same_value(_raw_target(one), _raw_target(other)):
+    if same or not same_value(
+        _boost(one.induction).target_gauge, _boost(other.induction).target_gauge
+    ):
         return after
     curve = before.boost if isinstance(before.boost, tuple) else (before.boost,)
     cooling = other.induction.charge_cooler if other.induction else None
@@ -241,24 +242,15 @@ def _pulley_changed(
     return replace(after, boost=boost, delivery=before.delivery, stated_at=before.stated_at)
 
 
-def _raw_target(configuration: Configuration) -> Quantity | None:
-    how = configuration.induction
-    return how.boost.target_gauge if how and how.boost else None
-
-
-def _target(how: Table) -> float | None:
-    return _si(how.boost.target_gauge) if how.boost else None
+def _boost(how: Table | None) -> BoostControl:
+    return (how and how.boost) or BoostControl.blank()
 
 
 def _needed_target(how: Table) -> float:
-    target = _target(how)
+    target = _si(_boost(how).target_gauge)
     if target is None:
         raise InvalidInput("the boost is missing", hint='set induction.boost.target_gauge="7 psi"')
     return target
-
-
-def _relief(how: Table) -> float | None:
-    return _si(how.boost.relief_gauge) if how.boost else None
 
 
 def _si(quantity: Quantity | None) -> float | None:

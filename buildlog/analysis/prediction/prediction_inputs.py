@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from buildlog.analysis.prediction.prediction_anchor import Day, Start
 from buildlog.analysis.prediction.prediction_exhaust import intake_resistance, resistance
@@ -21,14 +20,12 @@ from buildlog.physics.engines.state import Anchor, BreathingEffect, EngineState
 from buildlog.physics.numerics.sampling import Uncertain, Uniform
 from buildlog.records.checked_paths import field, field_paths, has_table, table
 from buildlog.records.configuration import Configuration
+from buildlog.records.engine import Engine
 from buildlog.records.field_traits import moves
 from buildlog.records.parts import Part
 from buildlog.records.paths import differences, leaves
 from buildlog.records.traits import UNMODELLED
 from buildlog.units import Quantity
-
-if TYPE_CHECKING:
-    from buildlog.records.engine import Engine
 
 _SPRAYED = (table("nitrous"), table("charge_injection"))
 _SAME_SIZE = 0.01  # a maker's round figure and bore times stroke are one displacement within this
@@ -64,41 +61,29 @@ def inputs(
     ratios = _ratios(one, other, notes)
     lambdas = _lambdas(one, other, start)
     how = induction(one, other, start, notes)
-    before = EngineState(
-        sizes[0],
-        ratios[0],
-        lambda_full_load=lambdas[0],
-        spark_retard=_retard(one),
-        energy_per_air=fuels[0].energy_per_air,
-        alcohol=fuels[0].alcohol,
-        evaporative_cooling=fuels[0].cooling,
-        induction=how[0],
-        cooler=cooler(one),
-        effects=_effects(one),
-        unmodelled=_unmodelled(one, start),
-        ambient_pressure=start.day.pressure,
-        ambient_temperature=start.day.temperature,
-        vapour_pressure=start.day.vapour_pressure,
+    before, after = (
+        EngineState(
+            size,
+            ratio,
+            lambda_full_load=aim,
+            spark_retard=_retard(side),
+            energy_per_air=fuel.energy_per_air,
+            alcohol=fuel.alcohol,
+            evaporative_cooling=fuel.cooling,
+            induction=blown,
+            cooler=cooler(side),
+            effects=_effects(side),
+            unmodelled=_unmodelled(side, start),
+            ambient_pressure=air.pressure,
+            ambient_temperature=air.temperature,
+            vapour_pressure=air.vapour_pressure,
+        )
+        for side, size, ratio, aim, fuel, blown, air in zip(
+            (one, other), sizes, ratios, lambdas, fuels, how, (start.day, day), strict=True
+        )
     )
-    after = replace(
-        before,
-        displacement=sizes[1],
-        compression_ratio=ratios[1],
-        lambda_full_load=lambdas[1],
-        spark_retard=_retard(other),
-        energy_per_air=fuels[1].energy_per_air,
-        alcohol=fuels[1].alcohol,
-        evaporative_cooling=fuels[1].cooling,
-        induction=how[1],
-        cooler=cooler(other),
-        effects=_effects(other),
-        unmodelled=_unmodelled(other, start),
-        exhaust_resistance=exhaust,
-        intake_resistance=intake_resistance(one, other, priors),
-        ambient_pressure=day.pressure,
-        ambient_temperature=day.temperature,
-        vapour_pressure=day.vapour_pressure,
-    )
+    freer = intake_resistance(one, other, priors)
+    after = replace(after, exhaust_resistance=exhaust, intake_resistance=freer)
     _refuse_undeclared(before, after)
     anchor = replace(start.anchor, back_pressure=back_pressure)
     if None not in (before.spark_retard, after.spark_retard):  # the spark is said: no more to guess

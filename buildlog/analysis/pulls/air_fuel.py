@@ -8,7 +8,7 @@ good or bad: it says where it lies and against what.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -174,17 +174,11 @@ def _regions_of(
     unknown = bool((names == "full load").any())
     for mix in airfuel.by_region(lam, told, time=_rising(time), axis=held):
         region = "full load" if unknown and mix.region == "boosted" else mix.region
-        yield _renamed(mix, region), axis
+        yield replace(mix, region=region), axis  # type: ignore[arg-type]  # one more of ours
 
 
 def _rising(time: Floats | None) -> Floats | None:
     return None if time is None or np.any(np.diff(time) < 0) else time
-
-
-def _renamed(mix: airfuel.RegionMixture, region: str) -> airfuel.RegionMixture:
-    from dataclasses import replace
-
-    return replace(mix, region=region)  # type: ignore[arg-type]  # "full load" is ours
 
 
 def _axis(curve: Curve, rows: int) -> Floats | None:

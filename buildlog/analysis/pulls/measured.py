@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -134,6 +135,39 @@ class Measured:
         return self.groups[0].pulls, self.groups[1].pulls
 
 
+@dataclass(frozen=True)
+class _Pair:
+    """Two groups of pulls with their sheets, on the axis that both have."""
+
+    sheets: tuple[Sheet, Sheet]
+    groups: tuple[PullGroup, PullGroup]
+    axis: AxisName
+
+    @property
+    def one_visit(self) -> bool:
+        return self.sheets[0].name == self.sheets[1].name
+
+    @cached_property
+    def grid(self) -> Floats:
+        """The range that every pull of both has been through."""
+        return _common_grid(self.groups, self.axis)
+
+    @cached_property
+    def curves(self) -> list[Floats]:
+        """Power of the pulls of each side on the grid, (n, g) [W]."""
+        return [np.vstack([c.on(self.axis, self.grid) for c in g.curves]) for g in self.groups]
+
+    @cached_property
+    def means(self) -> tuple[Floats, Floats]:
+        before, after = (rows.mean(axis=0) for rows in self.curves)
+        return before, after
+
+    @property
+    def u_speed(self) -> float:
+        """Relative standard uncertainty of recovered engine speeds, of both sides together."""
+        return math.hypot(*(sheet.u_speed for sheet in self.sheets))
+
+
 def measured(
     one: Sheet,
     other: Sheet,
@@ -153,49 +187,29 @@ def measured(
     axis = _axis(before, after)
     if axis is None:
         return "one session has engine speed only, the other road speed only"
-    keys, reasons, comparable = _unlike(one, other, before, after)
+    pair = _Pair((one, other), (before, after), axis)
+    keys, reasons, comparable = _unlike(pair)
     known = {"another dyno": dynos.u_difference} if dynos and "another dyno" in keys else {}
     u, parts = repeatability.combine_differences(keys, known)
     if known and dynos:
         parts = tuple(replace(p, text=dynos.words) if p.key in known else p for p in parts)
-    if (estimate := _road_estimate(one, other)) is not None:
+    if (estimate := _road_estimate(pair)) is not None:
         u, parts = math.hypot(u, estimate.u), (*parts, estimate)
         reasons.append(estimate.text)
-    scatter = _scatter(one, other, one.name == other.name, earlier)
-    laid = [_on_axis(s, g, axis) for s, g in ((one, before), (other, after))]
-    grid = _common_grid(laid, axis)
-    if grid.size < 5:
+    if pair.grid.size < 5:
         return "the two have too little range in common"
-    curves = [np.vstack([c.on(axis, grid) for c in g.curves]) for g in (before, after)]
-    mean_from, mean_to = curves[0].mean(axis=0), curves[1].mean(axis=0)
-    n1, n2 = before.pulls, after.pulls
-    relative = repeatability.half_width_95(scatter, n1, n2, u)
-    half = relative * _level(mean_from, mean_to) + _shift_width(one, other, grid, mean_from, axis)
-    power = _delta(
-        _top_of(one, before, axis), _top_of(other, after, axis), mean_from, mean_to, relative
-    )
-    torque, reason = _torque(one, other, before, after, grid, mean_from, mean_to, relative, axis)
-    gain, loss = _extremes([before, after], grid, mean_from, mean_to, (n1, n2), u, curves)
+    scatter = _scatter(pair, earlier)
+    relative = repeatability.half_width_95(scatter, before.pulls, after.pulls, u)
+    tops = [
+        _top_of(sheet, group, axis) for sheet, group in zip(pair.sheets, pair.groups, strict=True)
+    ]
+    torque, reason = _torque(pair, relative)
+    gain, loss = _extremes(pair, u)
     return Measured(
-        comparable,
-        tuple(reasons),
-        parts,
-        one.standard,
-        one.at,
-        axis,
-        (one, other),
-        (before, after),
-        scatter,
-        power,
-        torque,
-        reason,
-        grid,
-        mean_from,
-        mean_to,
-        half,
-        gain,
-        loss,
-    )
+        comparable, tuple(reasons), parts, one.standard, one.at, axis, pair.sheets, pair.groups,
+        scatter, _delta(tops, pair.means, relative), torque, reason, pair.grid, *pair.means,
+        relative * _level(*pair.means) + _shift_width(pair), gain, loss,
+    )  # fmt: skip
 
 
 def _axis(before: PullGroup, after: PullGroup) -> AxisName | None:
@@ -206,13 +220,12 @@ def _axis(before: PullGroup, after: PullGroup) -> AxisName | None:
     return None
 
 
-def _unlike(
-    one: Sheet, other: Sheet, before: PullGroup, after: PullGroup
-) -> tuple[list[str], list[str], bool]:
+def _unlike(pair: _Pair) -> tuple[list[str], list[str], bool]:
     """Keys of the differences that widen the interval, all reasons in words, comparable."""
+    one, other = pair.sheets
     comparable = True
-    found = _visits_unlike(one, other) if one.name != other.name else []
-    gears = [_gears(s, g) for s, g in ((one, before), (other, after))]
+    found = [] if pair.one_visit else _visits_unlike(one, other)
+    gears = [_gears(s, g) for s, g in zip(pair.sheets, pair.groups, strict=True)]
     if gears[0] != gears[1]:
         found.append(("another gear", f"gears {gears[0]} and {gears[1]}"))
     keys, reasons = [key for key, _ in found], [reason for _, reason in found]
@@ -225,7 +238,7 @@ def _unlike(
         comparable = comparable and "crank" not in (one.at, other.at)
         reasons.append(f"measured at the {one.at} and at the {other.at}")
     for path in _SWITCHED:
-        uses = [{value_at(c.data.pull, path) or "off" for c in g.curves} for g in (before, after)]
+        uses = [{value_at(c.data.pull, path) or "off" for c in g.curves} for g in pair.groups]
         if uses[0] != uses[1]:
             comparable = False
             reasons.append(f"{path.replace('_', ' ')} used on one side only")
@@ -255,28 +268,24 @@ def _gears(sheet: Sheet, group: PullGroup) -> str:
     return " and ".join(map(str, known)) if known and None not in gears else "not recorded"
 
 
-def _scatter(one: Sheet, other: Sheet, same: bool, earlier: Iterable[Scatter]) -> Scatter:
-    sheets = (one,) if same else (one, other)
+def _scatter(pair: _Pair, earlier: Iterable[Scatter]) -> Scatter:
+    sheets = pair.sheets[:1] if pair.one_visit else pair.sheets
     return repeatability.combine_scatter([*(s.scatter for s in sheets), *earlier]) or (
         repeatability.typical_scatter()
     )
 
 
-def _road_estimate(one: Sheet, other: Sheet) -> DifferenceSource | None:
+def _road_estimate(pair: _Pair) -> DifferenceSource | None:
     """What the estimate from a road log adds between two visits; on one visit it cancels."""
-    u = math.hypot(one.u_power, other.u_power)
-    if not u or one.name == other.name:
+    us = [sheet.u_power for sheet in pair.sheets]
+    if not any(us) or pair.one_visit:
         return None
-    both = "both sides" if one.u_power and other.u_power else "one side"
-    return DifferenceSource("road log", f"power estimated from a road log on {both}", u)
+    text = f"power estimated from a road log on {'both sides' if all(us) else 'one side'}"
+    return DifferenceSource("road log", text, math.hypot(*us))
 
 
-def _on_axis(sheet: Sheet, group: PullGroup, axis: AxisName) -> list[Floats]:
-    return [c.axis[axis] for c in group.curves]
-
-
-def _common_grid(laid: list[list[Floats]], axis: AxisName) -> Floats:
-    every = [values for group in laid for values in group]
+def _common_grid(groups: Sequence[PullGroup], axis: AxisName) -> Floats:
+    every = [curve.axis[axis] for group in groups for curve in group.curves]
     low = max(float(np.nanmin(values)) for values in every)
     high = min(float(np.nanmax(values)) for values in every)
     return regression.grid(low, high, AXIS_STEP[axis]) if high > low else np.empty(0)
@@ -286,18 +295,15 @@ def _top_of(sheet: Sheet, group: PullGroup, axis: AxisName) -> Top:
     """The group's peak on the axis of the comparison."""
     if axis == sheet.axis:
         return group.peak_power
-    grid = _common_grid([_on_axis(sheet, group, axis)], axis)
+    grid = _common_grid([group], axis)
     return top(grid, np.vstack([c.on(axis, grid) for c in group.curves]).mean(axis=0), axis)
 
 
-def _delta(before: Top, after: Top, mean_from: Floats, mean_to: Floats, relative: float) -> Delta:
-    return Delta(
-        before,
-        after,
-        relative * float(_level(before.value, after.value)),
-        float(np.mean(mean_to - mean_from)),
-        relative * float(_level(np.mean(mean_from), np.mean(mean_to))),
-    )
+def _delta(tops: Sequence[Top], means: Sequence[Floats], relative: float) -> Delta:
+    (before, after), (low, high) = tops, (float(np.mean(mean)) for mean in means)
+    half, mean_half = _level(before.value, after.value), _level(low, high)
+    mean_delta = float(np.mean(means[1] - means[0]))
+    return Delta(before, after, relative * float(half), mean_delta, relative * float(mean_half))
 
 
 def _level(before: ArrayLike, after: ArrayLike) -> Floats:
@@ -306,53 +312,37 @@ def _level(before: ArrayLike, after: ArrayLike) -> Floats:
     return np.sqrt((one**2 + other**2) / 2)
 
 
-def _shift_width(one: Sheet, other: Sheet, grid: Floats, mean: Floats, axis: AxisName) -> Floats:
+def _shift_width(pair: _Pair) -> Floats:
     """What an uncertain recovered engine speed adds along the curve: slope times shift."""
-    u = math.hypot(one.u_speed, other.u_speed) if axis == "engine_speed" else 0.0
-    return np.abs(np.gradient(mean, grid)) * grid * 1.96 * u
+    u = pair.u_speed if pair.axis == "engine_speed" else 0.0
+    return np.abs(np.gradient(pair.means[0], pair.grid)) * pair.grid * 1.96 * u
 
 
-def _torque(
-    one: Sheet,
-    other: Sheet,
-    before: PullGroup,
-    after: PullGroup,
-    grid: Floats,
-    mean_from: Floats,
-    mean_to: Floats,
-    relative: float,
-    axis: AxisName,
-) -> tuple[Delta | None, str | None]:
-    for sheet, group in ((one, before), (other, after)):
+def _torque(pair: _Pair, relative: float) -> tuple[Delta | None, str | None]:
+    for sheet, group in zip(pair.sheets, pair.groups, strict=True):
         if group.torque is None or group.peak_torque is None:
             return None, f"{sheet.name}: {sheet.torque_reason}"
-    if axis != "engine_speed" or not before.peak_torque or not after.peak_torque:
+    tops = [group.peak_torque for group in pair.groups if group.peak_torque]
+    if pair.axis != "engine_speed":
         return None, "torque needs engine speed on both sides"
-    omega = grid * AXIS_SI[axis]
-    wider = math.hypot(relative, 1.96 * math.hypot(one.u_speed, other.u_speed))
-    delta = _delta(before.peak_torque, after.peak_torque, mean_from / omega, mean_to / omega, wider)
-    return delta, None
+    omega = pair.grid * AXIS_SI[pair.axis]
+    wider = math.hypot(relative, 1.96 * pair.u_speed)
+    return _delta(tops, [mean / omega for mean in pair.means], wider), None
 
 
-def _extremes(
-    groups: list[PullGroup],
-    grid: Floats,
-    mean_from: Floats,
-    mean_to: Floats,
-    n: tuple[int, int],
-    u: float,
-    curves: list[Floats],
-) -> tuple[Extreme | None, Extreme | None]:
-    relative = mean_to / mean_from - 1
+def _extremes(pair: _Pair, u: float) -> tuple[Extreme | None, Extreme | None]:
+    before, after = pair.means
+    relative = after / before - 1
+    n = pair.groups[0].pulls, pair.groups[1].pulls
     try:
-        band: float | None = repeatability.simultaneous_half_width(curves, *n, u)
+        band: float | None = repeatability.simultaneous_half_width(pair.curves, *n, u)
     except ValueError:
         band = None
 
     def extreme(index: int) -> Extreme:
         value = float(relative[index])
         shown = None if band is None else abs(value) > band
-        return Extreme(value, float(mean_to[index] - mean_from[index]), float(grid[index]), shown)
+        return Extreme(value, float((after - before)[index]), float(pair.grid[index]), shown)
 
     high, low = int(np.argmax(relative)), int(np.argmin(relative))
     return (

@@ -10,10 +10,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from buildlog.analysis.pulls import second_log
 from buildlog.analysis.pulls.derived_power import Derived, road_power, trace_power
 from buildlog.analysis.pulls.recorded_layout import known_layout
-from buildlog.analysis.pulls.second_log import Laid
+from buildlog.analysis.pulls.second_log import Laid, laid_over, spec_of
 from buildlog.errors import InvalidInput
 from buildlog.physics.traces import sweep
 from buildlog.rawfiles.layout import Layout, confirmed
@@ -79,10 +78,7 @@ def columns_of(session: Session, pull: Pull) -> dict[str, Column]:
 
 def specs_of(session: Session, pull: Pull) -> list[ColumnSpec]:
     """The same columns as the reader of raw files wants them."""
-    return [
-        ColumnSpec(c.channel, c.name, c.unit or "", display_stoichiometric=c.display_stoichiometric)
-        for c in columns_of(session, pull).values()
-    ]
+    return [spec_of(column) for column in columns_of(session, pull).values()]
 
 
 def layout_of(session: Session, pull: Pull, source: bytes) -> Layout | None:
@@ -112,7 +108,7 @@ def read_pull(
     layout = layout_of(session, pull, files[pull.file])
     table = read_table(files[pull.file], pull.file, specs_of(session, pull), pull.rows, layout)
     channels = dict(table.channels)
-    laid = second_log.laid_over(session, pull, files, channels)
+    laid = laid_over(session, pull, files, channels)
     channels |= laid.channels if laid else {}
     where = f"pull {pull.name} ({pull.file})"
     axis = sweep_axis(channels, where)

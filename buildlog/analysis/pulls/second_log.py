@@ -44,16 +44,10 @@ class Laid:
     refused: str | None = None
 
 
-def columns(session: Session) -> list[ColumnSpec]:
-    """The columns of the second files."""
-    return [_spec(column) for column in session.log_column]
-
-
-def _spec(column: Column) -> ColumnSpec:
-    return ColumnSpec(
-        column.channel, column.name, column.unit or "",
-        display_stoichiometric=column.display_stoichiometric,
-    )  # fmt: skip
+def spec_of(column: Column) -> ColumnSpec:
+    """A column of session.toml as the reader of raw files wants it."""
+    shown = column.display_stoichiometric
+    return ColumnSpec(column.channel, column.name, column.unit or "", display_stoichiometric=shown)
 
 
 def laid_over(
@@ -77,7 +71,11 @@ def laid_over(
             where=where,
             hint='[[log_column]] channel = "engine_speed" name = "..." unit = "rpm"',
         )
-    log = dict(read_table(files[pull.log], pull.log, columns(session)).channels)
+    log = dict(
+        read_table(
+            files[pull.log], pull.log, [spec_of(column) for column in session.log_column]
+        ).channels
+    )
     refused = None
     if pull.log_by != "road_speed":
         found, shared = _shift(pull, channels, log)

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 
 from buildlog.analysis.car.version import Version
-from buildlog.findings import Finding
+from buildlog.findings import Finding, Severity
 from buildlog.records.checked_paths import of_session
 from buildlog.records.configuration import Configuration
 from buildlog.records.session import Session
@@ -123,13 +123,6 @@ def _calibration(session: Session, configuration: Configuration) -> Iterator[Fin
 
 
 def _finding(
-    code: str, text: str, path: str, hint: str | None = None, severity: str = "caution"
+    code: str, text: str, path: str, hint: str | None = None, severity: Severity = "caution"
 ) -> Finding:
-    return Finding(
-        code,
-        "note" if severity == "note" else "caution",
-        text,
-        (path,),
-        None,
-        hint,
-    )
+    return Finding(code, severity, text, (path,), hint=hint)

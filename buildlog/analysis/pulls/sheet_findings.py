@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from buildlog.analysis.pulls.curves import WIDTH, missing_air
 from buildlog.analysis.pulls.pull_data import AXIS_UNIT
+from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.analysis.pulls.speed_recovery import road_speed
 from buildlog.findings import Finding
 from buildlog.physics.gases import air, correction
@@ -16,9 +16,6 @@ from buildlog.physics.numerics import repeatability
 from buildlog.physics.traces import enginespeed
 from buildlog.records.checked_paths import field, of_session
 from buildlog.records.configuration import Configuration
-
-if TYPE_CHECKING:
-    from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 
 _STANDARD, _ALTITUDE = of_session("standard_applied"), of_session("altitude")
 _PRESSURE, _DAY_CONTROL = of_session("air.pressure"), of_session("boost_control")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -55,10 +56,7 @@ def sheet(
     ) or repeatability.typical_scatter()
     reason = None if axis == "engine_speed" else _torque_reason(used)
     body = Sheet(name, session, converting, axis, grid, groups, unused, scatter, reason)
-    found = (*findings, *sheet_findings.of(body, configuration))
-    return Sheet(
-        name, session, converting, axis, grid, groups, unused, scatter, reason, tuple(found)
-    )
+    return replace(body, findings=(*findings, *sheet_findings.of(body, configuration)))
 
 
 def _curves(

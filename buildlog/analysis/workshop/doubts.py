@@ -16,7 +16,7 @@ from buildlog.analysis.car.history_files import HistoryFiles, index_of
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.workshop import partlife
 from buildlog.errors import InvalidInput
-from buildlog.findings import Finding
+from buildlog.findings import Finding, Severity
 from buildlog.physics.engines import crank
 from buildlog.physics.parts import trouble_codes, tyres, vin
 from buildlog.records.checked_paths import TablePath, field, field_paths, table, value_at
@@ -60,20 +60,18 @@ def calibration_file(now: Configuration, digests: Mapping[str, str]) -> list[Fin
     table = now.calibration
     if table is None or table.file is None:
         return []
-    path = (_FILE,)
     actual = digests.get(table.file)
     if actual is None:
         text = f"calibration.file names {table.file}, which is not in the folder"
-        return [Finding("calibration-file", "caution", text, path, "car.toml",
-                        "copy it under attachments")]  # fmt: skip
+        return [_doubt("calibration-file", text, _FILE, "copy it under attachments")]
     if table.file_sha256 is None:
         hint = f'buildlog set calibration.file_sha256="{actual}"'
         text = f"the SHA-256 of {table.file} is not on record"
-        return [Finding("calibration-file", "note", text, path, "car.toml", hint)]
+        return [_doubt("calibration-file", text, _FILE, hint, "note")]
     if table.file_sha256 != actual:
         text = f"{table.file} is not the file on record: its SHA-256 is {actual[:12]}..."
         hint = "put the right file there, or give the changed one an id of its own"
-        return [Finding("calibration-file", "error", text, path, "car.toml", hint)]
+        return [_doubt("calibration-file", text, _FILE, hint, "error")]
     return []
 
 
@@ -98,10 +96,8 @@ def wheel_power(
                 f"an unmodified car is not below the maker's {rated} at the crank"
             )
             hint = "look at the power column's unit, at a correction inside the file, at the air"
-            found.append(
-                Finding("wheel-power", "caution", text, (_RATED,),
-                        f"dyno/{visit.name}", hint)
-            )  # fmt: skip
+            where = f"dyno/{visit.name}"
+            found.append(Finding("wheel-power", "caution", text, (_RATED,), where, hint))
     return found
 
 
@@ -137,17 +133,15 @@ def _car(now: Configuration, today: dt.date) -> Iterator[Finding]:
     year, mass = now.car.year, now.chassis.mass if now.chassis else None
     if year is not None and year > today.year + 1:
         text = f"the model year {year} lies ahead: this is {today.year}"
-        yield Finding("model-year", "caution", text, (_YEAR,), "car.toml", "look at the digits")
+        yield _doubt("model-year", text, _YEAR, "look at the digits")
     if now.car.power_source == "electric":
         for path in _BURNS:
             if value_at(now, path) is not None:
                 text = f"{path} is stated, and car.power_source is electric"
-                hint = "take one of the two away"
-                yield Finding("electric", "caution", text, (path,), "car.toml", hint)
+                yield _doubt("electric", text, path, "take one of the two away")
     if mass is not None and mass.si > _HEAVY:
         text = f"a mass of {mass.text} is more than a road car has"
-        hint = "look at the digits and the unit"
-        yield Finding("car-mass", "caution", text, (_MASS,), "car.toml", hint)
+        yield _doubt("car-mass", text, _MASS, "look at the digits and the unit")
 
 
 def _cylinders(now: Configuration) -> Iterator[Finding]:
@@ -357,6 +351,6 @@ def _odometers(history: Sequence[Version], held: HistoryFiles) -> Iterator[Findi
 
 
 def _doubt(
-    code: str, text: str, path: str, hint: str | None = None, severity: str = "caution"
+    code: str, text: str, path: str, hint: str | None = None, severity: Severity = "caution"
 ) -> Finding:
-    return Finding(code, severity, text, (path,), "car.toml", hint)  # type: ignore[arg-type]
+    return Finding(code, severity, text, (path,), "car.toml", hint)

@@ -103,22 +103,19 @@ def pull_findings(history: Sequence[Version], papers: HistoryFiles) -> list[Find
 def _compression(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate]:
     if _forced(history[-1]) or _source(history[-1]) == "electric":
         return
-    for key, name in (("compression", "compression"), ("leakage", "leakage")):
-        value = spread(history, papers, key)
+    limit = f"{100 * SPREAD_LIMIT:.0f} % is usual at most (common practice)"
+    for name in ("compression", "leakage"):
+        value = spread(history, papers, name)
         if value is None:
             why = f"{name} of each cylinder is not recorded (intake list)"
-            yield Gate("forced-induction-work", f"{key}-unknown", "closed", why, TECHNICIAN)
+            yield Gate("forced-induction-work", f"{name}-unknown", "closed", why, TECHNICIAN)
         elif value > SPREAD_LIMIT:
-            why = f"{name} differs by {100 * value:.0f} % between cylinders, {_limit()}"
-            finding = Finding(f"{key}-spread", "caution", why, (_ENGINE,))
-            yield Gate("forced-induction-work", f"{key}-spread", "closed", why, OWNER, finding)
+            why = f"{name} differs by {100 * value:.0f} % between cylinders, {limit}"
+            finding = Finding(f"{name}-spread", "caution", why, (_ENGINE,))
+            yield Gate("forced-induction-work", f"{name}-spread", "closed", why, OWNER, finding)
         else:
-            why = f"{name} within {100 * value:.0f} %, {_limit()}"
-            yield Gate("forced-induction-work", f"{key}-spread", "open", why, TECHNICIAN)
-
-
-def _limit() -> str:
-    return f"{100 * SPREAD_LIMIT:.0f} % is usual at most (common practice)"
+            why = f"{name} within {100 * value:.0f} %, {limit}"
+            yield Gate("forced-induction-work", f"{name}-spread", "open", why, TECHNICIAN)
 
 
 def _first_start(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate]:
@@ -126,12 +123,11 @@ def _first_start(history: Sequence[Version], papers: HistoryFiles) -> Iterator[G
     if worked is None:
         return
     what = f"forced-induction work ({_label(history[worked])})"
-    if _list_done(history, papers, "first-start", worked):
-        why = f"first-start list done after {what}"
-        yield Gate("running", "first-start", "open", why, TECHNICIAN)
-    else:
-        why = f"first-start list not done since {what}"
-        yield Gate("running", "first-start", "closed", why, TECHNICIAN)
+    done = _list_done(history, papers, "first-start", worked)
+    why = (
+        f"first-start list done after {what}" if done else f"first-start list not done since {what}"
+    )
+    yield Gate("running", "first-start", "open" if done else "closed", why, TECHNICIAN)
 
 
 def _unfinished(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate]:
@@ -222,12 +218,10 @@ def _hand_back(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gat
     built = [i for i, v in enumerate(history) if i and v.kind in work and _changed(history, i)]
     if not built:
         return
-    if _list_done(history, papers, "hand-back", built[-1]):
-        why = "hand-back list done since the last work"
-        yield Gate("hand-back", "hand-back", "open", why, OWNER)
-    else:
-        why = f"hand-back list not done since {_label(history[built[-1]])}"
-        yield Gate("hand-back", "hand-back", "closed", why, OWNER)
+    done = _list_done(history, papers, "hand-back", built[-1])
+    since = "the last work" if done else _label(history[built[-1]])
+    why = f"hand-back list {'done' if done else 'not done'} since {since}"
+    yield Gate("hand-back", "hand-back", "open" if done else "closed", why, OWNER)
 
 
 # Pulls that were made all the same
