@@ -43,7 +43,7 @@ def test_every_gap_of_the_model_has_a_prior():
         state.Turbocharger,
         state.CoolerState,
     )
-    needed = {name for record in records for name in record.PRIORS.values()}
+    needed = {name for record in records for name in state._prior_names(record).values()}
     assert needed <= set(priors.load())
 
 
