@@ -185,30 +185,26 @@ def test_threads_share_one_and_begin_nothing_anew(path: Path) -> None:
     assert path.stat().st_ino == file
 
 
-def test_what_a_dead_thread_held_is_let_go(path: Path) -> None:
+def test_what_was_closed_is_opened_again(path: Path) -> None:
     with Kept(path) as kept:
         together(4, lambda number: kept.put("standing", ITEMS))
         assert kept.get("standing", ITEMS) == ITEMS
-        assert len(kept._all) == 1
     assert kept.get("standing", ITEMS) == ITEMS  # closed, and opened again when asked
     kept.close()
 
 
 def test_damage_found_by_one_thread_is_begun_anew_once_for_all(path: Path) -> None:
     filled(path)
-    with Kept(path) as kept:
-        assert kept.get("standing", ITEMS) == ITEMS
+    with Kept(path) as earlier, Kept(path) as kept:
+        assert earlier.get("standing", ITEMS) == ITEMS
         path.write_bytes(b"a letter to a customer\n" * 3000)
         for ending in ("-wal", "-shm"):
             Path(f"{path}{ending}").unlink(missing_ok=True)
-
-        def fill(number: int) -> None:
-            kept.put("standing", ITEMS)
-
-        together(8, fill)
-        kept.put("standing", ITEMS)
-        assert kept.get("standing", ITEMS) == ITEMS
+        together(8, lambda number: kept.put("standing", ITEMS))
+        assert kept.get("standing", ITEMS) == earlier.get("standing", ITEMS) == ITEMS
+        file = path.stat().st_ino
     assert answers(path) == ITEMS
+    assert path.stat().st_ino == file
 
 
 # The primary result codes of errors, in their order from 1 to 26: https://www.sqlite.org/rescode.html

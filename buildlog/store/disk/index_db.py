@@ -4,7 +4,7 @@ It lies in the user's cache folder, outside the ledgers, and is never the source
 item is kept under the ids of what it was made from (a head, blobs), so it cannot grow stale,
 and with a digest of itself, so that a flipped bit makes it missing, not wrong. A damaged file is
 deleted and begun anew, and nothing else is ever a reason to delete it; where nothing can be
-kept, nothing is. Threads may share it: each has a connection of its own.
+kept, nothing is. Threads may share it: one after the other they use its connection.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ import json
 import os
 import sqlite3
 import threading
-import weakref
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -34,9 +33,7 @@ _TABLE = (
 def folder() -> Path:
     """The cache folder: $BUILDLOG_CACHE, else in the user's own."""
     named = os.environ.get("BUILDLOG_CACHE")
-    if named:
-        return Path(named)
-    return cache_folder()
+    return Path(named) if named else cache_folder()
 
 
 # What SQLite answers for a file that is no database of ours, or no longer one. ERROR: the
@@ -50,41 +47,6 @@ _DAMAGED = {
 _MISUSED = (sqlite3.ProgrammingError, sqlite3.InterfaceError)  # by a program, whatever the file
 
 
-class _Own:
-    """One thread's connection, and which file it was made to. It goes with its thread."""
-
-    def __init__(self, path: Path) -> None:
-        self.connection: sqlite3.Connection | None = None
-        self.file: tuple[int, int] | None = None
-        path.parent.mkdir(parents=True, exist_ok=True)
-        made = sqlite3.connect(
-            path, timeout=_PATIENCE, isolation_level=None, check_same_thread=False
-        )
-        self.connection, self.file = made, _identity(path)
-
-    def prepare(self) -> None:
-        """The table, where it is not there yet."""
-        assert self.connection is not None
-        self.connection.execute("PRAGMA journal_mode = WAL")
-        self.connection.execute("PRAGMA synchronous = OFF")  # a power cut's loss is worked out anew
-        self.connection.execute(_TABLE)
-
-    def close(self) -> None:
-        held, self.connection = self.connection, None
-        if held is not None:
-            with contextlib.suppress(sqlite3.Error):
-                held.close()
-
-    __del__ = close
-
-
-class _OfThread(threading.local):
-    """What one thread knows of the file."""
-
-    own: _Own | None = None
-    usable = True
-
-
 class Kept:
     """Items by kind and key; the answers are the same with it and without it.
 
@@ -94,9 +56,10 @@ class Kept:
 
     def __init__(self, path: Path | None = None) -> None:
         self.path = path or folder() / f"index-{FORMAT}.sqlite"
-        self._here = _OfThread()
-        self._all: weakref.WeakSet[_Own] = weakref.WeakSet()
-        self._alone = threading.Lock()  # the file is made and deleted by one at a time
+        self._connection: sqlite3.Connection | None = None
+        self._file: tuple[int, int] | None = None  # which one the connection was made to
+        self._usable = True
+        self._alone = threading.RLock()
 
     def __enter__(self) -> Kept:
         return self
@@ -105,10 +68,14 @@ class Kept:
         self.close()
 
     def close(self) -> None:
-        """Let go of the file, in every thread."""
-        for own in list(self._all):
-            own.close()
-        self._here.own = None
+        """Let go of the file."""
+        with self._alone:
+            held, self._connection = self._connection, None
+            if held is not None:
+                with contextlib.suppress(sqlite3.Error):
+                    held.close()
+
+    __del__ = close
 
     def get(self, kind: str, keys: Iterable[str]) -> dict[str, Any]:
         """What is kept under these keys; what is missing or damaged is left out."""
@@ -163,20 +130,21 @@ class Kept:
     @contextlib.contextmanager
     def _guarded(self) -> Iterator[None]:
         """A damaged file is begun anew; one that is only busy, full or closed to us is let be."""
-        try:
-            yield
-        except (UnicodeDecodeError, OverflowError):
-            self._begin_anew()
-        except OSError:
-            self._give_up()
-        except sqlite3.Error as error:
-            code = getattr(error, "sqlite_errorcode", None)
-            if code == sqlite3.SQLITE_READONLY_DBMOVED:
-                self._let_go()  # another process or thread began it anew
-            elif self._is_damage(error, code):
+        with self._alone:
+            try:
+                yield
+            except (UnicodeDecodeError, OverflowError):
                 self._begin_anew()
-            else:
+            except OSError:
                 self._give_up()
+            except sqlite3.Error as error:
+                code = getattr(error, "sqlite_errorcode", None)
+                if code == sqlite3.SQLITE_READONLY_DBMOVED:
+                    self.close()  # another process began it anew
+                elif self._is_damage(error, code):
+                    self._begin_anew()
+                else:
+                    self._give_up()
 
     def _is_damage(self, error: sqlite3.Error, code: int | None) -> bool:
         if code is None:  # raised on reading a value, not by SQLite
@@ -186,35 +154,29 @@ class Kept:
         return code & 0xFF in _DAMAGED or code == sqlite3.SQLITE_IOERR_SHORT_READ
 
     def _open(self) -> sqlite3.Connection | None:
-        here = self._here
-        if here.own is not None and here.own.connection is None:
-            here.own = None  # closed by `close`
-        if here.own is None and here.usable:
-            here.own = _Own(self.path)
-            self._all.add(here.own)
-            with self._alone:
-                here.own.prepare()
-        return here.own.connection if here.own else None
+        if self._connection is None and self._usable:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            self._connection = made = sqlite3.connect(
+                self.path, timeout=_PATIENCE, isolation_level=None, check_same_thread=False
+            )
+            self._file = _identity(self.path)
+            made.execute("PRAGMA journal_mode = WAL")
+            made.execute("PRAGMA synchronous = OFF")  # a power cut's loss is worked out anew
+            made.execute(_TABLE)
+        return self._connection
 
     def _begin_anew(self) -> None:
-        """Delete the file that this thread's connection was made to, and no other."""
-        damaged = self._here.own.file if self._here.own else None
-        self._let_go()
-        with self._alone:
-            if damaged is not None and damaged == _identity(self.path):
-                for ending in ("", "-wal", "-shm"):
-                    with contextlib.suppress(OSError):
-                        Path(f"{self.path}{ending}").unlink()
-                self._here.usable = _identity(self.path) != damaged
-
-    def _let_go(self) -> None:
-        if self._here.own is not None:
-            self._here.own.close()
-        self._here.own = None
+        """Delete the file that the connection was made to, and no other."""
+        self.close()
+        if self._file is not None and self._file == _identity(self.path):
+            for ending in ("", "-wal", "-shm"):
+                with contextlib.suppress(OSError):
+                    Path(f"{self.path}{ending}").unlink()
+            self._usable = _identity(self.path) != self._file
 
     def _give_up(self) -> None:
-        self._let_go()
-        self._here.usable = False
+        self.close()
+        self._usable = False
 
 
 def _identity(path: Path) -> tuple[int, int] | None:
