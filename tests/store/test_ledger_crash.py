@@ -157,7 +157,7 @@ def kills(place, count, seed):
             number = begun + 2
             try:
                 put("car.toml", CAR.replace("1994", str(begun + 1)))(_Folder(ledger))
-                ledger.record(EntryFacts(f"n {begun + 1}"), next_recorder(ledger), timeout=2)
+                ledger.record(EntryFacts(f"n {begun + 1}"), next_recorder(ledger))
             except BuildlogError as error:
                 found["blocked"] += 1
                 print(error)
@@ -269,11 +269,11 @@ def check_old_or_new(folder):
         if subjects[-1] == "waiting":
             assert subjects.count("waiting") == 1
             assert not ledger.propose().change
-            ledger.record(EntryFacts("after", kind="check"), next_recorder(ledger), timeout=2)
+            ledger.record(EntryFacts("after", kind="check"), next_recorder(ledger))
             state = "new"
         else:
             assert len(subjects) == 3
-            ledger.record(EntryFacts("waiting", stage="stage-2"), next_recorder(ledger), timeout=2)
+            ledger.record(EntryFacts("waiting", stage="stage-2"), next_recorder(ledger))
             state = "old"
         assert b"8.5" in ledger.read(ledger.entries()[-1], "car.toml")
         assert "stage-2" in ledger.repo.references("refs/tags/stage/")
@@ -435,17 +435,16 @@ def test_the_message_names_the_holder_and_a_dead_holder_holds_nothing(place):
 
         child, reader = in_child(keep)
         assert os.read(reader, 10) == b"held\n"
+        ledger.patience = 0.2
         with pytest.raises(ChangedUnderYou) as caught:
-            ledger.record(EntryFacts("x", stage="s"), next_recorder(ledger), timeout=0.2)
+            ledger.record(EntryFacts("x", stage="s"), next_recorder(ledger))
         assert f"held by process {child} of " in caught.value.what
         assert " (since 20" in caught.value.what
         assert caught.value.exit_status == 6
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
         os.close(reader)
-        assert (
-            ledger.record(EntryFacts("x", stage="s"), next_recorder(ledger), timeout=2).stage == "s"
-        )
+        assert ledger.record(EntryFacts("x", stage="s"), next_recorder(ledger)).stage == "s"
 
 
 def test_nothing_of_the_holder_enters_the_ledger(place):

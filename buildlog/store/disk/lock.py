@@ -3,8 +3,14 @@
 The lock is the operating system's and falls when its process dies. Beside it lies the
 holder's note: process, user, computer, since when, and which of git's lock files it is
 about to make. A note that is still there when the lock is free was left by a dead
-process of ours: the next writer reads in it what may be swept away (`sweep`). The note
-stays inside `.git`; none of it ever enters an entry.
+process of ours: the next writer reads in it what may be swept away. The note stays inside
+`.git`; none of it ever enters an entry.
+
+A lock file of git's may also belong to a git at work in this folder, which must not be
+robbed. So what lies there is swept only if
+- it is a draft in our spool, or
+- a note left by a dead process of ours names it, and it was made when that note says, or
+- it is older than the computer's last start: no process survives that.
 """
 
 from __future__ import annotations
@@ -28,6 +34,8 @@ from buildlog.store.disk.atomic import disk_errors
 
 LOCK = "buildlog.lock"
 HOLDER = "buildlog.holder"
+SPOOL = "buildlog-spool"  # below .git: where drafts of files lie
+_SLACK = 60.0  # seconds between the note and the lock file it announces
 _NOTE_SIZE = 4096  # one write of a fixed size: a kill leaves the old note or the new one
 
 
@@ -92,8 +100,12 @@ class Held:
 
 
 @contextlib.contextmanager
-def hold(git: Path, timeout: float = 30.0) -> Iterator[Held]:
-    """Hold the ledger's lock. ChangedUnderYou, naming the holder, when it isn't free in time."""
+def hold(git: Path, timeout: float = 30.0, doing: str = "writing the ledger") -> Iterator[Held]:
+    """Hold the ledger's lock, with what a dead process of ours left behind swept away.
+
+    ChangedUnderYou, naming the holder, when it isn't free in time; a disk's error while it is
+    held says what was being done.
+    """
     lock = FileLock(git / LOCK, thread_local=False)
     with disk_errors("taking the ledger's lock"):
         try:
@@ -104,7 +116,9 @@ def hold(git: Path, timeout: float = 30.0) -> Iterator[Held]:
         with disk_errors("noting who holds the ledger's lock"):
             held = Held(git)
         try:
-            yield held
+            with disk_errors(doing):
+                sweep(git, held)
+                yield held
         finally:
             held.close()
     finally:
@@ -139,3 +153,39 @@ def _user() -> str:
         return getpass.getuser()
     except (OSError, KeyError, ImportError):
         return "?"
+
+
+def sweep(git: Path, held: Held) -> list[Path]:
+    """Remove stale lock files and drafts; returns what was removed."""
+    stale = [path for path in _locks(git) if _is_stale(git, path, held.dead)]
+    stale += (git / SPOOL).glob("*")
+    for path in stale:
+        with contextlib.suppress(OSError):
+            path.unlink()
+    return stale
+
+
+def _locks(git: Path) -> Iterator[Path]:
+    yield from (path for path in git.glob("*.lock") if path.name != LOCK)
+    for folder, _, names in os.walk(git / "refs"):
+        yield from (Path(folder, name) for name in names if name.endswith(".lock"))
+
+
+def _is_stale(git: Path, path: Path, dead: Holder | None) -> bool:
+    try:
+        made = path.lstat().st_mtime
+    except OSError:
+        return False
+    if made < _last_start():
+        return True
+    announced = dead.making.get(path.relative_to(git).as_posix()) if dead else None
+    return announced is not None and abs(made - announced) < _SLACK
+
+
+def _last_start() -> float:
+    """When the computer started, in seconds since 1970; 0 where that cannot be known."""
+    with contextlib.suppress(OSError, ValueError, StopIteration):
+        for line in Path("/proc/stat").read_text().splitlines():
+            if line.startswith("btime "):
+                return float(line.split()[1])
+    return 0.0

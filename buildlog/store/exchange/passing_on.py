@@ -25,7 +25,6 @@ from buildlog.store.disk.lock import hold
 from buildlog.store.exchange import bag, bundle
 from buildlog.store.exchange.bundle import HANDOVERS, Bundle
 from buildlog.store.git import index, ledger_files
-from buildlog.store.git.leftovers import sweep
 from buildlog.store.git.repo import REGULAR
 from buildlog.store.ledger import append
 from buildlog.store.ledger.append import Recorder, identity
@@ -81,8 +80,7 @@ def tag(ledger: Ledger, number: int, text: str, by: Recorder, sign: Sign | None 
     if sign is not None:
         made.message += sign(made.as_raw_string())
     name = HANDOVERS + str(number)
-    with hold(ledger.repo.git, 30.0) as held, atomic.disk_errors("tagging the handover"):
-        sweep(ledger.repo.git, held)
+    with hold(ledger.repo.git, doing="tagging the handover") as held:
         ledger.repo.add([made])
         append.move(ledger.repo, held, name, ledger.repo.reference(name), made.id.decode())
     return made.id.decode()

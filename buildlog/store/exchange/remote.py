@@ -18,7 +18,6 @@ from buildlog.store.disk import atomic
 from buildlog.store.disk.lock import hold
 from buildlog.store.exchange.other_side import MOST_NAMES, Moves, OtherSide, RemoteOffer
 from buildlog.store.git import index
-from buildlog.store.git.leftovers import sweep
 from buildlog.store.git.ordering import named_first
 from buildlog.store.git.repo import MAIN, Repo
 from buildlog.store.git.size_limits import limits, refuse_bytes, refuse_more
@@ -106,8 +105,7 @@ def held_names(repo: Repo, prefixes: tuple[str, ...]) -> dict[str, str]:
 def put(repo: Repo, moves: Moves, objects: list[ShaFile]) -> dict[str, str]:
     """Set names, each if it still holds what we saw; `main` first, and without it none."""
     failed: dict[str, str] = {}
-    with hold(repo.git) as held, atomic.disk_errors("writing the names"):
-        sweep(repo.git, held)
+    with hold(repo.git, doing="writing the names") as held:
         repo.add(objects)
         for name, (old, new) in sorted(moves.items(), key=lambda move: move[0] != MAIN):
             if MAIN in failed or repo.reference(name) == new:

@@ -22,6 +22,7 @@ from dulwich.refs import DiskRefsContainer, Ref
 
 from buildlog.errors import BuildlogError, DamagedLedger, InvalidInput, NotFound
 from buildlog.store.disk.atomic import Locked, fsync_folder, replace
+from buildlog.store.disk.lock import SPOOL
 from buildlog.store.git.digest import EntryContent, digest, recorded
 from buildlog.store.git.objects import Objects
 from buildlog.store.git.size_limits import limits, refuse_more
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
     from dulwich.objects import TreeEntry
 
 MAIN = "refs/heads/main"
-SPOOL = "buildlog-spool"  # below .git: where drafts of files lie
 REGULAR = 0o100644
 _SUBMODULE = 0o160000
 _IN_ONE = "files and folders of one version"

@@ -24,11 +24,11 @@ from buildlog.errors import ChangedUnderYou, DiskError, UsageError
 from buildlog.records.toml.plain_text import clean
 from buildlog.store.disk import atomic
 from buildlog.store.disk.atomic import Locked
-from buildlog.store.disk.lock import Held
+from buildlog.store.disk.lock import SPOOL, Held
 from buildlog.store.git import index, message
 from buildlog.store.git.digest import digest
 from buildlog.store.git.message import EntryFacts
-from buildlog.store.git.repo import MAIN, SPOOL, Files, Repo
+from buildlog.store.git.repo import MAIN, Files, Repo
 
 
 @dataclass(frozen=True)

@@ -81,14 +81,10 @@ class Draft(PinnedReader, Ledger):
         *,
         prepare: Prepare | None = None,
         expect: str | None = None,
-        timeout: float = 30.0,
         edits: Edits | None = None,
     ) -> Entry:
         ledger = Ledger(self.folder, self.repo)
-        edits = edits or self.edits
-        return ledger.record(
-            facts, by, prepare=prepare, expect=expect, timeout=timeout, edits=edits
-        )
+        return ledger.record(facts, by, prepare=prepare, expect=expect, edits=edits or self.edits)
 
-    def _writing(self, timeout: float) -> NoReturn:
+    def writing(self) -> NoReturn:
         raise InvalidInput("a draft writes nothing but what it records")

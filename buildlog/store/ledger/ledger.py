@@ -19,11 +19,10 @@ from dulwich.objects import Blob, ShaFile
 from buildlog.errors import ChangedUnderYou, InvalidInput
 from buildlog.store.disk import atomic
 from buildlog.store.disk.atomic import Locked
-from buildlog.store.disk.lock import Held, hold, read_holder
+from buildlog.store.disk.lock import SPOOL, Held, hold, read_holder
 from buildlog.store.git import ledger_files
-from buildlog.store.git.leftovers import sweep
 from buildlog.store.git.message import EntryFacts
-from buildlog.store.git.repo import MAIN, SPOOL, Repo
+from buildlog.store.git.repo import MAIN, Repo
 from buildlog.store.ledger import append, proposal, rules
 from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.entries import Entry
@@ -47,6 +46,8 @@ _ATTRIBUTES = b"# files are evidence: git must not change line ends\n* -text\n"
 
 class Ledger(Reader):
     """One ledger, to be read and written. Close it, or use it in a `with`."""
+
+    patience = 30.0  # seconds to wait for another process that writes
 
     def __init__(self, folder: Path, repo: Repo | None = None) -> None:
         super().__init__(folder, repo)
@@ -87,7 +88,6 @@ class Ledger(Reader):
         *,
         prepare: Prepare | None = None,
         expect: str | None = None,
-        timeout: float = 30.0,
         edits: Edits | None = None,
     ) -> Entry:
         """Record the working files as one entry and return it once no power cut can take it.
@@ -97,7 +97,7 @@ class Ledger(Reader):
         ChangedUnderYou if another entry was recorded since. `edits` are written to the folder
         and recorded, or neither.
         """
-        with self._writing(timeout) as held, append.index_lock(self.repo, held) as lock:
+        with self.writing() as held, append.index_lock(self.repo, held) as lock:
             meant = self.propose(edits)
             _refuse_moved(meant, expect)
             meant.refuse_unrecordable()
@@ -113,25 +113,22 @@ class Ledger(Reader):
         *,
         prepare: Prepare | None = None,
         expect: str | None = None,
-        timeout: float = 30.0,
     ) -> Entry:
         """Record given files (None: remove) on the tip; edits in the folder stay unrecorded."""
-        with self._writing(timeout) as held, append.index_lock(self.repo, held) as lock:
+        with self.writing() as held, append.index_lock(self.repo, held) as lock:
             base = self.propose()
             _refuse_moved(base, expect)
             meant = proposal.with_changes(base, changes)
             facts = (prepare(meant) if prepare else None) or facts
             return self._add(held, lock, meant, facts, by)
 
-    def advance(
-        self, old: str | None, new: str, objects: Sequence[ShaFile], timeout: float = 30.0
-    ) -> bool:
+    def advance(self, old: str | None, new: str, objects: Sequence[ShaFile]) -> bool:
         """Go on to a commit that follows `old` and was made elsewhere; the folder goes along.
 
         False, and nothing done, if `main` isn't `old` any more. ChangedUnderYou if an edit
         that is not recorded stands in the way.
         """
-        with self._writing(timeout) as held, append.index_lock(self.repo, held) as lock:
+        with self.writing() as held, append.index_lock(self.repo, held) as lock:
             if self.repo.tip() != old:
                 return False
             self.repo.add(objects)
@@ -152,7 +149,7 @@ class Ledger(Reader):
     def write_working(self, path: str, data: bytes, *, expect: bytes | None = None) -> None:
         """Replace a working file, whole or not at all; with `expect`, only if it holds that."""
         refuse_path(path)
-        with self._writing(30.0):
+        with self.writing():
             place = self.folder / path
             _refuse_links(place, path.count("/"))
             if expect is not None and place.exists() and read_file(self.folder, path) != expect:
@@ -171,9 +168,9 @@ class Ledger(Reader):
     # inside
 
     @contextlib.contextmanager
-    def _writing(self, timeout: float) -> Iterator[Held]:
-        with hold(self.repo.git, timeout) as held, atomic.disk_errors("writing the ledger"):
-            sweep(self.repo.git, held)
+    def writing(self) -> Iterator[Held]:
+        """The ledger's lock, in a folder that shows `main`."""
+        with hold(self.repo.git, self.patience) as held:
             if not self.repo.head_is_main():
                 raise ChangedUnderYou(
                     "a plain git shows another branch than main in this folder",

@@ -6,8 +6,7 @@ commit. Only car.toml and plan.toml may differ from that entry: everything else 
 
 from __future__ import annotations
 
-import contextlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from dulwich.objects import Blob, Commit, ObjectID, ShaFile
@@ -15,9 +14,7 @@ from dulwich.refs import Ref
 
 from buildlog.errors import ChangedUnderYou, DamagedLedger, InvalidInput, NotFound
 from buildlog.records.toml.plain_text import clean
-from buildlog.store.disk import atomic
-from buildlog.store.disk.lock import Held, hold
-from buildlog.store.git.leftovers import sweep
+from buildlog.store.disk.lock import hold
 from buildlog.store.git.repo import REGULAR, Files
 from buildlog.store.ledger import append, names, rules
 from buildlog.store.ledger.append import Recorder
@@ -27,6 +24,7 @@ from buildlog.store.ledger.names import PLANS, NamedVersion
 from buildlog.store.ledger.reader import Reader
 
 CAR, PLAN = "car.toml", "plan.toml"
+_DOING = "writing the plan"
 
 
 @dataclass(frozen=True)
@@ -67,7 +65,7 @@ def create(
         )
     start = origin if origin.commit else _latest(ledger)
     files = {CAR: car, PLAN: plan or b"format = 1\n"}
-    with _writing(ledger) as held:
+    with hold(ledger.repo.git, doing=_DOING) as held:
         commit = _add(ledger, start, files, f"plan {name}", by)
         append.move(ledger.repo, held, PLANS + name, None, commit)
     return find(ledger, name)
@@ -77,7 +75,7 @@ def change(
     ledger: Ledger, branch: PlanBranch, changes: Mapping[str, bytes], subject: str, by: Recorder
 ) -> PlanBranch:
     """One more commit on a plan; ChangedUnderYou if it was changed meanwhile."""
-    with _writing(ledger) as held:
+    with hold(ledger.repo.git, doing=_DOING) as held:
         commit = _add(ledger, branch.version, changes, subject, by)
         append.move(ledger.repo, held, PLANS + branch.name, branch.version.commit, commit)
     return find(ledger, branch.name)
@@ -87,7 +85,7 @@ def drop(ledger: Ledger, branch: PlanBranch) -> None:
     """Take a plan's branch away; its commits are left to git, no entry is touched."""
     name = PLANS + branch.name
     assert branch.version.commit is not None
-    with _writing(ledger) as held:
+    with hold(ledger.repo.git, doing=_DOING) as held:
         lock = f"{name}.lock"
         held.about_to_make(lock)
         old = ObjectID(branch.version.commit.encode())
@@ -97,13 +95,6 @@ def drop(ledger: Ledger, branch: PlanBranch) -> None:
         )
         if not gone:
             raise ChangedUnderYou("the plan was changed meanwhile", hint="look at it, then drop it")
-
-
-@contextlib.contextmanager
-def _writing(ledger: Ledger) -> Iterator[Held]:
-    with hold(ledger.repo.git) as held, atomic.disk_errors("writing the plan"):
-        sweep(ledger.repo.git, held)
-        yield held
 
 
 def _add(

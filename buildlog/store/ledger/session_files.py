@@ -20,8 +20,8 @@ from pathlib import Path
 from buildlog.errors import ChangedUnderYou, InvalidInput
 from buildlog.records.toml.plain_text import hidden
 from buildlog.store.disk import atomic
+from buildlog.store.disk.lock import SPOOL
 from buildlog.store.git import ledger_files
-from buildlog.store.git.repo import SPOOL
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.working import read
 
@@ -64,7 +64,7 @@ def write_session(
 ) -> None:
     """Write a session's new files and its session.toml; `before` is what that file held, if any."""
     place = ledger.folder / "dyno" / session
-    with ledger._writing(30.0):
+    with ledger.writing():
         _refuse_links(ledger.folder, place)
         if before is None:
             _whole(ledger, place, {**files, SESSION: text})

@@ -9,9 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from buildlog.errors import DamagedLedger
-from buildlog.store.disk import atomic
 from buildlog.store.disk.lock import hold
-from buildlog.store.git.leftovers import sweep
 from buildlog.store.git.repo import Repo
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.verify import check_objects, check_repository
@@ -34,8 +32,7 @@ class Packed:
 def pack(ledger: Ledger) -> Packed:
     """Pack under the lock: by git if it is there and nothing in the repository could turn it."""
     git = ledger.repo.git
-    with hold(git) as held, atomic.disk_errors("packing the ledger"):
-        sweep(git, held)
+    with hold(git, doing="packing the ledger") as held:
         before = _size(git / "objects")
         for name in _GIT_LOCKS:
             held.about_to_make(name)
