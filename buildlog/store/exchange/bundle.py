@@ -15,12 +15,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from dulwich.object_format import SHA1
-from dulwich.objects import Commit, ObjectID, ShaFile, Tag, Tree
+from dulwich.objects import ObjectID, ShaFile, Tag
 from dulwich.pack import write_pack_objects
 
 from buildlog.errors import DamagedLedger
 from buildlog.store.disk.atomic import fsync_folder
 from buildlog.store.git.objects import BY_NAME, BY_PLACE, made, number, way_back
+from buildlog.store.git.ordering import names
 from buildlog.store.git.repo import MAIN, Repo
 from buildlog.store.git.size_limits import (
     LARGE,
@@ -153,20 +154,11 @@ def reachable(store: object, roots: Iterable[str]) -> Iterator[ShaFile]:
         name = waiting.pop(0) if waiting else later.pop()
         item: ShaFile = store[name]  # type: ignore[index]
         yield item
-        for other, is_content in _leads_to(item):
+        for other in names(item):
             if other not in seen:
                 seen.add(other)
-                (later if is_content else waiting).append(other)
-
-
-def _leads_to(item: ShaFile) -> list[tuple[ObjectID, bool]]:
-    if isinstance(item, Tag):
-        return [(item.object[1], False)]
-    if isinstance(item, Commit):
-        return [*((parent, False) for parent in item.parents), (item.tree, True)]
-    if isinstance(item, Tree):
-        return [(oid, True) for _, mode, oid in item.items() if mode != 0o160000]
-    return []
+                is_line = isinstance(item, Tag) or other in getattr(item, "parents", ())
+                (waiting if is_line else later).append(other)
 
 
 def _refuse_unlike(found: Bundle, named: Mapping[str, str], written: set[ObjectID]) -> None:

@@ -11,14 +11,14 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from dulwich.objects import Commit, ShaFile, Tag
+from dulwich.objects import Commit, ShaFile, Tag, Tree
 
 from buildlog.errors import ChangedUnderYou, DamagedLedger, InvalidInput, NotFound, UsageError
 from buildlog.store.disk import atomic
 from buildlog.store.disk.lock import hold
 from buildlog.store.exchange.other_side import MOST_NAMES, Moves, OtherSide, RemoteOffer
 from buildlog.store.git import index
-from buildlog.store.git.ordering import named_first
+from buildlog.store.git.ordering import named_first, names
 from buildlog.store.git.repo import MAIN, Repo
 from buildlog.store.git.size_limits import limits, refuse_bytes, refuse_more
 from buildlog.store.ledger import append
@@ -132,40 +132,22 @@ def missing(source: Repo, target: Repo, *roots: str) -> Iterator[ShaFile]:
     """What `target` lacks of everything that the roots lead to, each after what it names."""
     most = limits()
     found: dict[str, ShaFile] = {}
-    waiting = list(roots)
+    waiting = [(root, 0) for root in roots]  # and how many folders deep
     size = commits = 0
     while waiting:
-        name = waiting.pop()
+        name, depth = waiting.pop()
         if name in found or target.has(name):
             continue
         item = found[name] = source.item(name)
-        if isinstance(item, Tag):
-            waiting.append(item.object[1].decode())
-            continue
-        if not isinstance(item, Commit):
-            continue
-        commits += 1
-        refuse_more(commits, most.commits, "entries on the other side")
-        waiting += [parent.decode() for parent in item.parents]
-        for below in _below(source, target, item.tree.decode(), found, 0):
-            size += below.raw_length()
+        if isinstance(item, Commit):
+            commits += 1
+            refuse_more(commits, most.commits, "entries on the other side")
+        elif not isinstance(item, Tag):
+            size += item.raw_length()
             refuse_bytes(size, most.all, "what the other side holds")
             refuse_more(len(found), most.missing, "objects that one side lacks")
+        if isinstance(item, Tree):
+            depth += 1
+            refuse_more(depth, source.limits.depth + 1, "folders in folders")
+        waiting += [(below.decode(), depth) for below in names(item)]
     yield from named_first(found.values())
-
-
-def _below(
-    source: Repo, target: Repo, tree: str, found: dict[str, ShaFile], depth: int
-) -> Iterator[ShaFile]:
-    if tree in found or target.has(tree):
-        return
-    refuse_more(depth, source.limits.depth, "folders in folders")
-    found[tree] = source.item(tree)
-    yield found[tree]
-    for _, mode, oid in source.tree(tree):
-        name = oid.decode()
-        if mode == 0o040000:
-            yield from _below(source, target, name, found, depth + 1)
-        elif mode != 0o160000 and name not in found and not target.has(name):
-            found[name] = source.item(name)
-            yield found[name]

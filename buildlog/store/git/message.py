@@ -70,8 +70,12 @@ class Parsed:
     trailers: dict[str, str]
 
     def fact(self, name: str) -> str | None:
-        """The trailer of a field of Facts, as text."""
+        """The trailer of a field of EntryFacts, as text."""
         return self.trailers.get(_KEYS[name]) or None
+
+    def facts(self) -> dict[str, str | None]:
+        """What the message says, by the names of the fields of EntryFacts, as text."""
+        return {"subject": self.subject, "notes": self.notes} | {n: self.fact(n) for n in _KEYS}
 
 
 def build(facts: EntryFacts, *, nonce: str | None = None) -> bytes:

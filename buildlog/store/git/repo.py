@@ -157,7 +157,7 @@ class Repo:
 
     def files(self, tree_id: str) -> Files:
         """Every file of a tree, as `git ls-tree -r` lists them."""
-        return dict(self._walk(tree_id, b"", 0, count(1)))
+        return self.news(None, tree_id)
 
     def files_of(self, commit_id: str | None) -> Files:
         """Every file of a commit; of none, none."""
@@ -295,18 +295,6 @@ class Repo:
         finally:
             os.close(handle)
         return True
-
-    def _walk(
-        self, tree_id: str, prefix: bytes, depth: int, visited: Iterator[int]
-    ) -> Iterator[tuple[bytes, tuple[int, str]]]:
-        refuse_more(depth, self.limits.depth, "folders in folders")
-        for name, mode, object_id in self.tree(tree_id):
-            refuse_more(next(visited), self.limits.files, _IN_ONE)
-            if stat.S_ISDIR(mode):
-                inner = prefix + name + b"/"
-                yield from self._walk(object_id.decode(), inner, depth + 1, visited)
-            else:
-                yield prefix + name, (mode, object_id.decode())
 
     def _read(self, object_id: str, wanted: type[_Object], word: str) -> _Object:
         try:

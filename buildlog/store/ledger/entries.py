@@ -9,11 +9,12 @@ from __future__ import annotations
 import heapq
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from buildlog.errors import DamagedLedger, InvalidInput
 from buildlog.store.git import message
 from buildlog.store.git.digest import recorded
+from buildlog.store.git.message import EntryFacts
 from buildlog.store.git.size_limits import refuse_more
 
 if TYPE_CHECKING:
@@ -22,30 +23,20 @@ if TYPE_CHECKING:
     from buildlog.store.git.repo import Repo
 
 
-@dataclass(frozen=True)
-class Entry:
-    """One recorded entry; ids are whole (40 hex digits), `tree` is the id of its files."""
+@dataclass(frozen=True, kw_only=True)
+class Entry(EntryFacts):
+    """One recorded entry; ids are whole (40 hex digits), `tree` is the id of its files.
+
+    Its odometer is as written, and None when it is absent or "unknown".
+    """
 
     number: int
     id: str
     parents: tuple[str, ...]
     tree: str
-    kind: str
-    subject: str
-    notes: str
     work_date: date
     recorded_at: datetime  # the commit's own clock, UTC: the shop's word, nothing more
-    odometer: str | None  # as written; None when it is absent or "unknown"
     odometer_m: float | None  # metres
-    odometer_note: str | None
-    stage: str | None
-    done_by: str | None
-    approved_by: str | None
-    corrects: str | None
-    resolves: str | None
-    changed: str | None
-    measured: str | None
-    session_configuration: str | None
     nonce: str | None
     digest: str | None
     recorded_outside: bool  # made by plain git, not by buildlog
@@ -140,30 +131,20 @@ def _key(commit: Commit) -> tuple[bool, date, str]:
 def _entry(commit: Commit, number: int) -> Entry:
     said = message.parse(commit.message)
     digest = recorded(commit.message)
-    kind = said.fact("kind")
-    odometer = said.fact("odometer")
-    known = odometer if odometer != "unknown" else None
+    facts: dict[str, Any] = said.facts()
+    if facts["odometer"] == "unknown":
+        facts["odometer"] = None
+    if facts["kind"] not in message.KINDS:
+        facts["kind"] = "build"
+    facts["work_date"] = _work_date(commit, said)
     return Entry(
+        **facts,
         number=number,
         id=commit.id.decode(),
         parents=_parents(commit),
         tree=commit.tree.decode(),
-        kind=kind if kind in message.KINDS else "build",
-        subject=said.subject,
-        notes=said.notes,
-        work_date=_work_date(commit, said),
         recorded_at=_moment(commit.commit_time),
-        odometer=known,
-        odometer_m=metres(known),
-        odometer_note=said.fact("odometer_note"),
-        stage=said.fact("stage"),
-        done_by=said.fact("done_by"),
-        approved_by=said.fact("approved_by"),
-        corrects=said.fact("corrects"),
-        resolves=said.fact("resolves"),
-        changed=said.fact("changed"),
-        measured=said.fact("measured"),
-        session_configuration=said.fact("session_configuration"),
+        odometer_m=metres(facts["odometer"]),
         nonce=said.trailers.get(message.NONCE_KEY),
         digest=digest,
         recorded_outside=digest is None,

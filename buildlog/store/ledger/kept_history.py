@@ -70,4 +70,4 @@ def _entry(row: list[Any]) -> Entry:
     row[_DATE] = date.fromisoformat(row[_DATE])
     row[_MOMENT] = datetime.fromtimestamp(row[_MOMENT], UTC)
     row[_PARENTS] = tuple(row[_PARENTS])
-    return Entry(*row)
+    return Entry(**dict(zip(_NAMES, row, strict=True)))

@@ -9,7 +9,6 @@ from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
 from buildlog.store.git import ledger_files, message
 from buildlog.store.git.digest import recorded
-from buildlog.store.git.message import EntryFacts
 from buildlog.store.git.repo import Repo
 from buildlog.store.ledger import rules
 from buildlog.store.ledger.entries import Entry
@@ -43,7 +42,7 @@ def entry_rules(repo: Repo, known: list[Entry]) -> Iterator[Finding]:
             old = repo.files_of(entry.parents[0] if entry.parents else None)
             new = repo.files(entry.tree)
             change = rules.change_between(old, new)
-            found = rules.judge(_facts(entry), _recordable(change), new, entry.parents, past)
+            found = rules.judge(entry, _recordable(change), new, entry.parents, past)
             said = message.parse(repo.commit(entry.id).message).fact("kind")
             if said is not None and said not in message.KINDS:
                 yield altered("kind", f"entry {entry.number}: {said!r} is no kind", entry.id)
@@ -69,14 +68,6 @@ def _strangers(entry: Entry, change: rules.FileChange) -> Iterator[Finding]:
         if ledger_files.kind_of(path) is None:
             text = f"entry {entry.number} holds {path!r}, which is no file of a ledger"
             yield Finding("file-unknown", "note", text, where=entry.id)
-
-
-def _facts(entry: Entry) -> EntryFacts:
-    return EntryFacts(
-        entry.subject, kind=entry.kind, stage=entry.stage, odometer=entry.odometer,
-        odometer_note=entry.odometer_note, work_date=entry.work_date, corrects=entry.corrects,
-        resolves=entry.resolves,
-    )  # fmt: skip
 
 
 def beginning(known: list[Entry], commits: dict[str, tuple[str, ...]]) -> Iterator[Finding]:
