@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from dulwich.objects import Commit, ObjectID, ShaFile
+from dulwich.objects import ShaFile
 
 from buildlog.errors import (
     BuildlogError,
@@ -28,8 +28,6 @@ from buildlog.store.exchange import exchange
 from buildlog.store.exchange.exchange import Exchange
 from buildlog.store.exchange.other_side import Move, OtherSide, RemoteOffer
 from buildlog.store.exchange.remote import held_names, put
-from buildlog.store.git import message
-from buildlog.store.git.digest import digest
 from buildlog.store.git.repo import MAIN, Files, Repo
 from buildlog.store.join import carmerge, filemerge, joining
 from buildlog.store.join.joining import Clash, Graph, Join
@@ -300,23 +298,13 @@ def _refuse_unfit(files: Files) -> None:
 def _seal(
     repo: Repo, join: Join, ours: str, theirs: str, decided: Mapping[str, Side]
 ) -> list[ShaFile]:
-    trees = append.build_trees(join.files)
     parents = sorted((ours, theirs))
-    first = entries.history(repo, ours)[0].id
-    commit = Commit()
-    commit.tree = trees[-1].id
-    commit.parents = [ObjectID(parent.encode()) for parent in parents]
-    commit.author = commit.committer = append.identity(_NAME, first)
+    by = append.identity(_NAME, entries.history(repo, ours)[0].id)
     when = max(repo.commit(parent).commit_time for parent in parents)
-    commit.author_time = commit.commit_time = when
-    commit.author_timezone = commit.commit_timezone = 0
     sides = {"ours": ours, "theirs": theirs}
-    lines = [f"Decided: {name} as in {sides[decided[name]][:8]}" for name in sorted(decided)]
-    text = ("two lines joined\n\n" + "".join(f"{line}\n" for line in lines)).encode()
-    author = commit.author + f" {when} +0000".encode()
-    held = [(path, mode, name) for path, (mode, name) in join.files.items()]
-    chained = digest([repo.digest_of(one) for one in parents], author, text, held, repo.content)
-    commit.message = message.sealed(text, chained)
+    lines = [f"Decided: {name} as in {sides[decided[name]][:8]}\n" for name in sorted(decided)]
+    text = ("two lines joined\n\n" + "".join(lines)).encode()
+    trees, commit = append.chained(repo, join.files, parents, by, when, text)
     return [*trees, commit]
 
 

@@ -12,13 +12,13 @@ import contextlib
 import os
 import random
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TypeVar
 
-from dulwich.objects import Commit, ObjectID, ShaFile, Tree
+from dulwich.objects import Commit, ObjectID, Tree
 
 from buildlog.errors import ChangedUnderYou, DiskError, UsageError
 from buildlog.records.toml.plain_text import clean
@@ -27,7 +27,6 @@ from buildlog.store.disk.atomic import Locked
 from buildlog.store.disk.lock import SPOOL, Held
 from buildlog.store.git import index, message
 from buildlog.store.git.digest import digest
-from buildlog.store.git.message import EntryFacts
 from buildlog.store.git.repo import MAIN, Files, Repo
 
 
@@ -66,26 +65,27 @@ def identity(shop: str, ledger_id: str) -> bytes:
     return f"{name} <ledger@{ledger_id[:8]}.invalid>".encode()
 
 
-def seal(
-    repo: Repo, files: Files, parents: list[str], facts: EntryFacts, by: Recorder, address: str,
-    nonce: str | None,
-) -> tuple[list[ShaFile], Commit]:  # fmt: skip
-    """The trees and the commit of an entry, with its digest; nothing is written."""
-    trees = build_trees(files)
+def commit_on(tree: ObjectID, parents: Sequence[str], by: bytes, when: int, text: bytes) -> Commit:
+    """A commit by one identity; the zone is never recorded."""
     commit = Commit()
-    commit.tree = trees[-1].id
+    commit.tree = tree
     commit.parents = [ObjectID(parent.encode()) for parent in parents]
-    commit.author = commit.committer = identity(by.shop, address)
-    commit.author_time = commit.commit_time = int(by.now.timestamp())
+    commit.author = commit.committer = by
+    commit.author_time = commit.commit_time = when
     commit.author_timezone = commit.commit_timezone = 0
-    text = message.build(facts, nonce=nonce)
-    author = commit.author + f" {commit.author_time} +0000".encode()
+    commit.message = text
+    return commit
+
+
+def chained(
+    repo: Repo, files: Files, parents: Sequence[str], by: bytes, when: int, text: bytes
+) -> tuple[list[Tree], Commit]:
+    """The trees and the commit of some files, with its digest; nothing is written."""
+    trees = build_trees(files)
     held = [(path, mode, name) for path, (mode, name) in files.items()]
-    chained = digest([repo.digest_of(one) for one in parents], author, text, held, repo.content)
-    commit.message = message.sealed(text, chained)
-    if by.sign is not None:
-        commit.gpgsig = by.sign(commit.as_raw_string()).rstrip(b"\n")
-    return list(trees), commit
+    before = [repo.digest_of(parent) for parent in parents]
+    own = digest(before, by + f" {when} +0000".encode(), text, held, repo.content)
+    return trees, commit_on(trees[-1].id, parents, by, when, message.sealed(text, own))
 
 
 def build_trees(files: Files) -> list[Tree]:

@@ -20,7 +20,7 @@ from buildlog.errors import ChangedUnderYou, InvalidInput
 from buildlog.store.disk import atomic
 from buildlog.store.disk.atomic import Locked
 from buildlog.store.disk.lock import SPOOL, Held, hold, read_holder
-from buildlog.store.git import ledger_files
+from buildlog.store.git import ledger_files, message
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.git.repo import MAIN, Repo
 from buildlog.store.ledger import append, proposal, rules
@@ -195,8 +195,11 @@ class Ledger(Reader):
         step = meant.step()
         blobs = self._blobs(meant)
         nonce = None if parents else self._nonce()
-        address = self.id or nonce or ""
-        trees, commit = append.seal(self.repo, meant.new, parents, facts, by, address, nonce)
+        shop = append.identity(by.shop, self.id or nonce or "")
+        text, when = message.build(facts, nonce=nonce), int(by.now.timestamp())
+        trees, commit = append.chained(self.repo, meant.new, parents, shop, when, text)
+        if by.sign is not None:
+            commit.gpgsig = by.sign(commit.as_raw_string()).rstrip(b"\n")
         held_already = {tree.id for tree in append.build_trees(meant.old)}
         self.repo.add([*blobs, *(tree for tree in trees if tree.id not in held_already), commit])
         name = commit.id.decode()

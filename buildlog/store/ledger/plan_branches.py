@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from dulwich.objects import Blob, Commit, ObjectID, ShaFile
+from dulwich.objects import Blob, ObjectID, ShaFile
 from dulwich.refs import Ref
 
 from buildlog.errors import ChangedUnderYou, DamagedLedger, InvalidInput, NotFound
@@ -114,13 +114,10 @@ def _add(
         blobs.append(Blob.from_string(data))
         files[path.encode()] = (REGULAR, blobs[-1].id.decode())
     trees = append.build_trees(files)
-    commit = Commit()
-    commit.tree = trees[-1].id
-    commit.parents = [ObjectID(start.commit.encode())]
-    commit.author = commit.committer = append.identity(by.shop, ledger.id or "")
-    commit.author_time = commit.commit_time = int(by.now.timestamp())
-    commit.author_timezone = commit.commit_timezone = 0
-    commit.message = clean(subject, "the subject", longest=200).encode() + b"\n"
+    by_shop = append.identity(by.shop, ledger.id or "")
+    text = clean(subject, "the subject", longest=200).encode() + b"\n"
+    when = int(by.now.timestamp())
+    commit = append.commit_on(trees[-1].id, [start.commit], by_shop, when, text)
     ledger.repo.add([*blobs, *trees, commit])
     return commit.id.decode()
 

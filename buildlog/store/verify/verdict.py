@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from buildlog.errors import BuildlogError, DamagedLedger, NotFound
 from buildlog.findings import Finding
@@ -20,12 +20,10 @@ from buildlog.store.ledger import entries, fingerprint
 from buildlog.store.ledger.entries import Entry
 from buildlog.store.ledger.ledger import STAGES, Ledger
 from buildlog.store.ledger.reader import Reader
-from buildlog.store.verify import check_history, check_objects
+from buildlog.store.trust import signatures
+from buildlog.store.verify import check_evidence, check_history, check_merges, check_objects
 from buildlog.store.verify import check_repository as around
 from buildlog.store.verify.damage_words import TOO_LARGE, fault
-
-if TYPE_CHECKING:
-    from buildlog.store.trust.signatures import Judgement
 
 Verdict = Literal["intact", "consistent", "altered", "cannot-tell"]
 Graph = dict[str, tuple[str, ...]]
@@ -109,17 +107,17 @@ _TOO_MUCH = ("anything: more is in it than this program reads from anybody",)
 _DATES = "when an entry was made: its date is the recorder's word"
 
 
+@dataclass
 class _Looking:
     """One verification of a history that can be walked."""
 
-    def __init__(
-        self, ledger: Reader, outside: Outside, known: list[Entry], tip: str, commits: Graph
-    ) -> None:
-        self.ledger, self.outside, self.known = ledger, outside, known
-        self.tip, self.commits = tip, commits
-        self.called = {entry.id: f"entry {entry.number}" for entry in known}
-        self.judgement = _no_judgement()
-        self.answer: str | None = None
+    ledger: Reader
+    outside: Outside
+    known: list[Entry]
+    tip: str
+    commits: Graph
+    judgement: signatures.Judgement = field(default_factory=signatures.Judgement)
+    answer: str | None = None  # to the fingerprint on paper
 
     def result(self) -> Verification:
         checks: list[VerifyCheck] = []
@@ -140,11 +138,6 @@ class _Looking:
         good = self._last_good({finding.where for finding in _errors(found)})
         return Verification(verdict, tuple(checks), tuple(found), good, proves, does_not, words)
 
-    def _merges(self) -> Iterable[Finding]:
-        from buildlog.store.verify import check_merges
-
-        yield from check_merges.merges(self.ledger.repo, self.commits)
-
     def _steps(self) -> list[tuple[str, int, Callable[[], Iterable[Finding]]]]:
         repo, commits, known = self.ledger.repo, self.commits, self.known
         seen: set[str] = set()
@@ -157,7 +150,7 @@ class _Looking:
             ("digest chain", len(commits), lambda: chain(repo, known, commits)),
             ("rules", len(known), lambda: check_history.entry_rules(repo, known)),
             ("beginning", 1, lambda: check_history.beginning(known, commits)),
-            ("merges", merges, self._merges),
+            ("merges", merges, lambda: check_merges.merges(repo, commits)),
             ("evidence", len(known), self._evidence),
             ("names", len(self._tags()), lambda: self._names(seen)),
             ("signatures", len(commits), self._signatures),
@@ -181,8 +174,6 @@ class _Looking:
         ]
 
     def _evidence(self) -> Iterable[Finding]:
-        from buildlog.store.verify import check_evidence
-
         yield from check_evidence.calibrations(self.ledger.repo, self.known)
         newest = self.known[-1]
         yield from check_evidence.outside(self.ledger.repo, self.ledger.folder, newest)
@@ -194,10 +185,9 @@ class _Looking:
         yield from check_objects.others(repo, seen)
 
     def _signatures(self) -> Iterable[Finding]:
-        from buildlog.store.trust import signatures
-
         repo, known = self.ledger.repo, self.outside.signers
-        self.judgement = signatures.judge(repo, self.commits, self.tip, self.called, known)
+        called = {entry.id: f"entry {entry.number}" for entry in self.known}
+        self.judgement = signatures.judge(repo, self.commits, self.tip, called, known)
         yield from self.judgement.findings
         if self.outside.must and not self._trusted():
             text = "none of the keys you named, nor one they vouch for, has signed anything here"
@@ -227,9 +217,7 @@ class _Looking:
 
     def _before(self, *names: str) -> set[str]:
         """Commits and everything before them."""
-        from buildlog.store.trust.signatures import ancestors
-
-        return ancestors(self.commits, *names)
+        return signatures.ancestors(self.commits, *names)
 
     def _word(self, entry: Entry) -> str:
         found = self.judgement.commits.get(entry.id)
@@ -282,12 +270,6 @@ class _Looking:
             "that the whole ledger was not rewritten: nothing here is signed, and no fingerprint "
             "was compared"
         )
-
-
-def _no_judgement() -> Judgement:
-    from buildlog.store.trust.signatures import Judgement
-
-    return Judgement()
 
 
 def _unreadable(ledger: Reader, error: Finding) -> Verification:
