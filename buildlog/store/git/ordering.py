@@ -7,6 +7,7 @@ finds it need not look behind it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from graphlib import TopologicalSorter
 
 from dulwich.objects import Commit, ObjectID, ShaFile, Tag, Tree
 
@@ -14,18 +15,8 @@ from dulwich.objects import Commit, ObjectID, ShaFile, Tag, Tree
 def named_first(items: Iterable[ShaFile]) -> Iterator[ShaFile]:
     """The objects, each once, and none before another of them that it names."""
     known = {item.id: item for item in items}
-    done: set[ObjectID] = set()
-    for start in known:
-        waiting = [(start, False)]  # not by recursion: a history is thousands deep
-        while waiting:
-            name, is_open = waiting.pop()
-            if is_open:
-                yield known[name]
-            elif name not in done:
-                done.add(name)
-                waiting.append((name, True))
-                below = (one for one in names(known[name]) if one in known and one not in done)
-                waiting += [(one, False) for one in below]
+    below = {item.id: [one for one in names(item) if one in known] for item in known.values()}
+    return map(known.__getitem__, TopologicalSorter(below).static_order())
 
 
 def names(item: ShaFile) -> list[ObjectID]:

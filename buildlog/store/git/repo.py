@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from itertools import count
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar, cast
+from typing import TYPE_CHECKING, TypeVar
 
 from dulwich.objects import Blob, Commit, ObjectID, ShaFile, Tag, Tree
 from dulwich.refs import DiskRefsContainer, Ref
@@ -357,26 +357,18 @@ def _refuse_unknown_format(path: Path) -> None:
     try:
         with path.open("rb") as file:
             config = ConfigFile.from_file(file, expand_includes=False)
-        version = _setting(config, "core", "repositoryformatversion") or "0"
-        names = {name.lower() for name, _ in config.items((b"extensions",))}
-        hash_name = _setting(config, "extensions", "objectformat") or "sha1"
-    except BuildlogError:
-        raise
+        core, extensions = (
+            {name.lower(): value for name, value in config.items((section,))}
+            for section in (b"core", b"extensions")
+        )
     except Exception as error:
         raise _damaged(f"{path} cannot be read", error) from error
-    known = names <= {b"objectformat", b"worktreeconfig", b"noop"} and hash_name == "sha1"
-    if version not in ("0", "1") or not known:
+    hash_name = extensions.get(b"objectformat", b"sha1")
+    known = extensions.keys() <= {b"objectformat", b"worktreeconfig", b"noop"}
+    version = core.get(b"repositoryformatversion") or b"0"
+    if version not in (b"0", b"1") or not known or hash_name != b"sha1":
         raise DamagedLedger(
             "the repository is of a form that this program does not read",
             where=str(path),
             hint="a ledger is a plain git repository with SHA-1 ids and files for references",
         )
-
-
-def _setting(config: object, section: str, name: str) -> str | None:
-    from dulwich.config import ConfigFile
-
-    try:
-        return cast(ConfigFile, config).get((section.encode(),), name.encode()).decode()
-    except KeyError:
-        return None

@@ -134,12 +134,9 @@ def publish(
         move(repo, held, MAIN, old, name)
         bring_in_step(repo, folder, files, step)
         lock.put(index.serialised(files, step.stats))
-    except OSError as error:
-        if repo.tip() == name:
+    except (OSError, ChangedUnderYou) as error:
+        if isinstance(error, OSError) and repo.tip() == name:
             raise half_done(name, error) from error
-        held.in_step()
-        raise
-    except ChangedUnderYou:
         held.in_step()
         raise
     held.in_step()

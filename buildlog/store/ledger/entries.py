@@ -9,6 +9,7 @@ from __future__ import annotations
 import heapq
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from graphlib import TopologicalSorter
 from typing import TYPE_CHECKING, Any
 
 from buildlog.errors import DamagedLedger, InvalidInput
@@ -104,22 +105,17 @@ def _reachable(repo: Repo, tip: str, read: dict[str, Commit] | None = None) -> d
 
 def _ordered(commits: dict[str, Commit]) -> list[Commit]:
     """Parents first, then by work date, then by id; merges take part but are left out."""
-    waiting = {name: len(set(_parents(commit))) for name, commit in commits.items()}
-    children: dict[str, list[str]] = {name: [] for name in commits}
-    for name, commit in commits.items():
-        for parent in set(_parents(commit)):
-            children[parent].append(name)
-    ready = [_key(commits[name]) for name, count in waiting.items() if count == 0]
-    heapq.heapify(ready)
+    waiting = TopologicalSorter({name: _parents(commit) for name, commit in commits.items()})
+    waiting.prepare()
+    ready: list[tuple[bool, date, str]] = []
     ordered = []
-    while ready:
+    while waiting.is_active():
+        for name in waiting.get_ready():
+            heapq.heappush(ready, _key(commits[name]))
         name = heapq.heappop(ready)[-1]
         if len(commits[name].parents) < 2:
             ordered.append(commits[name])
-        for child in children[name]:
-            waiting[child] -= 1
-            if waiting[child] == 0:
-                heapq.heappush(ready, _key(commits[child]))
+        waiting.done(name)
     return ordered
 
 

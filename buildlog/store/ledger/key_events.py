@@ -54,13 +54,13 @@ def add(
 ) -> Entry:
     """Enter a key: the signer's own as the first, any other by the word of one in use."""
     event = KeyEvent(kind="add", key=(key or signer.key).text, name=name)
-    return _record(ledger, by, signer, [event], f"key added: {name}")
+    return _record(ledger, by, signer, event, f"key added: {name}")
 
 
 def restart(ledger: Ledger, by: Recorder, signer: Signer, name: str, reason: str) -> Entry:
     """Enter a key when all others are lost. The break stays visible for ever."""
     event = KeyEvent(kind="restart", key=signer.key.text, name=name, reason=reason)
-    return _record(ledger, by, signer, [event], f"keys lost, started again with: {name}")
+    return _record(ledger, by, signer, event, f"keys lost, started again with: {name}")
 
 
 def rotate(ledger: Ledger, by: Recorder, old: Signer, new: Signer, name: str) -> Entry:
@@ -71,7 +71,7 @@ def rotate(ledger: Ledger, by: Recorder, old: Signer, new: Signer, name: str) ->
     said = keyring.statement(ledger.id, tip, old.key.text, new.key.text)
     proof = sshsig.bare(new(said, keyring.PROOF_NAMESPACE))
     event = KeyEvent(kind="rotate", key=new.key.text, name=name, after=old.key.text, proof=proof)
-    return _record(ledger, by, old, [event], f"key replaced by: {name}", expect=tip)
+    return _record(ledger, by, old, event, f"key replaced by: {name}", expect=tip)
 
 
 def retire(ledger: Ledger, by: Recorder, signer: Signer, key: str, reason: str | None) -> Entry:
@@ -82,7 +82,7 @@ def retire(ledger: Ledger, by: Recorder, signer: Signer, key: str, reason: str |
             "this is the only key in use", hint="add or rotate to another one before"
         )
     event = KeyEvent(kind="retire", key=key, reason=reason)
-    return _record(ledger, by, signer, [event], f"key retired: {ring.names.get(key, '?')}")
+    return _record(ledger, by, signer, event, f"key retired: {ring.names.get(key, '?')}")
 
 
 def compromised(
@@ -94,7 +94,7 @@ def compromised(
     name = ring.names.get(key, "?")
     _refuse_later(ledger, ring.last_good.get(key, ()), last_good, name)
     words = f"key compromised: {name}, good up to entry {last_good.number}"
-    return _record(ledger, by, signer, [event], words)
+    return _record(ledger, by, signer, event, words)
 
 
 def _refuse_later(ledger: Ledger, said: Sequence[str], last_good: Entry, name: str) -> None:
@@ -122,22 +122,19 @@ def named(ring: Ring, word: str) -> str:
 
 
 def _record(
-    ledger: Ledger, by: Recorder, signer: Signer, new: Sequence[KeyEvent], words: str,
+    ledger: Ledger, by: Recorder, signer: Signer, event: KeyEvent, words: str,
     expect: str | None = None,
 ) -> Entry:  # fmt: skip
-    """Record events, after the same judgement that `verify` will make of them."""
+    """Record an event, after the same judgement that `verify` will make of it."""
     tip = ledger.repo.tip()
     if tip is None or ledger.id is None:
         raise NotFound("nothing is recorded yet", hint="record an entry first")
     ring, old = judged(ledger).ring, held(ledger)
-    for event in new:
-        said = keyring.statement(ledger.id, tip, event.after or "", event.key)
-        why = keyring.refusal(event, ring, signer.key.text, said)
-        if why:
-            raise TrustError(
-                f"the key cannot be entered: the change {why}", hint="buildlog key list"
-            )
-    whole = (*old, *new)
+    said = keyring.statement(ledger.id, tip, event.after or "", event.key)
+    why = keyring.refusal(event, ring, signer.key.text, said)
+    if why:
+        raise TrustError(f"the key cannot be entered: the change {why}", hint="buildlog key list")
+    whole = (*old, event)
     files: dict[str, bytes | None] = {
         REGISTER: keyring.register_text(whole),
         SIGNERS: keyring.signers_text(whole),

@@ -134,8 +134,7 @@ class Ledger(Reader):
             self.repo.add(objects)
             files, step = proposal.step_to(self.repo, self.folder, old, new)
             for path in step.write + step.drop:
-                place = self.folder / path.decode("utf-8", "surrogateescape")
-                _refuse_links(place, path.count(b"/"))
+                refuse_links(self.folder, path.decode("utf-8", "surrogateescape"))
             append.publish(self.repo, self.folder, held, lock, old, new, files, step)
             self._tag_stages(held)
             return True
@@ -151,7 +150,7 @@ class Ledger(Reader):
         refuse_path(path)
         with self.writing():
             place = self.folder / path
-            _refuse_links(place, path.count("/"))
+            refuse_links(self.folder, path)
             if expect is not None and place.exists() and read_file(self.folder, path) != expect:
                 raise ChangedUnderYou(
                     "the file was changed meanwhile", where=path, hint="do it again"
@@ -221,7 +220,7 @@ class Ledger(Reader):
         before = {path: self._on_disk(path) for path in meant.laid}
         try:
             for path, data in meant.laid.items():
-                _refuse_links(self.folder / path, path.count("/"))
+                refuse_links(self.folder, path)
                 atomic.replace(self.folder / path, data, spool=self.repo.git / SPOOL)
             yield
         except BaseException:
@@ -270,8 +269,10 @@ def refuse_path(path: str) -> None:
         raise InvalidInput(f"{path!r} {reason or 'is no file of a ledger'}")
 
 
-def _refuse_links(place: Path, depth: int) -> None:
-    for part in (place, *place.parents[:depth]):
+def refuse_links(folder: Path, path: str) -> None:
+    """InvalidInput if a file below the folder, or a folder on the way to it, is a link."""
+    place = folder / path
+    for part in (place, *place.parents[: path.count("/")]):
         if part.is_symlink():
             raise InvalidInput("this is a symbolic link, which is not followed", where=str(part))
 

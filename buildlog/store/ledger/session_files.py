@@ -14,7 +14,7 @@ import re
 import secrets
 import shutil
 import unicodedata
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from buildlog.errors import ChangedUnderYou, InvalidInput
@@ -22,7 +22,7 @@ from buildlog.records.toml.plain_text import hidden
 from buildlog.store.disk import atomic
 from buildlog.store.disk.lock import SPOOL
 from buildlog.store.git import ledger_files
-from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.ledger import Ledger, refuse_links
 from buildlog.store.ledger.working import read
 
 SESSION = "session.toml"
@@ -65,18 +65,11 @@ def write_session(
     """Write a session's new files and its session.toml; `before` is what that file held, if any."""
     place = ledger.folder / "dyno" / session
     with ledger.writing():
-        _refuse_links(ledger.folder, place)
+        refuse_links(ledger.folder, f"dyno/{session}")
         if before is None:
             _whole(ledger, place, {**files, SESSION: text})
         else:
             _more(ledger, place, files, text, before)
-
-
-def _refuse_links(folder: Path, place: Path) -> None:
-    for part in (place, place.parent):
-        if part.is_symlink():
-            where = part.relative_to(folder).as_posix()
-            raise InvalidInput("this is a symbolic link, which is not followed", where=where)
 
 
 def _whole(ledger: Ledger, place: Path, files: Mapping[str, bytes]) -> None:
@@ -119,20 +112,12 @@ def _more(
 ) -> None:
     if read(place, SESSION) != before:
         raise ChangedUnderYou("session.toml was changed meanwhile", hint="do it again")
-    with _taken_back(place, files):
-        for name, data in files.items():
-            if not (place / name).exists():
-                atomic.replace(place / name, data, spool=ledger.repo.git / SPOOL)
-        atomic.replace(place / SESSION, text, spool=ledger.repo.git / SPOOL)
-
-
-@contextlib.contextmanager
-def _taken_back(place: Path, files: Mapping[str, bytes]) -> Iterator[None]:
-    """Take away the files that were new, if anything fails."""
     new = [place / name for name in files if not (place / name).exists()]
     try:
-        yield
-    except BaseException:
+        for path in new:
+            atomic.replace(path, files[path.name], spool=ledger.repo.git / SPOOL)
+        atomic.replace(place / SESSION, text, spool=ledger.repo.git / SPOOL)
+    except BaseException:  # what was new is taken away again
         for path in new:
             with contextlib.suppress(OSError):
                 path.unlink()

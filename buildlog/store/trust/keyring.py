@@ -109,20 +109,17 @@ def added(ring: Ring, event: KeyEvent, signer: str, said_in: str) -> Ring:
 
 def joined(rings: Iterable[Ring]) -> Ring:
     """What two lines know together."""
-    whole = Ring()
+    names: dict[str, str] = {}
+    gone: dict[str, str] = {}
+    origin: dict[str, str | None] = {}
+    last_good: dict[str, tuple[str, ...]] = {}
     for ring in rings:
-        whole = Ring(
-            {**whole.names, **ring.names},
-            {**whole.gone, **ring.gone},
-            {**whole.origin, **ring.origin},
-            {
-                key: tuple(
-                    dict.fromkeys((*whole.last_good.get(key, ()), *ring.last_good.get(key, ())))
-                )
-                for key in {**whole.last_good, **ring.last_good}
-            },
-        )
-    return whole
+        names |= ring.names
+        gone |= ring.gone
+        origin |= ring.origin
+        for key, said in ring.last_good.items():
+            last_good[key] = tuple(dict.fromkeys((*last_good.get(key, ()), *said)))
+    return Ring(names, gone, origin, last_good)
 
 
 def statement(ledger_id: str, after_entry: str, old: str, new: str) -> bytes:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from graphlib import TopologicalSorter
 from typing import Literal
 
 from dulwich.objects import Tag
@@ -17,6 +18,7 @@ from buildlog.store.trust.keyring import REGISTER, SIGNERS, Ring
 from buildlog.store.trust.sshsig import PublicKey
 
 State = Literal["signed", "unknown", "not signed", "altered"]
+_NONE: frozenset[KeyEvent] = frozenset()
 _HINT = "compare with another copy of this ledger from before"
 
 
@@ -71,24 +73,10 @@ def judge(
     handover tags to judge, by number, instead of those that are here.
     """
     walk = _Walk(repo, graph, called, known)
-    for name in ordered(graph):
+    for name in TopologicalSorter(graph).static_order():
         walk.step(name)
     walk.settle(tip, tags)
     return walk.found
-
-
-def ordered(graph: Mapping[str, tuple[str, ...]]) -> list[str]:
-    """The commits, parents before children."""
-    done: dict[str, None] = {}
-    for start in graph:
-        waiting = [start]
-        while waiting:
-            missing = [parent for parent in graph[waiting[-1]] if parent not in done]
-            if waiting[-1] in done or not missing:
-                done.setdefault(waiting.pop())
-            else:
-                waiting += missing
-    return list(done)
 
 
 def ancestors(graph: Mapping[str, tuple[str, ...]], *names: str) -> set[str]:
@@ -103,27 +91,23 @@ def ancestors(graph: Mapping[str, tuple[str, ...]], *names: str) -> set[str]:
     return found
 
 
+@dataclass
 class _Walk:
     """The register read along the history, commit by commit."""
 
-    def __init__(
-        self,
-        repo: Repo,
-        graph: Mapping[str, tuple[str, ...]],
-        called: Mapping[str, str],
-        known: Mapping[str, str],
-    ) -> None:
-        self.repo, self.graph, self.called, self.known = repo, graph, called, known
-        self.rings: dict[str, Ring] = {}
-        self.events: dict[str, frozenset[KeyEvent]] = {}
-        self.parsed: dict[str | None, frozenset[KeyEvent]] = {None: frozenset()}
-        self.found = Judgement()
-        self.root = next((name for name, parents in graph.items() if not parents), "")
+    repo: Repo
+    graph: Mapping[str, tuple[str, ...]]
+    called: Mapping[str, str]
+    known: Mapping[str, str]
+    rings: dict[str, Ring] = field(default_factory=dict)
+    events: dict[str, frozenset[KeyEvent]] = field(default_factory=dict)
+    parsed: dict[str | None, frozenset[KeyEvent]] = field(default_factory=lambda: {None: _NONE})
+    found: Judgement = field(default_factory=Judgement)
 
     def step(self, name: str) -> None:
         parents = self.graph[name]
         before = keyring.joined(self.rings.get(parent, Ring()) for parent in parents)
-        held = frozenset[KeyEvent]().union(*(self.events.get(p, frozenset()) for p in parents))
+        held = _NONE.union(*(self.events.get(parent, _NONE) for parent in parents))
         self.rings[name], self.events[name] = before, held
         try:
             state, key = self._checked(name)
@@ -182,9 +166,8 @@ class _Walk:
         self, name: str, event: KeyEvent, before: Ring, ring: Ring, signer: str | None
     ) -> Ring:
         parents = self.graph[name]
-        meant = keyring.statement(
-            self.root, parents[0] if parents else "", event.after or "", event.key
-        )
+        root = next((one for one, before_it in self.graph.items() if not before_it), "")
+        meant = keyring.statement(root, parents[0] if parents else "", event.after or "", event.key)
         why = keyring.refusal(event, before, signer, meant)
         if len(parents) > 1:
             why = "is in a merge, which joins lines and says nothing itself"

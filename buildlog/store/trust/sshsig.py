@@ -12,6 +12,7 @@ from __future__ import annotations
 import base64
 import binascii
 import hashlib
+import os
 import shutil
 import subprocess
 import tempfile
@@ -58,8 +59,7 @@ class PublicKey:
     def ed25519(self) -> bytes | None:
         """The 32 bytes of an ed25519 key; None for every other kind."""
         try:
-            kind, rest = _string(base64.b64decode(self.base64))
-            key, rest = _string(rest)
+            kind, key, rest = _strings(base64.b64decode(self.base64), 2)
         except ValueError:
             return None
         return key if kind == KIND.encode() and len(key) == 32 and not rest else None
@@ -99,13 +99,8 @@ def parse(armour: bytes) -> Signature:
     blob = base64.b64decode(b"".join(lines[1:-1]), validate=True)
     if blob[:10] != _MAGIC + b"\0\0\0\1":
         raise ValueError("unknown version")
-    key, rest = _string(blob[10:])
-    namespace, rest = _string(rest)
-    reserved, rest = _string(rest)
-    hash_name, rest = _string(rest)
-    signed, rest = _string(rest)
-    kind, inner = _string(signed)
-    value, inner = _string(inner)
+    key, namespace, reserved, hash_name, signed, rest = _strings(blob[10:], 5)
+    kind, value, inner = _strings(signed, 2)
     if rest or reserved or (inner and not kind.startswith(b"sk-")):
         raise ValueError("something stands behind it")
     name, _ = _string(key)
@@ -205,11 +200,8 @@ def _from_private(place: Path, text: bytes, ask: Ask | None) -> Signer:
     except UnsupportedAlgorithm:
         return _beside(place)
     except (ValueError, TypeError):
-        raise TrustError(
-            "this is no OpenSSH private key, or the passphrase is wrong",
-            where=str(place),
-            hint=_MAKE,
-        ) from None
+        what = "this is no OpenSSH private key, or the passphrase is wrong"
+        raise TrustError(what, where=str(place), hint=_MAKE) from None
     if not isinstance(private, Ed25519PrivateKey):
         return _beside(place)
     form = (serialization.Encoding.Raw, serialization.PublicFormat.Raw)
@@ -222,8 +214,6 @@ def _from_private(place: Path, text: bytes, ask: Ask | None) -> Signer:
 
 
 def _refuse_open_to_all(place: Path) -> None:
-    import os
-
     if os.name != "nt" and place.stat().st_mode & 0o077:
         raise TrustError(
             "the key file can be read by others", where=str(place), hint=f"chmod 600 {place}"
@@ -252,11 +242,8 @@ def _beside(place: Path) -> Signer:
     """A key that only `ssh-keygen` can use: its public half lies beside it."""
     beside = place.with_name(place.name + ".pub")
     if not beside.exists():
-        raise TrustError(
-            "this key is not of the kind ed25519, and its .pub file is not beside it",
-            where=str(place),
-            hint=_MAKE,
-        )
+        what = "this key is not of the kind ed25519, and its .pub file is not beside it"
+        raise TrustError(what, where=str(place), hint=_MAKE)
     held = public_key(beside.read_text("utf-8").split("\n")[0])
     return Signer(held, lambda data, space: _sign_elsewhere(place, data, space))
 
@@ -296,8 +283,7 @@ def _ssh_keygen(arguments: list[str], data: bytes) -> subprocess.CompletedProces
 
 def _meant(data: bytes, namespace: str, hash_name: str) -> bytes:
     """What the key itself signs."""
-    digest = hashlib.new(hash_name, data).digest()
-    parts = (namespace.encode(), b"", hash_name.encode(), digest)
+    parts = (namespace.encode(), b"", hash_name.encode(), hashlib.new(hash_name, data).digest())
     return _MAGIC + b"".join(map(_packed, parts))
 
 
@@ -311,6 +297,15 @@ def _string(data: bytes) -> tuple[bytes, bytes]:
     if len(data) < 4 + size:
         raise ValueError("cut short")
     return data[4 : 4 + size], data[4 + size :]
+
+
+def _strings(data: bytes, count: int) -> list[bytes]:
+    """As many strings one behind the other, and last what follows them."""
+    found = []
+    for _ in range(count):
+        head, data = _string(data)
+        found.append(head)
+    return [*found, data]
 
 
 # git's objects
