@@ -10,7 +10,7 @@ from buildlog.errors import BuildlogError
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.ledger import Ledger
-from buildlog.store.ledger.reverted_fields import undone_fields
+from buildlog.store.verify.check_history import undone_fields
 from buildlog.store.verify.verdict import verify
 from tests.histories import (
     CAR,

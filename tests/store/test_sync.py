@@ -26,7 +26,7 @@ from buildlog.records import leaf_text
 from buildlog.store.exchange.remote import remote
 from buildlog.store.exchange.two_copies import sync
 from buildlog.store.git.message import EntryFacts
-from buildlog.store.join import carmerge
+from buildlog.store.join import filemerge
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.verify.verdict import verify_folder
 from tests.histories import (
@@ -384,10 +384,10 @@ def in_any_order(sides):
     texts = [edited(base, *side) for side in sides]
     results = set()
     for one, two, three in itertools.permutations(texts):
-        middle, open_, _ = carmerge.joined([base], one, two)
+        middle, open_, _ = filemerge.joined([base], one, two)
         assert not open_
         assert middle is not None
-        last, open_, _ = carmerge.joined([base], middle, three)
+        last, open_, _ = filemerge.joined([base], middle, three)
         assert not open_
         results.add(last)
     assert len(results) == 1

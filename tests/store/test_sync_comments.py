@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from buildlog.store.join import carmerge, comments
+from buildlog.store.join import comments, filemerge
 from tests.histories import CAR
 from tests.store.test_sync import EDITS, car, edited, meet, pair, sound, tip, write
 
@@ -48,7 +48,7 @@ def joined(one, other, base=BASE):
     texts = [text.encode() for text in (base, one, other)]
     results = []
     for mine, their in (texts[1:], texts[:0:-1]):
-        data, open_, _ = carmerge.joined([texts[0]], mine, their)
+        data, open_, _ = filemerge.joined([texts[0]], mine, their)
         assert not open_
         results.append(data)
     assert results[0] == results[1]
@@ -210,9 +210,9 @@ def test_joining_comments_does_not_depend_on_the_order(examples):
         ]
         results = set()
         for one, two, three in itertools.permutations(texts):
-            middle, open_, _ = carmerge.joined([base.encode()], one, two)
+            middle, open_, _ = filemerge.joined([base.encode()], one, two)
             assert not open_
-            last, open_, _ = carmerge.joined([base.encode()], middle, three)
+            last, open_, _ = filemerge.joined([base.encode()], middle, three)
             assert not open_
             results.add(last)
         assert len(results) == 1

@@ -13,8 +13,7 @@ from pathlib import Path
 import pytest
 
 from buildlog.errors import DiskError, InvalidInput, NotFound, TrustError, UsageError
-from buildlog.store.exchange.remote import remote
-from buildlog.store.exchange.server import Server
+from buildlog.store.exchange.remote import Server, remote
 from buildlog.store.exchange.two_copies import sync
 from buildlog.store.git import transport
 from buildlog.store.ledger.ledger import Ledger

@@ -18,7 +18,7 @@ from buildlog.errors import BuildlogError, InvalidInput, NotFound
 from buildlog.store.disk.index_db import folder as cache
 
 if TYPE_CHECKING:
-    from buildlog.store.exchange.other_side import OtherSide as Side
+    from buildlog.store.exchange.remote import OtherSide
 
 _DEEPEST = 8  # folders below the one that was named
 _AT_ONCE = 8  # remotes that are fetched in parallel
@@ -192,10 +192,9 @@ def _fetch(remote: FleetRemote) -> str | None:
     return None
 
 
-def _side(url: str) -> Side:
+def _side(url: str) -> OtherSide:
     """What a listed address leads to: read only, so over ways that `sync` does not take, too."""
-    from buildlog.store.exchange.remote import remote
-    from buildlog.store.exchange.server import Server
+    from buildlog.store.exchange.remote import Server, remote
     from buildlog.store.git.transport import ServerLine
 
     class Plain(ServerLine):

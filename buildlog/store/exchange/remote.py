@@ -1,35 +1,69 @@
-"""The other side of a `sync`: a folder here, or a git server (`server`).
+"""The other side of a `sync`: a folder here, or a git server.
 
 Both are asked for their names and for the objects we lack, and both take a new state only
-if theirs is still the one we saw. Nothing of theirs is run, and no configuration is read.
+if theirs is still the one we saw. Nothing of theirs is run, and no configuration is read; a
+server's names are only ever moved forward.
 """
 
 from __future__ import annotations
 
+import io
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any, Protocol
 
-from dulwich.objects import Commit, ShaFile, Tag, Tree
+from dulwich.object_store import MemoryObjectStore, ObjectStoreGraphWalker
+from dulwich.objects import Commit, ObjectID, ShaFile, Tag, Tree
+from dulwich.refs import Ref
 
 from buildlog.errors import ChangedUnderYou, DamagedLedger, InvalidInput, NotFound, UsageError
 from buildlog.store.disk import atomic
 from buildlog.store.disk.lock import hold
-from buildlog.store.exchange.other_side import MOST_NAMES, Moves, OtherSide, RemoteOffer
+from buildlog.store.exchange import bundle
 from buildlog.store.git import index
 from buildlog.store.git.ordering import named_first, names
 from buildlog.store.git.repo import MAIN, Repo
 from buildlog.store.git.size_limits import limits, refuse_bytes, refuse_more
+from buildlog.store.git.transport import Ask, ServerLine
 from buildlog.store.ledger import append
 from buildlog.store.ledger.ledger import Ledger
 
-if TYPE_CHECKING:
-    from buildlog.store.git.transport import Ask
-
+Move = tuple[str | None, str]  # what a name holds, what it becomes
+Moves = Mapping[str, Move]  # by whole names
+MOST_NAMES = 5_000
 # HOST:PATH, as ssh's own commands take it; one letter is a drive of Windows.
 _SCP = re.compile(r"([\w.][\w.-]*@)?[\w.][\w.-]+:[^-].*")
 _URL = re.compile(r"(ssh|https|git\+ssh)://[^-/][^/]*/.+")
+
+
+@dataclass(frozen=True)
+class RemoteOffer:
+    """The other side's names with what they hold, and the objects behind them that we lack."""
+
+    names: Mapping[str, str] = field(default_factory=dict)
+    objects: tuple[ShaFile, ...] = ()
+
+    @property
+    def tip(self) -> str | None:
+        return self.names.get(MAIN)
+
+
+class OtherSide(Protocol):
+    """What both kinds of other side can do."""
+
+    def settle(self) -> None:
+        """Finish what an earlier sync that was cut short left half done there."""
+
+    def fetch(self, ours: Repo, prefixes: tuple[str, ...]) -> RemoteOffer:
+        """`main` and the names below these prefixes, and what we lack of what they lead to."""
+
+    def push(self, ours: Repo, moves: Moves) -> dict[str, str]:
+        """Set names there, each if it still is what we saw; those that were not set, and why.
+
+        If `main` is among them and has moved on, nothing at all is set.
+        """
 
 
 def remote(named: str, ask: Ask | None = None, *, attended: bool = False) -> OtherSide:
@@ -37,8 +71,6 @@ def remote(named: str, ask: Ask | None = None, *, attended: bool = False) -> Oth
     way = re.match(r"([\w+.-]+):(//|:)", named)
     is_scp = _SCP.fullmatch(named) and not way and not Path(named).exists()
     if _URL.fullmatch(named) or is_scp:
-        from buildlog.store.exchange.server import Server
-
         return Server(named, ask, attended=attended)
     if way and way.group(1) != "file":
         raise UsageError(
@@ -151,3 +183,98 @@ def missing(source: Repo, target: Repo, *roots: str) -> Iterator[ShaFile]:
             refuse_more(depth, source.limits.depth + 1, "folders in folders")
         waiting += [(below.decode(), depth) for below in names(item)]
     yield from named_first(found.values())
+
+
+class Server:
+    """A repository on a server. Every conversation sees its names afresh."""
+
+    def __init__(self, url: str, ask: Ask | None = None, *, attended: bool = False) -> None:
+        self.line = ServerLine(url, ask, attended=attended)
+
+    def settle(self) -> None:
+        return None
+
+    def fetch(self, ours: Repo, prefixes: tuple[str, ...]) -> RemoteOffer:
+        names: dict[str, str] = {}
+        pack = _Pack()
+
+        def wants(refs: Mapping[Ref, ObjectID], depth: int | None = None) -> list[ObjectID]:
+            names.clear()
+            names.update(_chosen(refs, prefixes))
+            held = dict.fromkeys(ObjectID(held.encode()) for held in names.values())
+            return [name for name in held if name not in ours.objects]
+
+        def talk(client: Any, place: str) -> object:
+            pack.empty()
+            return client.fetch_pack(place, wants, _walker(ours), pack.write)
+
+        self.line.speak(talk)
+        roots = list(names.values())
+        return RemoteOffer(names, _unpacked(roots, pack.getvalue()) if pack.tell() else ())
+
+    def push(self, ours: Repo, moves: Moves) -> dict[str, str]:
+        failed: dict[str, str] = {}
+
+        def update(refs: Mapping[Ref, ObjectID]) -> dict[Ref, ObjectID]:
+            failed.clear()
+            held = {name.decode("utf-8", "replace"): oid.decode() for name, oid in refs.items()}
+            moved = [name for name, (old, _) in moves.items() if held.get(name) != old]
+            failed.update(dict.fromkeys(moves if MAIN in moved else moved, "moved on meanwhile"))
+            going = {name: new for name, (_, new) in moves.items() if name not in failed}
+            return {Ref(name.encode()): ObjectID(new.encode()) for name, new in going.items()}
+
+        def talk(client: Any, place: str) -> Any:
+            give = ours.objects.generate_pack_data
+            return client.send_pack(place.encode(), update, give, atomic=False)
+
+        done = self.line.speak(talk)
+        for name, why in (done.ref_status or {}).items():
+            if why is not None:
+                failed[name.decode("utf-8", "replace")] = str(why)
+        return failed
+
+
+class _Pack(io.BytesIO):
+    """What a server sends, no more of it than a ledger may hold."""
+
+    def write(self, data: Any) -> int:
+        refuse_bytes(self.tell() + len(data), limits().all, "what the server sends")
+        return super().write(data)
+
+    def empty(self) -> None:
+        self.seek(0)
+        self.truncate()
+
+
+def _chosen(refs: Mapping[Ref, ObjectID], prefixes: tuple[str, ...]) -> dict[str, str]:
+    named = ((name.decode("utf-8", "replace"), held) for name, held in refs.items() if held)
+    found = {
+        name: held.decode()
+        for name, held in named
+        if (name == MAIN or name.startswith(prefixes)) and not name.endswith("^{}")
+    }
+    if len(found) > MOST_NAMES:
+        raise DamagedLedger("the server has more names than a ledger", hint="look at what it is")
+    return found
+
+
+def _walker(ours: Repo) -> ObjectStoreGraphWalker:
+    tip = ours.tip()
+    return ObjectStoreGraphWalker(
+        [ObjectID(tip.encode())] if tip else [],
+        lambda name: list(ours.commit(name.decode()).parents),
+    )
+
+
+def _unpacked(roots: list[str], pack: bytes) -> tuple[ShaFile, ...]:
+    """The objects of a pack, after the same look at its sizes as at a bundle's."""
+    bundle.read(b"# v2 git bundle\n" + roots[0].encode() + b" " + MAIN.encode() + b"\n\n" + pack)
+    store = MemoryObjectStore()
+    try:
+        file, commit, _ = store.add_pack()
+        file.write(pack)
+        commit()
+        items = [store[name] for name in store]
+    except Exception as error:
+        raise DamagedLedger(f"what the server sent cannot be read ({error})") from error
+    return tuple(sorted(items, key=lambda item: isinstance(item, Commit | Tag)))

@@ -26,10 +26,9 @@ from buildlog.records.merge import Side
 from buildlog.records.paths import Value, same_value
 from buildlog.store.exchange import exchange
 from buildlog.store.exchange.exchange import Exchange
-from buildlog.store.exchange.other_side import Move, OtherSide, RemoteOffer
-from buildlog.store.exchange.remote import held_names, put
+from buildlog.store.exchange.remote import Move, OtherSide, RemoteOffer, held_names, put
 from buildlog.store.git.repo import MAIN, Files, Repo
-from buildlog.store.join import carmerge, filemerge, joining
+from buildlog.store.join import filemerge, joining
 from buildlog.store.join.joining import Clash, Graph, Join
 from buildlog.store.ledger import append, entries
 from buildlog.store.ledger.entries import Entry
@@ -324,7 +323,7 @@ def _questions(
         said = [_last_change(repo, side, clash) for side in sides]
         found = clash.field
         values = (found.ours, found.theirs) if found else (None, None)
-        was = found.base if found and not isinstance(found.base, carmerge.Unsure) else None
+        was = found.base if found and not isinstance(found.base, filemerge.Unsure) else None
         both = [Saying(value, entry) for value, entry in zip(values, said, strict=True)]
         asked.append(SyncQuestion(clash.name, was, both[0], both[1], found is None))
     return asked

@@ -19,7 +19,7 @@ from buildlog.errors import InvalidInput
 from buildlog.records.merge import Conflict, Side
 from buildlog.store.git import ledger_files
 from buildlog.store.git.repo import REGULAR, Files, Repo
-from buildlog.store.join import carmerge, comments, filemerge
+from buildlog.store.join import comments, filemerge
 from buildlog.store.trust import keyring
 from buildlog.store.trust.keyring import REGISTER, SIGNERS
 from buildlog.store.trust.signatures import ancestors
@@ -140,7 +140,7 @@ def _fields(
     texts = [repo.blob(one) for one in before]
     try:
         one, other = repo.blob(a[1]), repo.blob(b[1])
-        data, open_, _ = carmerge.joined(texts, one, other, own, form)
+        data, open_, _ = filemerge.joined(texts, one, other, own, form)
     except InvalidInput:  # a side that is no valid file, or the two together are none
         _choose(out, path, a, b, decided)
         return

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Iterator
 from datetime import timedelta
+from typing import Any
 
 from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
@@ -13,7 +15,6 @@ from buildlog.store.git.repo import Repo
 from buildlog.store.ledger import rules
 from buildlog.store.ledger.entries import Entry
 from buildlog.store.ledger.ledger import STAGES
-from buildlog.store.ledger.reverted_fields import undone_fields
 from buildlog.store.verify.damage_words import altered, fault
 
 _CLOCK = timedelta(minutes=5)
@@ -120,6 +121,32 @@ def _undone(repo: Repo, entry: Entry) -> Iterator[Finding]:
     if fields:
         text = f"entry {entry.number} puts back what the entry before changed: {', '.join(fields)}"
         yield Finding("undone", "caution", text, tuple(fields), where=entry.id)
+
+
+def undone_fields(grandparent: bytes, parent: bytes, entry: bytes) -> list[str]:
+    """The dotted paths whose value the parent changed and the entry put back.
+
+    A plain `git commit` from an old copy does that without anybody meaning it.
+    """
+    try:
+        texts = [data.decode("utf-8-sig") for data in (grandparent, parent, entry)]
+        old, middle, new = (dict(_leaves(tomllib.loads(text), "")) for text in texts)
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError):
+        return []
+    absent = object()
+    return sorted(
+        path
+        for path in old.keys() | middle.keys() | new.keys()
+        if new.get(path, absent) == old.get(path, absent) != middle.get(path, absent)
+    )
+
+
+def _leaves(value: Any, path: str) -> Iterator[tuple[str, Any]]:
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield from _leaves(inner, f"{path}.{key}" if path else key)
+    else:
+        yield path, value
 
 
 def clocks(known: list[Entry]) -> Iterator[Finding]:

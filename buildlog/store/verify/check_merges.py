@@ -15,7 +15,7 @@ from buildlog.records.merge import Conflict
 from buildlog.records.paths import same_value
 from buildlog.store.git import ledger_files
 from buildlog.store.git.repo import Repo
-from buildlog.store.join import carmerge, filemerge, joining
+from buildlog.store.join import filemerge, joining
 from buildlog.store.join.joining import CAR, Graph
 from buildlog.store.trust.keyring import REGISTER, SIGNERS
 from buildlog.store.verify.damage_words import altered, fault
@@ -69,7 +69,7 @@ def _fields(
     if found in both and (path != CAR or not _valid(mine, theirs)):
         return
     try:
-        _, clashes, meant = carmerge.joined(texts, mine, theirs, None, form)
+        _, clashes, meant = filemerge.joined(texts, mine, theirs, None, form)
         held = form.fields(repo.blob(found))
     except InvalidInput:
         if path == CAR:
