@@ -8,7 +8,7 @@ on where it was left. A name that says one thing here and another there is told 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from dulwich.objects import ObjectID, ShaFile, Tag
@@ -69,11 +69,13 @@ def short(name: str) -> str:
 
 def compare(repo: Repo, tip: str, ours: Names, theirs: Names) -> Exchange:
     """What has to go where once both sides stand at `tip`. Reads only."""
-    graph = entries.graph(repo, tip)
     out = Exchange()
     _stages(repo, tip, ours, theirs, out)
-    _handovers(repo, graph, tip, ours, theirs, out)
-    _plans(repo, graph, ours, theirs, out)
+    graph = entries.graph(repo, tip)
+    _handovers(repo, graph, tip, *_named(HANDOVERS + "[0-9]{1,6}", ours, theirs), out)
+    mine, other = _named(PLANS + ".*", ours, theirs)
+    for name in sorted(mine.keys() | other.keys()):
+        _plan(repo, graph, name, mine, other, out)
     return out
 
 
@@ -105,16 +107,13 @@ def _stages(repo: Repo, tip: str, ours: Names, theirs: Names, out: Exchange) -> 
 
 
 def _handovers(
-    repo: Repo, graph: Graph, tip: str, ours: Names, theirs: Names, out: Exchange
+    repo: Repo, graph: Graph, tip: str, mine: Names, other: Names, out: Exchange
 ) -> None:
-    mine, other = (
-        {name: held for name, held in side.items() if _is_handover(name)} for side in (ours, theirs)
-    )
     for name in mine.keys() & other.keys():
         if mine[name] != other[name]:
             out.differing.append(Differing(short(name), mine[name], other[name]))
     news = {
-        name: held for name, held in (mine | other).items() if not (name in mine and name in other)
+        name: held for name, held in {**mine, **other}.items() if name in mine.keys() ^ other.keys()
     }
     faults = _tag_faults(repo, graph, tip, news) if news else {}
     for name, held in sorted(news.items()):
@@ -124,8 +123,9 @@ def _handovers(
             (out.give if name in mine else out.take)[name] = (None, held)
 
 
-def _is_handover(name: str) -> bool:
-    return re.fullmatch(HANDOVERS + "[0-9]{1,6}", name, re.ASCII) is not None
+def _named(pattern: str, *sides: Names) -> Iterator[dict[str, str]]:
+    for side in sides:
+        yield {name: held for name, held in side.items() if re.fullmatch(pattern, name, re.ASCII)}
 
 
 def _tag_faults(repo: Repo, graph: Graph, tip: str, tags: Names) -> dict[str, str]:
@@ -143,68 +143,43 @@ def _tag_faults(repo: Repo, graph: Graph, tip: str, tags: Names) -> dict[str, st
     return faults
 
 
-def _plans(repo: Repo, graph: Graph, ours: Names, theirs: Names, out: Exchange) -> None:
-    mine, other = (
-        {name: held for name, held in side.items() if name.startswith(PLANS)}
-        for side in (ours, theirs)
-    )
-    for name in sorted(mine.keys() | other.keys()):
-        here, there = mine.get(name), other.get(name)
-        if here == there:
-            continue
-        why = next(
-            filter(None, (_plan_fault(repo, graph, name, x) for x in (here, there) if x)), None
-        )
-        if why:
-            out.refused[short(name)] = why
-        elif here is None and there is not None:
-            if there not in mine.values():  # not what was put beside ours the last time
-                out.take[name] = (None, there)
-        elif there is None and here is not None:
-            if here not in other.values():
-                out.give[name] = (None, here)
-        elif here and there:
-            _both_plans(repo, graph, name, here, there, (mine, other), out)
+def _plan(repo: Repo, graph: Graph, name: str, mine: Names, other: Names, out: Exchange) -> None:
+    """A plan that one side lacks goes there; one may go on from the other.
 
-
-def _both_plans(
-    repo: Repo,
-    graph: Graph,
-    name: str,
-    here: str,
-    there: str,
-    held: tuple[Names, Names],
-    out: Exchange,
-) -> None:
-    """One goes on from the other, or each side keeps its own and gets the other's beside it."""
-    if here in _line(repo, graph, there):
+    Else each side keeps its own and gets the other's beside it.
+    """
+    here, there = mine.get(name), other.get(name)
+    faults = [_plan_fault(repo, graph, name, one) for one in (here, there) if one and here != there]
+    if any(faults):
+        out.refused[short(name)] = next(filter(None, faults))
+    elif here == there:
+        return
+    elif here is None or there is None:
+        way, plan, side = (out.give, here, other) if here else (out.take, there, mine)
+        if plan and plan not in side.values():  # not what was put beside the last time
+            way[name] = (None, plan)
+    elif here in _line(repo, graph, there):
         out.take[name] = (here, there)
     elif there in _line(repo, graph, here):
         out.give[name] = (there, here)
     else:
-        beside = [f"{name}-{one[:8]}" for one in (there, here)]
-        for place, plan, side, way in zip(
-            beside, (there, here), held, (out.take, out.give), strict=True
-        ):
+        for plan, side, way in ((there, mine, out.take), (here, other, out.give)):
+            place = f"{name}-{plan[:8]}"
             if place not in side and plan not in side.values():
                 way[place] = (None, plan)
-        out.differing.append(Differing(short(name), here, there, short(beside[0])))
+        out.differing.append(Differing(short(name), here, there, short(f"{name}-{there[:8]}")))
 
 
 def _line(repo: Repo, graph: Graph, plan: str) -> list[str]:
     """A plan's commits back to the entry it was made from, newest first."""
-    return list(_back(repo, graph, plan))
-
-
-def _back(repo: Repo, graph: Graph, commit: str) -> Iterator[str]:
-    for _ in range(_LONGEST_PLAN):
-        if commit in graph:
-            return
-        yield commit
-        parents = repo.commit(commit).parents
+    line: list[str] = []
+    while plan not in graph and len(line) < _LONGEST_PLAN:
+        line.append(plan)
+        parents = repo.commit(plan).parents
         if len(parents) != 1:
-            return
-        commit = parents[0].decode()
+            break
+        plan = parents[0].decode()
+    return line
 
 
 def _plan_fault(repo: Repo, graph: Graph, name: str, plan: str) -> str | None:
@@ -218,13 +193,8 @@ def _plan_fault(repo: Repo, graph: Graph, name: str, plan: str) -> str | None:
         base = first.parents[0].decode() if first and first.parents else plan
         if base not in graph:
             return "does not follow an entry of this ledger"
-        before, after = (repo.files_of(one) for one in (base, plan))
+        change = rules.change_between(repo.files_of(base), repo.files_of(plan))
     except BuildlogError as error:
         return f"cannot be read: {error.what}"
-    changed = {path for path in before.keys() | after.keys() if before.get(path) != after.get(path)}
-    stray = changed - {b"car.toml", b"plan.toml"}
-    return (
-        f"changes {min(stray).decode('utf-8', 'replace')!r}, which a plan may not"
-        if stray
-        else None
-    )
+    stray = set(change.all) - {"car.toml", "plan.toml"}
+    return f"changes {min(stray)!r}, which a plan may not" if stray else None

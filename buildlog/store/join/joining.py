@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from dulwich.objects import Blob
 
 from buildlog.errors import InvalidInput
+from buildlog.records.leaf_text import Form
 from buildlog.records.merge import Conflict, Side
 from buildlog.store.git import ledger_files
 from buildlog.store.git.repo import REGULAR, Files, Repo
@@ -26,6 +27,7 @@ from buildlog.store.trust.signatures import ancestors
 
 CAR = b"car.toml"
 Graph = Mapping[str, tuple[str, ...]]
+Held = tuple[int, str] | None  # mode and object id of a file
 _UNSURE = (0, "several ancestors")  # equal to no file
 
 
@@ -48,13 +50,15 @@ class Clash:
 class Join:
     """The files of a merge so far, new contents among them, and what is undecided."""
 
+    repo: Repo
+    decided: Mapping[str, Side]
     files: Files = field(default_factory=dict)
     blobs: list[Blob] = field(default_factory=list)
     clashes: list[Clash] = field(default_factory=list)
     renamed: dict[str, str] = field(default_factory=dict)
     comments_left: list[str] = field(default_factory=list)
 
-    def put(self, path: bytes, held: tuple[int, str] | None) -> None:
+    def put(self, path: bytes, held: Held) -> None:
         if held is not None:
             self.files[path] = held
 
@@ -62,6 +66,57 @@ class Join:
         blob = Blob.from_string(data)
         self.blobs.append(blob)
         self.files[path] = (REGULAR, blob.id.decode())
+
+    def choose(self, path: bytes, a: Held, b: Held) -> None:
+        """One side's file as a whole, if that was decided."""
+        side = self.decided.get(_text(path))
+        if side is None:
+            self.clashes.append(Clash(_text(path)))
+        self.put(path, b if side == "theirs" else a)
+
+    def join_fields(
+        self, path: bytes, form: Form, before: list[str], a: tuple[int, str], b: tuple[int, str]
+    ) -> None:
+        """Join a file field by field; as one piece where it cannot be taken apart."""
+        start = _in_file(_text(path))
+        own = {
+            field.removeprefix(start): side
+            for field, side in self.decided.items()
+            if field.startswith(start)
+        }
+        texts = [self.repo.blob(one) for one in before]
+        try:
+            one, other = self.repo.blob(a[1]), self.repo.blob(b[1])
+            data, open_, _ = filemerge.joined(texts, one, other, own, form)
+        except InvalidInput:  # a side that is no valid file, or the two together are none
+            self.choose(path, a, b)
+            return
+        self.clashes += [Clash(_text(path), one_field) for one_field in open_]
+        if data is None:
+            self.put(path, a)
+            return
+        self.put_text(path, data)
+        self.comments_left += comments.left_out(min(texts, default=b""), one, other, data)
+
+    def keep_both(self, path: bytes, a: Held, b: Held, marks: tuple[str, str]) -> None:
+        """Both files stay: the one with the smaller mark under its name, the other beside it."""
+        for held, mark in zip((a, b), marks, strict=True):
+            place = path if mark == min(marks) else _beside(path, mark)
+            if held is not None and place != path:
+                self.renamed[_text(path)] = _text(place)
+            self.put(place, held)
+
+    def join_keys(self, mine: Files, theirs: Files) -> None:
+        """The register with the events of both sides, and the list that follows from it."""
+        held = [
+            keyring.events(self.repo.blob(files[REGISTER.encode()][1]))
+            for files in (mine, theirs)
+            if REGISTER.encode() in files
+        ]
+        if held:
+            events = {event for side in held for event in side}
+            self.put_text(REGISTER.encode(), keyring.register_text(events))
+            self.put_text(SIGNERS.encode(), keyring.signers_text(events))
 
 
 def bases(graph: Graph, one: str, other: str) -> list[str]:
@@ -75,98 +130,38 @@ def join(
     repo: Repo, graph: Graph, one: str, other: str, decided: Mapping[str, Side] | None = None
 ) -> Join:
     """Join two commits; `one` is "ours" in `decided`."""
-    decided = decided or {}
     before = [repo.files_of(name) for name in bases(graph, one, other)]
     mine, theirs = repo.files_of(one), repo.files_of(other)
-    out = Join()
+    out = Join(repo, decided or {})
     twins = dict(_twins(before, mine, theirs))
     for path in sorted(set().union(mine, theirs, *before)):
         was, a, b = _base(before, path), mine.get(path), theirs.get(path)
-        if path.decode("utf-8", "surrogateescape") in (REGISTER, SIGNERS):
+        form = filemerge.form_of(_text(path))
+        if _text(path) in (REGISTER, SIGNERS):
             continue
         if path in twins:
-            _both(out, path, a, b, twins[path])
+            out.keep_both(path, a, b, twins[path])
         elif a == b or b == was:
             out.put(path, a)
         elif a == was:
             out.put(path, b)
-        elif a and b and filemerge.form_of(_text(path)):
+        elif a and b and form:
             texts = [held[path][1] for held in before if path in held]
-            _fields(repo, out, path, texts, a, b, decided)
+            out.join_fields(path, form, texts, a, b)
         else:
-            _choose(out, path, a, b, decided)
-    _keys(repo, out, mine, theirs)
+            out.choose(path, a, b)
+    out.join_keys(mine, theirs)
     return out
 
 
-def _base(before: Sequence[Files], path: bytes) -> tuple[int, str] | None:
+def _base(before: Sequence[Files], path: bytes) -> Held:
     held = {files.get(path) for files in before}
     return held.pop() if len(held) == 1 else (_UNSURE if held else None)
-
-
-def _choose(
-    out: Join,
-    path: bytes,
-    a: tuple[int, str] | None,
-    b: tuple[int, str] | None,
-    decided: Mapping[str, Side],
-) -> None:
-    text = path.decode("utf-8", "surrogateescape")
-    side = decided.get(text)
-    if side is None:
-        out.clashes.append(Clash(text))
-    out.put(path, b if side == "theirs" else a)
-
-
-def _fields(
-    repo: Repo,
-    out: Join,
-    path: bytes,
-    before: list[str],
-    a: tuple[int, str],
-    b: tuple[int, str],
-    decided: Mapping[str, Side],
-) -> None:
-    """Join a file field by field; as one piece where it cannot be taken apart."""
-    name = _text(path)
-    form = filemerge.form_of(name)
-    assert form is not None
-    start = _in_file(name)
-    own = {
-        field.removeprefix(start): side
-        for field, side in decided.items()
-        if field.startswith(start)
-    }
-    texts = [repo.blob(one) for one in before]
-    try:
-        one, other = repo.blob(a[1]), repo.blob(b[1])
-        data, open_, _ = filemerge.joined(texts, one, other, own, form)
-    except InvalidInput:  # a side that is no valid file, or the two together are none
-        _choose(out, path, a, b, decided)
-        return
-    out.clashes += [Clash(name, one_field) for one_field in open_]
-    if data is None:
-        out.put(path, a)
-        return
-    out.put_text(path, data)
-    out.comments_left += comments.left_out(min(texts, default=b""), one, other, data)
 
 
 def _in_file(path: str) -> str:
     """What stands before a field's name where a question is about it; nothing for car.toml."""
     return "" if path == CAR.decode() else f"{path}:"
-
-
-def _keys(repo: Repo, out: Join, mine: Files, theirs: Files) -> None:
-    held = [
-        keyring.events(repo.blob(files[REGISTER.encode()][1]))
-        for files in (mine, theirs)
-        if REGISTER.encode() in files
-    ]
-    if held:
-        events = {event for side in held for event in side}
-        out.put_text(REGISTER.encode(), keyring.register_text(events))
-        out.put_text(SIGNERS.encode(), keyring.signers_text(events))
 
 
 # records of both sides under one name
@@ -205,23 +200,6 @@ def _mark(files: Files, folder: str) -> str:
 def _is_record(path: str) -> bool:
     kind = ledger_files.kind_of(path)
     return kind in ledger_files.ADD_ONLY and kind not in ("handover", "raw")
-
-
-def _both(
-    out: Join,
-    path: bytes,
-    a: tuple[int, str] | None,
-    b: tuple[int, str] | None,
-    marks: tuple[str, str],
-) -> None:
-    """Both files stay: the one with the smaller mark under its name, the other beside it."""
-    for held, mark, rest in ((a, marks[0], marks[1]), (b, marks[1], marks[0])):
-        if held is None:
-            continue
-        place = path if mark <= rest else _beside(path, mark)
-        if place != path:
-            out.renamed[_text(path)] = _text(place)
-        out.put(place, held)
 
 
 def _beside(path: bytes, mark: str) -> bytes:
