@@ -8,7 +8,7 @@ on where it was left. A name that says one thing here and another there is told 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from dulwich.objects import ObjectID, ShaFile, Tag
@@ -72,7 +72,8 @@ def compare(repo: Repo, tip: str, ours: Names, theirs: Names) -> Exchange:
     out = Exchange()
     _stages(repo, tip, ours, theirs, out)
     graph = entries.graph(repo, tip)
-    _handovers(repo, graph, tip, *_named(HANDOVERS + "[0-9]{1,6}", ours, theirs), out)
+    mine, other = _named(HANDOVERS + "[0-9]{1,6}", ours, theirs)
+    _handovers(repo, graph, tip, mine, other, out)
     mine, other = _named(PLANS + ".*", ours, theirs)
     for name in sorted(mine.keys() | other.keys()):
         _plan(repo, graph, name, mine, other, out)
