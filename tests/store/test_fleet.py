@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from buildlog.errors import InvalidInput, NotFound
-from buildlog.store.exchange import fleet, server
+from buildlog.store.exchange import fleet, remote
 from buildlog.store.exchange.fleet import FleetRemote
 from buildlog.store.git.size_limits import SizeLimits
 from buildlog.store.ledger.ledger import Ledger
@@ -239,7 +239,7 @@ def endless(connection: socket.socket) -> None:
 def test_a_server_that_sends_without_end_is_left(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(server, "limits", lambda: SizeLimits(all=3_000_000))
+    monkeypatch.setattr(remote, "limits", lambda: SizeLimits(all=3_000_000))
     with socket.socket() as listener:
         listener.bind(("127.0.0.1", 0))
         listener.listen(1)

@@ -213,10 +213,12 @@ def test_what_was_shown_is_what_is_recorded_or_nothing(ledger):
         other.append(
             {"priors.toml": b"format = 1\n"}, EntryFacts("elsewhere"), next_recorder(ledger)
         )
+    mine = {"lists/mine.toml": b"format = 1\n"}
     with pytest.raises(ChangedUnderYou, match="another entry was recorded meanwhile"):
-        ledger.record(EntryFacts("mine"), next_recorder(ledger), expect=shown.tip)
-    entry = ledger.record(EntryFacts("mine"), next_recorder(ledger), expect=ledger.propose().tip)
-    assert b"8.5" in ledger.read(entry, "car.toml")
+        ledger.append(mine, EntryFacts("mine"), next_recorder(ledger), expect=shown.tip)
+    tip = ledger.propose().tip
+    entry = ledger.append(mine, EntryFacts("mine"), next_recorder(ledger), expect=tip)
+    assert ledger.read(entry, "lists/mine.toml") == b"format = 1\n"
 
 
 def test_append_leaves_an_unrecorded_edit_as_it_is(ledger):

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from buildlog.errors import DamagedLedger
-from buildlog.store.exchange import bag, bundle, remote, server
+from buildlog.store.exchange import bag, bundle, remote
 from buildlog.store.git import ledger_files
 from buildlog.store.git.size_limits import LARGE, MB, SizeLimits
 from buildlog.store.ledger import entries
@@ -176,7 +176,7 @@ def test_changes_of_changes(
 
 def test_a_pack_from_a_server(monkeypatch: pytest.MonkeyPatch) -> None:
     limited(monkeypatch, all=10)
-    pack = server._Pack()
+    pack = remote._Pack()
     pack.write(b"x" * 4)
     pack.write(b"x" * 6)
     with pytest.raises(DamagedLedger):

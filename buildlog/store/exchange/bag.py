@@ -57,11 +57,6 @@ def bag(payload: Mapping[str, bytes], info: Mapping[str, str], texts: Mapping[st
     return {**tags, TAGMANIFEST: _manifest(tags), **data}
 
 
-def check(files: Mapping[str, bytes]) -> list[Finding]:
-    """What is wrong with a bag; nothing if it is whole and as it was written."""
-    return list(_faults(files))
-
-
 def payload(files: Mapping[str, bytes]) -> Files:
     """The files below data/, by their names there."""
     return {
@@ -181,6 +176,11 @@ def _in_order(files: Mapping[str, bytes]) -> Files:
     return {name: files[name] for name in (*names, *sorted(files.keys() - set(names)))}
 
 
+def check(files: Mapping[str, bytes]) -> list[Finding]:
+    """What is wrong with a bag; nothing if it is whole and as it was written."""
+    return list(_faults(files))
+
+
 def _faults(files: Mapping[str, bytes]) -> Iterator[Finding]:
     for name in ("bagit.txt", "bag-info.txt", MANIFEST, TAGMANIFEST):
         if name not in files:
@@ -226,9 +226,7 @@ def _stated(manifest: bytes, name: str) -> dict[str, str]:
 
 
 def _refuse_name(name: str) -> None:
-    reason = (
-        ledger_files.refusal(name) if name and not name.startswith("/") else "does not name a file"
-    )
+    reason = ledger_files.refusal(name)
     if reason:
         raise _bad(f"the name {name[:80]!r} {reason}")
 

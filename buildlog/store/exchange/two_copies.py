@@ -27,6 +27,7 @@ from buildlog.records.paths import Value, same_value
 from buildlog.store.exchange import exchange
 from buildlog.store.exchange.exchange import Exchange
 from buildlog.store.exchange.remote import Move, OtherSide, RemoteOffer, held_names, put
+from buildlog.store.git import ledger_files
 from buildlog.store.git.repo import MAIN, Files, Repo
 from buildlog.store.join import filemerge, joining
 from buildlog.store.join.joining import Clash, Graph, Join
@@ -284,8 +285,6 @@ def _merged(
 
 
 def _refuse_unfit(files: Files) -> None:
-    from buildlog.store.git import ledger_files
-
     twins = ledger_files.twins([path.decode("utf-8", "surrogateescape") for path in files])
     if twins:
         raise InvalidInput(
@@ -340,12 +339,11 @@ def _last_change(repo: Repo, side: Sequence[Entry], clash: Clash) -> Entry | Non
 
 def _changed(repo: Repo, tree: str, parent: str | None, clash: Clash) -> bool:
     path = clash.path.encode("utf-8", "surrogateescape")
-    new = repo.files(tree).get(path)
-    old = repo.files(parent).get(path) if parent else None
+    new = repo.find(tree, path)
+    old = repo.find(parent, path) if parent else None
     if new == old or clash.field is None:
         return new != old
-    values = [_field(repo, clash, held) for held in (old, new)]
-    return not same_value(*values)
+    return not same_value(_field(repo, clash, old), _field(repo, clash, new))
 
 
 def _field(repo: Repo, clash: Clash, held: tuple[int, str] | None) -> Value | None:

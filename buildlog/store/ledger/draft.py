@@ -80,11 +80,10 @@ class Draft(PinnedReader, Ledger):
         by: Recorder,
         *,
         prepare: Prepare | None = None,
-        expect: str | None = None,
         edits: Edits | None = None,
     ) -> Entry:
         ledger = Ledger(self.folder, self.repo)
-        return ledger.record(facts, by, prepare=prepare, expect=expect, edits=edits or self.edits)
+        return ledger.record(facts, by, prepare=prepare, edits=edits or self.edits)
 
     def writing(self) -> NoReturn:
         raise InvalidInput("a draft writes nothing but what it records")

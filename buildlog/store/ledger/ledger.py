@@ -87,22 +87,23 @@ class Ledger(Reader):
         by: Recorder,
         *,
         prepare: Prepare | None = None,
-        expect: str | None = None,
         edits: Edits | None = None,
     ) -> Entry:
         """Record the working files as one entry and return it once no power cut can take it.
 
         `prepare` sees the proposal under the lock; it raises to refuse, and may return the
-        facts completed (`changed`, `measured`). `expect` is the tip the caller has shown:
-        ChangedUnderYou if another entry was recorded since. `edits` are written to the folder
-        and recorded, or neither.
+        facts completed (`changed`, `measured`). `edits` are written to the folder and recorded,
+        or neither.
         """
         with self.writing() as held, append.index_lock(self.repo, held) as lock:
             meant = self.propose(edits)
-            _refuse_moved(meant, expect)
             meant.refuse_unrecordable()
             facts = (prepare(meant) if prepare else None) or facts
-            _refuse_nothing(facts, meant)
+            if not meant.change and not facts.stage and facts.kind in ("build", "dyno", "fault"):
+                raise InvalidInput(
+                    "nothing has changed since the last entry",
+                    hint="edit car.toml or add a session first",
+                )
             return self._add(held, lock, meant, facts, by)
 
     def append(
@@ -111,16 +112,19 @@ class Ledger(Reader):
         facts: EntryFacts,
         by: Recorder,
         *,
-        prepare: Prepare | None = None,
         expect: str | None = None,
     ) -> Entry:
-        """Record given files (None: remove) on the tip; edits in the folder stay unrecorded."""
+        """Record given files (None: remove) on the tip; edits in the folder stay unrecorded.
+
+        `expect` is the tip that was seen: ChangedUnderYou if another entry was recorded since.
+        """
         with self.writing() as held, append.index_lock(self.repo, held) as lock:
             base = self.propose()
-            _refuse_moved(base, expect)
-            meant = proposal.with_changes(base, changes)
-            facts = (prepare(meant) if prepare else None) or facts
-            return self._add(held, lock, meant, facts, by)
+            if expect is not None and expect != base.tip:
+                raise ChangedUnderYou(
+                    "another entry was recorded meanwhile", hint="look at it, then record again"
+                )
+            return self._add(held, lock, proposal.with_changes(base, changes), facts, by)
 
     def advance(self, old: str | None, new: str, objects: Sequence[ShaFile]) -> bool:
         """Go on to a commit that follows `old` and was made elsewhere; the folder goes along.
@@ -217,7 +221,10 @@ class Ledger(Reader):
 
         So a death in between leaves them there to be recorded, as any edit.
         """
-        before = {path: self._on_disk(path) for path in meant.laid}
+        before = {
+            path: read_file(self.folder, path) if (self.folder / path).exists() else None
+            for path in meant.laid
+        }
         try:
             for path, data in meant.laid.items():
                 refuse_links(self.folder, path)
@@ -237,9 +244,6 @@ class Ledger(Reader):
                 else:
                     place.unlink(missing_ok=True)
                     place.parent.rmdir()  # a session's new folder; one with files in it stays
-
-    def _on_disk(self, path: str) -> bytes | None:
-        return read_file(self.folder, path) if (self.folder / path).exists() else None
 
     def _blobs(self, meant: EntryProposal) -> list[ShaFile]:
         blobs: list[ShaFile] = []
@@ -275,17 +279,3 @@ def refuse_links(folder: Path, path: str) -> None:
     for part in (place, *place.parents[: path.count("/")]):
         if part.is_symlink():
             raise InvalidInput("this is a symbolic link, which is not followed", where=str(part))
-
-
-def _refuse_moved(meant: EntryProposal, expect: str | None) -> None:
-    if expect is not None and expect != meant.tip:
-        raise ChangedUnderYou(
-            "another entry was recorded meanwhile", hint="look at it, then record again"
-        )
-
-
-def _refuse_nothing(facts: EntryFacts, meant: EntryProposal) -> None:
-    if not meant.change and not facts.stage and facts.kind in ("build", "dyno", "fault"):
-        raise InvalidInput(
-            "nothing has changed since the last entry", hint="edit car.toml or add a session first"
-        )

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import threading
-from functools import partial
 from typing import TYPE_CHECKING, Self
 
 from buildlog.errors import DamagedLedger
 from buildlog.store.ledger.entries import Entry
-from buildlog.store.ledger.names import NamedVersion
+from buildlog.store.ledger.names import WORKING, NamedVersion
 from buildlog.store.ledger.reader import Reader
 from buildlog.store.ledger.working import Working, blob_id, scan_at_once
 
@@ -69,7 +68,7 @@ class PinnedReader(Reader):
             if self._disk is None:
                 known = self._history()
                 recorded = set(self.files(known[-1]).values()) if known else set()
-                self._disk = scan_at_once(self.folder, partial(_is_new, recorded))
+                self._disk = scan_at_once(self.folder, lambda name: name not in recorded)
             return self._disk
 
     def _recorded_one(self, wanted: str, path: str) -> bytes:
@@ -77,7 +76,7 @@ class PinnedReader(Reader):
         try:
             return self.repo.blob(wanted)
         except DamagedLedger:
-            found = super().read(_ON_DISK, path)
+            found = super().read(WORKING, path)
             if blob_id(found) != wanted:
                 raise
             return found
@@ -118,10 +117,3 @@ class SeenTips:
     def commit(self, commit_id: str) -> Commit:
         """A commit by its id."""
         return self._repo.commit(commit_id)
-
-
-_ON_DISK = NamedVersion("working", None, None, None)
-
-
-def _is_new(recorded: set[str], name: str) -> bool:
-    return name not in recorded

@@ -47,9 +47,7 @@ class EntryProposal:
     found: working.Working
     joined: working.Joined
     given: Mapping[str, bytes] = field(default_factory=dict)  # content not from the folder
-    laid: Mapping[str, bytes] = field(
-        default_factory=dict
-    )  # given, and laid out before `main` moves
+    laid: Mapping[str, bytes] = field(default_factory=dict)  # of those, written first
 
     def paths(self) -> list[str]:
         """The recorded paths, with this entry."""
@@ -73,12 +71,12 @@ class EntryProposal:
 
     def refuse_unrecordable(self) -> None:
         """InvalidInput if something in the recorded folders cannot be recorded."""
-        for path, reason in self.refused.items():
+        if self.refused:
+            path, reason = next(iter(self.refused.items()))
+            more = len(self.refused) - 1
             raise InvalidInput(
                 f"the file {path!r} {reason}",
-                why=f"{len(self.refused) - 1} more cannot be recorded"
-                if len(self.refused) > 1
-                else None,
+                why=f"{more} more cannot be recorded" if more else None,
                 hint="rename it, or move it out of the recorded folders",
             )
 
@@ -93,17 +91,10 @@ class EntryProposal:
             raise ChangedUnderYou(
                 f"{text} has an edit that is not recorded", hint="record it first"
             )
-        equal = self._equal()
+        equal = _equal(self.found, self.new)
         write = (given | set(self.joined.fetch)) & self.new.keys() - equal.keys()
         drop = (given | set(self.joined.drop)) - self.new.keys()
         return Step(tuple(sorted(write)), tuple(sorted(drop)), equal)
-
-    def _equal(self) -> dict[bytes, os.stat_result]:
-        return {
-            path: stats
-            for path, stats in self.found.stats.items()
-            if self.new.get(path) == (REGULAR, self.found.files[path.decode()])
-        }
 
 
 def from_folder(ledger: Reader) -> EntryProposal:
@@ -134,12 +125,16 @@ def step_to(repo: Repo, folder: Path, old: str | None, new: str) -> tuple[Files,
     base = _agreed(repo, index.read(repo.git), new, before)
     files = repo.files_of(new)
     joined = working.join([before if base is None else base], files, found)
-    equal = {
+    return files, Step(joined.fetch, joined.drop, _equal(found, files))
+
+
+def _equal(found: working.Working, files: Files) -> dict[bytes, os.stat_result]:
+    """The paths whose file on the disk has the content that is meant."""
+    return {
         path: stats
         for path, stats in found.stats.items()
         if files.get(path) == (REGULAR, found.files[path.decode()])
     }
-    return files, Step(joined.fetch, joined.drop, equal)
 
 
 def _agreed(repo: Repo, base: Files | None, tip: str | None, held: Files) -> Files | None:

@@ -139,7 +139,8 @@ def join(bases: Sequence[Files], tip: Files, working: Working) -> Joined:
             (fetch if theirs else drop).append(path)
         elif theirs in was:
             edited.append(path)
-            _put(files, path, disk.get(path))
+            files.pop(path, None)
+            files |= {path: disk[path]} if path in disk else {}
         else:
             clashes.append(path.decode("utf-8", "replace"))
     if clashes:
@@ -150,13 +151,6 @@ def join(bases: Sequence[Files], tip: Files, working: Working) -> Joined:
 def _content(files: Files, path: bytes) -> str | None:
     found = files.get(path)
     return found[1] if found else None
-
-
-def _put(files: Files, path: bytes, ours: tuple[int, str] | None) -> None:
-    if ours is None:
-        files.pop(path, None)
-    else:
-        files[path] = ours
 
 
 def _clash(clashes: list[str]) -> ChangedUnderYou:

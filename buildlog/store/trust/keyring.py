@@ -25,6 +25,7 @@ from buildlog.store.trust.sshsig import PublicKey, public_key
 
 REGISTER, SIGNERS = "keys/register.toml", "keys/allowed_signers"
 PROOF_NAMESPACE = "buildlog-key"
+_KINDS = ("ssh-", "ecdsa-sha2-", "sk-ssh-", "sk-ecdsa-")
 
 
 @dataclass(frozen=True)
@@ -136,7 +137,7 @@ def register_text(held: Iterable[KeyEvent]) -> bytes:
     """keys/register.toml; events stand in an order of their own, so that lines can be joined."""
     from buildlog.records.toml import toml_write
 
-    listed = sorted((_plain(event) for event in held), key=lambda one: json.dumps(one))
+    listed = sorted((event.model_dump(exclude_none=True) for event in held), key=json.dumps)
     return toml_write.write({"format": 1, "event": listed})
 
 
@@ -158,7 +159,7 @@ def known_signers(text: str) -> dict[str, str]:
     found: dict[str, str] = {}
     for line in text.splitlines():
         words = line.split()
-        at = next((n for n, word in enumerate(words) if _is_kind(word)), None)
+        at = next((n for n, word in enumerate(words) if word.startswith(_KINDS)), None)
         if line.lstrip().startswith("#") or not words:
             continue
         if at is None:
@@ -166,11 +167,3 @@ def known_signers(text: str) -> dict[str, str]:
         key = public_key(" ".join(words[at : at + 2]))
         found[key.text] = words[0] if at else key.fingerprint[:15]
     return found
-
-
-def _is_kind(word: str) -> bool:
-    return word.startswith(("ssh-", "ecdsa-sha2-", "sk-ssh-", "sk-ecdsa-"))
-
-
-def _plain(event: KeyEvent) -> dict[str, str]:
-    return {key: value for key, value in event.model_dump().items() if value is not None}

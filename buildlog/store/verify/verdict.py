@@ -131,7 +131,8 @@ class _Looking:
             found += here
         found += [finding for step in self._notes() for finding in _run("notes", step)]
         bad = bool(_errors(found))
-        whole = not bad and (self._anchored() or self.answer == "equal")
+        anchored = {entry.id for entry in self.known} <= self._before(*self._trusted())
+        whole = not bad and (anchored or self.answer == "equal")
         verdict: Verdict = "altered" if bad else "intact" if whole else "consistent"
         proves, does_not = self._words(verdict)
         words = {entry.id: self._word(entry) for entry in self.known}
@@ -152,16 +153,10 @@ class _Looking:
             ("beginning", 1, lambda: check_history.beginning(known, commits)),
             ("merges", merges, lambda: check_merges.merges(repo, commits)),
             ("evidence", len(known), self._evidence),
-            ("names", len(self._tags()), lambda: self._names(seen)),
+            ("names", len(_references(repo, "refs/")), lambda: self._names(seen)),
             ("signatures", len(commits), self._signatures),
             ("paper", 1, self._paper),
         ][: 10 if self.outside.paper is not None else 9]
-
-    def _tags(self) -> dict[str, str]:
-        try:
-            return self.ledger.repo.references("refs/")
-        except BuildlogError:
-            return {}
 
     def _notes(self) -> list[Callable[[], Iterable[Finding]]]:
         repo = self.ledger.repo
@@ -210,10 +205,6 @@ class _Looking:
         found = {name for name, signed in self.judgement.commits.items() if signed.trusted}
         found |= {target for target, signed in self.judgement.tags.values() if signed.trusted}
         return found
-
-    def _anchored(self) -> bool:
-        """Whether every entry lies at or before a trusted signature."""
-        return {entry.id for entry in self.known} <= self._before(*self._trusted())
 
     def _before(self, *names: str) -> set[str]:
         """Commits and everything before them."""
@@ -279,8 +270,9 @@ def _unreadable(ledger: Reader, error: Finding) -> Verification:
     found = [error, *_run("packs", lambda: check_objects.pack_faults(ledger.repo))]
     found += _run("around", lambda: around.config(ledger.repo))
     best: list[Entry] = []
-    for start in _run_tags(ledger.repo):
+    for target in _references(ledger.repo, STAGES).values():
         try:
+            start = ledger.repo.peel(target)
             known = entries.history(ledger.repo, start)
             commits = entries.graph(ledger.repo, start)
             faults = [
@@ -300,11 +292,12 @@ def _too_large(error: Finding) -> Verification:
     return Verification("cannot-tell", (), (error,), None, (), _TOO_MUCH)
 
 
-def _run_tags(repo: Repo) -> list[str]:
+def _references(repo: Repo, prefix: str) -> dict[str, str]:
+    """The references below a prefix; none where they cannot be read, which a check says."""
     try:
-        return [repo.peel(target) for target in repo.references(STAGES).values()]
-    except Exception:
-        return []
+        return repo.references(prefix)
+    except BuildlogError:
+        return {}
 
 
 def _index(ledger: Reader, tip: str) -> Iterable[Finding]:
