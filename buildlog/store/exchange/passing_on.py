@@ -7,12 +7,13 @@ the whole package.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import re
 import secrets
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -68,13 +69,10 @@ def tag_message(subject: str, fingerprint: str, payload: Mapping[str, bytes]) ->
 
 def tag(ledger: Ledger, number: int, text: str, by: Recorder, sign: Sign | None = None) -> str:
     """Make the annotated tag `handover/<number>` on the newest entry; its id."""
-    tip, ledger_id = ledger.repo.tip(), ledger.id
-    assert tip is not None
-    assert ledger_id is not None
     made = Tag()
     made.name = f"handover/{number}".encode()
-    made.object = (Commit, ObjectID(tip.encode()))
-    made.tagger = identity(by.shop, ledger_id)
+    made.object = (Commit, ObjectID(ledger.newest().encode()))
+    made.tagger = identity(by.shop, ledger.id or "")
     made.tag_time, made.tag_timezone = int(by.now.timestamp()), 0
     made.message = text.encode()
     if sign is not None:
@@ -90,16 +88,11 @@ def write(folder: Path, files: Mapping[str, bytes]) -> Path:
     """Write a package as a folder and as a zip beside it, both whole or neither; the zip."""
     bag.refuse_taken(folder)
     archive = folder.with_name(folder.name + ".zip")
-    draft = _draft(folder)
     try:
-        with atomic.disk_errors("writing the package"):
-            draft.mkdir(parents=True)
+        with _drafted(folder, "writing the package") as draft:
             bag.write_folder(draft, files)
             atomic.replace(archive, bag.zipped(files, folder.name))
-            os.rename(draft, folder)
-            atomic.fsync_folder(folder.parent)
     except BaseException:
-        shutil.rmtree(draft, ignore_errors=True)
         archive.unlink(missing_ok=True)
         raise
     return archive
@@ -151,22 +144,14 @@ def receive(package: Package, target: Path, judge: Callable[[Ledger], None]) -> 
     """
     if target.is_symlink() or (target.exists() and (not target.is_dir() or any(target.iterdir()))):
         raise InvalidInput(f"{target} is there already and not empty", hint="name another folder")
-    draft = _draft(target)
-    try:
-        with atomic.disk_errors("making the ledger"):
-            open_draft(package.bundle, draft, judge)
-            if target.exists():
-                target.rmdir()
-            os.rename(draft, target)
-            atomic.fsync_folder(target.parent)
-    except BaseException:
-        shutil.rmtree(draft, ignore_errors=True)
-        raise
+    with _drafted(target, "making the ledger") as draft:
+        open_draft(package.bundle, draft, judge)
+        if target.exists():
+            target.rmdir()
 
 
 def open_draft(found: Bundle, folder: Path, judge: Callable[[Ledger], None]) -> None:
     """A whole ledger of a bundle in a new folder, judged before its files are laid out."""
-    folder.mkdir(parents=True)
     with Ledger.create(folder) as ledger:
         (ledger.repo.git / "buildlog-nonce").unlink()
         bundle.unpack(found, ledger.repo)
@@ -199,9 +184,20 @@ def _package(files: bag.Files, findings: list[Finding]) -> Package:
     return Package(bundle.read(payload[BUNDLE]), payload, tuple(findings))
 
 
-def _draft(place: Path) -> Path:
+@contextlib.contextmanager
+def _drafted(place: Path, doing: str) -> Iterator[Path]:
+    """A new folder that is moved to its place when it is done; whatever goes wrong, it is gone."""
     place = place.absolute()
-    return place.with_name(f".{place.name[:40]}.{secrets.token_hex(4)}.part")
+    draft = place.with_name(f".{place.name[:40]}.{secrets.token_hex(4)}.part")
+    try:
+        with atomic.disk_errors(doing):
+            draft.mkdir(parents=True)
+            yield draft
+            os.rename(draft, place)
+            atomic.fsync_folder(place.parent)
+    except BaseException:
+        shutil.rmtree(draft, ignore_errors=True)
+        raise
 
 
 def _fault(code: str, text: str) -> Finding:

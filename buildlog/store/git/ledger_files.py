@@ -56,9 +56,7 @@ def kind_of(path: str) -> Kind | None:
         return "attachment"
     if len(parts) == 2 and folder in _TOML_FOLDERS and name.endswith(".toml"):
         return _TOML_FOLDERS[folder]
-    if folder == "handover" and re.fullmatch(r"handover/[0-9]{1,6}\.toml", path):
-        return "handover"
-    return None
+    return "handover" if re.fullmatch(r"handover/[0-9]{1,6}\.toml", path) else None
 
 
 def session_of(path: str) -> str | None:
@@ -76,11 +74,7 @@ def refusal(path: str) -> str | None:
         return "is written with decomposed accents, which another computer spells differently"
     if len(path.encode()) > 240:
         return "is too long to be held by every computer (240 bytes)"
-    for part in path.split("/"):
-        reason = _part_refusal(part)
-        if reason:
-            return reason
-    return None
+    return next(filter(None, map(_part_refusal, path.split("/"))), None)
 
 
 def twins(paths: list[str]) -> list[tuple[str, str]]:

@@ -6,6 +6,7 @@ end, so that plain `git log` and `git interpret-trailers` read them too.
 
 from __future__ import annotations
 
+import io
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, fields
@@ -105,8 +106,7 @@ def sealed(message: bytes, digest: str) -> bytes:
 def unsealed(message: bytes) -> bytes:
     """The message without any line that starts with "Record-sha256: "."""
     prefix = f"{DIGEST_KEY}: ".encode()
-    lines = message.splitlines(keepends=True) if b"\r" not in message else _lf_lines(message)
-    return b"".join(line for line in lines if not line.startswith(prefix))
+    return b"".join(line for line in io.BytesIO(message) if not line.startswith(prefix))
 
 
 @lru_cache(maxsize=4096)
@@ -153,8 +153,3 @@ def _clean_notes(notes: str) -> str:
             hint="put a word before it",
         )
     return text
-
-
-def _lf_lines(message: bytes) -> list[bytes]:
-    parts = message.split(b"\n")
-    return [part + b"\n" for part in parts[:-1]] + ([parts[-1]] if parts[-1] else [])

@@ -13,7 +13,7 @@ import os
 import stat
 import threading
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -87,14 +87,14 @@ class Objects(DiskObjectStore):
             self.sizes(pack).refuse_large(at)
             return pack.get_raw(raw)
 
-        kind, data = self._from_file(raw) or self._from_packs(read)
+        found = self._from_file(raw)
+        if found is None:
+            with self._alone:
+                found = self._lookup_in_packs(read)
+        kind, data = found
         if kind != BLOB:
             refuse_bytes(len(data), self._limits.listing, "a commit or a folder's list")
         return kind, data
-
-    def _from_packs(self, read: Callable[[Pack], tuple[int, bytes]]) -> tuple[int, bytes]:
-        with self._alone:
-            return self._lookup_in_packs(read)
 
     def __contains__(self, name: ObjectID) -> bool:
         with self._alone:

@@ -20,7 +20,7 @@ from buildlog.store.ledger import append, entries
 
 _REMOTES = "refs/remotes/"
 _BRANCH = MAIN.rsplit("/", 1)[-1]
-_PACKED = re.compile(rf"([0-9a-f]{{40}}) {_REMOTES}(.+)/{_BRANCH}")
+_PACKED = re.compile(rf"^([0-9a-f]{{40}}) {_REMOTES}(.+)/{_BRANCH}$", re.MULTILINE)
 
 
 def note(repo: Repo, named: str, tip: str) -> None:
@@ -47,14 +47,12 @@ def known(folder: Path) -> frozenset[str]:
     git = folder / ".git"
     found: dict[str, str] = {}
     with contextlib.suppress(OSError, UnicodeDecodeError):
-        for line in (git / "packed-refs").read_text("ascii").splitlines():
-            if match := _PACKED.fullmatch(line):
-                found[match[2]] = match[1]
+        packed = (git / "packed-refs").read_text("ascii")
+        found |= {name: tip for tip, name in _PACKED.findall(packed)}
     with contextlib.suppress(OSError):
         for item in os.scandir(git / _REMOTES):
             with contextlib.suppress(OSError, UnicodeDecodeError):
-                tip = (Path(item.path) / _BRANCH).read_text("ascii").strip()
-                found[item.name] = tip
+                found[item.name] = Path(item.path, _BRANCH).read_text("ascii").strip()
     return frozenset(tip for tip in found.values() if re.fullmatch("[0-9a-f]{40}", tip))
 
 

@@ -66,24 +66,16 @@ class Draft(PinnedReader, Ledger):
 
     # recording
 
-    @property
-    def edits(self) -> Edits:
-        """What is to be recorded, and what it was meant for."""
-        return Edits(self.head, self._at_once()[0].files, dict(self.edited))
+    def propose(self) -> EntryProposal:
+        return self._as_meant().propose()
 
-    def propose(self, edits: Edits | None = None) -> EntryProposal:
-        return Ledger(self.folder, self.repo).propose(edits or self.edits)
+    def record(self, facts: EntryFacts, by: Recorder, prepare: Prepare | None = None) -> Entry:
+        return self._as_meant().record(facts, by, prepare)
 
-    def record(
-        self,
-        facts: EntryFacts,
-        by: Recorder,
-        *,
-        prepare: Prepare | None = None,
-        edits: Edits | None = None,
-    ) -> Entry:
-        ledger = Ledger(self.folder, self.repo)
-        return ledger.record(facts, by, prepare=prepare, edits=edits or self.edits)
+    def _as_meant(self) -> Ledger:
+        """The ledger itself, with what is to be recorded and what it was meant for."""
+        edits = Edits(self.head, self._at_once()[0].files, dict(self.edited))
+        return Ledger(self.folder, self.repo, edits)
 
     def writing(self) -> NoReturn:
         raise InvalidInput("a draft writes nothing but what it records")

@@ -14,7 +14,6 @@ from __future__ import annotations
 import hashlib
 from typing import Literal
 
-from buildlog.errors import NotFound
 from buildlog.store.ledger import entries
 from buildlog.store.ledger.reader import Reader
 
@@ -28,9 +27,7 @@ Answer = Literal["equal", "earlier", "unrelated", "mistyped"]
 
 def fingerprint(ledger: Reader) -> str:
     """The fingerprint of the newest state of a ledger."""
-    tip = ledger.repo.tip()
-    if tip is None:
-        raise NotFound("nothing is recorded yet", hint="record an entry first")
+    tip = ledger.newest()
     return of(tip, ledger.repo.digest_of(tip))
 
 

@@ -32,8 +32,7 @@ def judged(ledger: Reader, known: dict[str, str] | None = None) -> signatures.Ju
 
 def held(ledger: Reader) -> tuple[KeyEvent, ...]:
     """The events of the register at the tip."""
-    tip = ledger.repo.tip()
-    found = ledger.repo.files_of(tip).get(REGISTER.encode())
+    found = ledger.repo.files_of(ledger.repo.tip()).get(REGISTER.encode())
     return keyring.events(ledger.repo.blob(found[1]) if found else None)
 
 
@@ -65,10 +64,8 @@ def restart(ledger: Ledger, by: Recorder, signer: Signer, name: str, reason: str
 
 def rotate(ledger: Ledger, by: Recorder, old: Signer, new: Signer, name: str) -> Entry:
     """Replace a key by a new one; both sign."""
-    tip = ledger.repo.tip()
-    if tip is None or ledger.id is None:
-        raise NotFound("nothing is recorded yet", hint="record an entry first")
-    said = keyring.statement(ledger.id, tip, old.key.text, new.key.text)
+    tip = ledger.newest()
+    said = keyring.statement(ledger.id or "", tip, old.key.text, new.key.text)
     proof = sshsig.bare(new(said, keyring.PROOF_NAMESPACE))
     event = KeyEvent(kind="rotate", key=new.key.text, name=name, after=old.key.text, proof=proof)
     return _record(ledger, by, old, event, f"key replaced by: {name}", expect=tip)
@@ -126,11 +123,9 @@ def _record(
     expect: str | None = None,
 ) -> Entry:  # fmt: skip
     """Record an event, after the same judgement that `verify` will make of it."""
-    tip = ledger.repo.tip()
-    if tip is None or ledger.id is None:
-        raise NotFound("nothing is recorded yet", hint="record an entry first")
+    tip = ledger.newest()
     ring, old = judged(ledger).ring, held(ledger)
-    said = keyring.statement(ledger.id, tip, event.after or "", event.key)
+    said = keyring.statement(ledger.id or "", tip, event.after or "", event.key)
     why = keyring.refusal(event, ring, signer.key.text, said)
     if why:
         raise TrustError(f"the key cannot be entered: the change {why}", hint="buildlog key list")

@@ -49,8 +49,9 @@ class Ledger(Reader):
 
     patience = 30.0  # seconds to wait for another process that writes
 
-    def __init__(self, folder: Path, repo: Repo | None = None) -> None:
+    def __init__(self, folder: Path, repo: Repo | None = None, edits: Edits | None = None) -> None:
         super().__init__(folder, repo)
+        self._edits = edits  # to be written to the folder and recorded, or neither
         self._judged: tuple[list[Entry], rules.Past] = ([], rules.Past())
 
     # opening
@@ -76,27 +77,19 @@ class Ledger(Reader):
 
     # writing
 
-    def propose(self, edits: Edits | None = None) -> EntryProposal:
+    def propose(self) -> EntryProposal:
         """What `record` would record now. Reads only; nothing is held."""
         found = proposal.from_folder(self)
-        return proposal.with_edits(found, edits) if edits else found
+        return proposal.with_edits(found, self._edits) if self._edits else found
 
-    def record(
-        self,
-        facts: EntryFacts,
-        by: Recorder,
-        *,
-        prepare: Prepare | None = None,
-        edits: Edits | None = None,
-    ) -> Entry:
+    def record(self, facts: EntryFacts, by: Recorder, prepare: Prepare | None = None) -> Entry:
         """Record the working files as one entry and return it once no power cut can take it.
 
         `prepare` sees the proposal under the lock; it raises to refuse, and may return the
-        facts completed (`changed`, `measured`). `edits` are written to the folder and recorded,
-        or neither.
+        facts completed (`changed`, `measured`).
         """
         with self.writing() as held, append.index_lock(self.repo, held) as lock:
-            meant = self.propose(edits)
+            meant = self.propose()
             meant.refuse_unrecordable()
             facts = (prepare(meant) if prepare else None) or facts
             if not meant.change and not facts.stage and facts.kind in ("build", "dyno", "fault"):
@@ -107,13 +100,9 @@ class Ledger(Reader):
             return self._add(held, lock, meant, facts, by)
 
     def append(
-        self,
-        changes: Mapping[str, bytes | None],
-        facts: EntryFacts,
-        by: Recorder,
-        *,
+        self, changes: Mapping[str, bytes | None], facts: EntryFacts, by: Recorder,
         expect: str | None = None,
-    ) -> Entry:
+    ) -> Entry:  # fmt: skip
         """Record given files (None: remove) on the tip; edits in the folder stay unrecorded.
 
         `expect` is the tip that was seen: ChangedUnderYou if another entry was recorded since.

@@ -65,6 +65,13 @@ class Reader:
         known = self.entries()
         return known[0].id if known else None
 
+    def newest(self) -> str:
+        """The id at the tip of `main`. NotFound before anything is recorded."""
+        tip = self.repo.tip()
+        if tip is None:
+            raise NotFound("nothing is recorded yet", hint="record an entry first")
+        return tip
+
     def entries(self) -> list[Entry]:
         """All entries, first to last."""
         return list(self._history())
