@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from dulwich.objects import ShaFile
+from dulwich.objects import Commit, Tree
 
 from buildlog.errors import (
     BuildlogError,
@@ -28,7 +28,7 @@ from buildlog.store.exchange import exchange
 from buildlog.store.exchange.exchange import Exchange
 from buildlog.store.exchange.remote import Move, OtherSide, RemoteOffer, held_names, put
 from buildlog.store.git import ledger_files
-from buildlog.store.git.repo import MAIN, Files, Repo
+from buildlog.store.git.repo import MAIN, Repo
 from buildlog.store.join import filemerge, joining
 from buildlog.store.join.joining import Clash, Graph, Join
 from buildlog.store.ledger import append, entries
@@ -116,11 +116,12 @@ def sync(
     if not dry_run:
         ledger.settle()
         other.settle()
-    seen, earlier = None, Synced("equal")
+    seen, earlier, prefixes = None, Synced("equal"), exchange.prefixes(plans=plans)
     for _ in range(_TRIES):
         try:
-            done = _attempt(ledger, other, decide, dry_run, exchange.prefixes(plans=plans))
-            return _since(earlier, done)
+            ours, offer = ledger.repo.tip(), other.fetch(ledger.repo, prefixes)
+            both = _Meeting(ledger, other, ours, offer, prefixes, dry_run)
+            return _since(earlier, _met(both, decide))
         except _Again as again:
             if again.seen == seen and again.seen[1]:
                 raise DiskError(
@@ -148,44 +149,34 @@ def _since(earlier: Synced, done: Synced) -> Synced:
     )
 
 
-def _attempt(
-    ledger: Ledger, other: OtherSide, decide: Decide, dry_run: bool, prefixes: tuple[str, ...]
-) -> Synced:
-    repo = ledger.repo
-    ours = repo.tip()
-    offer = other.fetch(repo, prefixes)
-    repo.lend(offer.objects)
+def _met(both: _Meeting, decide: Decide) -> Synced:
+    """Both sides brought together once; what was lent to our repository is given back."""
+    both.ledger.repo.lend(both.offer.objects)
     try:
-        return _meet(_Meeting(ledger, other, ours, offer, prefixes, dry_run), decide)
+        return _settled(both, _joined(both.ledger.repo, both.ours, both.theirs, decide))
     finally:
-        repo.lent.clear()
+        both.ledger.repo.lent.clear()
 
 
-def _meet(both: _Meeting, decide: Decide) -> Synced:
-    repo, ours, theirs = both.ledger.repo, both.ours, both.theirs
-    if ours is None and theirs is None:
+def _joined(repo: Repo, ours: str | None, theirs: str | None, decide: Decide) -> Synced:
+    """The state that both sides are to have; nothing is written yet."""
+    graph = entries.graph(repo, ours, theirs)
+    if not graph:
         raise NotFound("nothing is recorded on either side", hint="record an entry first")
-    graph: dict[str, tuple[str, ...]] = {}
-    for tip in (ours, theirs):
-        graph |= entries.graph(repo, tip) if tip else {}
-    before = signatures.ancestors(graph, *([ours] if ours else []))
-    there = signatures.ancestors(graph, *([theirs] if theirs else []))
+    before, there = signatures.ancestors(graph, ours), signatures.ancestors(graph, theirs)
     if theirs is not None:
         _refuse_foreign(repo, ours, theirs, before, there)
     received = _only(repo, theirs, there - before)
     sent = _only(repo, ours, before - there)
     if ours == theirs:
-        return _settled(both, Synced("equal", tip=ours))
+        return Synced("equal", tip=ours)
     if theirs is None or theirs in before:
-        return _settled(both, Synced("sent", (), sent, ours))
+        return Synced("sent", (), sent, ours)
     if ours is None or ours in there:
-        return _settled(both, Synced("received", received, (), theirs))
-    made, join, decided = _merged(repo, graph, ours, theirs, decide)
-    repo.lend(made)
-    tip = made[-1].id.decode()
-    done = Synced("joined", received, sent, tip, join.renamed, decided,
+        return Synced("received", received, (), theirs)
+    join, tip = _merged(repo, graph, ours, theirs, decide)
+    return Synced("joined", received, sent, tip, join.renamed, join.decided,
                   comments_left=tuple(join.comments_left))  # fmt: skip
-    return _settled(both, done)
 
 
 def _settled(both: _Meeting, done: Synced) -> Synced:
@@ -198,7 +189,9 @@ def _settled(both: _Meeting, done: Synced) -> Synced:
     new = exchange.needed(repo, tip)
     if both.ours != tip and not both.ledger.advance(both.ours, tip, new):
         raise _Again
-    _put(repo, names)
+    if names.take:
+        objects = exchange.needed(repo, *(new for _, new in names.take.values()))
+        _note_failed(names, names.take, put(repo, names.take, objects))
     give: dict[str, Move] = dict(names.give)
     if both.theirs != tip:
         give[MAIN] = (both.theirs, tip)
@@ -207,12 +200,6 @@ def _settled(both: _Meeting, done: Synced) -> Synced:
         raise _Again(done, both.theirs, failed[MAIN])
     _note_failed(names, names.give, failed)
     return done
-
-
-def _put(repo: Repo, names: Exchange) -> None:
-    if names.take:
-        objects = exchange.needed(repo, *(new for _, new in names.take.values()))
-        _note_failed(names, names.take, put(repo, names.take, objects))
 
 
 def _note_failed(names: Exchange, moves: dict[str, Move], failed: Mapping[str, str]) -> None:
@@ -263,12 +250,9 @@ def judged(repo: Repo, tip: str, new: set[str]) -> Iterable[Finding]:
 # the merge
 
 
-def _merged(
-    repo: Repo, graph: Graph, ours: str, theirs: str, decide: Decide
-) -> tuple[list[ShaFile], Join, Mapping[str, Side]]:
-    """The objects of the merge, its commit last. ChangedUnderYou if something is undecided."""
+def _merged(repo: Repo, graph: Graph, ours: str, theirs: str, decide: Decide) -> tuple[Join, str]:
+    """The two lines joined, and the merge, which is lent. ChangedUnderYou if it is undecided."""
     join = joining.join(repo, graph, ours, theirs)
-    decided: Mapping[str, Side] = {}
     if join.clashes:
         decided = decide(_questions(repo, graph, ours, theirs, join.clashes))
         join = joining.join(repo, graph, ours, theirs, decided)
@@ -279,31 +263,26 @@ def _merged(
             why="nothing was taken over and nothing sent",
             hint=f"buildlog sync at a terminal asks; or --take {join.clashes[0].name}=ours",
         )
-    repo.lend(join.blobs)
-    _refuse_unfit(join.files)
-    return [*join.blobs, *_seal(repo, join, ours, theirs, decided)], join, decided
-
-
-def _refuse_unfit(files: Files) -> None:
-    twins = ledger_files.twins([path.decode("utf-8", "surrogateescape") for path in files])
+    twins = ledger_files.twins([path.decode("utf-8", "surrogateescape") for path in join.files])
     if twins:
         raise InvalidInput(
             f"{twins[0][0]} and {twins[0][1]} are one file on many computers",
             hint="record a renamed list on one side first",
         )
+    repo.lend(join.blobs)
+    trees, commit = _sealed(repo, join, ours, theirs)
+    repo.lend([*trees, commit])
+    return join, commit.id.decode()
 
 
-def _seal(
-    repo: Repo, join: Join, ours: str, theirs: str, decided: Mapping[str, Side]
-) -> list[ShaFile]:
+def _sealed(repo: Repo, join: Join, ours: str, theirs: str) -> tuple[list[Tree], Commit]:
     parents = sorted((ours, theirs))
     by = append.identity(_NAME, entries.history(repo, ours)[0].id)
     when = max(repo.commit(parent).commit_time for parent in parents)
-    sides = {"ours": ours, "theirs": theirs}
-    lines = [f"Decided: {name} as in {sides[decided[name]][:8]}\n" for name in sorted(decided)]
+    said = {"ours": ours[:8], "theirs": theirs[:8]}
+    lines = [f"Decided: {name} as in {said[side]}\n" for name, side in sorted(join.decided.items())]
     text = ("two lines joined\n\n" + "".join(lines)).encode()
-    trees, commit = append.chained(repo, join.files, parents, by, when, text)
-    return [*trees, commit]
+    return append.chained(repo, join.files, parents, by, when, text)
 
 
 # questions

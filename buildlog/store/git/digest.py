@@ -24,7 +24,7 @@ By hand: `git cat-file commit ID`, `git ls-tree -r -z ID`, `git cat-file blob ID
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from buildlog.store.git.message import DIGEST_KEY, unsealed
@@ -48,16 +48,16 @@ def digest(
     parents: Iterable[str],
     author: bytes,
     message: bytes,
-    files: Iterable[tuple[bytes, int, str]],
+    files: Mapping[bytes, tuple[int, str]],
     content: Callable[[str, int], EntryContent],
 ) -> str:
-    """The digest of a commit. `files`: path, mode, object id; `content` answers for an object."""
+    """The digest of a commit. `files`: path -> mode, object id; `content` answers for an object."""
     said = EntryContent.of(unsealed(message))
     lines = [FORM]
     lines += [b"parent " + parent.encode() for parent in parents]
     lines.append(b"author " + author)
     lines.append(f"message {said.sha256} {said.size}".encode())
-    for path, mode, object_id in sorted(files):
+    for path, (mode, object_id) in sorted(files.items()):
         held = content(object_id, mode)
         lines.append(f"file {mode:06o} {held.sha256} {held.size} ".encode() + path)
     return hashlib.sha256(b"".join(line + b"\n" for line in lines)).hexdigest()

@@ -94,15 +94,11 @@ class Repo:
         """The references below a prefix ("refs/tags/stage/"), by the rest of their names."""
         try:
             with self._one_at_a_time:
-                names = sorted(self.refs.subkeys(Ref(prefix.encode())))
+                found = sorted(self.refs.subkeys(Ref(prefix.encode())))
         except Exception as error:
             raise _damaged("the references cannot be listed", error) from error
-        values = {
-            name.decode("utf-8", "replace"): self.reference(
-                prefix + name.decode("utf-8", "replace")
-            )
-            for name in names
-        }
+        names = [name.decode("utf-8", "replace") for name in found]
+        values = {name: self.reference(prefix + name) for name in names}
         return {name: value for name, value in values.items() if value}
 
     def head_is_main(self) -> bool:
@@ -204,7 +200,7 @@ class Repo:
     def peel(self, object_id: str) -> str:
         """The commit an annotated tag stands for; anything else is its own id."""
         for _ in range(8):
-            found = self._read(object_id, ShaFile, "object")
+            found = self.item(object_id)
             if not isinstance(found, Tag):
                 break
             object_id = found.object[1].decode()
@@ -248,7 +244,7 @@ class Repo:
             [self.digest_of(parent.decode()) for parent in commit.parents],
             author_line(commit),
             commit.message,
-            ((path, mode, oid) for path, (mode, oid) in self.files(commit.tree.decode()).items()),
+            self.files(commit.tree.decode()),
             self.content,
         )
 

@@ -82,9 +82,8 @@ def chained(
 ) -> tuple[list[Tree], Commit]:
     """The trees and the commit of some files, with its digest; nothing is written."""
     trees = build_trees(files)
-    held = [(path, mode, name) for path, (mode, name) in files.items()]
     before = [repo.digest_of(parent) for parent in parents]
-    own = digest(before, by + f" {when} +0000".encode(), text, held, repo.content)
+    own = digest(before, by + f" {when} +0000".encode(), text, files, repo.content)
     return trees, commit_on(trees[-1].id, parents, by, when, message.sealed(text, own))
 
 

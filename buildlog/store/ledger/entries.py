@@ -73,9 +73,12 @@ def extend(repo: Repo, tip: str | None, known_tip: str | None, known: list[Entry
     return known + [_entry(commit, start + step) for step, commit in enumerate(reversed(newer))]
 
 
-def graph(repo: Repo, tip: str) -> dict[str, tuple[str, ...]]:
-    """Every commit reachable from `tip`, merges included, with its parents."""
-    return {name: _parents(commit) for name, commit in _reachable(repo, tip).items()}
+def graph(repo: Repo, *tips: str | None) -> dict[str, tuple[str, ...]]:
+    """Every commit reachable from the tips, merges included, with its parents."""
+    known: dict[str, Commit] = {}
+    for tip in filter(None, tips):
+        known |= _reachable(repo, tip)
+    return {name: _parents(commit) for name, commit in known.items()}
 
 
 def metres(odometer: str | None) -> float | None:

@@ -145,9 +145,8 @@ def _agreed(repo: Repo, base: Files | None, tip: str | None, held: Files) -> Fil
     odd = {path for path in base if base[path] != held.get(path)} if base else set()
     if base is None or not odd:
         return base
-    commits = entries.graph(repo, tip) if tip else {}
     recorded: set[tuple[bytes, tuple[int, str]]] = set()
-    for name in commits:
+    for name in entries.graph(repo, tip):
         files = repo.files_of(name)
         recorded |= {(path, files[path]) for path in odd & files.keys()}
     staged = {path for path in odd if (path, base[path]) not in recorded}

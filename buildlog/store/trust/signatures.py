@@ -79,10 +79,10 @@ def judge(
     return walk.found
 
 
-def ancestors(graph: Mapping[str, tuple[str, ...]], *names: str) -> set[str]:
+def ancestors(graph: Mapping[str, tuple[str, ...]], *names: str | None) -> set[str]:
     """The commits and everything before them."""
     found: set[str] = set()
-    waiting = [name for name in names if name in graph]
+    waiting = [name for name in names if name is not None and name in graph]
     while waiting:
         name = waiting.pop()
         if name not in found:

@@ -90,7 +90,7 @@ def verify(ledger: Reader, outside: Outside | None = None) -> Verification:
         ledger.repo.objects.refuse_bombs()
         known = ledger.entries()
         tip = ledger.repo.tip()
-        commits: Graph = entries.graph(ledger.repo, tip) if tip else {}
+        commits: Graph = entries.graph(ledger.repo, tip)
     except BuildlogError as error:
         return _unreadable(ledger, fault("unreadable", error))
     except Exception as error:
