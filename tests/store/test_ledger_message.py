@@ -159,13 +159,13 @@ def test_the_digest_notices_what_sha1_would_not(tmp_path):
     from buildlog.store.git.digest import EntryContent, digest
 
     given_ = {"parents": ["aa"], "author": b"A <a> 1 +0000", "message": b"m\n"}
-    files = [(b"car.toml", 0o100644, "1")]
+    files = {b"car.toml": (0o100644, "1")}
     first = digest(files=files, content=lambda *_: EntryContent("00", 1), **given_)
     for other in (
         digest(files=files, content=lambda *_: EntryContent("01", 1), **given_),
         digest(files=files, content=lambda *_: EntryContent("00", 2), **given_),
         digest(
-            files=[(b"cat.toml", 0o100644, "1")], content=lambda *_: EntryContent("00", 1), **given_
+            files={b"cat.toml": (0o100644, "1")}, content=lambda *_: EntryContent("00", 1), **given_
         ),
         digest(
             files=files, content=lambda *_: EntryContent("00", 1), **{**given_, "parents": ["ab"]}
