@@ -159,6 +159,12 @@ class Repo:
         """Every file of a commit; of none, none."""
         return self.files(self.commit(commit_id).tree.decode()) if commit_id else {}
 
+    def held(self, commit_id: str | None, path: str) -> bytes | None:
+        """The bytes of one file of a commit; None where it has none there."""
+        tree = self.commit(commit_id).tree.decode() if commit_id else None
+        found = self.find(tree, path.encode()) if tree else None
+        return self.blob(found[1]) if found else None
+
     def find(self, tree_id: str, path: bytes) -> tuple[int, str] | None:
         """Mode and object id at a path of a tree; None where there is nothing."""
         mode, found = stat.S_IFDIR, tree_id

@@ -32,8 +32,7 @@ def judged(ledger: Reader, known: dict[str, str] | None = None) -> signatures.Ju
 
 def held(ledger: Reader) -> tuple[KeyEvent, ...]:
     """The events of the register at the tip."""
-    found = ledger.repo.files_of(ledger.repo.tip()).get(REGISTER.encode())
-    return keyring.events(ledger.repo.blob(found[1]) if found else None)
+    return keyring.events(ledger.repo.held(ledger.repo.tip(), REGISTER))
 
 
 def may_sign(ledger: Ledger, signer: Signer) -> None:

@@ -123,7 +123,7 @@ class _Walk:
         for event in sorted(here - held, key=lambda one: one.model_dump_json()):
             ring = self._accept(name, event, before, ring, signer)
         self.rings[name] = ring
-        self.found.commits[name] = self._word(name, state, key, before, ring)
+        self.found.commits[name] = self._word(state, key, before, ring)
 
     def settle(self, tip: str, tags: Mapping[str, str] | None = None) -> None:
         """What only the whole history tells: compromised keys, tags, the list for plain git."""
@@ -136,8 +136,7 @@ class _Walk:
         self._tags(tags)
         try:
             meant = keyring.signers_text(self.events.get(tip, frozenset()))
-            held = self.repo.files_of(tip).get(SIGNERS.encode())
-            if (self.repo.blob(held[1]) if held else b"") != meant:
+            if (self.repo.held(tip, SIGNERS) or b"") != meant:
                 self._error("keys-list", f"{SIGNERS} does not list the keys of {REGISTER}", tip)
         except BuildlogError as error:
             self._error("keys-list", error.what, tip)
@@ -153,10 +152,10 @@ class _Walk:
             payload, armour = sshsig.split_commit(self.repo.commit(name).as_raw_string())
         except ValueError:
             return "bad", None
-        return ("none", None) if armour is None else sshsig.check(armour, payload)
+        return sshsig.check(armour, payload)
 
     def _events(self, name: str) -> frozenset[KeyEvent]:
-        held = self.repo.files_of(name).get(REGISTER.encode())
+        held = self.repo.find(self.repo.commit(name).tree.decode(), REGISTER.encode())
         blob = held[1] if held else None
         if blob is not None and blob not in self.parsed:
             self.parsed[blob] = frozenset(keyring.events(self.repo.blob(blob)))
@@ -184,9 +183,7 @@ class _Walk:
             )
         return keyring.added(ring, event, signer or "", self._call(name))
 
-    def _word(
-        self, name: str, state: str, key: PublicKey | None, before: Ring, after: Ring
-    ) -> Signed:
+    def _word(self, state: str, key: PublicKey | None, before: Ring, after: Ring) -> Signed:
         if state == "none":
             return Signed("not signed")
         if state == "bad":
@@ -223,9 +220,9 @@ class _Walk:
         if found.name != name.encode():
             self._error("tags", f"the tag {name} was made under another name", object_id)
         payload, armour = sshsig.split_tag(found.as_raw_string())
-        state, key = ("none", None) if armour is None else sshsig.check(armour, payload)
+        state, key = sshsig.check(armour, payload)
         ring = self.rings.get(target, Ring())
-        signed = self._word(name, state, key, ring, ring)
+        signed = self._word(state, key, ring, ring)
         if key is not None and key.text in self.found.ring.last_good and state == "good":
             signed = Signed("unknown", key, signed.name, "the key was compromised later")
         self.found.tags[name] = (target, signed)

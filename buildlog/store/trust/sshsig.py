@@ -30,7 +30,7 @@ _MAGIC = b"SSHSIG"
 _LONGEST = 32 * 1024
 _SECONDS = 120.0  # a person may have to touch a key or type a passphrase
 
-Answer = Literal["good", "bad", "cannot-check"]
+Answer = Literal["good", "bad", "cannot-check", "none"]
 Ask = Callable[[], str]  # asks for a passphrase
 
 
@@ -109,9 +109,11 @@ def parse(armour: bytes) -> Signature:
 
 
 def check(
-    armour: bytes, data: bytes, namespace: str = NAMESPACE
+    armour: bytes | None, data: bytes, namespace: str = NAMESPACE
 ) -> tuple[Answer, PublicKey | None]:
     """Whether `armour` signs `data`, and by which key; who that is, is another question."""
+    if armour is None:
+        return "none", None
     try:
         found = parse(armour)
     except (ValueError, UnicodeDecodeError, binascii.Error):

@@ -111,11 +111,9 @@ def _undone(repo: Repo, entry: Entry) -> Iterator[Finding]:
         parent = repo.commit(entry.parents[0]) if len(entry.parents) == 1 else None
         if parent is None or len(parent.parents) != 1:
             return
-        before = repo.commit(parent.parents[0].decode())
-        trees = (before.tree.decode(), parent.tree.decode(), entry.tree)
-        held = [repo.files(tree).get(b"car.toml") for tree in trees]
-        old, middle, new = (repo.blob(found[1]) if found else b"" for found in held)
-    except (BuildlogError, IndexError):
+        line = (parent.parents[0].decode(), entry.parents[0], entry.id)
+        old, middle, new = (repo.held(one, "car.toml") or b"" for one in line)
+    except BuildlogError:
         return
     fields = undone_fields(old, middle, new)
     if fields:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
-from buildlog.errors import BuildlogError, DamagedLedger, NotFound
+from buildlog.errors import BuildlogError, NotFound
 from buildlog.findings import Finding
 from buildlog.store.git import index
 from buildlog.store.git.repo import Repo
@@ -76,11 +76,9 @@ def verify_folder(folder: Path, outside: Outside | None = None) -> Verification:
             return verify(ledger, outside)
     except NotFound:
         raise
-    except BuildlogError as error:
-        found = [fault("unreadable", error, error.where)]
     except Exception as error:
-        found = [_surprise("unreadable", error)]
-    return Verification("cannot-tell", (), tuple(found), None, (), _NOTHING)
+        found = fault("unreadable", error, getattr(error, "where", None))
+    return Verification("cannot-tell", (), (found,), None, (), _NOTHING)
 
 
 def verify(ledger: Reader, outside: Outside | None = None) -> Verification:
@@ -91,10 +89,8 @@ def verify(ledger: Reader, outside: Outside | None = None) -> Verification:
         known = ledger.entries()
         tip = ledger.repo.tip()
         commits: Graph = entries.graph(ledger.repo, tip)
-    except BuildlogError as error:
-        return _unreadable(ledger, fault("unreadable", error))
     except Exception as error:
-        return _unreadable(ledger, _surprise("unreadable", error))
+        return _unreadable(ledger, fault("unreadable", error))
     if tip is None or not known:
         nothing = Finding("empty", "note", "nothing is recorded in this ledger yet")
         found = [nothing, *_run("around", lambda: around.config(ledger.repo))]
@@ -313,17 +309,9 @@ def _run(name: str, step: Callable[[], Iterable[Finding]]) -> list[Finding]:
     try:
         for finding in step():
             found.append(finding)
-    except BuildlogError as error:
-        found.append(fault(name, error))
     except Exception as error:
-        found.append(_surprise(name, error))
+        found.append(fault(name, error))
     return found
-
-
-def _surprise(name: str, error: Exception) -> Finding:
-    what = f"something here cannot be read ({type(error).__name__}: {error})"[:200]
-    hint = "restore it from a copy or a handover bundle"
-    return fault(name, DamagedLedger(what, hint=hint))
 
 
 def _errors(found: list[Finding]) -> list[Finding]:
