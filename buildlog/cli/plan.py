@@ -9,16 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from buildlog.cli.common import (
-    AnswerForm,
-    at_terminal,
-    json_form,
-    ledger_option,
-    open_ledger,
-    say,
-    shop_option,
-    units_form,
-)
+from buildlog.cli import common
 
 if TYPE_CHECKING:
     from buildlog.desk.acts.plans_made import Conflict, Side
@@ -48,7 +39,7 @@ def command() -> None:
     metavar="VERSION",
     help="The version it starts from.",
 )
-@ledger_option
+@common.ledger_option
 def new(name: str, origin: str, ledger_folder: Path | None) -> None:
     """Start a plan from a version: an entry, another plan, or the working files.
 
@@ -59,15 +50,15 @@ def new(name: str, origin: str, ledger_folder: Path | None) -> None:
     from buildlog.desk.acts.plans_made import new_plan
     from buildlog.report.as_text.plan_text import made_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with common.open_ledger(ledger_folder) as ledger:
         done = new_plan(ledger, name, origin)
-    say(made_lines(done))
+    common.say(made_lines(done))
 
 
 @command.command("set")
 @click.argument("name")
 @click.argument("assignments", metavar="PATH=VALUE...", nargs=-1, required=True)
-@ledger_option
+@common.ledger_option
 def set_(name: str, assignments: tuple[str, ...], ledger_folder: Path | None) -> None:
     """Set fields of the planned car, or price=, currency= and note= of the plan.
 
@@ -80,14 +71,14 @@ def set_(name: str, assignments: tuple[str, ...], ledger_folder: Path | None) ->
     from buildlog.desk.acts.plans_made import set_plan
     from buildlog.report.as_text.plan_text import set_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with common.open_ledger(ledger_folder) as ledger:
         done = set_plan(ledger, name, assignments)
-    say(set_lines(done))
+    common.say(set_lines(done))
 
 
 @command.command("list")
-@json_form
-def list_(form: AnswerForm) -> None:
+@common.json_form
+def list_(form: common.AnswerForm) -> None:
     """List the plans, with what each would cost and how much it changes.
 
     \b
@@ -106,9 +97,9 @@ def list_(form: AnswerForm) -> None:
 @command.command("show")
 @click.argument("name")
 @click.option("--full", is_flag=True, help="Values in full, nothing cut.")
-@shop_option
-@units_form
-def show(form: AnswerForm, name: str, full: bool, shop: Path | None) -> None:
+@common.shop_option
+@common.units_form
+def show(form: common.AnswerForm, name: str, full: bool, shop: Path | None) -> None:
     """One plan: what it would give, what it changes, what must change too.
 
     \b
@@ -126,9 +117,9 @@ def show(form: AnswerForm, name: str, full: bool, shop: Path | None) -> None:
 
 @command.command("compare")
 @click.argument("names", metavar="NAME...", nargs=-1)
-@shop_option
-@units_form
-def compare(form: AnswerForm, names: tuple[str, ...], shop: Path | None) -> None:
+@common.shop_option
+@common.units_form
+def compare(form: common.AnswerForm, names: tuple[str, ...], shop: Path | None) -> None:
     """Put plans side by side: gain, price, price for the gain, what else must change.
 
     \b
@@ -154,8 +145,8 @@ def compare(form: AnswerForm, names: tuple[str, ...], shop: Path | None) -> None
     type=click.Choice(["plan", "working"]),
     help="Which side wins where plan and working changed one field differently.",
 )
-@json_form
-def adopt(form: AnswerForm, name: str, take: str | None) -> None:
+@common.json_form
+def adopt(form: common.AnswerForm, name: str, take: str | None) -> None:
     """Merge a plan into the working files, field by field; price and note stay on the plan.
 
     \b
@@ -167,15 +158,15 @@ def adopt(form: AnswerForm, name: str, take: str | None) -> None:
     from buildlog.desk.acts.plans_made import adopt_plan
     from buildlog.report.as_text.plan_text import adopted_json, adopted_lines
 
-    decide = partial(_decided, take=take, attended=at_terminal() and not form.as_json)
-    with open_ledger(form.ledger) as ledger:
+    decide = partial(_decided, take=take, attended=common.at_terminal() and not form.as_json)
+    with common.open_ledger(form.ledger) as ledger:
         done = adopt_plan(ledger, name, decide)
     form.answer("plan-adopt", done, adopted_json, adopted_lines)
 
 
 @command.command("drop")
 @click.argument("name")
-@ledger_option
+@common.ledger_option
 def drop(name: str, ledger_folder: Path | None) -> None:
     """Take a plan away. Entries and working files stay as they are.
 
@@ -185,9 +176,9 @@ def drop(name: str, ledger_folder: Path | None) -> None:
     from buildlog.desk.acts.plans_made import drop_plan
     from buildlog.report.as_text.plan_text import dropped_lines
 
-    with open_ledger(ledger_folder) as ledger:
+    with common.open_ledger(ledger_folder) as ledger:
         done = drop_plan(ledger, name)
-    say(dropped_lines(done))
+    common.say(dropped_lines(done))
 
 
 def _decided(conflicts: Sequence[Conflict], take: str | None, attended: bool) -> dict[str, Side]:
@@ -204,5 +195,5 @@ def _asked(conflict: Conflict) -> str:
     from buildlog.report.lines import clean
 
     *said, question = conflict_lines(conflict)
-    say(said)
+    common.say(said)
     return str(click.prompt(clean(question), type=click.Choice(list(SIDES))))

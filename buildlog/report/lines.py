@@ -53,6 +53,16 @@ def table(
     ]
 
 
+def cut_table(
+    rows: Sequence[Sequence[str]], full: bool, right: Iterable[int] = (), least: int = 12
+) -> list[str]:
+    """A table whose last column is cut at the edge of the page; whole with `full`."""
+    head = table([row[:-1] for row in rows], right=right, indent=0, gap=1)
+    room = max(map(len, head)) + 1
+    cells = [row[-1] if full else shorten(row[-1], max(WIDTH - room, least)) for row in rows]
+    return [f"{line.ljust(room)}{cell}".rstrip() for line, cell in zip(head, cells, strict=True)]
+
+
 def wrap(text: str, indent: int = 0, first: int | None = None, width: int = WIDTH) -> list[str]:
     """Text broken at blanks; continuation lines are indented."""
     import textwrap

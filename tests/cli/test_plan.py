@@ -218,7 +218,7 @@ def test_adopt_asks_at_a_terminal(
     planned: Path, buildlog: Call, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     ok(buildlog, planned, "set", f"{BOOST}=8 psi")
-    monkeypatch.setattr("buildlog.cli.plan.at_terminal", lambda: True)
+    monkeypatch.setattr("buildlog.cli.common.at_terminal", lambda: True)
     asked: list[str] = []
 
     def answer(text: str, **_: Any) -> str:

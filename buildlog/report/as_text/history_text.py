@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from buildlog.records.recorded_change import changed_in_car
 from buildlog.records.recorded_peak import recorded_peak
-from buildlog.report.lines import WIDTH, shorten, table
+from buildlog.report.lines import cut_table
 from buildlog.report.numbers import Display, count
 
 if TYPE_CHECKING:
@@ -40,15 +40,9 @@ def _table(
     newest_first: Sequence[Entry], corrected: set[str], show: Display, full: bool
 ) -> list[str]:
     """One line an entry; what was done is cut at the edge of the page."""
-    titles = ["", "id", "date", show.unit("length").text, "kind", show.unit("power").text]
-    head = table(
-        [titles, *(row(entry, show) for entry in newest_first)], right=(0, 3, 5), indent=0, gap=1
-    )
-    room = max(len(line) for line in head) + 1
-    told = ["what", *(what(entry, entry.id in corrected, full) for entry in newest_first)]
-    if not full:
-        told = [shorten(what, max(WIDTH - room, 20)) for what in told]
-    return [f"{line.ljust(room)}{what}".rstrip() for line, what in zip(head, told, strict=True)]
+    titles = ["", "id", "date", show.unit("length").text, "kind", show.unit("power").text, "what"]
+    rows = [[*row(one, show), what(one, one.id in corrected, full)] for one in newest_first]
+    return cut_table([titles, *rows], full, right=(0, 3, 5), least=20)
 
 
 def row(entry: Entry, show: Display) -> list[str]:

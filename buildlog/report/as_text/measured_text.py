@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from buildlog.analysis.pulls.measured import Delta, Extreme, Measured, Relation
 from buildlog.analysis.pulls.stated_values import SessionComparison, StatedPoint
 from buildlog.report.lines import table, wrap
@@ -43,6 +45,13 @@ def measured_lines(result: Measured, show: Display, full: bool = True) -> list[s
         lines += wrap(f"torque      unknown: {result.torque_reason}", 14, 2)
     lines += _extremes(result, show) if full else _extremes_in_a_line(result, show)
     return lines + wrap(_basis(result, full), 2)
+
+
+def deltas(result: Measured) -> Iterator[tuple[str, Delta, str]]:
+    """Peak power, and peak torque where it is known: words, difference, dimension."""
+    yield "peak power", result.power, "power"
+    if result.torque is not None:
+        yield "peak torque", result.torque, "torque"
 
 
 def conditions(result: Measured) -> str:

@@ -10,7 +10,7 @@ from pathlib import Path
 from buildlog.analysis.answers import shop_tables as shop
 from buildlog.analysis.answers.shop_tables import Gains, PartFaults, attention, pressing
 from buildlog.report.as_json.shop_json import span_text
-from buildlog.report.lines import WIDTH, shorten, table, wrap
+from buildlog.report.lines import cut_table, shorten, table, wrap
 from buildlog.report.numbers import Display, count, plain, share, signed
 
 Named = Sequence[tuple[str, shop.Facts]]  # the folder's name and the car's facts, or its problem
@@ -93,7 +93,7 @@ def list_lines(found: shop.ShopStanding, shown: Display, full: bool = False) -> 
                 held_words(facts, full),
             ]
         )
-    lines += _cut(rows, full, right=(3,)) if read else []
+    lines += cut_table(rows, full, right=(3,)) if read else []
     for folder, facts in broken:
         lines += wrap(f"{folder}: {facts['problem']}", 2, 0)
     return lines
@@ -154,7 +154,7 @@ def due_lines(found: shop.ShopDue, shown: Display, full: bool = False) -> list[s
         return [f"nothing is due in {count(len(cars), 'car')}", *alone]
     behind = sum(bool(pressing(facts)) for _, facts in cars)
     head = f"{count(len(rows) - 1, 'thing')} due in {behind} of {count(len(cars), 'car')}"
-    return [head, "", *_cut(rows, full), *alone]
+    return [head, "", *cut_table(rows, full), *alone]
 
 
 def _called(folder: str, facts: shop.Facts, twice: set[str]) -> str:
@@ -195,7 +195,7 @@ def find_lines(found: shop.ShopFound, shown: Display) -> list[str]:
         row = [shorten(folder if name in twice else name, 16), *_lifetime(span, shown)]
         rows.append([*row, *[_within(span["path"])] * (len(paths) > 1)])
     legend = f"odometers in {shown.unit('length').text}; <= it was there when first looked at"
-    return [*wrap(head, 2, 0), "", *_cut(rows, full=False, right=(3, 5)), "", legend]
+    return [*wrap(head, 2, 0), "", *cut_table(rows, full=False, right=(3, 5)), "", legend]
 
 
 def _lifetime(span: shop.Facts, shown: Display) -> list[str]:
@@ -302,14 +302,3 @@ def _at_failure(one: PartFaults, shown: Display) -> str:
         shown.number(value, "length", 0) for value in (one.distances[0], one.distances[-1])
     )
     return f"{shown.distance(one.middle)} ({low} to {high})"
-
-
-def _cut(rows: Sequence[Sequence[str]], full: bool, right: Sequence[int] = ()) -> list[str]:
-    """A table whose last column is cut at the edge of the page."""
-    head = table([row[:-1] for row in rows], right=right, indent=0, gap=1)
-    room = max(map(len, head)) + 1
-    lines = []
-    for line, row in zip(head, rows, strict=True):
-        last = row[-1] if full else shorten(row[-1], max(WIDTH - room, 12))
-        lines.append(f"{line.ljust(room)}{last}".rstrip())
-    return lines

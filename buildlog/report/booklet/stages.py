@@ -10,7 +10,7 @@ from buildlog.analysis.workshop.check_book import counted
 from buildlog.findings import Finding
 from buildlog.records.paths import Value, same_value
 from buildlog.report.as_text.changes_text import value_text
-from buildlog.report.as_text.measured_text import conditions, verdict
+from buildlog.report.as_text.measured_text import conditions, deltas, verdict
 from buildlog.report.booklet import document as doc
 from buildlog.report.booklet.content import Correction, EntryStory, StageStory
 from buildlog.report.booklet.dyno_pages import curve_table, history_figure
@@ -206,21 +206,13 @@ def _measured(stage: StageStory, show: Display, drawn: bool) -> Iterator[doc.Blo
         return
     yield from gained(found, show)
     rows: list[list[doc.Cell]] = []
-    for name, delta, dimension in (
-        ("peak power", result.power, "power"),
-        ("peak torque", result.torque, "torque"),
-    ):
-        if delta is None:
-            continue
-        rows.append([
-            name,
-            f"{show.value(delta.peak_from.value, dimension)} at "
-            f"{axis_value(delta.peak_from.at, result.axis)}",
-            f"{show.value(delta.peak_to.value, dimension)} at "
-            f"{axis_value(delta.peak_to.at, result.axis)}",
-            show.change(delta.peak_delta, delta.half_width_95, dimension),
-            state(verdict(delta, result)),
-        ])  # fmt: skip
+    for name, delta, dimension in deltas(result):
+        tops = (
+            f"{show.value(top.value, dimension)} at {axis_value(top.at, result.axis)}"
+            for top in (delta.peak_from, delta.peak_to)
+        )
+        change = show.change(delta.peak_delta, delta.half_width_95, dimension)
+        rows.append([name, *tops, change, state(verdict(delta, result))])
     low, high = result.range
     unit = axis_unit(result.axis)
     mean = show.change(result.power.mean_delta, result.power.mean_half_width_95, "power")
@@ -239,12 +231,8 @@ def _measured(stage: StageStory, show: Display, drawn: bool) -> Iterator[doc.Blo
         ("quantity", found.before.name, found.after.name, "difference", "verdict"),
         rows, note=note, tight=(3,),
     )  # fmt: skip
-    items = [
-        (name, sheet, group)
-        for name, sheet, group in zip(
-            (found.before.name, found.after.name), result.sheets, result.groups, strict=True
-        )
-    ]
+    names = (found.before.name, found.after.name)
+    items = list(zip(names, result.sheets, result.groups, strict=True))
     if {sheet.axis for _, sheet, _ in items} == {result.axis}:
         figure = history_figure(items, result, show) if drawn else None
         yield figure or curve_table(items, result, show, "power")

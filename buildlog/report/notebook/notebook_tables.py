@@ -79,17 +79,13 @@ def _change(change: Change) -> list[Cell]:
 
 def _measured(found: Measured, show: Display) -> Block:
     rows = []
-    for name, delta, dimension in (
-        ("peak power", found.power, "power"),
-        ("peak torque", found.torque, "torque"),
-    ):
-        if delta is not None:
-            tops = (
-                f"{show.value(top.value, dimension)} @ {axis_value(top.at, found.axis)}"
-                for top in (delta.peak_from, delta.peak_to)
-            )
-            change = show.change(delta.peak_delta, delta.half_width_95, dimension)
-            rows.append([name, *tops, change, measured_text.verdict(delta, found)])
+    for name, delta, dimension in measured_text.deltas(found):
+        tops = (
+            f"{show.value(top.value, dimension)} @ {axis_value(top.at, found.axis)}"
+            for top in (delta.peak_from, delta.peak_to)
+        )
+        change = show.change(delta.peak_delta, delta.half_width_95, dimension)
+        rows.append([name, *tops, change, measured_text.verdict(delta, found)])
     caption = f"Measured at the {found.at} ({measured_text.conditions(found)})"
     note = f"torque unknown: {found.torque_reason}" if found.torque is None else ""
     return table(caption, ("", "was", "now", "difference, 95 %", ""), rows, (1, 2, 3), note)
