@@ -86,3 +86,15 @@ class MissingExtra(BuildlogError):
     """An optional part that this needs is not installed."""
 
     exit_status = 9
+
+
+def in_words(error: Exception) -> str:
+    """What an error of the system or of a parser says, without numbers and paths of its own.
+
+    >>> in_words(FileNotFoundError(2, "No such file or directory", "none.txt"))
+    'no such file or directory'
+    """
+    if isinstance(error, UnicodeDecodeError):
+        return "it is not UTF-8 text"
+    said = error.strerror if isinstance(error, OSError) else None
+    return said[:1].lower() + said[1:] if said else str(error)

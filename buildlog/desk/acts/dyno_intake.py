@@ -8,7 +8,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from buildlog.errors import BuildlogError, DiskError, InvalidInput, NotFound, UsageError
+from buildlog.errors import (
+    BuildlogError,
+    DiskError,
+    InvalidInput,
+    NotFound,
+    UsageError,
+    in_words,
+)  # fmt: skip
 from buildlog.rawfiles.cutoff import without_cut_line
 from buildlog.rawfiles.layout import RaggedLine
 from buildlog.rawfiles.propose import ColumnQuestion, FileProposal, propose
@@ -76,8 +83,7 @@ def take(path: Path) -> GivenFile:
     except (FileNotFoundError, NotADirectoryError):
         raise NotFound("there is no such file", where=str(path), hint="look at the path") from None
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise DiskError(f"the file cannot be read: {reason}", where=str(path)) from None
+        raise DiskError(f"the file cannot be read: {in_words(error)}", where=str(path)) from None
     return GivenFile(path, data, len(data), hashlib.sha256(data).hexdigest())
 
 

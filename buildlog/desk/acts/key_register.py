@@ -1,12 +1,9 @@
-"""Changes of the key register, each a signed entry of its own.
-
-`key` is the file of the private key that signs, else that of the settings; `ask` is asked for
-its passphrase.
-"""
+"""Changes of the key register, each a signed entry of its own."""
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TypedDict, Unpack
 
 from buildlog.analysis.car.written import EntryMade, KeyEntered
 from buildlog.desk.acts.filing import entry_named
@@ -19,57 +16,48 @@ from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.trust.sshsig import public_key
 
 
+class Signing(TypedDict, total=False):
+    """The file of the private key that signs, else that of the settings, and whom to ask for its
+    passphrase."""
+
+    key: Path | None
+    ask: Ask | None
+
+
 def add_key(
-    ledger: Ledger,
-    name: str,
-    *,
-    public: Path | None = None,
-    key: Path | None = None,
-    ask: Ask | None = None,
+    ledger: Ledger, name: str, *, public: Path | None = None, **signing: Unpack[Signing]
 ) -> KeyEntered:
     """Enter the signing key under a name, or that of a `public` file, which it vouches for."""
     if public is not None and not public.is_file():
         raise NotFound("there is no such file", where=str(public))
-    by = signer(key, ask)
+    by = signer(**signing)
     other = public_key(public.read_text("utf-8", "replace")) if public else None
     entry = key_events.add(ledger, recorder(), by, name, other)
     return _entered(made(entry), name, (other or by.key).fingerprint)
 
 
 def restart_keys(
-    ledger: Ledger,
-    name: str,
-    *,
-    reason: str | None = None,
-    key: Path | None = None,
-    ask: Ask | None = None,
+    ledger: Ledger, name: str, *, reason: str | None = None, **signing: Unpack[Signing]
 ) -> KeyEntered:
     """Enter the signing key when all earlier ones are lost. The break stays visible."""
-    by = signer(key, ask)
+    by = signer(**signing)
     why = reason or "earlier keys are lost"
     entry = key_events.restart(ledger, recorder(), by, name, why)
     return _entered(made(entry), name, by.key.fingerprint)
 
 
-def replace_key(
-    ledger: Ledger, name: str, new: Path, *, key: Path | None = None, ask: Ask | None = None
-) -> EntryMade:
+def replace_key(ledger: Ledger, name: str, new: Path, **signing: Unpack[Signing]) -> EntryMade:
     """Replace the signing key by a new one, entered under a name; both sign."""
-    entry = key_events.rotate(ledger, recorder(), signer(key, ask), signer(new, ask), name)
-    return made(entry)
+    old, by = signer(**signing), signer(new, signing.get("ask"))
+    return made(key_events.rotate(ledger, recorder(), old, by, name))
 
 
 def retire_key(
-    ledger: Ledger,
-    named: str,
-    *,
-    reason: str | None = None,
-    key: Path | None = None,
-    ask: Ask | None = None,
+    ledger: Ledger, named: str, *, reason: str | None = None, **signing: Unpack[Signing]
 ) -> EntryMade:
     """Take a key, by its name or fingerprint, out of use; what it signed stays good."""
     gone = key_events.named(key_events.judged(ledger).ring, named)
-    return made(key_events.retire(ledger, recorder(), signer(key, ask), gone, reason))
+    return made(key_events.retire(ledger, recorder(), signer(**signing), gone, reason))
 
 
 def give_key_up(
@@ -78,13 +66,11 @@ def give_key_up(
     last_good: str,
     *,
     reason: str | None = None,
-    key: Path | None = None,
-    ask: Ask | None = None,
+    **signing: Unpack[Signing],
 ) -> EntryMade:
     """Say that a key is in wrong hands, and the last entry it is good for; another one signs."""
     gone = key_events.named(key_events.judged(ledger).ring, named)
-    last = entry_named(ledger, last_good)
-    by = signer(key, ask)
+    last, by = entry_named(ledger, last_good), signer(**signing)
     return made(key_events.compromised(ledger, recorder(), by, gone, last, reason))
 
 

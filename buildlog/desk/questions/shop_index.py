@@ -47,17 +47,16 @@ def cars(places: Sequence[Path], what: str, kept: Kept, told: Told | None = None
     """What is asked of every ledger, in the order given; one that cannot be read says why."""
     heads = [_head(place) for place in places]
     known = kept.get(_kind(what), [head for head, _ in heads if head])
-    missing = [i for i, (head, _) in enumerate(heads) if head and head not in known]
+    missing = [
+        place for place, (head, _) in zip(places, heads, strict=True) if head and head not in known
+    ]
     if told:
         told(len(places) - len(missing))
-    fresh: dict[int, tuple[Any, str | None]] = {}
-    for index, facts, problem in _worked_out([(i, places[i]) for i in missing], what, kept, told):
-        fresh[index] = (facts, problem)
-    found = []
-    for index, (place, (head, why)) in enumerate(zip(places, heads, strict=True)):
-        facts, problem = fresh.get(index, (known.get(head or ""), why))
-        found.append(ShopCar(place, head, facts, problem))
-    return found
+    fresh = {car.place: car for car in _worked_out(missing, what, kept, told)}
+    return [
+        fresh.get(place) or ShopCar(place, head, known.get(head or ""), why)
+        for place, (head, why) in zip(places, heads, strict=True)
+    ]
 
 
 def on_another_copy(car: ShopCar, kept: Kept) -> bool | None:
@@ -116,30 +115,23 @@ def _program() -> str:
     return hashlib.sha256("\n".join(said).encode()).hexdigest()[:16]
 
 
-Work = tuple[int, Any, str | None]
-
-
 def _worked_out(
-    missing: Sequence[tuple[int, Path]], what: str, kept: Kept, told: Told | None
-) -> Iterator[Work]:
+    missing: Sequence[Path], what: str, kept: Kept, told: Told | None
+) -> Iterator[ShopCar]:
     """The facts of ledgers that are not kept yet; they are kept piece by piece."""
     weight = 4 if what == GAINS else 1
     size = max(_AT_ONCE // weight, 1)
     pieces = [missing[i : i + size] for i in range(0, len(missing), size)]
     for found in _in_pieces(pieces, what, kept, weight * len(missing)):
-        kept.put(_kind(what), {head: facts for _, head, facts, problem in found if not problem})
-        for index, _, facts, problem in found:
-            yield index, facts, problem
+        kept.put(_kind(what), {car.head: car.facts for car in found if car.head})
+        yield from found
         if told:
             told(len(found))
 
 
-Found = list[tuple[int, str, Any, str | None]]
-
-
 def _in_pieces(
-    pieces: Sequence[Sequence[tuple[int, Path]]], what: str, kept: Kept, count: int
-) -> Iterator[Found]:
+    pieces: Sequence[Sequence[Path]], what: str, kept: Kept, count: int
+) -> Iterator[list[ShopCar]]:
     processes = min(os.cpu_count() or 1, 8, len(pieces))
     if count < _WORTH_ANOTHER_PROCESS or processes < 2:
         for piece in pieces:
@@ -154,21 +146,21 @@ def _in_pieces(
             yield job.result()
 
 
-def _piece(piece: Sequence[tuple[int, Path]], what: str, index: Path) -> Found:
+def _piece(piece: Sequence[Path], what: str, index: Path) -> list[ShopCar]:
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.store.ledger.ledger import Ledger
 
-    found: Found = []
+    found = []
     with Kept(index) as kept:
-        for number, place in piece:
+        for place in piece:
             try:
                 with Ledger.open(place) as ledger:
                     book = Snapshot(ledger, recorded_only=True)
                     facts = _READERS[what](book, kept) if book.entries else None
-                    found.append((number, book.entries[-1].id if facts else "", facts, None))
+                    found.append(ShopCar(place, book.head, facts))
             except BuildlogError as error:
                 where = f"{error.where}: " if error.where else ""
-                found.append((number, "", None, f"{where}{error.what}"))
+                found.append(ShopCar(place, None, None, f"{where}{error.what}"))
     return found
 
 
@@ -305,16 +297,3 @@ _READERS: dict[str, Callable[[Snapshot, Kept], Any]] = {
     GAINS: _gains,
     FAULTS: _faults,
 }
-
-
-def kept_odometers(places: Sequence[Path], kept: Kept) -> list[str | None]:
-    """How odometers were written in the newest entries, without more than opening the ledgers."""
-    from buildlog.store.ledger.ledger import Ledger
-
-    for place in places[:3]:
-        try:
-            with Ledger.open(place) as ledger:
-                return [entry.odometer for entry in reversed(ledger.entries())]
-        except BuildlogError:
-            continue
-    return []

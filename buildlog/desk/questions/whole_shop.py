@@ -4,29 +4,17 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import AbstractContextManager, nullcontext
+from contextlib import AbstractContextManager, nullcontext, suppress
 from pathlib import Path
-from typing import Any, Self, TypedDict
+from typing import Any, Self
 
-from buildlog.analysis.answers.shop_tables import (
-    NotReached,
-    ShopDue,
-    ShopFaults,
-    ShopFound,
-    ShopGains,
-    ShopStanding,
-    attention,
-    faults_table,
-    gains_table,
-    pressing,
-)
-from buildlog.analysis.answers.shop_tables import (
-    ShopAnswer as ShopAnswer,
-)
+from buildlog.analysis.answers import shop_tables as answers
+from buildlog.analysis.answers.shop_tables import NotReached
+from buildlog.analysis.answers.shop_tables import ShopAnswer as ShopAnswer
 from buildlog.desk.questions import shop_index
 from buildlog.desk.questions.shop_index import ShopCar
 from buildlog.desk.snapshot import settings
-from buildlog.errors import NotFound
+from buildlog.errors import BuildlogError, NotFound, in_words
 from buildlog.store.disk.index_db import Kept
 from buildlog.store.exchange import fleet
 from buildlog.units import System
@@ -37,12 +25,6 @@ Progress = Callable[[str, int, int], AbstractContextManager[Callable[[int], None
 _LIGHT, _HEAVY, _SLOW = 1, 10, 50  # a step: a ledger, a ledger's sheets, a server
 _BEHIND = "sync", "the newest entry is on no other computer"
 _NO_COPY = "copy", "never synced: on no other computer, as far as is known here"
-
-
-class _Beside(TypedDict):
-    folders: tuple[Path, ...]
-    unread: tuple[tuple[str, str], ...]
-    unreached: tuple[NotReached, ...]
 
 
 class WholeShop:
@@ -74,20 +56,24 @@ class WholeShop:
 
     # questions
 
-    def standing(self) -> ShopStanding:
+    def standing(self) -> answers.ShopStanding:
         """Where each car stands, what needs attention first."""
         found, _ = self._standing()
-        return ShopStanding(cars=tuple(found), **self._beside([]))
+        return answers.ShopStanding(cars=tuple(found), **self._beside([]))
 
-    def due(self) -> ShopDue:
+    def due(self) -> answers.ShopDue:
         """What is due in each car."""
         found, cars = self._standing()
         here = dict(zip(self.names, self.places, strict=True))
-        late = (here[name] for name, facts in found if not facts.get("problem") and pressing(facts))
+        late = (
+            here[name]
+            for name, facts in found
+            if not facts.get("problem") and answers.pressing(facts)
+        )
         first = next((place for place in late if (place / "car.toml").exists()), None)
-        return ShopDue(cars=tuple(found), late=first, **self._beside(cars))
+        return answers.ShopDue(cars=tuple(found), late=first, **self._beside(cars))
 
-    def find(self, argument: str) -> ShopFound:
+    def find(self, argument: str) -> answers.ShopFound:
         """Who has, or ever had, a part or a value: "PATH=VALUE"."""
         from buildlog.analysis.answers.shop_facts import sought
 
@@ -99,31 +85,33 @@ class WholeShop:
             read += 1
             name = next((s["text"] for s in reversed(car.facts) if s["path"] == "car.name"), folder)
             hits += [(folder, name, span) for span in car.facts if wanted.fits(span)]
-        return ShopFound(argument=argument, hits=tuple(hits), searched=read, **self._beside(cars))
+        return answers.ShopFound(
+            argument=argument, hits=tuple(hits), searched=read, **self._beside(cars)
+        )
 
-    def gains(self) -> ShopGains:
+    def gains(self) -> answers.ShopGains:
         """What each kind of change gave, measured, each ledger counted once."""
         stages, left_out, cars = [], [], self._cars(shop_index.GAINS, _HEAVY)
         for folder, car in self._each_once(cars):
             stages += [(folder, stage) for stage in car.facts["gains"]]
             gone = car.facts["left_out"]
             left_out += [f"{folder}, {one['name']}: {one['problem']}" for one in gone]
-        return ShopGains(
-            table=tuple(gains_table(stages)),
+        return answers.ShopGains(
+            table=tuple(answers.gains_table(stages)),
             stages=tuple(stages),
             left_out=tuple(left_out),
             **self._beside(cars),
         )
 
-    def faults(self) -> ShopFaults:
+    def faults(self) -> answers.ShopFaults:
         """Faults by part number, each ledger counted once."""
         cars = self._cars(shop_index.FAULTS)
-        table = faults_table(
+        table = answers.faults_table(
             (folder, fault)
             for folder, car in self._each_once(cars)
             for fault in car.facts["faults"]
         )
-        return ShopFaults(table=tuple(table), **self._beside(cars))
+        return answers.ShopFaults(table=tuple(table), **self._beside(cars))
 
     def units(self, asked: str | None = None, odometers: Sequence[str | None] = ()) -> System:
         """The units of an answer: as asked for, as the user set, else as these cars' odometers, or
@@ -135,7 +123,7 @@ class WholeShop:
     def _standing(self) -> tuple[list[tuple[str, dict[str, Any]]], list[ShopCar]]:
         cars = self._cars(shop_index.STANDING)
         found = [(name, self._with_copies(car)) for name, car in zip(self.names, cars, strict=True)]
-        return sorted(found, key=lambda one: (attention(one[1]), one[0])), cars
+        return sorted(found, key=lambda one: (answers.attention(one[1]), one[0])), cars
 
     def _cars(self, what: str, weight: int = _LIGHT) -> list[ShopCar]:
         with self._progress("reading the ledgers", len(self.places), weight) as told:
@@ -162,7 +150,7 @@ class WholeShop:
             facts["due"] = [*facts["due"], item]
         return facts
 
-    def _beside(self, cars: Sequence[ShopCar]) -> _Beside:
+    def _beside(self, cars: Sequence[ShopCar]) -> dict[str, Any]:
         """What stands beside an answer; cars that could not be read have told so where they are
         named one by one."""
         named = zip(self.names, cars, strict=False)
@@ -170,7 +158,15 @@ class WholeShop:
         return {"folders": self.folders, "unread": unread, "unreached": self._unreached}
 
     def _kept_odometers(self) -> Iterator[str | None]:
-        yield from shop_index.kept_odometers(self.places, self._kept)
+        """Of the first of three ledgers that can be read, newest first."""
+        from buildlog.store.ledger.ledger import Ledger
+
+        found: list[str | None] = []
+        for place in self.places[:3]:
+            with suppress(BuildlogError), Ledger.open(place) as ledger:
+                found = [entry.odometer for entry in reversed(ledger.entries())]
+                break
+        yield from found
 
     def _places(
         self, remotes: Path | None, patience: float
@@ -194,7 +190,8 @@ class WholeShop:
         try:
             wanted = fleet.remotes(remotes.read_text("utf-8"), str(remotes))
         except (OSError, UnicodeDecodeError) as error:
-            raise NotFound(f"{remotes} cannot be read: {error}", hint="look at --remote") from None
+            why = in_words(error)
+            raise NotFound(f"{remotes} cannot be read: {why}", hint="look at --remote") from None
         with self._progress("fetching", len(wanted), _SLOW) as told:
             return fleet.fetch_all(wanted, patience, lambda _: told(1))
 

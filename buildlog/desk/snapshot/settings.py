@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from buildlog.errors import InvalidInput, NotFound, TrustError
+from buildlog.errors import InvalidInput, NotFound, TrustError, in_words
 from buildlog.records.toml.plain_text import clean
 from buildlog.store.disk.user_folders import config_file
 from buildlog.units import System, system_of
@@ -55,7 +55,7 @@ def load() -> Settings:
         return Settings()
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise InvalidInput(
-            f"the settings cannot be read: {error}",
+            f"the settings cannot be read: {in_words(error)}",
             where=str(where),
             hint="mend or delete the file",
         ) from error
@@ -106,12 +106,12 @@ def recorder(sign: Callable[[bytes], bytes] | None = None, *, nameless: str = NA
     return Recorder(load().shop or nameless, dt.datetime.now(dt.UTC), sign)
 
 
-def signer(named: Path | None = None, ask: Ask | None = None) -> Signer:
+def signer(key: Path | None = None, ask: Ask | None = None) -> Signer:
     """The signer of a key file, else of the user's settings; TrustError where there is none."""
     from buildlog.store.trust import sshsig
 
     held = load().signing_key
-    place = named or (Path(held) if held else None)
+    place = key or (Path(held) if held else None)
     if place is None:
         raise TrustError(
             "no key is set to sign with",
