@@ -49,12 +49,12 @@ __version__ = "0.1.0"
 
 _DOOR = {
     "open": "buildlog.desk.places:open_place",
-    "shop": "buildlog.desk.shop_cars:open_shop",
+    "shop": "buildlog.desk.places:open_shop",
     "OpenedCar": "buildlog.desk.opened_car:OpenedCar",
     "CarVersion": "buildlog.desk.views.car_version:CarVersion",
     "Edit": "buildlog.desk.edit:Edit",
-    "Shop": "buildlog.desk.shop_cars:Shop",
-    "Tightening": "buildlog.desk.acts.joints:Tightening",
+    "Shop": "buildlog.desk.places:Shop",
+    "Tightening": "buildlog.desk.acts.fault_acts:Tightening",
     "SessionSaid": "buildlog.desk.acts.session_addition:SessionSaid",
     "Absent": "buildlog.desk.views.view:Absent",
     "Quantity": "buildlog.units:Quantity",
@@ -70,13 +70,13 @@ _DOOR = {
 }
 
 if TYPE_CHECKING:
-    from buildlog.desk.acts.joints import Tightening as Tightening
+    from buildlog.desk.acts.fault_acts import Tightening as Tightening
     from buildlog.desk.acts.session_addition import SessionSaid as SessionSaid
     from buildlog.desk.edit import Edit as Edit
     from buildlog.desk.opened_car import OpenedCar as OpenedCar
+    from buildlog.desk.places import Shop as Shop
     from buildlog.desk.places import open_place as open
-    from buildlog.desk.shop_cars import Shop as Shop
-    from buildlog.desk.shop_cars import open_shop as shop
+    from buildlog.desk.places import open_shop as shop
     from buildlog.desk.views.car_version import CarVersion as CarVersion
     from buildlog.desk.views.view import Absent as Absent
     from buildlog.errors import BuildlogError as BuildlogError

@@ -119,7 +119,7 @@ def _standard(ctx: click.Context, parameter: click.Parameter, value: str | None)
     """A power correction by any of its trade names."""
     if value is None:
         return None
-    from buildlog.desk.questions.sheets import standard_named
+    from buildlog.desk.questions.visits import standard_named
     from buildlog.errors import UsageError
 
     try:

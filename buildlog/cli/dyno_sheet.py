@@ -26,7 +26,7 @@ def command(
 
     SESSION is its name or an unmistakable part of it; the newest without one.
     """
-    from buildlog.desk.questions.sheets import session_sheet
+    from buildlog.desk.questions.visits import session_sheet
     from buildlog.desk.snapshot import opening
     from buildlog.report.as_json.sheet_json import sheet_json
     from buildlog.report.as_text.sheet_text import sheet_lines

@@ -26,7 +26,7 @@ def command(
 
     Without a version: the newest entry, or the working files where nothing is recorded.
     """
-    from buildlog.desk.questions import in_the_car
+    from buildlog.desk.questions import day_books
     from buildlog.desk.snapshot import opening
     from buildlog.report.as_json.show_json import life_json, parts_json, show_json
     from buildlog.report.as_text.show_text import life_lines, parts_lines, show_lines
@@ -35,21 +35,21 @@ def command(
         chosen = book.version(version) if version else book.newest
         shown = form.display(book.ledger)
         if assembly is not None:
-            in_the_car.refuse_no_assembly(assembly)
+            day_books.refuse_no_assembly(assembly)
         if path is not None:
-            course = in_the_car.field_life(book, path)
+            course = day_books.field_life(book, path)
             if form.as_json:
                 say_json("show", life_json(path, course))
             else:
                 say(life_lines(path, course, shown))
         elif parts:
-            found = in_the_car.parts_at(book, chosen)
+            found = day_books.parts_at(book, chosen)
             if form.as_json:
                 say_json("show-parts", parts_json(chosen, found))
             else:
                 say(parts_lines(found, chosen, shown))
         else:
-            since = in_the_car.since_when(book, chosen)
+            since = day_books.since_when(book, chosen)
             if form.as_json:
                 say_json("show", show_json(chosen, since))
             else:

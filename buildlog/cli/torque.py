@@ -70,7 +70,7 @@ def add(
     buildlog torque add "header flange" --count 12 --torque "22 N*m" \\
         --retorque-after "200 mi"
     """
-    from buildlog.desk.acts.joints import Tightening, add_joint
+    from buildlog.desk.acts.fault_acts import Tightening, add_joint
     from buildlog.report.as_text.day_text import tightened_lines
 
     torques, said = _torques(fasteners, torque, count), Tightening(**fields)

@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, Any, Self, TypedDict, Unpack
 
 from buildlog.desk.acts.attachments import attach
 from buildlog.desk.acts.car_fields import add_work, set_fields
-from buildlog.desk.acts.fault_acts import close_fault, open_fault
-from buildlog.desk.acts.joints import Tightening, add_joint
+from buildlog.desk.acts.fault_acts import Tightening, add_joint, close_fault, open_fault
 from buildlog.desk.acts.list_items import ItemFound, begin, tick
 from buildlog.desk.acts.record import EntrySaid, record
 from buildlog.desk.acts.session_addition import SessionSaid, add_session

@@ -114,7 +114,7 @@ class OpenedCar:
 
     def sheet(self, session: str | None = None, *, standard: str | None = None) -> SheetView:
         """A dyno session by its name or an unmistakable part of it; the newest without one."""
-        from buildlog.desk.questions.sheets import session_sheet
+        from buildlog.desk.questions.visits import session_sheet
         from buildlog.desk.views.measured_views import SheetView
 
         return SheetView(self._ask(session_sheet, session, _standard(standard)), self._units)
@@ -311,6 +311,6 @@ class OpenedCar:
 
 def _standard(name: str | None) -> str | None:
     """A power correction by any of its trade names."""
-    from buildlog.desk.questions.sheets import standard_named
+    from buildlog.desk.questions.visits import standard_named
 
     return None if name is None else standard_named(name)

@@ -22,7 +22,8 @@ os.environ["OPENBLAS_NUM_THREADS"] = "1"  # as `buildlog` itself sets it, before
 
 from buildlog.desk.acts.record import record_working
 from buildlog.desk.acts.replay import demo_source, replay
-from buildlog.desk.give.booklet_content import RecordedBook, content
+from buildlog.desk.give.booklet_content import content
+from buildlog.desk.snapshot.opening import recorded
 from buildlog.report.booklet.assemble import booklet
 from buildlog.report.booklet.html import html
 from buildlog.report.numbers import Display
@@ -79,7 +80,7 @@ def main() -> int:
         entries = ledger.entries()
         sessions = sum(len(ledger.sessions_added(entry)) for entry in entries)
         begun, worked = time.perf_counter(), time.process_time()
-        document = booklet(content(RecordedBook(ledger), "Dunmarrow Works"), Display("us"))
+        document = booklet(content(recorded(ledger), "Dunmarrow Works"), Display("us"))
         data = html(document).encode()
         clock, processor = time.perf_counter() - begun, time.process_time() - worked
     print(f"{len(entries)} entries, {sessions} sessions: {clock:.1f} s by the clock "

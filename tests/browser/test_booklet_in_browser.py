@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.desk.give.booklet_content import RecordedBook, content
+from buildlog.desk.give.booklet_content import content
+from buildlog.desk.snapshot.opening import recorded
 from buildlog.report.booklet.assemble import booklet
 from buildlog.report.booklet.html import html
 from buildlog.report.numbers import Display
@@ -22,7 +23,7 @@ from tests.odd_cars import CARS, made
 def page(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("page") / "booklet.html"
     with Ledger.open(demo) as ledger:
-        document = booklet(content(RecordedBook(ledger), "Dunmarrow Works"), Display("us"))
+        document = booklet(content(recorded(ledger), "Dunmarrow Works"), Display("us"))
     out.write_text(html(document), encoding="utf-8")
     return out
 
@@ -86,7 +87,7 @@ def test_nor_in_the_booklet_of_an_odd_car(name: str, tmp_path: Path, browser: Br
     """On a telephone; `browser` is asked for so that a missing one is told in one place."""
     out = tmp_path / "booklet.html"
     with made(tmp_path / "car", name) as ledger:
-        document = booklet(content(RecordedBook(ledger), "Quarry Lane"), Display("metric"))
+        document = booklet(content(recorded(ledger), "Quarry Lane"), Display("metric"))
     out.write_text(html(document), encoding="utf-8")
     with opened(out) as found:
         assert violations(found) == []

@@ -330,8 +330,9 @@ PLACES = ("customer.txt", "drafts/offer.html", "attachments/unrecorded.txt", "wo
 def test_no_private_text_leaks_from_any_place(
     word: str, places: set[str], tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    from buildlog.desk.give.booklet_content import RecordedBook, content
+    from buildlog.desk.give.booklet_content import content
     from buildlog.desk.give.packing import payload
+    from buildlog.desk.snapshot.opening import recorded
     from buildlog.report.numbers import Display
     from buildlog.store.exchange import bundle
 
@@ -343,7 +344,7 @@ def test_no_private_text_leaks_from_any_place(
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(f"{place}: {word}\n", encoding="utf-8")
     with Ledger.open(ledger) as opened:
-        book = RecordedBook(opened)
+        book = recorded(opened)
         files = payload(book, content(book, "Quarry Lane"), Display("metric"), pdf=False)
         files["ledger.bundle"] = bundle.write(opened.repo, bundle.references(opened.repo))
     left = b"\n".join(part for data in files.values() for part in inside(data))

@@ -15,8 +15,7 @@ import pytest
 from buildlog.analysis.car.written import Written
 from buildlog.desk.acts.attachments import attach
 from buildlog.desk.acts.car_fields import add_work, set_fields
-from buildlog.desk.acts.fault_acts import close_fault, open_fault
-from buildlog.desk.acts.joints import Tightening, add_joint
+from buildlog.desk.acts.fault_acts import Tightening, add_joint, close_fault, open_fault
 from buildlog.desk.acts.list_items import (
     CheckedItem,
     ItemAsked,

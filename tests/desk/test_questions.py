@@ -13,14 +13,13 @@ import pytest
 
 from buildlog.desk.give.packing import stage_content
 from buildlog.desk.give.plotting import plot, sheet_figure
-from buildlog.desk.questions import in_the_car, verifying
+from buildlog.desk.questions import day_books, verifying
 from buildlog.desk.questions.check_all import look, what_next
 from buildlog.desk.questions.compare import diff
 from buildlog.desk.questions.limits import headroom_of, margins_of
 from buildlog.desk.questions.plans import Planner
 from buildlog.desk.questions.predict import past_predictions, prediction
-from buildlog.desk.questions.sheets import session_sheet, standard_named
-from buildlog.desk.questions.visits import compare, related
+from buildlog.desk.questions.visits import compare, related, session_sheet, standard_named
 from buildlog.desk.questions.whole_shop import WholeShop
 from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot
@@ -45,14 +44,14 @@ CLUTCH = "clutch.rated_torque"
 
 def shown(book: Snapshot, name: str) -> dict[str, Any]:
     version = book.version(name)
-    return show_json(version, in_the_car.since_when(book, version))
+    return show_json(version, day_books.since_when(book, version))
 
 
 QUESTIONS: dict[str, Asked] = {
     "history": lambda book: history_json(book.entries),
     "show stage-1": lambda book: shown(book, "stage-1"),
-    "show --parts": lambda book: parts_json(book.newest, in_the_car.parts_at(book, book.newest)),
-    f"show --at {CLUTCH}": lambda book: life_json(CLUTCH, in_the_car.field_life(book, CLUTCH)),
+    "show --parts": lambda book: parts_json(book.newest, day_books.parts_at(book, book.newest)),
+    f"show --at {CLUTCH}": lambda book: life_json(CLUTCH, day_books.field_life(book, CLUTCH)),
     "diff stage-1 stage-2": lambda book: diff_json(diff(book, "stage-1", "stage-2")),
     "diff": lambda book: diff_json(diff(book)),
     "dyno sheet": lambda book: sheet_json(session_sheet(book)),

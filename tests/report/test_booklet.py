@@ -15,7 +15,8 @@ from typing import Any
 
 import pytest
 
-from buildlog.desk.give.booklet_content import RecordedBook, content
+from buildlog.desk.give.booklet_content import content
+from buildlog.desk.snapshot.opening import recorded
 from buildlog.report.booklet.assemble import booklet
 from buildlog.report.booklet.content import BookletContent
 from buildlog.report.booklet.document import Document, Section, Span, bullets, facts, para, table
@@ -109,7 +110,7 @@ def filled(value: object, payload: str) -> object:
 @pytest.fixture(scope="module")
 def told(demo: Path) -> BookletContent:
     with Ledger.open(demo) as ledger:
-        return content(RecordedBook(ledger), "Dunmarrow Works")
+        return content(recorded(ledger), "Dunmarrow Works")
 
 
 @pytest.fixture(scope="module")
@@ -240,7 +241,7 @@ def test_nothing_is_worked_out_twice(demo: Path, monkeypatch: pytest.MonkeyPatch
             lambda subject: (id(subject.configuration), subject.on))  # fmt: skip
     counted("buildlog.store.verify.verdict.verify", lambda *_: ())
     with Ledger.open(demo) as ledger:
-        content(RecordedBook(ledger), "Dunmarrow Works")
+        content(recorded(ledger), "Dunmarrow Works")
     assert {name for name, *_ in done} == {
         "sheet", "past_stage", "predicted", "margins", "verify",
     }  # fmt: skip

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.desk.give.booklet_content import RecordedBook, content
+from buildlog.desk.give.booklet_content import content
+from buildlog.desk.snapshot.opening import recorded
 from buildlog.report.booklet import pdf
 from buildlog.report.booklet.assemble import booklet
 from buildlog.report.booklet.document import Document
@@ -54,7 +55,7 @@ def opened(data: bytes) -> bytes:
 @pytest.fixture(scope="module")
 def small(tmp_path_factory: pytest.TempPathFactory) -> Document:
     with made(tmp_path_factory.mktemp("odd") / "car", "faulty") as ledger:
-        return booklet(content(RecordedBook(ledger), "Quarry Lane"), Display("metric"))
+        return booklet(content(recorded(ledger), "Quarry Lane"), Display("metric"))
 
 
 @pytest.mark.parametrize("engine", ["by_browser", "by_weasyprint"])
@@ -106,7 +107,7 @@ def test_no_page_of_the_demos_booklet_is_nearly_empty(
     if shutil.which("pdftoppm") is None:
         pytest.skip("pdftoppm (poppler) is not on this computer")
     with Ledger.open(demo) as ledger:
-        document = booklet(content(RecordedBook(ledger), "Dunmarrow Works"), Display("us"))
+        document = booklet(content(recorded(ledger), "Dunmarrow Works"), Display("us"))
     (tmp_path / "b.pdf").write_bytes(by(engine)(document, paper))
     subprocess.run(["pdftoppm", "-r", "40", "-gray", tmp_path / "b.pdf", tmp_path / "p"],
                    check=True)  # fmt: skip

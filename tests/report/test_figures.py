@@ -10,8 +10,8 @@ import pytest
 from matplotlib.colors import to_hex
 
 from buildlog.analysis.pulls.measured import Measured, measured
-from buildlog.desk.give.booklet_content import RecordedBook
 from buildlog.desk.questions.predict import predictor_of
+from buildlog.desk.snapshot.opening import recorded
 from buildlog.errors import DiskError, UsageError
 from buildlog.report.numbers import Display
 from buildlog.report.pictures import figures
@@ -213,7 +213,7 @@ def test_recovered_engine_speed_is_said() -> None:
 def test_a_target_has_its_curves_colour_and_names_its_version(demo: Path) -> None:
     """Two versions' mixtures with two targets: whose is which needs no guessing."""
     with Ledger.open(demo) as ledger:
-        book = RecordedBook(ledger)
+        book = recorded(ledger)
         found = [
             Item(name, point.sheet, point.group, point.version.configuration)
             for name in ("stage-1", "stage-2")
@@ -235,7 +235,7 @@ def test_a_target_has_its_curves_colour_and_names_its_version(demo: Path) -> Non
 
 def test_a_target_of_both_versions_has_a_colour_of_its_own(demo: Path) -> None:
     with Ledger.open(demo) as ledger:
-        book = RecordedBook(ledger)
+        book = recorded(ledger)
         point = predictor_of(book).point(book.version("stage-1"))
     assert point is not None
     twice = [Item(name, point.sheet, point.group, point.version.configuration) for name in "ab"]

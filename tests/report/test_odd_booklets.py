@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from buildlog.desk.give.booklet_content import RecordedBook, content, newest_stage
+from buildlog.desk.give.booklet_content import content, newest_stage
+from buildlog.desk.snapshot.opening import recorded
 from buildlog.report.booklet.assemble import booklet, stage_sheet
 from buildlog.report.booklet.content import BookletContent
 from buildlog.report.booklet.document import Document, PageFigure, PageHeading, PageTable
@@ -36,7 +37,7 @@ def told(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
 ) -> BookletContent:
     with made(tmp_path_factory.mktemp("odd") / "car", request.param) as ledger:
-        return content(RecordedBook(ledger), "Quarry Lane")
+        return content(recorded(ledger), "Quarry Lane")
 
 
 @pytest.fixture(scope="module")
@@ -107,7 +108,7 @@ def test_a_program_can_read_all_of_it(told: BookletContent) -> None:
 
 def of(name: str, folder: Path, *stages: str) -> Document:
     with made(folder / "car", name) as ledger:
-        book = RecordedBook(ledger)
+        book = recorded(ledger)
         found = content(book, None, stages)
     return stage_sheet(found, SHOW) if stages else booklet(found, SHOW)
 
@@ -115,7 +116,7 @@ def of(name: str, folder: Path, *stages: str) -> Document:
 @pytest.mark.parametrize("name", ["only-stated", "one-entry", "corrected", "han"])
 def test_the_newest_stages_sheet_says_no_nonsense_either(name: str, tmp_path: Path) -> None:
     with made(tmp_path / "car", name) as ledger:
-        book = RecordedBook(ledger)
+        book = recorded(ledger)
         found = content(book, None, (newest_stage(book),))
     assert NONSENSE.findall(text(stage_sheet(found, SHOW))) == []
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from buildlog.analysis.pulls.session_draft import PER_PULL, Found, new_session, put
 from buildlog.errors import InvalidInput, UsageError
-from buildlog.findings import Finding
+from buildlog.findings import Finding, first_error
 from buildlog.records.checked_paths import field_paths, of_session, session_field
 from buildlog.records.field_traits import label
 from buildlog.records.reading import load
@@ -77,8 +77,7 @@ def wrong(name: str, text: str) -> Finding | None:
         return Finding("value", "error", error.what, hint=error.hint)
     if name == _STANDARD:
         return _wrong_standard(text)
-    _, findings = load(Session, toml_write.write(draft), "")
-    return next((finding for finding in findings if finding.severity == "error"), None)
+    return first_error(load(Session, toml_write.write(draft), "")[1])
 
 
 def _wrong_standard(text: str) -> Finding | None:
@@ -219,10 +218,8 @@ def _parts(text: str) -> list[str]:
 
 def _checked_stated(table: dict[str, str], text: str) -> dict[str, str]:
     draft = {"format": 1, "date": dt.date(2000, 1, 1), "stated": [table]}
-    _, findings = load(Session, toml_write.write(draft), "")
-    for finding in findings:
-        if finding.severity == "error":
-            raise InvalidInput(finding.text, where=f"--stated {text!r}", hint=finding.hint)
+    if wrong := first_error(load(Session, toml_write.write(draft), "")[1]):
+        raise InvalidInput(wrong.text, where=f"--stated {text!r}", hint=wrong.hint)
     return table
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from buildlog.analysis.car.written import RecordWith
+from buildlog.analysis.pulls.pull_data import read_pull
 from buildlog.analysis.pulls.session_added import SessionAdded
 from buildlog.analysis.pulls.session_checks import check_session
 from buildlog.analysis.pulls.session_draft import PER_PULL, RawFile, found_conditions, put
@@ -222,20 +223,14 @@ class _Addition:
         return self.operator.take_conditions(found)
 
     def _text(self, place: Place, files: list[RawFile], conditions: Conditions) -> bytes:
-        group: dict[str, Any] = {}
-        if self.said.calibration:
-            group["calibration"] = self.said.calibration
-        if self.said.keep:
-            group["keep"] = True
+        said = {"calibration": self.said.calibration, "keep": self.said.keep}
+        group = {name: value for name, value in said.items() if value}
         own: dict[str, dict[str, Any]] = {}
         for one, file in zip(self.known, files, strict=True):
             own[file.name] = {**group, **conditions.by_file.get(one.given.label, {})}
             if file.note and "note" in own[file.name]:
                 own[file.name]["note"] = f"{own[file.name]['note']} ({file.note})"
-        if place.exists:
-            return sessions.longer_text(place, files, own, self.said.declared())
-        date = conditions_of.day(conditions.fields["date"])
-        return sessions.new_text(date, conditions.fields, self.said.declared(), files, own)
+        return sessions.session_text(place, conditions.fields, self.said.declared(), files, own)
 
     def _validated(
         self, place: Place, text: bytes, contents: dict[str, bytes]
@@ -246,7 +241,9 @@ class _Addition:
         configuration = self._measured(place, session)
         result = sheet(place.name, session, raw, configuration)
         if any(finding.code == "pull-unreadable" for finding in result.findings):
-            sessions.refuse_unreadable(session, raw, contents)
+            for pull in session.pull:
+                if pull.file in contents:
+                    read_pull(session, pull, raw)  # raises what is wrong with it
         findings = list(check_session(session, self.book.history, configuration, today()))
         findings += [finding for one in self.known for finding in one.proposal.findings]
         findings += sessions.same_elsewhere(self.ledger, place, contents)

@@ -10,13 +10,12 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from buildlog.analysis.pulls.pull_data import read_pull
 from buildlog.analysis.pulls.reduction import sweep_lines
 from buildlog.analysis.pulls.session_draft import RawFile, more_pulls, new_session, with_pulls
 from buildlog.desk.acts.dyno_intake import Understood
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput
-from buildlog.findings import Finding
+from buildlog.findings import Finding, first_error
 from buildlog.rawfiles.reduce import reduced
 from buildlog.records.reading import load
 from buildlog.records.session import Session
@@ -98,7 +97,8 @@ def raw_files(
         name = one.given.path.name
         if one.given.large:
             name = f"{Path(name).stem[:40]}-sweeps.csv"
-        taken = [held for held in (*place.raw, *contents) if not _left_over(one, place, held)]
+        # A file of the same bytes that no pull names was left by a command that was cut short.
+        taken = [n for n in (*place.raw, *contents) if place.raw.get(n) != one.given.source]
         safe = safe_name(name, place.name, taken)
         file, contents[safe] = _reduced(one, safe, runs) if one.given.large else _whole(one, safe)
         entering.append(replace(file, runs=runs))
@@ -107,7 +107,7 @@ def raw_files(
 
 def _refuse_present(one: Understood, place: Place) -> None:
     """InvalidInput if the session holds this recording already."""
-    session = _session(place) if place.text else None
+    session = read_session(place.name, place.text) if place.text else None
     named = {pull.file for pull in session.pull} if session else set()
     outside = {pull.outside_sha256 for pull in session.pull} if session else set()
     held = next((n for n in named if place.raw.get(n) == one.given.source), None)
@@ -118,11 +118,6 @@ def _refuse_present(one: Understood, place: Place) -> None:
             why="one recording counted as two pulls would make the scatter look smaller",
             hint="name new recordings only",
         )
-
-
-def _left_over(one: Understood, place: Place, name: str) -> bool:
-    """A file of the same bytes that no pull names: left by a command that was cut short."""
-    return place.raw.get(name) == one.given.source
 
 
 def _whole(one: Understood, name: str) -> tuple[RawFile, bytes]:
@@ -155,26 +150,19 @@ def _reduced(one: Understood, name: str, runs: bool) -> tuple[RawFile, bytes]:
     return file, data
 
 
-def new_text(
-    date: dt.date,
+def session_text(
+    place: Place,
     fields: Mapping[str, str],
     stated: Sequence[Mapping[str, str]],
     files: Sequence[RawFile],
     own: Mapping[str, dict[str, Any]],
 ) -> bytes:
-    """The session.toml of a new session."""
-    return toml_write.write(with_pulls(new_session(date, fields, stated), files, own))
-
-
-def longer_text(
-    place: Place,
-    files: Sequence[RawFile],
-    own: Mapping[str, dict[str, Any]],
-    stated: Sequence[Mapping[str, str]],
-) -> bytes:
-    """The session.toml of a session that exists, with more pulls; its other lines stay."""
-    assert place.text is not None
-    items, lacking = more_pulls(_session(place), files, own)
+    """The session.toml of a new session; of one that exists, with more pulls: its other lines
+    stay."""
+    if place.text is None:
+        date = dt.date.fromisoformat(fields["date"])
+        return toml_write.write(with_pulls(new_session(date, fields, stated), files, own))
+    items, lacking = more_pulls(read_session(place.name, place.text), files, own)
     if lacking:
         raise InvalidInput(
             f"the session's columns hold {', '.join(lacking)}, which these files do not have",
@@ -185,29 +173,15 @@ def longer_text(
     return toml_edit.append_items(data, "stated", stated) if stated else data
 
 
-def _session(place: Place) -> Session:
-    assert place.text is not None
-    return read_session(place.name, place.text)
-
-
 def read_session(name: str, text: bytes) -> Session:
     """The session that is about to be written; InvalidInput says what is wrong with it."""
-    where = f"dyno/{name}/{SESSION}"
-    session, findings = load(Session, text, where)
-    wrong = next((finding for finding in findings if finding.severity == "error"), None)
-    if session is None or wrong:
-        assert wrong is not None
+    session, findings = load(Session, text, f"dyno/{name}/{SESSION}")
+    if wrong := first_error(findings):
         raise InvalidInput(
             wrong.text, where=wrong.where, why="nothing was written", hint=wrong.hint
         )
+    assert session is not None
     return session
-
-
-def refuse_unreadable(session: Session, files: Mapping[str, bytes], new: Mapping[str, Any]) -> None:
-    """InvalidInput if a pull of a new file cannot be read as session.toml says."""
-    for pull in session.pull:
-        if pull.file in new:
-            read_pull(session, pull, files)
 
 
 def same_elsewhere(ledger: Ledger, place: Place, new: Mapping[str, bytes]) -> list[Finding]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
-from functools import cached_property, lru_cache
+from functools import lru_cache
 
 from buildlog.analysis.answers.comparison import Diff, standing
 from buildlog.analysis.car import legal
@@ -29,35 +29,12 @@ from buildlog.records.custody import Custody
 from buildlog.records.paths import differences, leaves
 from buildlog.records.reading import read
 from buildlog.records.session import Session
-from buildlog.report.booklet.content import (
-    Attachment,
-    BookletContent,
-    CalibrationStory,
-    Correction,
-    CustodyStory,
-    DoneList,
-    DynoVisit,
-    EntryStory,
-    FieldRow,
-    Proof,
-    StageStory,
-)
+from buildlog.report.booklet import content as story
+from buildlog.report.booklet.content import BookletContent, DoneList
 from buildlog.store.ledger.entries import Entry
 
 _LISTS = ("intake", "first-start", "light-load-check", "before-dyno", "after-break-in", "hand-back")
 _FUEL_LISTS = {"first-start", "light-load-check"}  # an electric car has no use for them
-
-
-class RecordedBook(Snapshot):
-    """The book of what is recorded: files on the disk that are not yet recorded stay out."""
-
-    @cached_property
-    def until_now(self) -> list[Version]:
-        return self.history
-
-    @cached_property
-    def session_places(self) -> dict[str, Version]:
-        return {name: version for version in self.history for name in version.sessions}
 
 
 def content(book: Snapshot, shop: str | None, stages: Sequence[str] = ()) -> BookletContent:
@@ -98,7 +75,7 @@ def content(book: Snapshot, shop: str | None, stages: Sequence[str] = ()) -> Boo
 # stages
 
 
-def _stages(book: Snapshot, named: Sequence[str]) -> Iterator[StageStory]:
+def _stages(book: Snapshot, named: Sequence[str]) -> Iterator[story.StageStory]:
     """The steps from stage to stage, the first from nothing to how the car came."""
     turns = [version for version in book.history if version.stage]
     newest = book.history[-1]
@@ -143,7 +120,7 @@ def _point(book: Snapshot, version: Version) -> MeasuredPoint | None:
 
 def _stage(
     book: Snapshot, before: Version | None, after: Version, passed_over: tuple[str, ...] = ()
-) -> StageStory:
+) -> story.StageStory:
     start = before.number if before else 0
     between = book.history[start : after.number]
     if _next_turn(book, after) is None:  # custody entries belong to the last stage
@@ -151,7 +128,7 @@ def _stage(
     numbers = {version.number for version in between}
     papers = book.papers
     found = difference(book, before, after, None) if before else None
-    return StageStory(
+    return story.StageStory(
         before,
         after,
         tuple(_entry(book, version) for version in between),
@@ -190,7 +167,7 @@ def _next_turn(book: Snapshot, after: Version) -> Version | None:
     return next(later, None)
 
 
-def _entry(book: Snapshot, version: Version) -> EntryStory:
+def _entry(book: Snapshot, version: Version) -> story.EntryStory:
     entry = book.entries[version.number - 1]
     corrections = tuple(
         correction
@@ -198,12 +175,12 @@ def _entry(book: Snapshot, version: Version) -> EntryStory:
         if other.corrects == version.id and other.kind == "correction"
         for correction in _corrections(book, other)
     )
-    return EntryStory(
+    return story.EntryStory(
         version, entry.notes, entry.recorded_at.date(), corrections, signers(book).get(version.id)
     )
 
 
-def _corrections(book: Snapshot, version: Version) -> Iterator[Correction]:
+def _corrections(book: Snapshot, version: Version) -> Iterator[story.Correction]:
     """What a correction changed: against the entry it follows, field by field."""
     entry = book.entries[version.number - 1]
     parent = _parent(book, entry)
@@ -212,14 +189,14 @@ def _corrections(book: Snapshot, version: Version) -> Iterator[Correction]:
     before = book.history[parent.number - 1]
     found = changes(before.configuration, version.configuration)
     if found:
-        yield Correction(version, tuple(found))
+        yield story.Correction(version, tuple(found))
     old, new = book.ledger.files(parent), book.ledger.files(entry)
     for path in sorted(new.keys() & old.keys()):
         if path.endswith("/session.toml") and new[path] != old[path]:
             one, other = (
                 read(Session, book.ledger.read(where, path), path) for where in (parent, entry)
             )
-            yield Correction(version, tuple(_session_changes(one, other)), path.split("/")[1])
+            yield story.Correction(version, tuple(_session_changes(one, other)), path.split("/")[1])
 
 
 def _session_changes(old: Session, new: Session) -> Iterator[Change]:
@@ -236,7 +213,7 @@ def _parent(book: Snapshot, entry: Entry) -> Entry | None:
 # dyno
 
 
-def _readings(book: Snapshot, told: Sequence[StageStory] | None) -> Iterator[DynoVisit]:
+def _readings(book: Snapshot, told: Sequence[story.StageStory] | None) -> Iterator[story.DynoVisit]:
     chosen = None
     if told is not None:
         chosen = {name for stage in told for one in stage.entries for name in one.version.sessions}
@@ -252,20 +229,19 @@ def _readings(book: Snapshot, told: Sequence[StageStory] | None) -> Iterator[Dyn
             sheet = book.sheet(visit.name)
         except (BuildlogError, ValueError) as error:
             said = error.what if isinstance(error, BuildlogError) else str(error)
-            yield DynoVisit(visit.name, visit.owner, None, None, said)
+            yield story.DynoVisit(visit.name, visit.owner, None, None, said)
             continue
-        yield DynoVisit(visit.name, visit.owner, sheet, _group(visit.owner, sheet))
+        yield story.DynoVisit(visit.name, visit.owner, sheet, _group(visit.owner, sheet))
 
 
 def _group(version: Version, sheet: Sheet) -> PullGroup | None:
     """The pulls that stand for the version: of its own calibration, else those kept."""
-
     table = version.configuration.calibration
     named = [g for g in sheet.groups if table and g.curves[0].data.pull.calibration == table.id]
     return named[-1] if named else sheet.kept
 
 
-def _gain(book: Snapshot, readings: Sequence[DynoVisit]) -> Diff | None:
+def _gain(book: Snapshot, readings: Sequence[story.DynoVisit]) -> Diff | None:
     """From the first measured version to the newest that can honestly be set against it."""
     measured = [one.version for one in readings if one.group is not None]
     versions = list({version.number: version for version in measured}.values())
@@ -279,29 +255,27 @@ def _gain(book: Snapshot, readings: Sequence[DynoVisit]) -> Diff | None:
 # the car now
 
 
-def _fields(history: Sequence[Version]) -> Iterator[FieldRow]:
+def _fields(history: Sequence[Version]) -> Iterator[story.FieldRow]:
     since = origins(history)
     for path, value in leaves(history[-1].configuration).items():
         if path != "format":
-            yield FieldRow(path, value, since.get(path))
+            yield story.FieldRow(path, value, since.get(path))
 
 
-def _calibrations(book: Snapshot, history: Sequence[Version]) -> Iterator[CalibrationStory]:
-    stories: dict[str, CalibrationStory] = {}
+def _calibrations(book: Snapshot, history: Sequence[Version]) -> Iterator[story.CalibrationStory]:
+    stories: dict[str, story.CalibrationStory] = {}
     for version in history:
         table = version.configuration.calibration
         if table is None or table.id is None:
             continue
-        known = stories.get(table.id)
-        stories[table.id] = CalibrationStory(
-            table.id,
-            table.file or (known.file if known else None),
-            table.file_sha256 or (known.sha256 if known else None),
-            table.author or (known.author if known else None),
-            table.verification_number or (known.verification_number if known else None),
-            known.first if known else version,
-            version,
-            (),
+        known = stories.get(table.id) or _no_calibration(table.id, version)
+        stories[table.id] = replace(
+            known,
+            file=table.file or known.file,
+            sha256=table.file_sha256 or known.sha256,
+            author=table.author or known.author,
+            verification_number=table.verification_number or known.verification_number,
+            last=version,
         )
     tried: dict[str, list[str]] = {}
     for visit in book.visits:
@@ -309,8 +283,12 @@ def _calibrations(book: Snapshot, history: Sequence[Version]) -> Iterator[Calibr
             if name is not None and visit.owner.number <= history[-1].number:
                 tried.setdefault(name, []).append(visit.name)
     for name in {**stories, **tried}:
-        story = stories.get(name) or CalibrationStory(name, None, None, None, None, None, None, ())
-        yield replace(story, sessions=tuple(tried.get(name, ())))
+        known = stories.get(name) or _no_calibration(name)
+        yield replace(known, sessions=tuple(tried.get(name, ())))
+
+
+def _no_calibration(name: str, first: Version | None = None) -> story.CalibrationStory:
+    return story.CalibrationStory(name, None, None, None, None, first, first, ())
 
 
 def _displacement(version: Version) -> float | None:
@@ -322,7 +300,7 @@ def _displacement(version: Version) -> float | None:
     return float(displacement(engine.bore.si, engine.stroke.si, engine.cylinders))
 
 
-def _attachments(book: Snapshot, now: Version) -> Iterator[Attachment]:
+def _attachments(book: Snapshot, now: Version) -> Iterator[story.Attachment]:
     from buildlog.errors import InvalidInput
     from buildlog.store.exchange import photo
 
@@ -338,7 +316,9 @@ def _attachments(book: Snapshot, now: Version) -> Iterator[Attachment]:
                 original = photo.original_of(data)
             except InvalidInput:
                 original = None
-            yield Attachment(path, len(data), hashlib.sha256(data).hexdigest(), version, original)
+            yield story.Attachment(
+                path, len(data), hashlib.sha256(data).hexdigest(), version, original
+            )
 
 
 def _margins(
@@ -380,7 +360,7 @@ def _not_checked(book: Snapshot, history: Sequence[Version], now: Version) -> It
 # custody and proof
 
 
-def custody(book: Snapshot) -> Iterator[CustodyStory]:
+def custody(book: Snapshot) -> Iterator[story.CustodyStory]:
     """The custody records, in the order of their entries."""
     seen: set[str] = set()
     for version in book.history:
@@ -390,7 +370,7 @@ def custody(book: Snapshot) -> Iterator[CustodyStory]:
                 seen.add(path)
                 number = int(path.removeprefix("handover/").removesuffix(".toml"))
                 record = read(Custody, book.ledger.read(entry, path), path)
-                yield CustodyStory(number, record, version, signers(book).get(version.id))
+                yield story.CustodyStory(number, record, version, signers(book).get(version.id))
 
 
 @lru_cache(maxsize=4)
@@ -402,12 +382,12 @@ def signers(book: Snapshot) -> dict[str, str]:
     return {name: one.words for name, one in found.items() if one.state != "not signed"}
 
 
-def _proof(book: Snapshot) -> Proof:
+def _proof(book: Snapshot) -> story.Proof:
     from buildlog.store.ledger.fingerprint import fingerprint
     from buildlog.store.verify.verdict import verify
 
     found = verify(book.ledger)
-    return Proof(
+    return story.Proof(
         book.entries[0].id,
         len(book.entries),
         book.entries[-1].id,

@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from buildlog.analysis.workshop.leaving import HandoverAnswer, HandoverMade
-from buildlog.desk.give.booklet_content import RecordedBook, content, custody
+from buildlog.desk.give.booklet_content import content, custody
 from buildlog.desk.give.packing import payload
 from buildlog.desk.give.what_leaves import leaving
 from buildlog.desk.snapshot import opening, settings
+from buildlog.desk.snapshot.opening import recorded
 from buildlog.desk.snapshot.settings import Ask, recorder, signer
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import DamagedLedger, InvalidInput, NotFound, TrustError
@@ -55,7 +56,7 @@ def hand_over(
     if not ledger.entries():
         raise NotFound("nothing is recorded yet", hint="record the car as it came first")
     if dry_run:
-        found = leaving(RecordedBook(ledger), plans=plans)
+        found = leaving(recorded(ledger), plans=plans)
         return HandoverAnswer(found, fingerprint(ledger))
     _refuse_impossible(out, pdf)
     show = Display(opening.units_of(ledger, units))
@@ -63,7 +64,7 @@ def hand_over(
     by = recorder(sign)
     number = _begun(ledger) or record_custody(ledger, by, role="given", to=to, odometer=odometer,
                                               note=note)  # fmt: skip
-    book = RecordedBook(ledger)
+    book = recorded(ledger)
     told = content(book, by.shop)
     files = payload(book, told, show, pdf=pdf, paper=paper)
     made = _packed(ledger, out, told, number, files, by, plans)
@@ -113,7 +114,7 @@ def record_custody(
 ) -> int:  # fmt: skip
     """Record one side of a handover as an entry; its number."""
 
-    book = RecordedBook(ledger)
+    book = recorded(ledger)
     earlier = list(custody(book))
     number = max((one.number for one in earlier), default=0) + 1
     first, newest = _held_from(book, earlier), ledger.entries()[-1]
@@ -153,7 +154,7 @@ def _begun(ledger: Ledger) -> int | None:
     newest = ledger.entries()[-1]
     if newest.kind != "handover" or not newest.parents:
         return None
-    book = RecordedBook(ledger)
+    book = recorded(ledger)
     mine = [one for one in custody(book) if one.version.id == newest.id]
     if not mine or mine[0].record.role != "given":
         return None

@@ -6,8 +6,9 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from buildlog.desk.give.booklet_content import RecordedBook, content, newest_stage
+from buildlog.desk.give.booklet_content import content, newest_stage
 from buildlog.desk.snapshot import settings
+from buildlog.desk.snapshot.opening import recorded
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import DiskError, InvalidInput, NotFound, UsageError
 from buildlog.report.booklet import assemble
@@ -94,7 +95,7 @@ def stage_content(ledger: Reader, versions: Sequence[str] = ()) -> BookletConten
     """What was done in the stages, what it gave, and what to look at; of the newest without any."""
     if not ledger.entries():
         raise NotFound("nothing is recorded yet", hint="record the car as it came first")
-    book = RecordedBook(ledger)
+    book = recorded(ledger)
     return content(book, settings.load().shop, versions or (newest_stage(book),))
 
 

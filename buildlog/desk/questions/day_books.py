@@ -1,15 +1,19 @@
-"""Faults, tightened joints and lists of a ledger, as they stand in its working files."""
+"""Parts, faults, tightened joints and lists of a ledger, as they stand in its working files."""
 
 from __future__ import annotations
 
+from buildlog.analysis.car.changes import life, origins
+from buildlog.analysis.car.version import Version
 from buildlog.analysis.workshop.check_book import ListState
 from buildlog.analysis.workshop.fastener_book import JointState
 from buildlog.analysis.workshop.fault_book import FaultState
+from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.desk.snapshot.snapshot import Snapshot
-from buildlog.errors import NotFound
+from buildlog.errors import NotFound, UsageError
 from buildlog.records.checks import Check, Checklist, ListItem
+from buildlog.records.configuration import Configuration
 from buildlog.records.lists import SHIPPED, shipped
-from buildlog.records.paths import nearest
+from buildlog.records.paths import Value, field_at, nearest
 from buildlog.records.reading import read
 from buildlog.store.ledger.names import WORKING
 from buildlog.store.ledger.reader import Reader
@@ -85,3 +89,33 @@ def _gone_through(ledger: Reader) -> list[tuple[str, Check]]:
         if path.startswith("checks/")
     ]
     return sorted(found, key=lambda one: (one[1].date, one[0]))
+
+
+def since_when(book: Snapshot, version: Version) -> dict[str, Version]:
+    """For each path of a version, the version in which it got that value."""
+    if version.number:
+        return origins(book.history[: version.number])
+    return origins([*book.history, version])
+
+
+def parts_at(book: Snapshot, version: Version) -> list[PartLife]:
+    """The parts at a version, with the distance on each."""
+    from buildlog.analysis.workshop.partlife import part_at
+
+    return part_at(book.until_now if version.working else book.history, version)
+
+
+def field_life(book: Snapshot, path: str) -> list[tuple[Version, Value | None]]:
+    """Each value that a field has had, with the entry that brought it; none for one that was
+    never given. InvalidInput for a name that is no field's."""
+    course = life(book.history, path)
+    if not course:
+        field_at(Configuration, path)  # says what was probably meant
+    return course
+
+
+def refuse_no_assembly(name: str) -> None:
+    """UsageError for a table that a configuration has not, with the one probably meant."""
+    known = list(Configuration.model_fields)
+    if name not in known:
+        raise UsageError(f'there is no assembly "{name}"', hint=nearest(name, known))

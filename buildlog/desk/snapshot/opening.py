@@ -40,6 +40,13 @@ def snapshot(folder: Path | None = None) -> Snapshot:
     return Snapshot(reader(folder))
 
 
+def recorded(ledger: Reader) -> Snapshot:
+    """What is recorded of a ledger: files on the disk that are not yet recorded stay out."""
+    from buildlog.desk.snapshot.snapshot import Snapshot
+
+    return Snapshot(ledger, recorded_only=True)
+
+
 def units_of(held: Reader | None, asked: str | None = None) -> System:
     """The units of results: as asked for, as the user set, else the author's own."""
     return settings.shown_in(asked, _odometers(held))

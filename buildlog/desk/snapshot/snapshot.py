@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-from typing import TYPE_CHECKING, Self, TypeVar
+from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from buildlog.analysis.car.version import Version
 from buildlog.desk.snapshot.made_once import MadeOnce, once
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from buildlog.store.ledger.reader import Reader
 
 R = TypeVar("R", bound=Record)
+_NEWS = {"sessions": ("dyno/", "/session.toml"), "checks": ("checks/", ".toml"),
+         "faults": ("faults/", ".toml"), "joints": ("torque/", ".toml")}  # fmt: skip
 _Told = tuple[list[Version], set[str]]  # versions, and every path that came with them
 
 
@@ -113,10 +115,7 @@ class Snapshot(MadeOnce):
             newest.odometer_m if newest else None,
             self._parsed(Configuration, self._working_bytes("car.toml"), "car.toml"),
             odometer_text=newest.odometer if newest else None,
-            sessions=_sessions(added),
-            checks=_names(added, "checks"),
-            faults=_names(added, "faults"),
-            joints=_names(added, "torque"),
+            **_news(added),
         )
 
     def version(self, name: str | Version) -> Version:
@@ -161,10 +160,7 @@ class Snapshot(MadeOnce):
             resolves=entry.resolves,
             outside=entry.recorded_outside,
             odometer_text=entry.odometer,
-            sessions=_sessions(added),
-            checks=_names(added, "checks"),
-            faults=_names(added, "faults"),
-            joints=_names(added, "torque"),
+            **_news(added),
         )
 
     def _configuration(self, blob: str, label: str, of: Entry | Named) -> Configuration:
@@ -379,22 +375,13 @@ class Snapshot(MadeOnce):
         return load(own)
 
 
-def _sessions(paths: set[str]) -> tuple[str, ...]:
-    return tuple(
-        sorted(
-            p.split("/")[1] for p in paths if p.startswith("dyno/") and p.endswith("/session.toml")
-        )
-    )
-
-
-def _names(paths: set[str], folder: str) -> tuple[str, ...]:
-    return tuple(
-        sorted(
-            p.split("/")[1].removesuffix(".toml")
-            for p in paths
-            if p.startswith(f"{folder}/") and p.endswith(".toml")
-        )
-    )
+def _news(paths: set[str]) -> dict[str, Any]:
+    """What came with a version, by name: sessions, lists, faults, tightened joints."""
+    return {
+        news: tuple(sorted(p.split("/")[1].removesuffix(end) for p in paths
+                           if p.startswith(start) and p.endswith(end)))
+        for news, (start, end) in _NEWS.items()
+    }  # fmt: skip
 
 
 def today() -> dt.date:

@@ -75,7 +75,7 @@ class CarVersion:
     @property
     def parts(self) -> PartsView:
         """The parts in the car, with since when and the distance on each."""
-        from buildlog.desk.questions.in_the_car import parts_at
+        from buildlog.desk.questions.day_books import parts_at
         from buildlog.desk.views.workshop_views import PartsView
 
         with self._book.alone:
