@@ -15,6 +15,7 @@ from typing import Any
 
 from buildlog.desk.acts.record import record_working
 from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger.append import Recorder
 from tests.histories import SHOP, Operation, Story, history, put
 
 # What each kind of stage gives in this shop, and what is changed in car.toml for it.
@@ -88,7 +89,7 @@ def record(subject: str, on: date, **facts: Any) -> Operation:
     def operation(story: Story) -> None:
         story.now = datetime.combine(on, time(9), UTC)
         what = EntryFacts(subject, work_date=on, **facts)
-        record_working(story.ledger, what, SHOP, story.now, session_is_new=True)
+        record_working(story.ledger, what, Recorder(SHOP, story.now), session_is_new=True)
 
     return operation
 

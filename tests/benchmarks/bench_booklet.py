@@ -28,6 +28,7 @@ from buildlog.report.booklet.assemble import booklet
 from buildlog.report.booklet.html import html
 from buildlog.report.numbers import Display
 from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.ledger import Ledger
 
 ENTRIES, SESSIONS = 100, 20
@@ -50,7 +51,7 @@ def grown(folder: Path) -> Ledger:
         facts = EntryFacts(f"work {number}", work_date=day, odometer=f"{90_000 + 20 * number} mi",
                       stage=f"step-{number}" if measured else None)  # fmt: skip
         now = dt.datetime.combine(day, dt.time(12), dt.UTC)
-        record_working(ledger, facts, "Dunmarrow Works", now, session_is_new=True)
+        record_working(ledger, facts, Recorder("Dunmarrow Works", now), session_is_new=True)
     return ledger
 
 

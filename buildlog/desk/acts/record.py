@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 from buildlog.analysis.car.written import EntryMade, Recorded
 from buildlog.analysis.car.written import Outlook as Outlook
 from buildlog.desk.acts.outlook import looked_ahead
 from buildlog.desk.snapshot.settings import NAMELESS, Ask, recorder, signer_of
 from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.entries import Entry
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.proposal import EntryProposal
@@ -57,41 +58,35 @@ def record(
         if shown:
             shown(found)
 
-    entry = None
+    entry, prepare = None, _prepare(ledger, facts, by, kind, said.session_is_new, seen)
     if dry_run:
-        proposal, today = ledger.propose(), by.now.date()
-        found, done = looked_ahead(ledger, proposal, facts, today, kind, said.session_is_new)
-        seen(found)
-        ledger.judged(proposal, done, today)
+        proposal = ledger.propose()
+        ledger.judged(proposal, prepare(proposal), by.now.date())
     else:
-        entry = record_working(
-            ledger, facts, by.shop, by.now, kind=kind, session_is_new=said.session_is_new,
-            shown=seen, sign=signer_of(ledger, ask) if sign else None,
-        )  # fmt: skip
+        by = replace(by, sign=signer_of(ledger, ask) if sign else None)
+        entry = ledger.record(facts, by, prepare=prepare)
     return Recorded(looked[-1], made(entry) if entry else None, by.shop != NAMELESS)
 
 
 def record_working(
-    ledger: Ledger,
-    facts: EntryFacts,
-    shop: str,
-    now: dt.datetime,
-    *,
-    kind: str | None = None,
+    ledger: Ledger, facts: EntryFacts, by: Recorder, *, kind: str | None = None,
     session_is_new: bool = False,
-    shown: Callable[[Outlook], None] | None = None,
-    sign: Callable[[bytes], bytes] | None = None,
-) -> Entry:
+) -> Entry:  # fmt: skip
     """The same for who brings clock and shop: equal calls make equal entries everywhere."""
-    from buildlog.store.ledger.append import Recorder
+    prepare = _prepare(ledger, facts, by, kind, session_is_new, lambda _: None)
+    return ledger.record(facts, by, prepare=prepare)
 
+
+def _prepare(
+    ledger: Ledger, facts: EntryFacts, by: Recorder, kind: str | None, session_is_new: bool,
+    seen: Callable[[Outlook], None],
+) -> Callable[[EntryProposal], EntryFacts]:  # fmt: skip
     def prepare(proposal: EntryProposal) -> EntryFacts:
-        found, done = looked_ahead(ledger, proposal, facts, now.date(), kind, session_is_new)
-        if shown:
-            shown(found)
+        found, done = looked_ahead(ledger, proposal, facts, by.now.date(), kind, session_is_new)
+        seen(found)
         return done
 
-    return ledger.record(facts, Recorder(shop, now, sign), prepare=prepare)
+    return prepare
 
 
 def made(entry: Entry) -> EntryMade:

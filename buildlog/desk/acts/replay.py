@@ -15,8 +15,11 @@ from buildlog.desk.acts.record import record_working
 from buildlog.errors import InvalidInput, NotFound
 from buildlog.records.toml import toml_edit
 from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.entries import Entry
 from buildlog.store.ledger.ledger import Ledger
+
+_FACTS = {"kind", "stage", "odometer", "odometer_note", "done_by", "approved_by"}
 
 
 def demo_source() -> Path:
@@ -88,27 +91,10 @@ def _edited(data: bytes, edits: dict[str, Any]) -> bytes:
 
 
 def _record(ledger: Ledger, entry: dict[str, Any], shop: str, earlier: list[Entry]) -> Entry:
-    def target(key: str) -> str | None:
-        return earlier[entry[key] - 1].id if key in entry else None
-
-    facts = EntryFacts(
-        entry["message"],
-        entry.get("notes", "").strip(),
-        entry["kind"],
-        entry.get("stage"),
-        entry.get("odometer"),
-        entry.get("odometer_note"),
-        entry["date"],
-        entry.get("done_by"),
-        entry.get("approved_by"),
-        target("corrects"),
-        target("resolves"),
-    )
-    return record_working(
-        ledger,
-        facts,
-        shop,
-        datetime.fromisoformat(entry["time"]).astimezone(UTC),
-        kind=entry["kind"],
-        session_is_new=entry.get("session_is_new_configuration", False),
-    )
+    told = {name: value for name, value in entry.items() if name in _FACTS}
+    told |= {name: earlier[entry[name] - 1].id for name in {"corrects", "resolves"} & entry.keys()}
+    told |= {"notes": entry.get("notes", "").strip(), "work_date": entry["date"]}
+    by = Recorder(shop, datetime.fromisoformat(entry["time"]).astimezone(UTC))
+    new = entry.get("session_is_new_configuration", False)
+    facts = EntryFacts(entry["message"], **told)
+    return record_working(ledger, facts, by, kind=entry["kind"], session_is_new=new)

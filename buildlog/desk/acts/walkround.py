@@ -116,9 +116,7 @@ def from_file(place: Path, stops: list[Stop]) -> Answers:
         answers.seen[path] = plain
     for path, value in table.get("set", {}).items():
         answers.assignments.append(f"{path}={_typed(value)}")
-        owner = _owner(path, known)
-        if owner:
-            answers.seen[owner] = "differs"
+        answers.seen |= dict.fromkeys(_owner(path, known), "differs")
     return answers
 
 
@@ -161,12 +159,9 @@ def _whole(path: str, part: str) -> str:
     return below if "." not in path or below in fields(Configuration) else path
 
 
-def _owner(path: str, known: list[str]) -> str | None:
-    while path:
-        if path in known:
-            return path
-        path = path.rpartition(".")[0]
-    return None
+def _owner(path: str, known: list[str]) -> list[str]:
+    """The part that a path belongs to, if there is one."""
+    return sorted((part for part in known if f"{path}.".startswith(f"{part}.")), key=len)[-1:]
 
 
 def _typed(value: Any) -> str:
