@@ -49,17 +49,16 @@ class OpenedCar:
     ) -> None:
         from buildlog.desk.snapshot.opening import units_of
 
-        self._book, self._place, self._again = book, place, again
+        self._book, self._again = book, again
+        self.place = place
+        """The folder, bundle or package that was opened."""
+        self.verdict = unpacked.result.verdict if unpacked else None
+        """Of a bundle or a package: what `verify` says of it, in a word. None of a folder."""
         self._units = units_of(book.ledger, units)
         self._unpacked = unpacked
         self._open = True
 
     # what it is
-
-    @property
-    def place(self) -> Path:
-        """The folder, bundle or package that was opened."""
-        return self._place
 
     @property
     def head(self) -> str | None:
@@ -75,11 +74,6 @@ class OpenedCar:
     def name(self) -> str:
         """What the car is called in the newest configuration."""
         return self._ask(lambda book: book.newest).configuration.car.name
-
-    @property
-    def verdict(self) -> str | None:
-        """Of a bundle or a package: what `verify` says of it, in a word. None of a folder."""
-        return self._unpacked.result.verdict if self._unpacked else None
 
     @property
     def history(self) -> HistoryView:
@@ -217,7 +211,7 @@ class OpenedCar:
 
         self._refuse_closed()
         keys = tuple(map(Path, signers))
-        return VerifyView(verified(self._place, signers=keys, paper=paper), self._place)
+        return VerifyView(verified(self.place, signers=keys, paper=paper), self.place)
 
     def raw(self, path: str, version: Name | None = None) -> bytes:
         """The bytes of one file by its path in the ledger: "dyno/2026-05-09-stage-2/pull-1.csv".
@@ -252,7 +246,7 @@ class OpenedCar:
 
         if self._unpacked:
             raise InvalidInput(
-                "a handover cannot be edited", where=str(self._place),
+                "a handover cannot be edited", where=str(self.place),
                 hint="make the next owner's copy with `buildlog receive`, and open that",
             )  # fmt: skip
         return Edit(self._snapshot, by)
@@ -275,11 +269,11 @@ class OpenedCar:
 
     def __repr__(self) -> str:
         if not self._open:
-            return f"<car {self._place}: closed>"
+            return f"<car {self.place}: closed>"
         entries = self._book.entries
         head = f"entry {entries[-1].number}, {entries[-1].short}" if entries else "nothing recorded"
         verdict = f", {self.verdict}" if self.verdict else ""
-        return f"<car {self._place.name}: {head}{verdict}>"
+        return f"<car {self.place.name}: {head}{verdict}>"
 
     # inside
 
@@ -290,7 +284,7 @@ class OpenedCar:
 
     def _refuse_closed(self) -> None:
         if not self._open:
-            raise InvalidInput("this car was closed", where=str(self._place), hint="open it again")
+            raise InvalidInput("this car was closed", where=str(self.place), hint="open it again")
 
     def _ask(
         self, question: Callable[Concatenate[Snapshot, P], T], *args: P.args, **kwargs: P.kwargs

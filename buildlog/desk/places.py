@@ -16,7 +16,7 @@ from buildlog.findings import Finding
 if TYPE_CHECKING:
     from buildlog.desk.questions.whole_shop import ShopAnswer, WholeShop
     from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.desk.views.shop_view import ShopView
+    from buildlog.desk.views.workshop_views import ShopView
     from buildlog.units import System
 
 T = TypeVar("T")
@@ -140,7 +140,7 @@ class Shop(View):
 
     def _answered(self, question: Callable[[WholeShop], ShopAnswer]) -> ShopView:
         from buildlog.desk.questions.whole_shop import WholeShop
-        from buildlog.desk.views.shop_view import ShopView
+        from buildlog.desk.views.workshop_views import ShopView
 
         with WholeShop(self._folders) as shop:
             found = question(shop)

@@ -73,8 +73,7 @@ def test_a_notebook_shows_it_and_the_prompt_says_something(which: str, car: Any)
 
 def test_every_view_there_is_is_compared_here(car: Any) -> None:
     from buildlog.desk.places import Shop
-    from buildlog.desk.views.shop_view import ShopView
-    from buildlog.desk.views.workshop_views import PreviewView
+    from buildlog.desk.views.workshop_views import PreviewView, ShopView
 
     def below(kind: type) -> set[type]:
         return {kind, *(one for sub in kind.__subclasses__() for one in below(sub))}

@@ -91,13 +91,8 @@ class Margining:
         said = recorded_peak(self._trailer(found.visit))
         if said is None or said.unit != "rpm" or said.pulls is None:
             return None
-        dyno = found.visit.session.dyno
-        accuracy = dyno.accuracy.si if dyno is not None and dyno.accuracy else None
         source = _session(f"power measured at the {said.place}", found.visit.name, said.standard)
-        return measured_run(
-            said.power_w, said.at * RPM, said.pulls, source, accuracy,
-            note=found.note, nitrous_on=_nitrous_on(found.visit),
-        )  # fmt: skip
+        return _run_of(found, said.power_w, said.at * RPM, said.pulls, source)
 
     def _trailer(self, visit: Visit) -> str | None:
         """Of the entry that added the session, else of the one that last corrected it."""
@@ -118,18 +113,10 @@ class Margining:
         group = sheet.group(found.calibration)
         if group is None:
             return None
-        top, by_speed = group.peak_power, sheet.axis == "engine_speed"
-        dyno = found.visit.session.dyno
-        return measured_run(
-            top.value,
-            top.at * RPM if by_speed else None,
-            group.pulls,
-            _session("power measured", found.visit.name, sheet.standard),
-            dyno.accuracy.si if dyno is not None and dyno.accuracy else None,
-            at_crank=sheet.at == "crank",
-            note=found.note,
-            nitrous_on=_nitrous_on(found.visit),
-        )
+        top = group.peak_power
+        speed = top.at * RPM if sheet.axis == "engine_speed" else None
+        source = _session("power measured", found.visit.name, sheet.standard)
+        return _run_of(found, top.value, speed, group.pulls, source, sheet.at == "crank")
 
     # predicted, declared
 
@@ -198,6 +185,19 @@ class Margining:
 def limits_of(book: Snapshot) -> Margining:
     """The margins of a ledger's versions, each version's worked out once."""
     return book.once(Margining, lambda: Margining(book))
+
+
+def _run_of(
+    found: Match, power: float, speed: float | None, pulls: int, source: Source,
+    at_crank: bool = False,
+) -> Run:  # fmt: skip
+    """The run of a version that was measured, with what its dyno and its note say."""
+    dyno = found.visit.session.dyno
+    accuracy = dyno.accuracy.si if dyno is not None and dyno.accuracy else None
+    return measured_run(
+        power, speed, pulls, source, accuracy,
+        at_crank=at_crank, note=found.note, nitrous_on=_nitrous_on(found.visit),
+    )  # fmt: skip
 
 
 def _session(what: str, name: str, standard: str | None) -> Source:

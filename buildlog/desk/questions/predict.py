@@ -95,7 +95,9 @@ class Predictor:
     ) -> Predicted:
         """The prediction, with what the stages before it taught."""
         begun, recorded = start or self.start(before), self._as_recorded(after)
-        own = self._own_before(recorded.number or None, kind_of(after.configuration))
+        # The stages of this ledger that can teach: later and other kinds' stay unread.
+        number, kind = recorded.number or None, kind_of(after.configuration)
+        own = self._once("own", number, kind, make=lambda: self.own_stages(number, kind)[0])
         past = before_it([*own, *self.shop_stages[0]], self.ledger_id, recorded)
         result = predicted(before, after, begun, self.book.priors, day=day, past=past)
         return replace(result, not_learned_from=tuple(self.unread))
@@ -118,10 +120,6 @@ class Predictor:
     def ledger_id(self) -> str:
         """The ledger's id, so that its own stages are told from other cars'."""
         return self.book.ledger.id or ""
-
-    def _own_before(self, number: int | None, kind: str) -> list[PastStage]:
-        """The stages of this ledger that can teach: later and other kinds' stay unread."""
-        return self._once("own", number, kind, make=lambda: self.own_stages(number, kind)[0])
 
     def history(self) -> Taught:
         """Predicted and measured stages of this ledger and of the shop's others, and sentences

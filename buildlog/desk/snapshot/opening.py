@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -49,13 +48,9 @@ def recorded(ledger: Reader) -> Snapshot:
 
 def units_of(held: Reader | None, asked: str | None = None) -> System:
     """The units of results: as asked for, as the user set, else the author's own."""
-    return settings.shown_in(asked, _odometers(held))
-
-
-def _odometers(held: Reader | None) -> Iterator[str | None]:
-    """As they were written, newest first; the history is read once one is asked for."""
-    for entry in reversed(held.entries() if held else []):
-        yield entry.odometer
+    # As odometers were written, newest first; the history is read once one is asked for.
+    written = (e.odometer for reader in (held,) if reader for e in reversed(reader.entries()))
+    return settings.shown_in(asked, written)
 
 
 def _place(folder: Path | None) -> Path:
