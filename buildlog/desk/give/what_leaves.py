@@ -13,9 +13,14 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+from buildlog.analysis.workshop import privacy
 from buildlog.analysis.workshop.leaving import Leaving, Probe
 from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.errors import InvalidInput
 from buildlog.records.checked_paths import field_paths, value_at
+from buildlog.store.exchange import bundle, photo
+from buildlog.store.ledger.names import PLANS
+from buildlog.store.ledger.proposal import from_folder
 
 _IDENTIFYING = field_paths("car.vin", "car.chassis_number")
 _SHORTEST = 4  # of a name: a shorter one is found in any text
@@ -24,8 +29,6 @@ _COMMON = {"root", "user", "admin", "localhost", "home", "main"}
 
 def leaving(book: Snapshot, *, plans: bool) -> Leaving:
     """Look at everything that would leave; nothing is written."""
-    from buildlog.store.exchange import bundle, photo
-
     ledger = book.ledger
     newest = book.entries[-1]
     paths = list(ledger.files(newest))
@@ -56,8 +59,6 @@ def _identifies(book: Snapshot) -> Iterator[str]:
 
 
 def _stays(book: Snapshot, plans: bool) -> Iterator[str]:
-    from buildlog.store.ledger.proposal import from_folder
-
     ledger = book.ledger
     change = from_folder(ledger).change
     if change:
@@ -65,8 +66,6 @@ def _stays(book: Snapshot, plans: bool) -> Iterator[str]:
     others = ledger.working().left_alone
     if others:
         yield f"other files of this folder: {', '.join(sorted(others)[:4])}"
-    from buildlog.store.ledger.names import PLANS
-
     kept = ledger.repo.references(PLANS)
     if kept and not plans:
         yield f"plans, with their prices: {', '.join(kept)}"
@@ -81,8 +80,6 @@ def _recorded(book: Snapshot) -> Iterator[tuple[str, str]]:
 
 
 def _probes(book: Snapshot, texts: list[tuple[str, bytes]]) -> Iterator[Probe]:
-    from buildlog.analysis.workshop import privacy
-
     yield from _patterns(texts)
     for name, word in _machine(book.ledger.folder):
         found = [where for where, data in texts if _holds(data, word)]
@@ -95,8 +92,6 @@ def _probes(book: Snapshot, texts: list[tuple[str, bytes]]) -> Iterator[Probe]:
 
 def _texts(book: Snapshot, named: dict[str, str]) -> Iterator[tuple[str, bytes]]:
     """Every object that leaves, by the name under which it is found."""
-    from buildlog.store.exchange import bundle
-
     names = {blob: path for path, blob in _recorded(book)}
     for item in bundle.reachable(book.ledger.repo.objects, named.values()):
         name = item.id.decode()
@@ -108,8 +103,6 @@ def _texts(book: Snapshot, named: dict[str, str]) -> Iterator[tuple[str, bytes]]
 
 
 def _patterns(texts: list[tuple[str, bytes]]) -> Iterator[Probe]:
-    from buildlog.analysis.workshop import privacy
-
     person = "a line that names a person"
     kinds: dict[str, list[str]] = {kind: [] for kind in (*privacy.KINDS, person)}
     for where, data in texts:
@@ -158,9 +151,6 @@ def _is_text(data: bytes) -> bool:
 
 
 def _positions(texts: list[tuple[str, bytes]]) -> Iterator[str]:
-    from buildlog.errors import InvalidInput
-    from buildlog.store.exchange import photo
-
     for where, data in texts:
         if where.startswith("attachments/"):
             try:
