@@ -131,7 +131,7 @@ def test_one_changed_ledger_costs_one_ledger(
     real = shop_index._piece
 
     def watched(piece: Any, *rest: Any) -> Any:
-        opened.extend(place.name for _, place in piece)
+        opened.extend(place.name for place in piece)
         return real(piece, *rest)
 
     monkeypatch.setattr(shop_index, "_piece", watched)

@@ -235,7 +235,7 @@ def test_nothing_is_worked_out_twice(demo: Path, monkeypatch: pytest.MonkeyPatch
     counted("buildlog.analysis.pulls.sheet_work.sheet", lambda *given: (given[0], given[4]))
     counted("buildlog.analysis.prediction.learned.past_stage",
             lambda one, other, *_: (one.version.name, other.version.name))  # fmt: skip
-    counted("buildlog.analysis.prediction.predicted.predicted",
+    counted("buildlog.desk.questions.predict.predicted",
             lambda one, other, *_: (one.name, other.name))  # fmt: skip
     counted("buildlog.desk.questions.limits.margins",
             lambda subject: (id(subject.configuration), subject.on))  # fmt: skip
