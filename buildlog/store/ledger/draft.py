@@ -28,7 +28,7 @@ class Draft(PinnedReader, Ledger):
 
     def __init__(self, of: PinnedReader) -> None:
         super().__init__(of, of)
-        self.head, self.tips = of.head, of.tips
+        self.head, self._plans = of.head, of.plans()
         self._disk = of._at_once()
         self.edited: dict[str, bytes] = {}
 

@@ -4,28 +4,14 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
 
 from buildlog.errors import NotFound
 from buildlog.store.ledger.entries import Entry
 
-if TYPE_CHECKING:
-    from dulwich.objects import Commit
-
 PLANS = "refs/heads/plan/"
 _PREFIX = re.compile(r"[0-9a-f]{7,40}")
-
-
-class Tips(Protocol):
-    """Where references are looked up: the repository, or what was seen of it."""
-
-    def reference(self, name: str) -> str | None: ...
-
-    def references(self, prefix: str) -> dict[str, str]: ...
-
-    def commit(self, commit_id: str) -> Commit: ...
 
 
 @dataclass(frozen=True)
@@ -46,16 +32,17 @@ WORKING = NamedVersion("working", None, None, None)
 
 
 def resolve(
-    name: str, entries: Sequence[Entry], tips: Tips, adds_session: Callable[[Entry], bool]
+    name: str,
+    entries: Sequence[Entry],
+    plans: Callable[[], Iterable[str]],
+    adds_session: Callable[[Entry], bool],
 ) -> NamedVersion:
-    """The version a name means. NotFound lists the nearest names."""
+    """The version a name means, a plan's apart. NotFound lists the nearest names."""
     if name == "working":
         return WORKING
-    if name.startswith("plan:"):
-        return _plan(name, tips)
     entry = _entry(name, entries, adds_session)
     if entry is None:
-        raise _not_found(name, entries, tips)
+        raise _not_found(name, entries, plans)
     return of(entry, name)
 
 
@@ -93,18 +80,14 @@ def _by_prefix(prefix: str, entries: Sequence[Entry]) -> Entry | None:
     return found[0] if found else None
 
 
-def _plan(name: str, tips: Tips) -> NamedVersion:
-    plan = name.removeprefix("plan:")
-    commit_id = tips.reference(PLANS + plan) if re.fullmatch(r"[\w.-]+", plan) else None
-    if commit_id is None:
-        raise NotFound(
-            f'there is no plan "{plan}"',
-            hint=_nearest(plan, tips.references(PLANS), "no plans yet"),
-        )
-    return NamedVersion(name, None, commit_id, tips.commit(commit_id).tree.decode())
+def plan(name: str, plans: Mapping[str, str]) -> str:
+    """The commit of a plan. NotFound lists the nearest plans."""
+    if name not in plans:
+        raise NotFound(f'there is no plan "{name}"', hint=_nearest(name, plans, "no plans yet"))
+    return plans[name]
 
 
-def _not_found(name: str, entries: Sequence[Entry], tips: Tips) -> NotFound:
+def _not_found(name: str, entries: Sequence[Entry], plans: Callable[[], Iterable[str]]) -> NotFound:
     if not entries:
         return NotFound(
             f'"{name}" names no version: nothing is recorded yet', hint="record an entry first"
@@ -113,10 +96,10 @@ def _not_found(name: str, entries: Sequence[Entry], tips: Tips) -> NotFound:
         return NotFound("no entry adds a dyno session", hint="see `buildlog history`")
     stages = [entry.stage for entry in entries if entry.stage]
     ids = [entry.short for entry in entries if entry.id.startswith(name[:4].lower())]
-    plans = [f"plan:{plan}" for plan in tips.references(PLANS)]
+    planned = [f"plan:{one}" for one in plans()]
     special = ["working", "latest", "first", "last-dyno"]
     choices = [f"a number from 1 to {len(entries)}", *stages[-4:]]
-    hint = _nearest(name, [*stages, *plans, *special, *ids[:3]], f"one of: {', '.join(choices)}")
+    hint = _nearest(name, [*stages, *planned, *special, *ids[:3]], f"one of: {', '.join(choices)}")
     return NotFound(f'"{name}" names no version', hint=hint)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from typing import TYPE_CHECKING, Self
+from typing import Self
 
 from buildlog.errors import DamagedLedger
 from buildlog.store.ledger.entries import Entry
@@ -11,18 +11,13 @@ from buildlog.store.ledger.names import WORKING, NamedVersion
 from buildlog.store.ledger.reader import Reader
 from buildlog.store.ledger.working import Working, blob_id, scan_at_once
 
-if TYPE_CHECKING:
-    from dulwich.objects import Commit
-
-    from buildlog.store.git.repo import Repo
-
 
 class PinnedReader(Reader):
     """One ledger, to be read as it stood when this was made.
 
     Its entries are those of the head it was made at. The working files are read when they are
-    first asked for, all at one moment; a plan is the one that was first asked for. Threads may
-    share it. It uses the other reader's repository, and closing it closes both.
+    first asked for, all at one moment; so are the plans. Threads may share it. It uses the other
+    reader's repository, and closing it closes both.
     """
 
     def __init__(self, of: Reader, known: PinnedReader | None = None) -> None:
@@ -31,7 +26,7 @@ class PinnedReader(Reader):
         self._alone = threading.RLock()
         self._disk: tuple[Working, dict[str, bytes]] | None = None
         self._known = (known or of)._known
-        self.tips = SeenTips(of.repo)
+        self._plans: dict[str, str] | None = None
         self.head = of.repo.tip()
         """The id of the newest entry, or of a merge above it; None before anything is recorded."""
 
@@ -39,6 +34,12 @@ class PinnedReader(Reader):
     def of(cls, ledger: Reader, known: PinnedReader | None = None) -> Self:
         """A reader that is pinned already, or one made of the ledger now."""
         return ledger if isinstance(ledger, cls) else cls(ledger, known)
+
+    def plans(self) -> dict[str, str]:
+        with self._alone:
+            if self._plans is None:
+                self._plans = super().plans()
+            return self._plans
 
     def working(self) -> Working:
         return self._at_once()[0]
@@ -80,40 +81,3 @@ class PinnedReader(Reader):
             if blob_id(found) != wanted:
                 raise
             return found
-
-
-class SeenTips:
-    """The references of a repository as they were when first asked for."""
-
-    def __init__(self, repo: Repo) -> None:
-        self._repo = repo
-        self._alone = threading.Lock()
-        self._lists: dict[str, dict[str, str]] = {}
-        self._ones: dict[str, str | None] = {}
-
-    def reference(self, name: str) -> str | None:
-        """The id a reference held; None where there was none."""
-        with self._alone:
-            for prefix, held in self._lists.items():
-                if name.startswith(prefix):
-                    return held.get(name.removeprefix(prefix))
-            if name not in self._ones:
-                self._ones[name] = self._repo.reference(name)
-            return self._ones[name]
-
-    def references(self, prefix: str) -> dict[str, str]:
-        """The references below a prefix, by the rest of their names."""
-        with self._alone:
-            if prefix not in self._lists:
-                seen = {
-                    name.removeprefix(prefix): value
-                    for name, value in self._ones.items()
-                    if name.startswith(prefix)
-                }
-                now = self._repo.references(prefix) | seen
-                self._lists[prefix] = {name: value for name, value in now.items() if value}
-            return dict(self._lists[prefix])
-
-    def commit(self, commit_id: str) -> Commit:
-        """A commit by its id."""
-        return self._repo.commit(commit_id)

@@ -38,13 +38,13 @@ class PlanBranch:
 
 def plans(ledger: Reader) -> list[PlanBranch]:
     """All plans, by name."""
-    return [find(ledger, name) for name in ledger.tips.references(PLANS)]
+    return [find(ledger, name) for name in ledger.plans()]
 
 
 def find(ledger: Reader, name: str) -> PlanBranch:
     """One plan; NotFound lists the nearest names."""
     name = name.removeprefix("plan:")
-    known = ledger.tips.references(PLANS)
+    known = ledger.plans()
     if name not in known:
         hint = f"known: {', '.join(known)}" if known else "buildlog plan new NAME makes one"
         raise NotFound(f'there is no plan "{name}"', hint=hint)

@@ -25,7 +25,6 @@ class Reader:
         self.folder = folder
         self.recalls = False  # what was read before may come from the index: for looking only
         self.repo = repo or Repo(folder)
-        self.tips: names.Tips = self.repo  # where the names of plans are looked up
         self._known: tuple[str | None, list[Entry]] = (None, [])
         self._files: dict[str, dict[str, str]] = {}  # of the tree that was asked for last
 
@@ -78,7 +77,14 @@ class Reader:
 
     def resolve(self, name: str) -> NamedVersion:
         """The version a name means (design: naming a version on the command line)."""
-        return names.resolve(name, self._history(), self.tips, self.adds_session)
+        if name.startswith("plan:"):
+            commit = names.plan(name.removeprefix("plan:"), self.plans())
+            return NamedVersion(name, None, commit, self.repo.commit(commit).tree.decode())
+        return names.resolve(name, self._history(), self.plans, self.adds_session)
+
+    def plans(self) -> dict[str, str]:
+        """The newest commit of each plan, by name."""
+        return self.repo.references(names.PLANS)
 
     def files(self, version: NamedVersion | Entry) -> dict[str, str]:
         """The recorded paths of a version, each with the object id of its content."""

@@ -54,10 +54,12 @@ def blob_id(data: bytes) -> str:
 
 def scan(folder: Path, keep: Keep | None = None) -> Working:
     """Read the folder. Symbolic links are never followed; nothing but ordinary files is opened."""
-    found = Working()
-    with disk_errors("reading the folder"):
-        for path, entry in _walk(folder, ""):
-            _place(found, path, entry, keep)
+    found = _looked_at(folder)
+    for path in map(bytes.decode, found.stats):
+        data = read(folder, path)
+        found.files[path] = blob_id(data)
+        if keep:
+            keep(path, found.files[path], data)
     for one, other in ledger_files.twins(list(found.files)):
         found.refused[other] = f"differs from {one} in capitals only"
     return found
@@ -75,7 +77,7 @@ def scan_at_once(folder: Path, wanted: Callable[[str], bool]) -> tuple[Working, 
 
         try:
             found = scan(folder, keep)
-            if _traces(found.stats) == _traces(_stats(folder)):
+            if _traces(found.stats) == _traces(_looked_at(folder).stats):
                 return found, kept
         except DiskError:  # a file went while it was looked at; one that stays so is told
             if attempt + 1 == _ATTEMPTS:
@@ -84,16 +86,6 @@ def scan_at_once(folder: Path, wanted: Callable[[str], bool]) -> tuple[Working, 
     raise ChangedUnderYou(
         "the files are being written all the time", where=str(folder), hint="do it again"
     )
-
-
-def _stats(folder: Path) -> dict[bytes, os.stat_result]:
-    """What a scan finds of its files without opening them."""
-    with disk_errors("reading the folder"):
-        return {
-            path.encode(): os.lstat(entry.path)
-            for path, entry in _walk(folder, "")
-            if _is_recorded(path, entry) and not _refusal(path, entry)
-        }
 
 
 def _traces(stats: Mapping[bytes, os.stat_result]) -> dict[bytes, tuple[int, ...]]:
@@ -174,31 +166,21 @@ def _walk(folder: Path, prefix: str) -> Iterator[tuple[str, os.DirEntry[str]]]:
             yield path, entry
 
 
-def _is_recorded(path: str, entry: os.DirEntry[str]) -> bool:
-    return not entry.is_dir(follow_symlinks=False) and ledger_files.kind_of(path) is not None
-
-
-def _refusal(path: str, entry: os.DirEntry[str]) -> str | None:
-    return ledger_files.refusal(path) or _content_refusal(entry)
-
-
-def _place(found: Working, path: str, entry: os.DirEntry[str], keep: Keep | None) -> None:
-    if not _is_recorded(path, entry):
-        link = entry.is_symlink() and path in ledger_files.FOLDERS
-        if link:
-            found.refused[path] = "is a symbolic link, which is not followed"
-        else:
-            found.left_alone.append(path + ("/" if entry.is_dir(follow_symlinks=False) else ""))
-        return
-    reason = _refusal(path, entry)
-    if reason:
-        found.refused[path] = reason
-        return
-    found.stats[path.encode()] = os.lstat(entry.path)
-    data = read(Path(entry.path).parent, entry.name)
-    found.files[path] = blob_id(data)
-    if keep:
-        keep(path, found.files[path], data)
+def _looked_at(folder: Path) -> Working:
+    """What a scan finds of the files without opening them."""
+    found = Working()
+    with disk_errors("reading the folder"):
+        for path, entry in _walk(folder, ""):
+            is_folder = entry.is_dir(follow_symlinks=False)
+            is_recorded = not is_folder and ledger_files.kind_of(path) is not None
+            reason = ledger_files.refusal(path) or _content_refusal(entry)
+            if reason and (is_recorded or (entry.is_symlink() and path in ledger_files.FOLDERS)):
+                found.refused[path] = reason
+            elif is_recorded:
+                found.stats[path.encode()] = os.lstat(entry.path)
+            else:
+                found.left_alone.append(path + ("/" if is_folder else ""))
+    return found
 
 
 def _content_refusal(entry: os.DirEntry[str]) -> str | None:
