@@ -173,13 +173,12 @@ def _looked_at(folder: Path) -> Working:
         for path, entry in _walk(folder, ""):
             is_folder = entry.is_dir(follow_symlinks=False)
             is_recorded = not is_folder and ledger_files.kind_of(path) is not None
-            reason = ledger_files.refusal(path) or _content_refusal(entry)
-            if reason and (is_recorded or (entry.is_symlink() and path in ledger_files.FOLDERS)):
-                found.refused[path] = reason
-            elif is_recorded:
-                found.stats[path.encode()] = os.lstat(entry.path)
-            else:
+            if not is_recorded and not (entry.is_symlink() and path in ledger_files.FOLDERS):
                 found.left_alone.append(path + ("/" if is_folder else ""))
+            elif reason := ledger_files.refusal(path) or _content_refusal(entry):
+                found.refused[path] = reason
+            else:
+                found.stats[path.encode()] = os.lstat(entry.path)
     return found
 
 
