@@ -78,18 +78,15 @@ def take(path: Path) -> GivenFile:
         if not stat.S_ISREG(status.st_mode):
             raise InvalidInput("this is not an ordinary file", where=str(path))
         if status.st_size > LARGEST_FILE:
-            return GivenFile(path, path, status.st_size, _digest(path))
+            with path.open("rb") as stream:
+                digest = hashlib.file_digest(stream, "sha256").hexdigest()
+            return GivenFile(path, path, status.st_size, digest)
         data = path.read_bytes()
     except (FileNotFoundError, NotADirectoryError):
         raise NotFound("there is no such file", where=str(path), hint="look at the path") from None
     except OSError as error:
         raise DiskError(f"the file cannot be read: {in_words(error)}", where=str(path)) from None
     return GivenFile(path, data, len(data), hashlib.sha256(data).hexdigest())
-
-
-def _digest(path: Path) -> str:
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def refuse_twice(files: Sequence[GivenFile]) -> None:

@@ -78,16 +78,16 @@ def _steps(source: Path) -> list[Path]:
 
 def _lay_out(ledger: Ledger, files: Path, edits: dict[str, Any]) -> None:
     """Copy a step's files into the folder and make its edits of car.toml."""
+
+    def edited(data: bytes) -> bytes:
+        for path in edits.pop("remove", ()):
+            data = toml_edit.delete(data, path)
+        return toml_edit.set_values(data, edits, order=ORDER)
+
     if files.is_dir():
         shutil.copytree(files, ledger.folder, dirs_exist_ok=True)
     if edits:
-        working_files.change(ledger, CAR, lambda data: _edited(data, edits))
-
-
-def _edited(data: bytes, edits: dict[str, Any]) -> bytes:
-    for path in edits.pop("remove", ()):
-        data = toml_edit.delete(data, path)
-    return toml_edit.set_values(data, edits, order=ORDER)
+        working_files.change(ledger, CAR, edited)
 
 
 def _record(ledger: Ledger, entry: dict[str, Any], shop: str, earlier: list[Entry]) -> Entry:

@@ -34,12 +34,7 @@ def sync(
     other = remote(place, password, attended=attended)
     done = two_copies.sync(ledger, other, decide, dry_run=dry_run, plans=plans)
     if done.tip and not dry_run:
-        copies.note(ledger.repo, _whole(place), done.tip)
+        folder = Path(place.removeprefix("file://"))  # by one name wherever it is typed
+        copies.note(ledger.repo, f"{folder.resolve()}" if folder.is_dir() else place, done.tip)
     kept = () if plans else tuple(ledger.repo.references(PLANS))
     return replace(done, plans_kept=kept)
-
-
-def _whole(place: str) -> str:
-    """The other side by one name wherever the command is typed."""
-    folder = Path(place.removeprefix("file://"))
-    return str(folder.resolve()) if folder.is_dir() else place

@@ -64,7 +64,9 @@ def go_round(
     The answers come from a file or from whoever is asked. InvalidInput while something is not
     recorded.
     """
-    day, walked = filing.day(on), _begun(ledger)
+    day, book = filing.day(on), Snapshot(ledger)
+    _refuse_unrecorded(book)
+    walked = Walk(ledger, book, walk(book.history), ledger.read(WORKING, CAR))
     given = from_file(answers, walked.stops) if isinstance(answers, Path) else answers(walked)
     paths = _written(walked, given, by, odometer, day)
     differing = [
@@ -74,13 +76,6 @@ def go_round(
     ]
     meant = RecordWith("as found", kind="found", odometer=odometer)
     return WalkWritten(paths, meant, counts(walked.stops, given.seen), tuple(differing))
-
-
-def _begun(ledger: Ledger) -> Walk:
-
-    book = Snapshot(ledger)
-    _refuse_unrecorded(book)
-    return Walk(ledger, book, walk(book.history), ledger.read(WORKING, CAR))
 
 
 def difference(walked: Walk, stop: Stop, line: str, before: list[str]) -> str:

@@ -31,7 +31,6 @@ from buildlog.records.reading import read
 from buildlog.records.session import Session
 from buildlog.report.booklet import content as story
 from buildlog.report.booklet.content import BookletContent, DoneList
-from buildlog.store.ledger.entries import Entry
 
 _LISTS = ("intake", "first-start", "light-load-check", "before-dyno", "after-break-in", "hand-back")
 _FUEL_LISTS = {"first-start", "light-load-check"}  # an electric car has no use for them
@@ -123,7 +122,7 @@ def _stage(
 ) -> story.StageStory:
     start = before.number if before else 0
     between = book.history[start : after.number]
-    if _next_turn(book, after) is None:  # custody entries belong to the last stage
+    if all(one.kind == "handover" for one in book.history[after.number :]):  # they belong here
         between = book.history[start:]
     numbers = {version.number for version in between}
     papers = book.papers
@@ -161,12 +160,6 @@ def _righted(book: Snapshot, between: Sequence[Version], start: int) -> Iterator
                     yield from correction.changes
 
 
-def _next_turn(book: Snapshot, after: Version) -> Version | None:
-    """The first later entry that is more than a custody record."""
-    later = (one for one in book.history[after.number :] if one.kind != "handover")
-    return next(later, None)
-
-
 def _entry(book: Snapshot, version: Version) -> story.EntryStory:
     entry = book.entries[version.number - 1]
     corrections = tuple(
@@ -183,10 +176,10 @@ def _entry(book: Snapshot, version: Version) -> story.EntryStory:
 def _corrections(book: Snapshot, version: Version) -> Iterator[story.Correction]:
     """What a correction changed: against the entry it follows, field by field."""
     entry = book.entries[version.number - 1]
-    parent = _parent(book, entry)
-    if parent is None:
+    at = place_of(book.history, entry.parents[0]) if entry.parents else None
+    if at is None:
         return
-    before = book.history[parent.number - 1]
+    parent, before = book.entries[at], book.history[at]
     found = changes(before.configuration, version.configuration)
     if found:
         yield story.Correction(version, tuple(found))
@@ -203,11 +196,6 @@ def _session_changes(old: Session, new: Session) -> Iterator[Change]:
     for path, before, after in differences(old, new):
         kind = "added" if before is None else "removed" if after is None else "changed"
         yield Change(path, kind, before, after)  # type: ignore[arg-type]
-
-
-def _parent(book: Snapshot, entry: Entry) -> Entry | None:
-    at = place_of(book.history, entry.parents[0]) if entry.parents else None
-    return None if at is None else book.entries[at]
 
 
 # dyno

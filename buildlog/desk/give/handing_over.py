@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from buildlog.analysis.workshop.leaving import HandoverAnswer, HandoverMade
 from buildlog.desk.give.booklet_content import content, custody
@@ -13,7 +12,6 @@ from buildlog.desk.give.what_leaves import leaving
 from buildlog.desk.snapshot import opening, settings
 from buildlog.desk.snapshot.opening import recorded
 from buildlog.desk.snapshot.settings import Ask, recorder, signer
-from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import DamagedLedger, InvalidInput, NotFound, TrustError
 from buildlog.findings import Finding
 from buildlog.records.custody import Custody
@@ -117,8 +115,11 @@ def record_custody(
     book = recorded(ledger)
     earlier = list(custody(book))
     number = max((one.number for one in earlier), default=0) + 1
-    first, newest = _held_from(book, earlier), ledger.entries()[-1]
-    reading = odometer or _known_odometer(ledger)
+    # The present holder's time begins behind the last custody entry.
+    last = max((one.version.number for one in earlier), default=0)
+    first, newest = book.entries[min(last, len(book.entries) - 1)], book.entries[-1]
+    known = (entry.odometer for entry in reversed(book.entries) if entry.odometer)
+    reading = odometer or next(known, None)
     values = {
         "format": 1,
         "role": role,
@@ -160,16 +161,6 @@ def _begun(ledger: Ledger) -> int | None:
         return None
     number = mine[0].number
     return None if ledger.repo.reference(f"{bundle.HANDOVERS}{number}") else number
-
-
-def _held_from(book: Snapshot, earlier: list[Any]) -> Entry:
-    """The first entry of the present holder's time: the one behind the last custody entry."""
-    last = max((one.version.number for one in earlier), default=0)
-    return book.entries[min(last, len(book.entries) - 1)]
-
-
-def _known_odometer(ledger: Ledger) -> str | None:
-    return next((one.odometer for one in reversed(ledger.entries()) if one.odometer), None)
 
 
 def _info(name: str, state: str, now: datetime) -> dict[str, str]:

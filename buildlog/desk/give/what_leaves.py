@@ -46,16 +46,11 @@ def leaving(book: Snapshot, *, plans: bool) -> Leaving:
         tuple(name for name in named if name != "HEAD"),
         len(set(_recorded(book))) - len(paths),
         tuple(sorted(held - set(paths))),
-        tuple(_identifies(book)),
+        tuple(path for path in _IDENTIFYING if value_at(book.history[-1].configuration, path)),
         tuple(sorted({where for where, data in texts if not _is_text(data)})),
         tuple(_stays(book, plans)),
         tuple(_probes(book, texts)),
     )
-
-
-def _identifies(book: Snapshot) -> Iterator[str]:
-    car = book.history[-1].configuration
-    yield from (path for path in _IDENTIFYING if value_at(car, path))
 
 
 def _stays(book: Snapshot, plans: bool) -> Iterator[str]:

@@ -78,7 +78,9 @@ class Margining:
             if run is not None:
                 return run, found.note
         rated = self._rated(version)
-        if rated is not None and self._as_it_came(version):
+        first = self.book.history[0] if self.book.history else version
+        as_it_came = not _moved(first.configuration, version.configuration)
+        if rated is not None and as_it_came:
             return rated, None
         return self._predicted(version)
 
@@ -147,11 +149,6 @@ class Margining:
             Band.exact(torque.si) if torque else None,
             at_crank=True,
         )
-
-    def _as_it_came(self, version: Version) -> bool:
-        history = self.book.history
-        first = history[0].configuration if history else version.configuration
-        return not _moved(first, version.configuration)
 
     # what else the history holds
 

@@ -83,15 +83,9 @@ class Planner:
     def _predicted(self, branch: PlanBranch, version: Version) -> Predicted | str:
         """From the measured curve of the plan's base, else of the newest measured before it."""
         try:
-            start = self._measured_base(branch)
-            return self.predictor.predict(start, version)
+            base = self.book.of(of(branch.base))
+            earlier = [v for v in self.book.measured_versions if v.number <= base.number]
+            measured = self.predictor.point(base) is not None or not earlier
+            return self.predictor.predict(base if measured else earlier[-1], version)
         except BuildlogError as error:
             return error.what
-
-    def _measured_base(self, branch: PlanBranch) -> Version:
-
-        base = self.book.of(of(branch.base))
-        if self.predictor.point(base) is not None:
-            return base
-        earlier = [v for v in self.book.measured_versions if v.number <= base.number]
-        return earlier[-1] if earlier else base
