@@ -6,6 +6,9 @@ line prints these four and nothing else; no other exception is meant for a user.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 
 class BuildlogError(Exception):
     """Base of every error that is shown to a user.
@@ -56,6 +59,18 @@ class InvalidInput(BuildlogError):
     """A file or value cannot be accepted as it stands."""
 
     exit_status = 4
+
+
+@contextmanager
+def refused_at(where: str) -> Iterator[None]:
+    """What is refused inside is refused at this place, unless a nearer one is named."""
+    try:
+        yield
+    except InvalidInput as error:
+        error.where = error.where or where
+        raise
+    except ValueError as error:
+        raise InvalidInput(str(error), where=where) from None
 
 
 class DamagedLedger(BuildlogError):

@@ -18,11 +18,10 @@ from buildlog.analysis.car.changes import changes, power_neutral
 from buildlog.analysis.car.history_files import HistoryFiles, match
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.margins.figures.margin_rows import Row
-from buildlog.analysis.workshop import fault_book, partlife
+from buildlog.analysis.workshop import fault_book
 from buildlog.analysis.workshop.check_book import counted, newest_lists, unfinished
 from buildlog.analysis.workshop.fastener_book import joints
 from buildlog.analysis.workshop.gates import Gate, closed, gates
-from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.errors import InvalidInput
 from buildlog.records.checked_paths import field
 from buildlog.records.configuration import Configuration
@@ -130,7 +129,7 @@ def faults(history: Sequence[Version], papers: HistoryFiles) -> list[Facts]:
     """Every fault with the part that failed and the distance it had run."""
     found = []
     for state in fault_book.faults(history, papers):
-        life = _failed(history, state)
+        life = state.part
         found.append(
             {
                 "part": state.fault.part,
@@ -144,13 +143,6 @@ def faults(history: Sequence[Version], papers: HistoryFiles) -> list[Facts]:
             }
         )
     return found
-
-
-def _failed(history: Sequence[Version], state: fault_book.FaultState) -> PartLife | None:
-    if not state.fault.part:
-        return None
-    index = max(next(i for i, v in enumerate(history) if v is state.version) - 1, 0)
-    return partlife.part(partlife.part_at(history, history[index]), state.fault.part)
 
 
 def spans(history: Sequence[Version]) -> list[Facts]:

@@ -65,6 +65,14 @@ def primary_ratio(configuration: Configuration) -> float:
     return box.primary_ratio if box is not None and box.primary_ratio is not None else 1.0
 
 
+def loss_prior(configuration: Configuration) -> str:
+    """The name of the prior for what this driveline takes."""
+    box = configuration.gearbox
+    if _driven(configuration) == "all":
+        return "driveline_loss_all_wheel"
+    return "driveline_loss_automatic" if box and box.kind == "automatic" else "driveline_loss"
+
+
 def driven_final_ratio(configuration: Configuration) -> float | None:
     """Ratio of the driven axle's final drive."""
     final = configuration.final_drive

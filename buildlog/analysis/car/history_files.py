@@ -121,11 +121,3 @@ def place(history: Sequence[Version], version: Version) -> int:
     """The index of a version; one that is not in the history stands at its end."""
     index = index_of(history, version)
     return len(history) - 1 if index is None else index
-
-
-def place_of(history: Sequence[Version], entry: str | None) -> int | None:
-    """The index of the entry with this id (or its beginning); None if there is none."""
-    if not entry:
-        return None
-    found = (i for i, version in enumerate(history) if version.id.startswith(entry))
-    return next(found, None)

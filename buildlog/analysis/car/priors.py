@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from buildlog import units
-from buildlog.errors import InvalidInput
+from buildlog.errors import InvalidInput, refused_at
 
 if TYPE_CHECKING:
     from buildlog.physics.numerics.sampling import Distribution, Uncertain
@@ -127,18 +127,13 @@ def load(own: str | None = None, where: str = "priors.toml") -> dict[str, Prior]
     if own is None:
         return priors
     for name, table in _read(own, where).items():
-        place = _place(own, where, name)
-        if name not in priors:
-            raise InvalidInput(
-                f'there is no prior "{name}"', where=place, hint=_nearest(name, priors)
-            )
-        if not isinstance(table, dict):
-            raise InvalidInput(
-                f'"{name}" must be a table',
-                where=place,
-                hint=f"write [{name}] with unit, distribution, its numbers and source",
-            )
-        priors[name] = _replaced(priors[name], table, place)
+        with refused_at(_place(own, where, name)):
+            if name not in priors:
+                raise InvalidInput(f'there is no prior "{name}"', hint=_nearest(name, priors))
+            if not isinstance(table, dict):
+                hint = f"write [{name}] with unit, distribution, its numbers and source"
+                raise InvalidInput(f'"{name}" must be a table', hint=hint)
+            priors[name] = _replaced(priors[name], table)
     return priors
 
 
@@ -187,71 +182,67 @@ def _nearest(name: str, known: Collection[str]) -> str:
     return f"did you mean {close[0]}?" if close else f"known: {', '.join(sorted(known))}"
 
 
-def _replaced(default: Prior, table: dict[str, Any], place: str) -> Prior:
+def _replaced(default: Prior, table: dict[str, Any]) -> Prior:
     kind = table.get("distribution")
     if kind not in NUMBERS:
         raise InvalidInput(
             f"{default.name} needs a distribution",
-            where=place,
             hint=f"write distribution = one of {', '.join(NUMBERS)}",
         )
-    _only_known(table, _KEYS - {"allowed"} | set(NUMBERS[kind]), place)
+    _only_known(table, _KEYS - {"allowed"} | set(NUMBERS[kind]))
     source = table.get("source")
     if not isinstance(source, str) or not source.strip():
         raise InvalidInput(
             f"{default.name} has no source",
-            where=place,
             why="a prior without a source cannot be judged later",
             hint='write source = "where the numbers come from"',
         )
     if table.get("quantity", default.quantity) != default.quantity:
-        raise InvalidInput(f"{default.name} is a {default.quantity}", where=place)
-    unit = _unit(default, table, place)
-    numbers = tuple(_number(table, key, place) for key in NUMBERS[kind])
+        raise InvalidInput(f"{default.name} is a {default.quantity}")
+    unit = _unit(default, table)
+    numbers = tuple(_number(table, key) for key in NUMBERS[kind])
     made = replace(
         default, meaning=str(table.get("meaning", default.meaning)), unit=unit, distribution=kind,
         numbers=numbers, source=source.strip(), own=True,
     )  # fmt: skip
-    _check(made, default, place)
+    _check(made, default)
     return made
 
 
-def _only_known(table: dict[str, Any], known: set[str], place: str) -> None:
+def _only_known(table: dict[str, Any], known: set[str]) -> None:
     for key in table:
         if key not in known:
             hint = _nearest(key, known)
-            raise InvalidInput(f'"{key}" is not a key of this prior', where=place, hint=hint)
+            raise InvalidInput(f'"{key}" is not a key of this prior', hint=hint)
 
 
-def _unit(default: Prior, table: dict[str, Any], place: str) -> str:
+def _unit(default: Prior, table: dict[str, Any]) -> str:
     text = table.get("unit")
     found = units.find(text, (default.quantity,)) if isinstance(text, str) else None
     if found is None:
         raise InvalidInput(
             f"{default.name} needs a unit of {default.quantity.replace('_', ' ')}",
-            where=place,
             hint=f'write unit = "{default.unit}"',
         )
     return found.text
 
 
-def _number(table: dict[str, Any], key: str, place: str) -> float:
+def _number(table: dict[str, Any], key: str) -> float:
     value = table.get(key)
     plain = isinstance(value, (int, float)) and not isinstance(value, bool)
     if not plain or not math.isfinite(value):  # type: ignore[arg-type]
         raise InvalidInput(
             f'"{key}" must be a plain number in the stated unit',
-            where=place,
             hint=f"write {key} = a number",
         )
     return float(value)  # type: ignore[arg-type]
 
 
-def _check(prior: Prior, default: Prior, place: str) -> None:
+def _check(prior: Prior, default: Prior) -> None:
     try:
         prior._distribution()
     except ValueError as error:
-        raise InvalidInput(str(error).rstrip("."), where=place) from None
+        raise InvalidInput(str(error).rstrip(".")) from None
     factor = units.unit(default.unit, default.quantity).factor
     low, high = (x * factor for x in default.allowed)
     ends = (prior.quantile(0.001), prior.quantile(0.999))
@@ -260,6 +251,5 @@ def _check(prior: Prior, default: Prior, place: str) -> None:
         unit = "" if default.unit == "1" else f" {default.unit}"
         raise InvalidInput(
             f"{prior.name} of {prior.describe()} leaves {allowed}{unit}",
-            where=place,
             hint="check the unit and the numbers",
         )

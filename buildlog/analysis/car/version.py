@@ -68,7 +68,8 @@ def distance_run(history: Sequence[Version]) -> list[float | None]:
     for index, version in enumerate(history):
         for offset in version.configuration.odometer_offset:
             if offset.key not in starts:
-                starts[offset.key] = _start(history, offset.from_entry, index)
+                named = place_of(history, offset.from_entry)
+                starts[offset.key] = index if named is None else named
     newest = {o.key: o.distance.si for v in history for o in v.configuration.odometer_offset}
     return [
         None
@@ -79,9 +80,9 @@ def distance_run(history: Sequence[Version]) -> list[float | None]:
     ]
 
 
-def _start(history: Sequence[Version], entry: str | None, first_seen: int) -> int:
-    if entry:
-        for index, version in enumerate(history):
-            if version.id.startswith(entry):
-                return index
-    return first_seen
+def place_of(history: Sequence[Version], entry: str | None) -> int | None:
+    """The index of the entry with this id (or its beginning); None if there is none."""
+    if not entry:
+        return None
+    found = (i for i, version in enumerate(history) if version.id.startswith(entry))
+    return next(found, None)

@@ -95,17 +95,14 @@ class MarginChanges:
         """What a screen shows: the tightest five, what got tighter, what changed its state;
         of those that are unknown on both sides, none."""
         limits = [c for c in self.changes if not _information(c)]
-        first = [c.name for c in limits if _answers(c.after)][:FIRST]
+        known = [c for c in limits if c.after and c.after.state is not State.UNKNOWN]
+        first = [c.name for c in known[:FIRST]]
         return tuple(c for c in limits if c.name in first or c.tighter or c.state_changed)
 
 
 def _worse_end_past(one: Row | None) -> bool:
     left = one.margin.left if one is not None else None
     return left is not None and left.p10 < 0
-
-
-def _answers(one: Row | None) -> bool:
-    return one is not None and one.state is not State.UNKNOWN
 
 
 def _information(change: MarginChange) -> bool:

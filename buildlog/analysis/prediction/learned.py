@@ -165,12 +165,12 @@ def before(past: Sequence[PastStage], ledger: str, version: Version) -> list[Pas
     return [
         stage
         for stage in past
-        if (stage.number < version.number if stage.ledger == ledger else _earlier(stage, version))
+        if (
+            stage.number < version.number
+            if stage.ledger == ledger
+            else version.date is None or stage.date < version.date
+        )
     ]
-
-
-def _earlier(stage: PastStage, version: Version) -> bool:
-    return version.date is None or stage.date < version.date
 
 
 def reports(past: Sequence[PastStage]) -> list[KindReport]:

@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 
+from buildlog.analysis.car.gearing import loss_prior
 from buildlog.analysis.pulls.curves import air_of
 from buildlog.analysis.pulls.pull_data import RPM, Floats
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
@@ -198,15 +199,8 @@ def _anchor(
     priors: Mapping[str, Uncertain],
 ) -> Anchor:
     omega = tuple(float(x) for x in rpm * RPM)
-    loss = priors[_driveline(configuration)]
+    loss = priors[loss_prior(configuration)]
     return Anchor(omega, tuple(float(p) for p in power), at, driveline_loss=loss)
-
-
-def _driveline(configuration: Configuration) -> str:
-    box, chassis = configuration.gearbox, configuration.chassis
-    if chassis is not None and chassis.driven_wheels == "all":
-        return "driveline_loss_all_wheel"
-    return "driveline_loss_automatic" if box and box.kind == "automatic" else "driveline_loss"
 
 
 def _boost(group: PullGroup, rpm: Floats) -> tuple[float, ...] | None:

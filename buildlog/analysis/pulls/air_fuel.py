@@ -165,20 +165,18 @@ def _regions_of(
 ) -> Iterator[tuple[airfuel.RegionMixture, Floats | None]]:
     """Each region of one pull; a full load of unknown boost is measured as any other."""
     names = regions(sheet, curve, charged)
-    time = curve.data.recorded.get("time")
+    time = rising = curve.data.recorded.get("time")
+    if time is not None and np.any(np.diff(time) < 0):
+        rising = None
     axis = _axis(curve, names.size)
     held = None if axis is None else axis * RPM
     if time is None and held is None:
         return
     told = np.where(names == "full load", "boosted", names)
     unknown = bool((names == "full load").any())
-    for mix in airfuel.by_region(lam, told, time=_rising(time), axis=held):
+    for mix in airfuel.by_region(lam, told, time=rising, axis=held):
         region = "full load" if unknown and mix.region == "boosted" else mix.region
         yield replace(mix, region=region), axis  # type: ignore[arg-type]  # one more of ours
-
-
-def _rising(time: Floats | None) -> Floats | None:
-    return None if time is None or np.any(np.diff(time) < 0) else time
 
 
 def _axis(curve: Curve, rows: int) -> Floats | None:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from buildlog.analysis.pulls.pull_data import Floats
-from buildlog.errors import InvalidInput
+from buildlog.errors import InvalidInput, refused_at
 from buildlog.physics.traces import roadload
 from buildlog.physics.traces.roadload import RoadLoad
 
@@ -71,8 +71,6 @@ def coast_down(
     runs: Sequence[tuple[Floats, Floats]], effective_mass: float, what: str, drum: bool
 ) -> CoastDown:
     """Fit A, B and C of the drag at the tyre's or roller's surface to coast-down runs."""
-    try:
+    with refused_at("the coast-down"):
         load = roadload.coast_down(list(runs), effective_mass)
-    except ValueError as error:
-        raise InvalidInput(str(error), where="the coast-down") from None
     return CoastDown(load, effective_mass, what, drum, len(runs))

@@ -55,9 +55,7 @@ def roller_radius(dyno: Dyno | None) -> float | None:
     return round_.si / (2 * math.pi) if round_ else None
 
 
-def trace_power(
-    session: Session, channels: Mapping[str, Floats], unit: str, where: str
-) -> Derived | None:
+def trace_power(session: Session, channels: Mapping[str, Floats], unit: str) -> Derived | None:
     """Power from roller speed and time; None where this is no inertia dyno's trace.
 
     InvalidInput names the datum of the machine that is missing.
@@ -69,7 +67,6 @@ def trace_power(
         gone = "time" if "time" not in channels else _DRUM_INERTIA
         raise InvalidInput(
             f"power cannot be worked out from the roller's speed: {gone} is missing",
-            where=where,
             hint='--drum-inertia "... kg*m^2" (in session.toml: drum_inertia in [dyno])'
             if gone != "time"
             else "name its column: --map time=COLUMN:s",
@@ -78,22 +75,18 @@ def trace_power(
     if omega is None:
         raise InvalidInput(
             "the roller's speed is given at its surface, and its circumference is missing",
-            where=where,
             hint='--roller-circumference "... m" (in session.toml: roller_circumference in [dyno])',
         )
-    loss, notes = _loss(dyno, where)
+    loss, notes = _loss(dyno)
     share = dyno.wheels_share.si if dyno.wheels_share else 0.0
     if dyno.wheels_share is None:
         notes.append(
             "the car's own wheels are not in the inertia (dyno.wheels_share is missing): power "
             "reads some 2 % low (worked figure)"
         )
-    try:
-        found = inertia.roller_power(
-            channels["time"], omega, dyno.drum_inertia.si, loss=loss, wheels_share=share
-        )
-    except ValueError as error:
-        raise InvalidInput(str(error), where=where) from None
+    found = inertia.roller_power(
+        channels["time"], omega, dyno.drum_inertia.si, loss=loss, wheels_share=share
+    )
     middle = float(np.nanmedian(found.omega))
     words = f"roller's speed, drum inertia {dyno.drum_inertia.text}"
     return Derived(
@@ -101,7 +94,7 @@ def trace_power(
     )
 
 
-def _loss(dyno: Dyno, where: str) -> tuple[RoadLoad | None, list[str]]:
+def _loss(dyno: Dyno) -> tuple[RoadLoad | None, list[str]]:
     """The machine's own drag as torque over the roller's angular speed, and what is missing."""
     declared = (dyno.parasitic_a, dyno.parasitic_b, dyno.parasitic_c)
     if not any(declared):
@@ -114,7 +107,6 @@ def _loss(dyno: Dyno, where: str) -> tuple[RoadLoad | None, list[str]]:
         raise InvalidInput(
             "the machine's drag is declared at the roller's surface, and its circumference is "
             "missing",
-            where=where,
             hint='--roller-circumference "... m" (in session.toml: roller_circumference in [dyno])',
         )
     a, b, c = (part.si if part else 0.0 for part in declared)
@@ -139,7 +131,6 @@ def road_power(
     channels: Mapping[str, Floats],
     configuration: Configuration,
     gear: int | None,
-    where: str,
 ) -> Derived | None:
     """Power at the tyres from speed over time; None where this is no road log.
 
@@ -154,22 +145,18 @@ def road_power(
     if gone or mass is None:
         raise InvalidInput(
             f"power cannot be had from a road log: {', '.join(gone)} missing",
-            where=where,
             hint='mass = "..." in [road]; time and road_speed in [[column]]',
         )
-    load = _load(session, road, configuration, mass.si, where)
+    load = _load(session, road, configuration, mass.si)
     rotating, words = _rotating(road, configuration, gear, mass.si)
-    try:
-        found = roadload.road_power(
-            channels["time"], channels["road_speed"], mass.si, rotating, load.load,
-            grade=road.grade.si if road.grade else 0.0,
-            u_mass=U_MASS, u_rotating=U_ROTATING, u_road_load=load.u, u_grade=U_GRADE,
-        )  # fmt: skip
-    except ValueError as error:
-        raise InvalidInput(str(error), where=where) from None
+    found = roadload.road_power(
+        channels["time"], channels["road_speed"], mass.si, rotating, load.load,
+        grade=road.grade.si if road.grade else 0.0,
+        u_mass=U_MASS, u_rotating=U_ROTATING, u_road_load=load.u, u_grade=U_GRADE,
+    )  # fmt: skip
     good = np.isfinite(found.power) & (found.power > 0)
     if not good.any():
-        raise InvalidInput("the car does not gain speed in this log", where=where)
+        raise InvalidInput("the car does not gain speed in this log")
     u = median(found.u[good] / found.power[good])
     grade = "" if road.grade else "; grade taken as level (road.grade is missing)"
     parts = ", ".join(f"{name} {100 * share:.1f} %" for name, share in found.u_parts.items())
@@ -182,9 +169,7 @@ def road_power(
     return Derived(found.power, "road log (estimate)", (note,), u, reach / middle)
 
 
-def _load(
-    session: Session, road: Road, configuration: Configuration, mass: float, where: str
-) -> _Load:
+def _load(session: Session, road: Road, configuration: Configuration, mass: float) -> _Load:
     """The road load declared from a coast-down, else worked out from drag area and rolling."""
     if road.a or road.b or road.c:
         a, b, c = (part.si if part else 0.0 for part in (road.a, road.b, road.c))
@@ -196,7 +181,6 @@ def _load(
         raise InvalidInput(
             "the road load is missing: neither road.a, b, c nor chassis.drag_area and "
             "rolling_coefficient are given",
-            where=where,
             hint='a = "..." b = "..." c = "..." in [road], from a coast-down',
         )
     density = SEA_LEVEL_DENSITY

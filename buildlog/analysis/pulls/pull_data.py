@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from buildlog.analysis.pulls.derived_power import Derived, road_power, trace_power
 from buildlog.analysis.pulls.recorded_layout import known_layout
 from buildlog.analysis.pulls.second_log import Laid, laid_over, spec_of
-from buildlog.errors import InvalidInput
+from buildlog.errors import InvalidInput, refused_at
 from buildlog.physics.traces import sweep
 from buildlog.rawfiles.layout import Layout, confirmed
 from buildlog.rawfiles.spec import ColumnSpec
@@ -108,16 +108,12 @@ def read_pull(
     layout = layout_of(session, pull, files[pull.file])
     table = read_table(files[pull.file], pull.file, specs_of(session, pull), pull.rows, layout)
     channels = dict(table.channels)
-    laid = laid_over(session, pull, files, channels)
+    with refused_at(f"pull {pull.name} ({pull.log})"):
+        laid = laid_over(session, pull, files, channels)
     channels |= laid.channels if laid else {}
-    where = f"pull {pull.name} ({pull.file})"
-    axis = sweep_axis(channels, where)
-    try:
-        swept = _in_file(channels, axis) or _derived(
-            session, pull, channels, axis, configuration, where
-        )
-    except ValueError as error:
-        raise InvalidInput(str(error), where=where) from None
+    with refused_at(f"pull {pull.name} ({pull.file})"):
+        axis = sweep_axis(channels)
+        swept = _in_file(channels, axis) or _derived(session, pull, channels, axis, configuration)
     columns = columns_of(session, pull)
     named = columns.get("power", columns.get("torque"))
     index, power, cuts, derived = swept
@@ -141,14 +137,13 @@ def read_pull(
 Swept = tuple[NDArray[np.intp], Floats, tuple[str, ...], Derived]
 
 
-def sweep_axis(channels: Mapping[str, Floats], where: str) -> Floats:
+def sweep_axis(channels: Mapping[str, Floats]) -> Floats:
     """The channel along which the sweep is sought. InvalidInput where there is none."""
     for name in ("engine_speed", "road_speed", "roller_speed", "hub_speed"):
         if name in channels:
             return channels[name]
     raise InvalidInput(
         "neither engine speed nor road speed is among its columns",
-        where=where,
         hint="name the column with --map engine_speed=COLUMN:rpm or road_speed=COLUMN:km/h",
     )
 
@@ -168,20 +163,18 @@ def _derived(
     channels: Mapping[str, Floats],
     axis: Floats,
     configuration: Configuration | None,
-    where: str,
 ) -> Swept:
     """The sweep of a file that holds speed over time only."""
     found = sweep.trim_sweep(axis, time=channels.get("time"))
     rise = {name: values[found.index] for name, values in channels.items()}
     unit = columns_of(session, pull)["roller_speed"].unit or "" if "roller_speed" in rise else ""
-    derived = trace_power(session, rise, unit, where)
+    derived = trace_power(session, rise, unit)
     if derived is None:
         car = configuration or Configuration.model_validate({"format": 1, "car": {"name": "car"}})
-        derived = road_power(session, rise, car, pull.gear or session.gear, where)
+        derived = road_power(session, rise, car, pull.gear or session.gear)
     if derived is None:
         raise InvalidInput(
             "neither power nor torque can be had from its columns",
-            where=where,
             hint="name the column with --map power=COLUMN:kW; power from the roller's or the "
             'road\'s speed needs kind = "inertia" or "road" in [dyno]',
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from buildlog.analysis.pulls.pull_data import power_in_file, sweep_axis
-from buildlog.errors import InvalidInput
+from buildlog.errors import refused_at
 from buildlog.physics.traces import sweep
 from buildlog.rawfiles.decode import Source
 from buildlog.rawfiles.propose import FileProposal
@@ -29,10 +29,7 @@ def _lines(
 ) -> tuple[int, int]:
     specs = proposal.specs(run)
     table = read_table(source, proposal.name, specs, rows, proposal.layout)
-    axis = sweep_axis(table.channels, proposal.name)
-    power, _ = power_in_file(table.channels)
-    try:
+    with refused_at(proposal.name):
+        axis, (power, _) = sweep_axis(table.channels), power_in_file(table.channels)
         kept = sweep.trim_sweep(axis, power, time=table.channels.get("time")).index
-    except ValueError as error:
-        raise InvalidInput(str(error), where=proposal.name) from None
     return table.line(int(kept.min())), table.line(int(kept.max()))

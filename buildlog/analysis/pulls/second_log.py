@@ -60,22 +60,16 @@ def laid_over(
     """
     if pull.log is None:
         return None
-    where = f"pull {pull.name} ({pull.log})"
     if pull.log not in files:
-        raise InvalidInput(
-            f"the second log {pull.log} is missing", where=where, hint="put it beside session.toml"
-        )
+        text = f"the second log {pull.log} is missing"
+        raise InvalidInput(text, hint="put it beside session.toml")
     if not session.log_column:
         raise InvalidInput(
             "what the columns of the second log mean is not said",
-            where=where,
             hint='[[log_column]] channel = "engine_speed" name = "..." unit = "rpm"',
         )
-    log = dict(
-        read_table(
-            files[pull.log], pull.log, [spec_of(column) for column in session.log_column]
-        ).channels
-    )
+    specs = [spec_of(column) for column in session.log_column]
+    log = dict(read_table(files[pull.log], pull.log, specs).channels)
     refused = None
     if pull.log_by != "road_speed":
         found, shared = _shift(pull, channels, log)
@@ -85,10 +79,9 @@ def laid_over(
     if pull.log_by == "time" or not _both(channels, log, "road_speed"):
         raise InvalidInput(
             f"the second log could not be laid over the pull: {refused}",
-            where=where,
             hint='state the shift with log_shift = "1.25 s", or take the log out',
         )
-    return _by_road_speed(channels, log, refused, where)
+    return _by_road_speed(channels, log, refused)
 
 
 def _both(one: Mapping[str, Floats], other: Mapping[str, Floats], name: str) -> bool:
@@ -142,19 +135,15 @@ def _by_time(
 
 
 def _by_road_speed(
-    channels: Mapping[str, Floats], log: Mapping[str, Floats], refused: str | None, where: str
+    channels: Mapping[str, Floats], log: Mapping[str, Floats], refused: str | None
 ) -> Laid:
-    power = log.get("power")
-    try:
-        rows = sweep.trim_sweep(log["road_speed"], power, time=log.get("time")).index
-        laid = {
-            name: alignment.onto_speed(
-                channels["road_speed"], log["road_speed"][rows], values[rows], ROAD_WIDTH
-            )
-            for name, values in log.items()
-            if name not in channels and name != "time"
-        }
-    except ValueError as error:
-        raise InvalidInput(str(error), where=where) from None
+    rows = sweep.trim_sweep(log["road_speed"], log.get("power"), time=log.get("time")).index
+    laid = {
+        name: alignment.onto_speed(
+            channels["road_speed"], log["road_speed"][rows], values[rows], ROAD_WIDTH
+        )
+        for name, values in log.items()
+        if name not in channels and name != "time"
+    }
     u = float(np.hypot(U_LOG, U_ROAD_SPEEDS))
     return Laid(laid, u, "laid over by road speed", None, refused)

@@ -143,15 +143,11 @@ def _bmep(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
 def _kind(configuration: Configuration) -> usual_ranges.Kind | None:
     charged = configuration.induction.kind if configuration.induction else None
     free = charged in {None, "naturally-aspirated"}
-    if configuration.car.power_source in {None, "spark-ignition"}:
-        return "naturally aspirated spark ignition" if free else "pressure-charged spark ignition"
-    if configuration.car.power_source == "compression-ignition":
-        return (
-            "naturally aspirated compression ignition"
-            if free
-            else "pressure-charged compression ignition"
-        )
-    return None
+    source = configuration.car.power_source or "spark-ignition"
+    if source not in ("spark-ignition", "compression-ignition"):
+        return None
+    charge = "naturally aspirated" if free else "pressure-charged"
+    return f"{charge} {source.replace('-', ' ')}"  # type: ignore[return-value]
 
 
 def _single(sheet: Sheet) -> Iterator[Finding]:

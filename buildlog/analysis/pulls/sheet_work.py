@@ -11,7 +11,7 @@ from buildlog.analysis.pulls import sheet_findings
 from buildlog.analysis.pulls.curves import Conversion, Curve, conversion, curve, si_axis
 from buildlog.analysis.pulls.pull_data import AXIS_STEP, AxisName, Floats, read_pull
 from buildlog.analysis.pulls.sheet import DEFAULT_STANDARD, PullGroup, Sheet, Top
-from buildlog.errors import InvalidInput
+from buildlog.errors import InvalidInput, refused_at
 from buildlog.findings import Finding
 from buildlog.physics.numerics import regression, repeatability
 from buildlog.records.configuration import Configuration
@@ -32,10 +32,8 @@ def sheet(
     A pull that cannot be read becomes a finding; InvalidInput if none can be read and
     no value is stated.
     """
-    try:
+    with refused_at(f"session {name}"):
         converting = conversion(session, configuration, standard)
-    except ValueError as error:
-        raise InvalidInput(str(error), where=f"session {name}") from None
     curves, findings = _curves(session, files, configuration, standard, converting)
     used = [c for c in curves if c.data.pull.use]
     unused = tuple(c for c in curves if not c.data.pull.use)

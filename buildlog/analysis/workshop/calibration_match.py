@@ -15,8 +15,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from buildlog.analysis.car.history_files import HistoryFiles, place_of
-from buildlog.analysis.car.version import Version
+from buildlog.analysis.car.history_files import HistoryFiles
+from buildlog.analysis.car.version import Version, place_of
 from buildlog.findings import Finding
 from buildlog.records.base import once
 from buildlog.records.calibration import Calibration
@@ -68,17 +68,17 @@ def mismatches(history: Sequence[Version], papers: HistoryFiles) -> list[Finding
 def belongs(history: Sequence[Version], papers: HistoryFiles) -> Belongs:
     """The hardware that the calibration of the last version belongs to."""
     key = _key(history[-1])
-    stint = _first_stint(history, key)
-    stated = _stated(history, key, stint)
+    first, returned = _came_and_returned(history, key)
+    stated = _stated(history, key, first)
     if stated is not None:
         return stated
-    proof = _proof(history, papers, key)
+    proof = _proof(history, papers, key, returned)
     if proof is not None:
         at, hardware, how = proof
         return Belongs(_as_known_now(history, hardware, at), at, False, how)
-    at = stint[0]
-    how = f"{history[at].name}, where it first appears; it is not yet proven on the car"
-    return Belongs(_as_known_now(history, hardware_of(history[at]), at), at, False, how)
+    how = f"{history[first].name}, where it first appears; it is not yet proven on the car"
+    known = _as_known_now(history, hardware_of(history[first]), first)
+    return Belongs(known, first, False, how)
 
 
 def hardware_of(version: Version) -> Hardware:
@@ -88,17 +88,14 @@ def hardware_of(version: Version) -> Hardware:
 
 @once
 def _hardware_in(configuration: Configuration) -> Hardware:
-    by_speed = _counts_road_speed(configuration)
-    return {path: v for path, v in leaves(configuration).items() if _is_relevant(path, by_speed)}
+    given = leaves(configuration)
+    return {path: value for path, value in given.items() if is_relevant(path, configuration)}
 
 
 def is_relevant(path: str, configuration: Configuration) -> bool:
     """Whether a calibration depends on a field of this car."""
-    return _is_relevant(path, _counts_road_speed(configuration))
-
-
-def _is_relevant(path: str, counts_road_speed: bool) -> bool:
-    wanted = CALIBRATION | CALIBRATION_BY_ROAD_SPEED if counts_road_speed else CALIBRATION
+    by_speed = _counts_road_speed(configuration)
+    wanted = CALIBRATION | CALIBRATION_BY_ROAD_SPEED if by_speed else CALIBRATION
     return bool(moves(path) & wanted)
 
 
@@ -112,7 +109,8 @@ def differing(history: Sequence[Version], found: Belongs) -> list[Difference]:
         (path, found.hardware.get(path), now.get(path))
         for path in paths
         if not same_value(found.hardware.get(path), now.get(path))
-        and not _filled_in(history, path, found)
+        # A datum that was merely missing where the calibration was proven is no change.
+        and (path in found.hardware or not had_table(history[found.at], path))
     ]
 
 
@@ -171,27 +169,25 @@ def _file(history: Sequence[Version]) -> Iterator[Finding]:
 # What it belongs to
 
 
-def _stated(history: Sequence[Version], key: Key, stint: tuple[int, int]) -> Belongs | None:
+def _stated(history: Sequence[Version], key: Key, first: int) -> Belongs | None:
     """The newest written_for that counts for this id: its first, or a later approved one."""
     found: Belongs | None = None
     before: Mapping[str, object] | None = None
     for index, version in enumerate(history):
         table = version.configuration.calibration
         said = table.written_for if table else None
-        if table is not None and said and _matches(_key(version), key):
-            first = index == stint[0]
-            if first or (said != before and version.approved_by and not version.working):
-                how = f"its written_for, {version.name}"
-                found = Belongs(read_all_stated(said), index, True, how)
+        anew = said != before and version.approved_by and not version.working
+        if said and (index == first or anew) and _matches(_key(version), key):
+            how = f"its written_for, {version.name}"
+            found = Belongs(read_all_stated(said), index, True, how)
         before = said
     return found
 
 
 def _proof(
-    history: Sequence[Version], papers: HistoryFiles, key: Key
+    history: Sequence[Version], papers: HistoryFiles, key: Key, until: int
 ) -> tuple[int, Hardware, str] | None:
     """The first session or light-load check under a calibration, before it was returned to."""
-    until = _return(history, key)
     proofs = [*_sessions(history, papers, key), *_light_load(history, papers, key)]
     proofs = [one for one in proofs if one[0] < until]
     return min(proofs, key=lambda one: one[0]) if proofs else None
@@ -222,20 +218,14 @@ def _light_load(
             yield index, hardware_of(history[index]), how
 
 
-def _first_stint(history: Sequence[Version], key: Key) -> tuple[int, int]:
-    """The first run of versions with this calibration: its first place and its last."""
+def _came_and_returned(history: Sequence[Version], key: Key) -> tuple[int, int]:
+    """The place at which a calibration first appears, and the one at which it came back after it
+    had left; beyond the end if it never did."""
     has = [_has_calibration(v) and _matches(_key(v), key) for v in history]
     first = has.index(True)
-    rest = has[first:]
-    return first, first + (rest.index(False) if False in rest else len(rest)) - 1
-
-
-def _return(history: Sequence[Version], key: Key) -> int:
-    """The place at which the calibration came back; beyond the end if it never left."""
-    last = _first_stint(history, key)[1]
-    later = range(last + 1, len(history))
-    back = (i for i in later if _has_calibration(history[i]) and _matches(_key(history[i]), key))
-    return next(back, len(history))
+    left = [i for i in range(first, len(has)) if not has[i]] or [len(has)]
+    back = [i for i in range(left[0], len(has)) if has[i]]
+    return first, back[0] if back else len(has)
 
 
 def _as_known_now(history: Sequence[Version], hardware: Hardware, at: int) -> Hardware:
@@ -252,7 +242,8 @@ def _as_known_now(history: Sequence[Version], hardware: Hardware, at: int) -> Ha
             if same_value(old, new):
                 continue
             if corrected and same_value(known.get(path), old):
-                _put(known, path, new)
+                known.pop(path, None)
+                known |= {} if new is None else {path: new}
             elif path not in known and new is not None and had_table(history[at], path):
                 known[path] = new
         before = now
@@ -267,22 +258,10 @@ def _corrects_back_to(history: Sequence[Version], version: Version, at: int) -> 
     return version.kind == "correction" and corrected is not None and corrected <= at
 
 
-def _filled_in(history: Sequence[Version], path: str, found: Belongs) -> bool:
-    """A datum that was merely missing where the calibration was proven is no change."""
-    return path not in found.hardware and had_table(history[found.at], path)
-
-
 def had_table(version: Version, path: str) -> bool:
     """Whether a version says anything of the table that a field belongs to."""
     table = path.rpartition(".")[0]
     return any(one.startswith(f"{table}.") for one in leaves(version.configuration))
-
-
-def _put(hardware: Hardware, path: str, value: Value | None) -> None:
-    if value is None:
-        hardware.pop(path, None)
-    else:
-        hardware[path] = value
 
 
 # Small questions

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from buildlog.analysis.car.history_files import HistoryFiles, place_of
-from buildlog.analysis.car.version import Version
+from buildlog.analysis.car.history_files import HistoryFiles
+from buildlog.analysis.car.version import Version, place_of
 from buildlog.analysis.car.written import Written
 from buildlog.analysis.workshop import partlife
 from buildlog.analysis.workshop.partlife import PartLife
@@ -19,7 +19,7 @@ class FaultState:
     """A fault with what became of it. Distances in metres.
 
     `closed_by` is the file or entry that closed it; `part_distance` what the part had run when
-    it failed, None with a reason where unknown or where no part is named.
+    it failed, None with a reason where unknown or where no part is named; `part` is that part.
     """
 
     name: str
@@ -30,6 +30,7 @@ class FaultState:
     closing: Fault | None
     part_distance: float | None
     part_why: str | None
+    part: PartLife | None
 
     @property
     def open(self) -> bool:
@@ -77,7 +78,7 @@ def _state(history: Sequence[Version], papers: HistoryFiles, index: int, name: s
     life = _part(history, index, fault)
     return FaultState(
         name, fault, history[index], closed, by,
-        papers.faults.get(by) if by else None, *_distance(history, index, fault, life),
+        papers.faults.get(by) if by else None, *_distance(history, index, fault, life), life,
     )  # fmt: skip
 
 

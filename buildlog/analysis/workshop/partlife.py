@@ -16,8 +16,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from buildlog.analysis.car.changes import origins
-from buildlog.analysis.car.history_files import place, place_of
-from buildlog.analysis.car.version import Version, distance_run
+from buildlog.analysis.car.history_files import place
+from buildlog.analysis.car.version import Version, distance_run, place_of
 from buildlog.records.base import once
 from buildlog.records.checked_paths import field, table
 from buildlog.records.configuration import Configuration

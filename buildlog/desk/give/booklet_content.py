@@ -10,8 +10,7 @@ from functools import lru_cache
 from buildlog.analysis.answers.comparison import Diff, standing
 from buildlog.analysis.car import legal
 from buildlog.analysis.car.changes import Change, changes, origins
-from buildlog.analysis.car.history_files import place_of
-from buildlog.analysis.car.version import Version
+from buildlog.analysis.car.version import Version, place_of
 from buildlog.analysis.margins.all_margins import states
 from buildlog.analysis.margins.figures.margin_rows import Row
 from buildlog.analysis.prediction.learned import MeasuredPoint

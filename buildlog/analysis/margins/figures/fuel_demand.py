@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent, derive, exact
@@ -37,6 +38,12 @@ def tank(car: MarginCar) -> tuple[FuelProperties | None, DemandFigure]:
     return fuels.blend(highest.si), exact(highest.si)
 
 
+def of_tank(car: MarginCar, quality: Callable[[FuelProperties], float]) -> DemandFigure:
+    """A property of the fuel in the tank; missing where the fuel is."""
+    liquid, known = tank(car)
+    return derive(lambda _: quality(liquid) if liquid else 1.0, known)
+
+
 @once_a_car
 def full_load_lambda(car: MarginCar) -> DemandFigure:
     """Full-load lambda: logged, else aimed at, else missing [-]."""
@@ -65,13 +72,12 @@ def brake_efficiency(car: MarginCar) -> DemandFigure:
 @once_a_car
 def fuel_flow(car: MarginCar) -> DemandFigure:
     """Fuel at full load [kg/s]."""
-    liquid, known = tank(car)
-    heating = liquid.lower_heating_value if liquid else 1.0
+    heating = of_tank(car, lambda fuel: fuel.lower_heating_value)
     return derive(
-        lambda power, eta, _: injectors.fuel_demand(
+        lambda power, eta, heating: injectors.fuel_demand(
             power, injectors.specific_consumption(eta, heating)
         ),
-        crank_power(car), brake_efficiency(car), known,
+        crank_power(car), brake_efficiency(car), heating,
     )  # fmt: skip
 
 
@@ -86,9 +92,8 @@ def injected_flow(car: MarginCar) -> DemandFigure:
 @once_a_car
 def air_flow(car: MarginCar) -> DemandFigure:
     """Air at full load [kg/s], from the fuel and lambda."""
-    liquid, known = tank(car)
     lam = full_load_lambda(car)
     if lam.band is None:
         lam = car.prior(_USUAL_LAMBDA[car.boosted])
-    ratio = liquid.stoichiometric_ratio if liquid else 1.0
-    return derive(lambda m, x, _: m * x * ratio, fuel_flow(car), lam, known)
+    ratio = of_tank(car, lambda fuel: fuel.stoichiometric_ratio)
+    return derive(lambda m, x, ratio: m * x * ratio, fuel_flow(car), lam, ratio)

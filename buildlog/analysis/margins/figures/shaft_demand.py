@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from math import pi
 
-from buildlog.analysis.car.gearing import driven_tyres, primary_ratio, rolling
+from buildlog.analysis.car.gearing import driven_tyres, loss_prior, primary_ratio, rolling
 from buildlog.analysis.margins.figures.demand_figure import (
     SESSION,
     Z90,
@@ -45,13 +45,7 @@ def _of_run(car: MarginCar, known: Band) -> DemandFigure:
 @once_a_car
 def driveline_loss(car: MarginCar) -> DemandFigure:
     """Share of crank power that does not reach the wheels."""
-    chassis, box = car.configuration.chassis, car.configuration.gearbox
-    name = "driveline_loss"
-    if chassis is not None and chassis.driven_wheels == "all":
-        name = "driveline_loss_all_wheel"
-    elif box is not None and box.kind == "automatic":
-        name = "driveline_loss_automatic"
-    return car.prior(name)
+    return car.prior(loss_prior(car.configuration))
 
 
 @once_a_car

@@ -23,10 +23,6 @@ _STATED_RATIO = field("induction.compressor.stated_pressure_ratio")
 _STATED_SPEED = field("induction.compressor.stated_speed")
 
 
-def _by_drive(car: MarginCar) -> DemandFigure:
-    return derive(lambda omega, ratio: omega * ratio, limiter(car), _drive_ratio(car))
-
-
 def _drive_ratio(car: MarginCar) -> DemandFigure:
     """Turns of the compressor for one of the crank."""
     stated = car.given(_DRIVE_RATIO)
@@ -39,8 +35,10 @@ def _drive_ratio(car: MarginCar) -> DemandFigure:
     return derive(lambda x, gears: x * gears, pulleys, step if step.band else exact(1.0))
 
 
-def _by_head(car: MarginCar) -> DemandFigure:
-    """Of a turbocharger, from the point that its maker states."""
+def _speed(car: MarginCar) -> DemandFigure:
+    """Of what the engine drives by its drive ratio, of a turbocharger from a point of its maker."""
+    if car.driven:
+        return derive(lambda omega, ratio: omega * ratio, limiter(car), _drive_ratio(car))
     stated = car.given(_STATED_RATIO), car.given(_STATED_SPEED)
     return derive(_speed_at_ratio, pressure_ratio(car), *stated)
 
@@ -53,6 +51,4 @@ def _speed_at_ratio(ratio: float, stated_ratio: float, stated_speed: float) -> f
     return stated_speed * sqrt(head)
 
 
-rows = one_row(
-    KIND, lambda car: _by_drive(car) if car.driven else _by_head(car), _LIMIT, burns_charged
-)
+rows = one_row(KIND, _speed, _LIMIT, burns_charged)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive
-from buildlog.analysis.margins.figures.fuel_demand import fuel_flow, tank
+from buildlog.analysis.margins.figures.fuel_demand import fuel_flow, of_tank
 from buildlog.analysis.margins.figures.margin_car import MarginCar, burns_by_spark
 from buildlog.analysis.margins.figures.margin_rows import kind_of, one_row
 from buildlog.analysis.margins.figures.rail_pressure import rail_pressure, volume_flow
@@ -18,9 +18,8 @@ _SECOND_FLOW, _SECOND_AT = field("fuel.pump.second_flow"), field("fuel.pump.seco
 
 
 def _demand(car: MarginCar) -> DemandFigure:
-    liquid, known = tank(car)
-    density = liquid.density if liquid else 1.0
-    return derive(lambda mass, _: mass / density, fuel_flow(car), known)
+    density = of_tank(car, lambda fuel: fuel.density)
+    return derive(lambda mass, density: mass / density, fuel_flow(car), density)
 
 
 def _capacity(car: MarginCar) -> DemandFigure:

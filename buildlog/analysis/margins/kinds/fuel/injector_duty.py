@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive
-from buildlog.analysis.margins.figures.fuel_demand import injected_flow, tank
+from buildlog.analysis.margins.figures.fuel_demand import injected_flow, of_tank
 from buildlog.analysis.margins.figures.margin_car import MarginCar, burns_by_spark
 from buildlog.analysis.margins.figures.margin_rows import kind_of, one_row
 from buildlog.analysis.margins.figures.rail_pressure import differential, volume_flow
@@ -19,14 +19,12 @@ _RATED_PRESSURE = field("fuel.injectors.rated_pressure")
 
 def _capacity(car: MarginCar) -> DemandFigure:
     """What all of them pass at the pressure they see [kg/s]."""
-    liquid, known = tank(car)
-    density = liquid.density if liquid else 1.0
     return derive(
-        lambda count, flow, rated, across, _: (
+        lambda count, flow, rated, across, density: (
             count * injectors.mass_flow(flow, rated, across, density)
         ),
         car.given(_COUNT), volume_flow(car, _FLOW), car.given(_RATED_PRESSURE),
-        differential(car), known,
+        differential(car), of_tank(car, lambda fuel: fuel.density),
     )  # fmt: skip
 
 
