@@ -56,15 +56,15 @@ def owner_limits(
 
 def _wheel_power(limit: Quantity, result: Predicted | None) -> OwnerLimit:
     name = f"wheel power {limit.text}"
+    verdict, why = Verdict.KEPT, ""
     if result is None:
-        return OwnerLimit(name, Verdict.UNKNOWN, f"wheel power against {limit.text}: not predicted")
-    if result.peak_power.p50 > limit.si:
+        verdict, why = Verdict.UNKNOWN, f"wheel power against {limit.text}: not predicted"
+    elif result.peak_power.p50 > limit.si:
+        verdict = Verdict.BROKEN
         why = f"wheel power above the {limit.text} wanted, at the middle of the band"
-        return OwnerLimit(name, Verdict.BROKEN, why)
-    if result.peak_power.p90 > limit.si:
-        why = f"wheel power may pass the {limit.text} wanted (P90)"
-        return OwnerLimit(name, Verdict.DOUBTFUL, why)
-    return OwnerLimit(name, Verdict.KEPT)
+    elif result.peak_power.p90 > limit.si:
+        verdict, why = Verdict.DOUBTFUL, f"wheel power may pass the {limit.text} wanted (P90)"
+    return OwnerLimit(name, verdict, why)
 
 
 def _boost(limit: Quantity, after: Configuration) -> OwnerLimit:
@@ -72,13 +72,13 @@ def _boost(limit: Quantity, after: Configuration) -> OwnerLimit:
     if how is None or how.kind in (None, "naturally-aspirated"):
         return OwnerLimit(name, Verdict.KEPT)
     target = how.boost.target_gauge if how.boost else None
+    verdict, why = Verdict.KEPT, ""
     if target is None:
         why = f"boost against {limit.text}: induction.boost.target_gauge is missing"
-        return OwnerLimit(name, Verdict.UNKNOWN, why)
-    if target.si > limit.si:
-        why = f"boost target {target.text} above the {limit.text} wanted"
-        return OwnerLimit(name, Verdict.BROKEN, why)
-    return OwnerLimit(name, Verdict.KEPT)
+        verdict = Verdict.UNKNOWN
+    elif target.si > limit.si:
+        verdict, why = Verdict.BROKEN, f"boost target {target.text} above the {limit.text} wanted"
+    return OwnerLimit(name, verdict, why)
 
 
 def _sound(limit: Quantity, before: Configuration, after: Configuration) -> OwnerLimit:

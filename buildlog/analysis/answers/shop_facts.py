@@ -72,8 +72,8 @@ def standing(
 
 
 def _held(gate: Gate) -> Facts:
-    why = gate.why
-    return {"step": STEP_WORDS[gate.step], "why": why, "gate": gate.code, "left": gate.distance}
+    step = STEP_WORDS[gate.step]
+    return {"step": step, "why": gate.why, "gate": gate.code, "left": gate.distance}
 
 
 def _tightest(margins: Sequence[Row]) -> Facts | None:

@@ -91,11 +91,8 @@ def gains_table(found: Iterable[tuple[str, Mapping[str, Any]]]) -> list[Gains]:
     `found` holds the ledger's id and a gain (`kind`, `ratio`, `beyond`); those that are not
     like for like are the caller's to leave out.
     """
-    by_kind: dict[str, list[tuple[str, Mapping[str, Any]]]] = {}
-    for ledger, gain in found:
-        by_kind.setdefault(gain["kind"], []).append((ledger, gain))
     tables = []
-    for kind, lot in by_kind.items():
+    for (kind,), lot in _grouped(found, "kind").items():
         shares = [gain["ratio"] - 1 for _, gain in lot]
         tables.append(
             Gains(
@@ -107,14 +104,20 @@ def gains_table(found: Iterable[tuple[str, Mapping[str, Any]]]) -> list[Gains]:
     return sorted(tables, key=lambda one: (-one.middle, one.kind))
 
 
+def _grouped(
+    found: Iterable[tuple[str, Mapping[str, Any]]], *keys: str
+) -> dict[tuple[str, ...], list[tuple[str, Mapping[str, Any]]]]:
+    """What is alike in these keys, each with its ledger."""
+    groups: dict[tuple[str, ...], list[tuple[str, Mapping[str, Any]]]] = {}
+    for ledger, facts in found:
+        groups.setdefault(tuple(facts[key] or "" for key in keys), []).append((ledger, facts))
+    return groups
+
+
 def faults_table(found: Iterable[tuple[str, Mapping[str, Any]]]) -> list[PartFaults]:
     """Faults by part number, the most frequent first. `found` holds the ledger's id and a fault."""
-    by_part: dict[tuple[str, str, str], list[tuple[str, Mapping[str, Any]]]] = {}
-    for ledger, fault in found:
-        key = (fault["part"] or "", fault["number"] or "", fault["maker"] or "")
-        by_part.setdefault(key, []).append((ledger, fault))
     tables = []
-    for (part, number, maker), lot in by_part.items():
+    for (part, number, maker), lot in _grouped(found, "part", "number", "maker").items():
         run = sorted(fault["distance"] for _, fault in lot if fault["distance"] is not None)
         symptoms = tuple(dict.fromkeys(fault["symptom"] for _, fault in lot))
         without = [fault for _, fault in lot if fault["distance"] is None]

@@ -102,10 +102,11 @@ def _highest(cooling: float | Uncertain) -> float:
 
 def _cooling(fuel: Fuel | None) -> float | Uncertain | None:
     """What is declared; None where nothing is."""
-    stated = fuel.evaporation if fuel else None
-    if stated is None or (stated.cooling_low is None and stated.cooling_high is None):
+    stated = (fuel and fuel.evaporation) or Evaporation.blank()
+    given = [q.si for q in (stated.cooling_low, stated.cooling_high) if q is not None]
+    if not given:
         return None
-    low, high = _ends(stated)
+    low, high = given[0], given[-1]
     if low > high:
         raise InvalidInput(
             "fuel.evaporation: the least cooling is above the most",
@@ -117,15 +118,8 @@ def _cooling(fuel: Fuel | None) -> float | Uncertain | None:
     return Declared(f"{_EVAPORATION} (declared)", Uniform(low, high), _EVAPORATION, words)
 
 
-def _ends(stated: Evaporation) -> tuple[float, float]:
-    given = [q.si for q in (stated.cooling_low, stated.cooling_high) if q is not None]
-    return given[0], given[-1]
-
-
 def _alcohol(kind: str, ethanol: float | None) -> float:
-    if ethanol is not None:
-        return ethanol
-    return 1.0 if kind in _ALCOHOLS else 0.0
+    return ethanol if ethanol is not None else float(kind in _ALCOHOLS)
 
 
 def _share(given: Quantity | None, otherwise: float | None) -> float | None:
@@ -141,9 +135,8 @@ def _known(fuel: Fuel | None) -> tuple[str, float | None]:
 def _energy(kind: str, ethanol: float | None, strict: bool) -> float:
     if kind in _ALCOHOLS and ethanol is None:
         return FUELS[kind].energy_per_air
-    if kind in ("gasoline", "ethanol"):
-        return blend(ethanol or 0.0).energy_per_air
-    if kind == "ethanol-blend" and (ethanol is not None or not strict):
+    known = ethanol is not None or not strict
+    if kind in ("gasoline", "ethanol") or (kind == "ethanol-blend" and known):
         return blend(ethanol or 0.0).energy_per_air
     if not strict:
         return _GASOLINE.energy_per_air  # cancels: both sides burn the same

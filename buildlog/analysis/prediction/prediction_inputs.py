@@ -180,14 +180,9 @@ def _lambdas(
     stated = [c.calibration.lambda_full_load if c.calibration else None for c in (one, other)]
     before = stated[0] if stated[0] is not None else start.lambda_
     after = stated[1]
-    if after is None and _boosted(one) == _boosted(other):
+    if after is None and _blown(one) == _blown(other):
         after = before
     return before, after
-
-
-def _boosted(configuration: Configuration) -> bool:
-    how = configuration.induction
-    return how is not None and how.kind not in (None, "naturally-aspirated")
 
 
 def _retard(configuration: Configuration) -> float | None:
@@ -260,6 +255,10 @@ def not_covered(one: Configuration, other: Configuration) -> tuple[str, ...]:
 
 def _kind(configuration: Configuration) -> str | None:
     return configuration.induction.kind if configuration.induction else None
+
+
+def _blown(configuration: Configuration) -> bool:
+    return _kind(configuration) not in (None, "naturally-aspirated")
 
 
 def _tells(path: str) -> bool:

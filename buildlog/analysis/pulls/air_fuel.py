@@ -131,14 +131,12 @@ def regions(sheet: Sheet, curve: Curve, charged: bool) -> np.ndarray[tuple[int],
         told = airfuel.load_regions(
             manifold_pressure=manifold, time=recorded.get("time"), ambient=outside
         )
-        names[before] = told[before]
         full = np.where(manifold > airfuel.BOOST_SHARE * outside, "boosted", "full load unboosted")
-        names[index] = full[index]
-        return names
-    if throttle is not None:
-        told = airfuel.load_regions(throttle=throttle)
-        names[before] = told[before]
-    names[index] = "full load" if charged else "full load unboosted"
+    else:
+        told = names if throttle is None else airfuel.load_regions(throttle=throttle)
+        full = np.full_like(names, "full load" if charged else "full load unboosted")
+    names[before] = told[before]
+    names[index] = full[index]
     return names
 
 
@@ -352,12 +350,15 @@ def _fuel_findings(sheet: Sheet, configuration: Configuration) -> Iterator[Findi
     """A calibration written for one fuel and a session on another."""
     day = ethanol(sheet, configuration)
     written = _written_ethanol(configuration)
-    kinds = _kinds(sheet, configuration)
-    if kinds is not None:
+    in_tank = sheet.session.fuel.kind if sheet.session.fuel else None
+    table = configuration.calibration
+    stated = (table.written_for or {}).get(_KIND) if table else None
+    own = stated or (configuration.fuel.kind if configuration.fuel else None)
+    if in_tank and own and in_tank != own:
         yield Finding(
             "fuel-differs",
             "caution",
-            f"{kinds[0]} was in the tank, the calibration is written for {kinds[1]}",
+            f"{in_tank} was in the tank, the calibration is written for {own}",
             (_TANK_KIND, _WRITTEN_FOR),
         )
     if day is None or written is None:
@@ -372,14 +373,6 @@ def _fuel_findings(sheet: Sheet, configuration: Configuration) -> Iterator[Findi
             (_TANK_ETHANOL, _WRITTEN_FOR),
             hint="calibrate for the fuel that is in the tank",
         )
-
-
-def _kinds(sheet: Sheet, configuration: Configuration) -> tuple[str, str] | None:
-    day = sheet.session.fuel.kind if sheet.session.fuel else None
-    table = configuration.calibration
-    stated = (table.written_for or {}).get(_KIND) if table else None
-    own = stated or (configuration.fuel.kind if configuration.fuel else None)
-    return (day, str(own)) if day and own and day != own else None
 
 
 def _written_ethanol(configuration: Configuration) -> tuple[float, float] | None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from buildlog import units
-from buildlog.analysis.pulls.pull_data import AXIS_SI, KMH, RPM, AxisName, Floats, PullData
+from buildlog.analysis.pulls.pull_data import KMH, RPM, AxisName, Floats, PullData
 from buildlog.analysis.pulls.speed_recovery import SpeedSource, engine_speed, road_speed
 from buildlog.physics.engines import crank
 from buildlog.physics.gases import correction, fuels
@@ -203,6 +203,7 @@ def conversion(session: Session, configuration: Configuration, wanted: str) -> C
         "centrifugal": "supercharged",
     }.get(kind or "", "natural")  # type: ignore[assignment]
     reached, why = target, None
+    logged = {column.channel for column in session.column}
     gone = missing_air(session)
     if applied == "unknown":
         reached = "unknown"
@@ -213,19 +214,13 @@ def conversion(session: Session, configuration: Configuration, wanted: str) -> C
     elif (
         ignition == "compression"
         and "ISO 1585" in (target, applied)
-        and not (_has_fuel_flow(session) and displacement(configuration) is not None)
+        and not (logged >= {"fuel_flow", "engine_speed"} and displacement(configuration))
     ):
         reached, why = applied, FUEL_FLOW_MISSING
     return Conversion(
         applied, target, reached, why, ignition, aspiration,
         displacement(configuration), _fuel_density(session),
     )  # fmt: skip
-
-
-def _has_fuel_flow(session: Session) -> bool:
-    """Whether every pull logs what the compression-ignition factor needs."""
-    names = {column.channel for column in session.column}
-    return {"fuel_flow", "engine_speed"} <= names
 
 
 def displacement(configuration: Configuration) -> float | None:
@@ -247,8 +242,3 @@ def _fuel_density(session: Session) -> float:
         return 1.0
     by_volume = units.find(column.unit, ("volume_flow",)) is not None
     return fuels.FUELS["diesel"].density if by_volume else 1.0
-
-
-def si_axis(axis: AxisName, values: Floats) -> Floats:
-    """An axis in rpm or km/h as rad/s or m/s."""
-    return values * AXIS_SI[axis]

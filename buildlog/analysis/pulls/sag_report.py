@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from buildlog.analysis.pulls.curves import Curve, air_of, si_axis
-from buildlog.analysis.pulls.pull_data import KMH, RPM, Floats, columns_of
+from buildlog.analysis.pulls.curves import Curve, air_of
+from buildlog.analysis.pulls.pull_data import AXIS_SI, RPM, Floats, columns_of
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
@@ -108,11 +108,11 @@ def _group(
 ) -> tuple[list[FoundSag], float]:
     known = np.isfinite(group.power).all(axis=0)
     grid = sheet.grid[known]
-    axis, curves = si_axis(sheet.axis, grid), group.power[:, known]
+    axis, curves = grid * AXIS_SI[sheet.axis], group.power[:, known]
     widths = _widths(sheet, axis)
     found = sag_physics.find_sags(axis, curves, widths)
     beside = {} if not found.found else _channels(group, sheet, grid)
-    scale = RPM if sheet.axis == "engine_speed" else KMH
+    scale = AXIS_SI[sheet.axis]
     middle = int(np.argmin(np.abs(found.smallest[:, 0] - 3 * widths[0])))
     sags = []
     for sag in found.found:
@@ -163,7 +163,7 @@ def _settings(
     sag: sag_physics.Sag,
 ) -> Iterator[Setting]:
     """Relief, limit and target settings that the boost comes near at the sag."""
-    boost = mean_boost(sheet, group, axis / (RPM if sheet.axis == "engine_speed" else KMH))
+    boost = mean_boost(sheet, group, axis / AXIS_SI[sheet.axis])
     if boost is None:
         return
     level = float(np.nanmax(boost[np.abs(axis - sag.at) <= REACH * sag.width]))

@@ -126,7 +126,8 @@ def more_pulls(
     session: Session, files: Sequence[RawFile], own: Mapping[str, Table]
 ) -> tuple[list[Table], tuple[str, ...]]:
     """Pulls for a session that exists, and the session's columns that the files do not have."""
-    common = [_plain(column.model_dump(exclude_none=True)) for column in session.column]
+    added = {"delay", "range_high"}  # what only a person says of a column
+    common = [column.model_dump(exclude_none=True, exclude=added) for column in session.column]
     items: list[Table] = []
     lacking: list[str] = []
     for file in files:
@@ -149,11 +150,6 @@ def _shared_layout(pulls: Sequence[Table]) -> Table | None:
     for pull in pulls:
         pull.pop("layout", None)
     return layouts[0]
-
-
-def _plain(column: Table) -> Table:
-    """A column of session.toml with what only a person adds left out."""
-    return {k: v for k, v in column.items() if k not in {"delay", "range_high"}}
 
 
 def pulls(file: RawFile, own: Mapping[str, Table]) -> list[tuple[Table, list[Table]]]:

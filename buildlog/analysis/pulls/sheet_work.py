@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from buildlog.analysis.pulls import sheet_findings
-from buildlog.analysis.pulls.curves import Conversion, Curve, conversion, curve, si_axis
-from buildlog.analysis.pulls.pull_data import AXIS_STEP, AxisName, Floats, read_pull
+from buildlog.analysis.pulls.curves import Conversion, Curve, conversion, curve
+from buildlog.analysis.pulls.pull_data import AXIS_SI, AXIS_STEP, AxisName, Floats, read_pull
 from buildlog.analysis.pulls.sheet import DEFAULT_STANDARD, PullGroup, Sheet, Top
 from buildlog.errors import InvalidInput, refused_at
 from buildlog.findings import Finding
@@ -48,7 +48,10 @@ def sheet(
         "engine_speed" if used and all("engine_speed" in c.axis for c in used) else "road_speed"
     )
     grid = _grid(used, axis)
-    groups = tuple(_groups(used, axis, grid))
+    groups = tuple(
+        group_of(key, [c for c in used if c.data.group == key], axis, grid)
+        for key in dict.fromkeys(c.data.group for c in used)
+    )
     scatter = (
         repeatability.pooled_scatter([g.power for g in groups]) if groups else None
     ) or repeatability.typical_scatter()
@@ -87,16 +90,11 @@ def _grid(curves: Sequence[Curve], axis: AxisName) -> Floats:
     return regression.grid(low, high, AXIS_STEP[axis])
 
 
-def _groups(curves: Sequence[Curve], axis: AxisName, grid: Floats) -> list[PullGroup]:
-    keys = list(dict.fromkeys(c.data.group for c in curves))
-    return [group_of(key, [c for c in curves if c.data.group == key], axis, grid) for key in keys]
-
-
 def group_of(key: str, curves: Sequence[Curve], axis: AxisName, grid: Floats) -> PullGroup:
     """Pulls put together on a grid: their mean, torque where it can be known, and tops."""
     power = np.vstack([c.on(axis, grid) for c in curves])
     mean = power.mean(axis=0)
-    torque = mean / si_axis(axis, grid) if axis == "engine_speed" else None
+    torque = mean / (grid * AXIS_SI[axis]) if axis == "engine_speed" else None
     kept = any(c.data.pull.keep for c in curves)
     return PullGroup(
         key,

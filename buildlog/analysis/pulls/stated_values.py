@@ -90,13 +90,9 @@ def compare_stated(one: Sheet, other: Sheet) -> list[StatedComparison]:
     for quantity in ("power", "torque"):
         before, after = points(one, quantity), points(other, quantity)
         if before and after:
-            a, b = max(before, key=_value), max(after, key=_value)
+            a, b = (max(side, key=lambda point: point.value) for side in (before, after))
             found.append(StatedComparison(quantity, a, b, tuple(_unlike(a, b))))
     return found
-
-
-def _value(point: StatedPoint) -> float:
-    return point.value
 
 
 def _unlike(a: StatedPoint, b: StatedPoint) -> list[str]:

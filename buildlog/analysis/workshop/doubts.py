@@ -281,19 +281,15 @@ def _age(path: TablePath, one: TyreSet, today: dt.date) -> Iterator[Finding]:
 
 
 def _codes(held: HistoryFiles) -> Iterator[Finding]:
-    for name, fault in held.faults.items():
-        yield from _bad_codes(fault.codes, f"faults/{name}.toml")
+    stated = [(f"faults/{name}.toml", fault.codes) for name, fault in held.faults.items()]
     for name, check in held.checks.items():
-        for item in check.item:
-            yield from _bad_codes(item.codes, f"checks/{name}.toml, {item.key}")
-
-
-def _bad_codes(codes: Sequence[str], where: str) -> Iterator[Finding]:
-    for code in codes:
-        try:
-            trouble_codes.parse(code)
-        except ValueError as error:
-            yield Finding("trouble-code", "caution", str(error).rstrip("."), where=where)
+        stated += [(f"checks/{name}.toml, {item.key}", item.codes) for item in check.item]
+    for where, codes in stated:
+        for code in codes:
+            try:
+                trouble_codes.parse(code)
+            except ValueError as error:
+                yield Finding("trouble-code", "caution", str(error).rstrip("."), where=where)
 
 
 def _parts_named(history: Sequence[Version], held: HistoryFiles) -> Iterator[Finding]:

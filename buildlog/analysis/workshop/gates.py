@@ -12,6 +12,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal, get_args
 
 from buildlog.analysis.car.history_files import HistoryFiles, Visit, index_of
@@ -101,7 +102,7 @@ def pull_findings(history: Sequence[Version], papers: HistoryFiles) -> list[Find
 
 
 def _compression(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate]:
-    if _forced(history[-1]) or _source(history[-1]) == "electric":
+    if _forced(history[-1]) or history[-1].configuration.car.power_source == "electric":
         return
     limit = f"{100 * SPREAD_LIMIT:.0f} % is usual at most (common practice)"
     for name in ("compression", "leakage"):
@@ -215,7 +216,11 @@ def _margins(states: Mapping[str, str]) -> Iterator[Gate]:
 def _hand_back(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate]:
     """The hand-back list, once something was built in this ledger."""
     work = ("build", "fault")
-    built = [i for i, v in enumerate(history) if i and v.kind in work and _changed(history, i)]
+    built = [
+        index
+        for index, (old, new) in enumerate(pairwise(history), start=1)
+        if new.kind in work and new.configuration != old.configuration
+    ]
     if not built:
         return
     done = _list_done(history, papers, "hand-back", built[-1])
@@ -290,7 +295,7 @@ def _light_load_since(history: Sequence[Version]) -> tuple[int, str] | None:
 
     A car as it came asks for none: its mixture is what its owner has driven with.
     """
-    if _source(history[-1]) in ("electric", "compression-ignition"):
+    if history[-1].configuration.car.power_source in ("electric", "compression-ignition"):
         return None
     table = history[-1].configuration.calibration
     stated = set(table.written_for or ()) if table else set()
@@ -346,17 +351,9 @@ def _list_done(history: Sequence[Version], papers: HistoryFiles, name: str, sinc
     return any(one.index >= since and not unfinished(one.check) for one in lists)
 
 
-def _changed(history: Sequence[Version], index: int) -> bool:
-    return history[index].configuration != history[index - 1].configuration
-
-
 def _forced(version: Version) -> bool:
     table = version.configuration.induction
     return table is not None and table.kind in FORCED
-
-
-def _source(version: Version) -> str | None:
-    return version.configuration.car.power_source
 
 
 def _at(history: Sequence[Version], version: Version) -> int:

@@ -98,11 +98,8 @@ class PartLife:
     def name(self) -> str:
         """The part in words: "clutch", "engine pistons"."""
         head = self.path.split(".")[0].split("[")[0]
-        return (
-            head.replace("_", " ")
-            if head == self.path
-            else f"{head.replace('_', ' ')} {words(self.path)}".strip()
-        )
+        below = "" if head == self.path else words(self.path)
+        return f"{head.replace('_', ' ')} {below}".strip()
 
     def distance_at(self, car: float | None) -> float | None:
         """The distance on the part when the car had run `car`; None where it is unknown."""

@@ -50,15 +50,12 @@ def _against(car: MarginCar, base: KnownGood) -> Row:
     if not _same_fuel(base.configuration, car.configuration):
         asked = absent(f"{_SAME_FUEL} of {base.name}")
         return row(KIND, asked, limit, note="no known-good configuration on this fuel")
-    change = _octane_change(car, _car_of(base, car))
+    then = MarginCar(Subject(base.configuration, base.run, car.subject.priors))
+    change = _octane_change(car, then)
     if change.band is not None and abs(change.band.p50) < _NO_CHANGE:
         note = f"asks for no more than {base.name}, which ran"
         return row(replace(KIND, information=True), change, limit, note=note)
     return row(KIND, change, limit, note=f"against {base.name}")
-
-
-def _car_of(base: KnownGood, car: MarginCar) -> MarginCar:
-    return MarginCar(Subject(base.configuration, base.run, car.subject.priors))
 
 
 def _same_fuel(one: Configuration, other: Configuration) -> bool:
