@@ -15,15 +15,8 @@ from buildlog.analysis.prediction.prediction_inputs import inputs
 from buildlog.analysis.pulls.measured import Measured, measured
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.errors import BuildlogError
+from buildlog.physics.engines import learning
 from buildlog.physics.engines.ensemble import predict
-from buildlog.physics.engines.learning import (
-    BackTest,
-    Learned,
-    Result,
-    back_test,
-    in_sequence,
-    learn,
-)
 from buildlog.records.configuration import Configuration
 
 DRAWS = 512
@@ -53,7 +46,7 @@ class PastStage:
     number: int
     date: dt.date
     kind: str
-    result: Result
+    result: learning.Result
     start_peak: float = 0.0
     odometer: float | None = None
 
@@ -63,9 +56,9 @@ class KindReport:
     """Past bands of one induction kind, raw and with what the EARLIER ones had taught."""
 
     kind: str
-    raw: BackTest
-    adjusted: BackTest
-    learned: Learned
+    raw: learning.BackTest
+    adjusted: learning.BackTest
+    learned: learning.Learned
 
 
 @dataclass(frozen=True)
@@ -131,7 +124,7 @@ def past_stage(
 
 def _result(
     one: MeasuredPoint, other: MeasuredPoint, compared: Measured, priors: Mapping[str, Prior]
-) -> Result | None:
+) -> learning.Result | None:
     drawn = uncertain(priors)
     before, after = one.version.configuration, other.version.configuration
     start = from_sheet(one.sheet, one.group, before, drawn)
@@ -141,7 +134,7 @@ def _result(
     if band.p10 == band.p90:
         return None
     ratio = power.peak_to.value / power.peak_from.value
-    return Result(ratio, band.p10, band.p50, band.p90, scatter_of(compared))
+    return learning.Result(ratio, band.p10, band.p50, band.p90, scatter_of(compared))
 
 
 def scatter_of(found: Measured) -> float:
@@ -152,10 +145,10 @@ def scatter_of(found: Measured) -> float:
     return found.power.half_width_95 / (1.96 * level)
 
 
-def learned_for(kind: str, past: Sequence[PastStage]) -> Learned | None:
+def learned_for(kind: str, past: Sequence[PastStage]) -> learning.Learned | None:
     """What the past stages of this induction kind teach; None where there is none."""
     results = [stage.result for stage in past if stage.kind == kind]
-    return learn(results) if results else None
+    return learning.learn(results) if results else None
 
 
 def before(past: Sequence[PastStage], ledger: str, version: Version) -> list[PastStage]:
@@ -181,6 +174,11 @@ def reports(past: Sequence[PastStage]) -> list[KindReport]:
     for kind in kinds:
         results = [stage.result for stage in ordered if stage.kind == kind]
         found.append(
-            KindReport(kind, back_test(results), back_test(in_sequence(results)), learn(results))
+            KindReport(
+                kind,
+                learning.back_test(results),
+                learning.back_test(learning.in_sequence(results)),
+                learning.learn(results),
+            )
         )
     return found

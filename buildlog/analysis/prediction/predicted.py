@@ -17,14 +17,8 @@ from buildlog.analysis.prediction.prediction_fuel import Declared
 from buildlog.analysis.prediction.prediction_inputs import inputs, not_covered
 from buildlog.analysis.pulls.measured import Measured
 from buildlog.errors import InvalidInput
-from buildlog.physics.engines.ensemble import (
-    DRAWS,
-    STRUCTURE,
-    CurveBand,
-    Prediction,
-    PredictionBand,
-    predict,
-)
+from buildlog.physics.engines import ensemble
+from buildlog.physics.engines.ensemble import STRUCTURE, PredictionBand
 from buildlog.physics.engines.learning import Learned, adjust, reach, with_scatter
 from buildlog.physics.engines.state import ChangeGroup
 
@@ -77,7 +71,7 @@ class Predicted:
     after: Version
     start: Start
     day: Day
-    raw: Prediction
+    raw: ensemble.Prediction
     learned: Learned | None
     assumed: tuple[Assumed, ...]
     notes: tuple[str, ...]
@@ -127,7 +121,7 @@ class Predicted:
         return self._adjusted(self.raw.peak_crank_power)
 
     @property
-    def curve(self) -> CurveBand:
+    def curve(self) -> ensemble.CurveBand:
         """Wheel power on the grid [W]."""
         raw = self.raw.wheel_power
         if self.learned is None:
@@ -137,7 +131,7 @@ class Predicted:
             np.asarray(adjust(q, raw.p50, carried, learned))
             for q in (raw.p10, raw.p50, raw.p90, raw.mean)
         )
-        return CurveBand(low, middle, high, mean)
+        return ensemble.CurveBand(low, middle, high, mean)
 
     @property
     def _carried(self) -> float:
@@ -161,7 +155,7 @@ def predicted(
     *,
     day: Day | None = None,
     past: Sequence[PastStage] = (),
-    draws: int = DRAWS,
+    draws: int = ensemble.DRAWS,
     groups: Sequence[ChangeGroup] | None = None,
 ) -> Predicted:
     """Predict `after` from the curve that `before` was measured with.
@@ -173,7 +167,9 @@ def predicted(
     drawn = uncertain(priors)
     found = inputs(before.configuration, after.configuration, start, day, drawn)
     try:
-        raw = predict(found.anchor, found.before, found.after, drawn, groups=groups, draws=draws)
+        raw = ensemble.predict(
+            found.anchor, found.before, found.after, drawn, groups=groups, draws=draws
+        )
     except ValueError as error:
         raise InvalidInput(str(error).rstrip(".")) from None
     usable = start.measured and start.at != "crank"
@@ -195,7 +191,7 @@ def predicted(
     )
 
 
-def _assumed(raw: Prediction, priors: Mapping[str, Prior]) -> list[Assumed]:
+def _assumed(raw: ensemble.Prediction, priors: Mapping[str, Prior]) -> list[Assumed]:
     listed = []
     for used in raw.assumed:
         if isinstance(used, Declared):
