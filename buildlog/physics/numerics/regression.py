@@ -21,6 +21,7 @@ RPM = math.pi / 30  # [rad/s] one revolution per minute
 ENGINE_STEP, ENGINE_WIDTH = 50 * RPM, 200 * RPM  # grid and smoothing of a pull by engine speed
 ROAD_STEP, ROAD_WIDTH = 1 / 3.6, 4 / 3.6  # the same by road speed [m/s]
 MAX_PLACES = 4000  # a trace is fitted at no more places than this, and interpolated between
+AT_ONCE = 100  # places; a window holds two thousand samples at most
 MIN_POINTS = 4  # a parabola through three samples would follow their noise exactly
 
 
@@ -152,16 +153,19 @@ def _moments(
     """Sums of w u^k and w^2 u^k (k = 0..4) and of w y u^k (k = 0..2) per place."""
     moments, squares = np.zeros((places.size, 5)), np.zeros((places.size, 5))
     rhs = np.zeros((places.size, 3))
-    for i, (lo, hi) in enumerate(zip(first.tolist(), last.tolist(), strict=True)):
-        if hi - lo < MIN_POINTS:
-            continue
-        u = (xs[lo:hi] - places[i]) / half
-        cube = np.abs(u) ** 2 * np.abs(u)
-        w = np.maximum(1 - cube, 0.0) ** 3
-        powers = np.vander(u, 5, increasing=True)
-        moments[i] = w @ powers
-        squares[i] = (w * w) @ powers
-        rhs[i] = (w * ys[lo:hi]) @ powers[:, :3]
+    most = int((last - first).max(initial=0))  # rows of the fullest window
+    for here in (slice(i, i + AT_ONCE) for i in range(0, places.size, AT_ONCE) if most):
+        rows = first[here, None] + np.arange(most)
+        inside = rows < last[here, None]
+        rows = np.minimum(rows, xs.size - 1)
+        u = (xs[rows] - places[here, None]) / half
+        weighted = w = np.where(inside, np.maximum(1 - np.abs(u) ** 2 * np.abs(u), 0.0) ** 3, 0.0)
+        for k in range(5):
+            moments[here, k] = weighted.sum(axis=1)
+            squares[here, k] = np.einsum("gi,gi->g", w, weighted)
+            if k < 3:
+                rhs[here, k] = np.einsum("gi,gi->g", weighted, ys[rows])
+            weighted = weighted * u
     return moments, squares, rhs
 
 
