@@ -5,7 +5,9 @@ The author's text is kept; computations use the SI float; comparison is physical
 
 - A unit may measure different things ("K" is a temperature or a difference of two):
   the field says which dimension it wants.
-- Pressures are never "gauge" or "absolute" here: the field's name says it.
+- Pressures are never "gauge" or "absolute" here, nor powers "crank" or "wheels": the field says
+  it. What says so itself ("psig", "whp") is taken where the field means the same.
+- What the trade also writes for a unit ("ft-lbs", "bhp", "cid") is taken and kept as typed.
 - Two quantities written in one unit are the same when the numbers are equal. Written
   in different units they are the same when they agree within the coarser of the two
   written precisions: "3.551 in" and "90.2 mm" are one bore.
@@ -136,8 +138,15 @@ def texts(dimensions: Iterable[str]) -> list[str]:
     return [row[0] for row in ROWS if row[1] in wanted and row[0] != "1"]
 
 
-def parse(text: str, dimensions: Iterable[str]) -> Quantity:
-    """Read "90.2 mm" as a quantity of one of the dimensions; InvalidInput says what is wrong."""
+def parse(text: str, dimensions: Iterable[str], place: str | None = None) -> Quantity:
+    """Read "90.2 mm" as a quantity of one of the dimensions; InvalidInput says what is wrong.
+
+    `place` is what the field means by a pressure ("gauge", "absolute") or a power ("crank",
+    "wheels"), where it means one of them.
+
+    >>> parse("330 ft-lbs", ("torque",)).unit.text, parse("9 psig", ("pressure",), "gauge").text
+    ('lb*ft', '9 psig')
+    """
     wanted = tuple(dimensions)
     if len(text) > LONGEST:
         raise InvalidInput(
@@ -150,13 +159,80 @@ def parse(text: str, dimensions: Iterable[str]) -> Quantity:
     number_text, unit_text = match.group(1), match.group(2)
     if unit_text is None:
         raise InvalidInput(f'"{text}" needs a unit', hint=_write(wanted, number_text))
-    found = find(unit_text, wanted)
+    found = find(unit_text, wanted) or _spelled(unit_text, wanted, place)
     if found is None:
         raise _no_unit(unit_text, wanted)
     number = float(number_text)
     if not math.isfinite(found.to_si(number)):
         raise InvalidInput(f'"{text}" is not a finite number', hint=_write(wanted))
     return Quantity(text.strip(), number, found, _half_step(number_text) * abs(found.factor))
+
+
+@dataclass(frozen=True, slots=True)
+class UnitSpelling:
+    """What is also written for a unit; `place` is what it says besides, "" if nothing."""
+
+    text: str
+    unit: Unit
+    place: str
+
+
+@cache
+def spellings() -> tuple[UnitSpelling, ...]:
+    """What the trade also writes for the units of the table."""
+    lines = Path(__file__).with_name("unit_spellings.tsv").read_text(encoding="utf-8").splitlines()
+    rows = [line.split("\t") for line in lines]
+    return tuple(UnitSpelling(text, unit(plain, kind), place) for text, plain, kind, place in rows)
+
+
+def spelled(dimensions: Iterable[str], place: str | None) -> list[str]:
+    """The texts that are taken beside those of the table, by a field that means `place`."""
+    wanted = set(dimensions)
+    return [s.text for s in spellings() if s.unit.dimension in wanted and s.place in ("", place)]
+
+
+def as_written(text: str) -> Quantity | None:
+    """The quantity that a text is in whatever field it may stand; None where it is none.
+
+    >>> as_written("450 bhp").unit.text, as_written("about 9 psi")
+    ('hp', None)
+    """
+    match = _QUANTITY.fullmatch(text)
+    if match is None or match.group(2) is None:
+        return None
+    also = next((one for one in spellings() if one.text == match.group(2)), None)
+    found = find(match.group(2)) or (also.unit if also else None)
+    if found is None:
+        return None
+    try:
+        return parse(text, (found.dimension,), (also.place if also else "") or None)
+    except InvalidInput:  # too long, or no finite number
+        return None
+
+
+def _spelled(text: str, dimensions: tuple[str, ...], place: str | None) -> Unit | None:
+    """The unit that is meant; InvalidInput where the text says what the field does not mean."""
+    for one in spellings():
+        if one.text != text or one.unit.dimension not in dimensions:
+            continue
+        if one.place in ("", place):
+            return one.unit
+        what, plain = f'"{text}" is {_MEANT[one.place]}', one.unit.text
+        if place is None:
+            raise InvalidInput(
+                f"{what}, and this field does not say which it holds", hint=f"write {plain}"
+            )
+        raise InvalidInput(
+            f"{what}, and this field holds {_MEANT[place]}",
+            hint=f"write {_MEANT[place]} in {plain}",
+        )
+    return None
+
+
+_MEANT = {
+    "gauge": "a gauge pressure", "absolute": "an absolute pressure",
+    "crank": "power at the crank", "wheels": "power at the wheels",
+}  # fmt: skip
 
 
 def same(one: Quantity, other: Quantity) -> bool:

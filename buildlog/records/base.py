@@ -30,7 +30,7 @@ from pydantic_core import PydanticCustomError, core_schema
 
 from buildlog.errors import InvalidInput
 from buildlog.records.toml.plain_text import hidden
-from buildlog.units import BLANK, LONGEST, NUMBER, Quantity, known, parse, texts
+from buildlog.units import BLANK, LONGEST, NUMBER, Quantity, known, parse, spelled, texts
 
 FORMAT = 1
 # Units that people leave out or mix up, the likelier first.
@@ -107,12 +107,14 @@ def sentences(model: type[BaseModel]) -> dict[str, str]:
 class Measure:
     """What a quantity field measures, and the bounds beyond which it is a slip of the pen.
 
-    `low` and `high` are quantities as text ("20 mm"); both ends are allowed.
+    `low` and `high` are quantities as text ("20 mm"); both ends are allowed. `place`: "gauge" or
+    "absolute" of a pressure, "crank" or "wheels" of a power, where the field means one of them.
     """
 
     dimensions: str | tuple[str, ...]
     low: str
     high: str
+    place: str | None = None
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -130,7 +132,7 @@ class Measure:
                 {"value": repr(value), "hint": f'write "{self._with_unit(value)}"'},
             )
         try:
-            quantity = parse(value, self.names)
+            quantity = parse(value, self.names, self.place)
             low, high = (_bound(text, quantity.dimension) for text in (self.low, self.high))
         except InvalidInput as error:
             meant = self.fitting(value) if NUMBER_ALONE.fullmatch(value) else None
@@ -178,7 +180,8 @@ class Measure:
     def __get_pydantic_json_schema__(
         self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
-        units = "|".join(_escape(text) for text in sorted(texts(self.names), key=len, reverse=True))
+        taken = [*texts(self.names), *spelled(self.names, self.place)]
+        units = "|".join(_escape(text) for text in sorted(taken, key=len, reverse=True))
         return {
             "type": "string",
             "pattern": f"^{BLANK}{NUMBER}{BLANK}({units}){BLANK}$",

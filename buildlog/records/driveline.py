@@ -20,7 +20,7 @@ from buildlog.units import Quantity
 Ratio = Annotated[float, Field(gt=0.1, lt=30)]
 Diameter = Annotated[Quantity, Measure("length", "30 mm", "800 mm")]
 Inertia = Annotated[Quantity, Measure("inertia", "0.001 kg*m^2", "3 kg*m^2")]
-TyrePressure = Annotated[Quantity, Measure("pressure", "50 kPa", "600 kPa")]
+TyrePressure = Annotated[Quantity, Measure("pressure", "50 kPa", "600 kPa", "gauge")]
 Circumference = Annotated[Quantity, Measure("length", "0.8 m", "4 m")]
 MotorSpeed = Annotated[Quantity, Measure("angular_speed", "100 rpm", "40000 rpm")]
 Shifting = Literal["manual", "automatic", "dual-clutch"]

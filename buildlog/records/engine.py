@@ -11,15 +11,16 @@ from buildlog.units import Quantity
 
 EngineSpeed = Annotated[Quantity, Measure("angular_speed", "100 rpm", "25000 rpm")]
 Power = Annotated[Quantity, Measure("power", "0.5 kW", "3000 kW")]
+CrankPower = Annotated[Quantity, Measure("power", "0.5 kW", "3000 kW", "crank")]
 Torque = Annotated[Quantity, Measure("torque", "1 N*m", "20000 N*m")]
 Bore = Annotated[Quantity, Measure("length", "20 mm", "300 mm")]
 Displacement = Annotated[Quantity, Measure("volume", "20 cc", "30 L")]
 RodLength = Annotated[Quantity, Measure("length", "40 mm", "500 mm")]
 CompressionRatio = Annotated[float, Field(ge=4, le=30)]
-CrankLimit = Annotated[Quantity, Measure(("power", "torque"), "1 kW", "3000 kW")]
+CrankLimit = Annotated[Quantity, Measure(("power", "torque"), "1 kW", "3000 kW", "crank")]
 PistonSpeed = Annotated[Quantity, Measure("speed", "5 m/s", "40 m/s")]
 AirFlow = Annotated[Quantity, Measure("mass_flow", "1 g/s", "5 kg/s")]
-SensorRange = Annotated[Quantity, Measure("pressure", "80 kPa", "1000 kPa")]
+SensorRange = Annotated[Quantity, Measure("pressure", "80 kPa", "1000 kPa", "absolute")]
 Throttle = Annotated[Quantity, Measure("length", "15 mm", "150 mm")]
 Opening = Annotated[Quantity, Measure("temperature", "40 degC", "120 degC")]
 
@@ -54,7 +55,7 @@ class Engine(Assembly):
     """Camshafts and valves, for instance sohc-2v or dohc-4v."""
     rev_limit: Annotated[EngineSpeed, PREDICTION | MARGIN | CALIBRATION] | None = None
     """The speed the maker or builder allows; the calibration has its own limiter."""
-    rated_power: Annotated[Power, MARGIN] | None = None
+    rated_power: Annotated[CrankPower, MARGIN] | None = None
     """The maker's power, at the crank."""
     rated_power_speed: Annotated[EngineSpeed, MARGIN] | None = None
     """Engine speed at the maker's power."""

@@ -9,8 +9,8 @@ from buildlog.records.traits import MARGIN, NOTHING, PREDICTION, UNMODELLED
 from buildlog.units import Quantity
 
 Pipe = Annotated[Quantity, Measure("length", "15 mm", "200 mm")]
-BackPressure = Annotated[Quantity, Measure("pressure", "0 kPa", "200 kPa")]
-WheelPower = Annotated[Quantity, Measure("power", "1 kW", "3000 kW")]
+BackPressure = Annotated[Quantity, Measure("pressure", "0 kPa", "200 kPa", "gauge")]
+WheelPower = Annotated[Quantity, Measure("power", "1 kW", "3000 kW", "wheels")]
 Sound = Annotated[Quantity, Measure("sound_level", "40 dB", "140 dB")]
 
 

@@ -12,7 +12,7 @@ from buildlog.units import Quantity
 
 Fraction = Annotated[float, Field(gt=0, le=1)]
 Pulley = Annotated[Quantity, Measure("length", "20 mm", "400 mm")]
-Boost = Annotated[Quantity, Measure("pressure", "0 kPa", "600 kPa")]
+Boost = Annotated[Quantity, Measure("pressure", "0 kPa", "600 kPa", "gauge")]
 ShaftSpeed = Annotated[Quantity, Measure("angular_speed", "1000 rpm", "400000 rpm")]
 Displaced = Annotated[Quantity, Measure("volume", "20 cc", "20 L")]
 Turns = Annotated[float, Field(gt=0.1, lt=30)]

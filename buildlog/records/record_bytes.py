@@ -55,7 +55,7 @@ def _maker(annotation: Any, metadata: tuple[Any, ...] = ()) -> Maker:
     """What makes a field's value from its plain form."""
     for note in metadata:
         if isinstance(note, Measure):
-            return lambda text: parse(text, note.names)
+            return lambda text: parse(text, note.names, note.place)
     origin, inner = typing.get_origin(annotation), typing.get_args(annotation)
     if origin is typing.Annotated:
         return _maker(inner[0], inner[1:])

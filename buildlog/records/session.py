@@ -38,7 +38,7 @@ Channel = Annotated[
     str, AfterValidator(_known_channel), Field(json_schema_extra={"enum": [*CHANNELS]})
 ]
 
-AirPressure = Annotated[Quantity, Measure("pressure", "45 kPa", "115 kPa")]
+AirPressure = Annotated[Quantity, Measure("pressure", "45 kPa", "115 kPa", "absolute")]
 AirTemperature = Annotated[Quantity, Measure("temperature", "-40 degC", "60 degC")]
 EngineTemperature = Annotated[Quantity, Measure("temperature", "-40 degC", "200 degC")]
 Humidity = Annotated[Quantity, Measure("ratio", "0 percent", "100 percent")]

@@ -5,6 +5,8 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import Field
 
 from buildlog.records.base import Listed, Measure, Note, Record, Text
+from buildlog.records.exhaust import WheelPower
+from buildlog.records.induction import Boost
 from buildlog.records.parts import Assembly, Odometer, Part
 from buildlog.records.traits import MARGIN, NOTHING, UNMODELLED, Moves
 from buildlog.units import Quantity
@@ -57,9 +59,9 @@ class Intent(Record):
     """How loud it may be, measured as exhaust.sound_method says."""
     keep_emission_equipment: bool | None = None
     """Whether emission equipment is to stay fitted."""
-    wheel_power_limit: Annotated[Quantity, Measure("power", "1 kW", "3000 kW")] | None = None
+    wheel_power_limit: WheelPower | None = None
     """More power at the wheels than this is not wanted."""
-    boost_limit_gauge: Annotated[Quantity, Measure("pressure", "0 kPa", "600 kPa")] | None = None
+    boost_limit_gauge: Boost | None = None
     """More boost than this is not wanted."""
     inspection: Text | None = None
     """Which inspection it has to pass."""

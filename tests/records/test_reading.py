@@ -52,8 +52,9 @@ BROKEN = [
      "work[1].item is missing", "What was worked on"),
     ("[gearbox]\nratios = [\n  3.3,\n  \"2.0\",\n]\n", "line 6, column 10",
      'gearbox.ratios[2] is "2.0"; it should be a valid number', ""),
-    ('[induction.boost]\ntarget_gauge = "7 psig"\n', "line 6, column 16",
-     'induction.boost.target_gauge: "psig" is not a unit of pressure', "write psi"),
+    ('[induction.boost]\ntarget_gauge = "22 psia"\n', "line 6, column 16",
+     'induction.boost.target_gauge: "psia" is an absolute pressure, and this field holds a gauge '
+     "pressure", "write a gauge pressure in psi"),
     ('[chassis]\nmass = "1385 lb*ft"\n', "line 6, column 8",
      'chassis.mass: "lb*ft" measures torque, not mass', "known here"),
     ('[engine]\nnote = "a\\u0007b"\n', "line 6, column 8",

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import Any, cast
 
 from buildlog import units
-from buildlog.errors import BuildlogError, InvalidInput
+from buildlog.errors import InvalidInput
 from buildlog.records.checks import Checklist
 from buildlog.records.leaf_text import CAR, Form, Leaves, differing, edited, nested, plain
 from buildlog.records.merge import Conflict, Side, merge
@@ -152,11 +152,7 @@ def _items(name: str, listed: list[Any]) -> Iterator[tuple[str, Value]]:
 
 def _value(value: Any) -> Value:
     if isinstance(value, str):
-        unit = units.find(value.strip().partition(" ")[2])
-        try:
-            return units.parse(value, (unit.dimension,)) if unit else value
-        except BuildlogError:
-            return value
+        return units.as_written(value) or value
     return tuple(map(_value, value)) if isinstance(value, list) else cast("Value", value)
 
 
