@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Iterator
-from contextlib import nullcontext
 from dataclasses import replace
 from functools import cache
 from types import SimpleNamespace
@@ -117,7 +116,7 @@ def as_rated(car: Configuration) -> list[Row]:
     version = make_version(1, car)
     book = SimpleNamespace(
         visits=(), history=[version], measured_versions=[], until_now=[version], priors=PRIORS,
-        alone=nullcontext(),
+        once=lambda _, make: make(),
     )  # fmt: skip
     return Margining(book).rows(version)  # type: ignore[arg-type]
 
