@@ -1,118 +1,114 @@
-"""Rates of the sag search: false alarms, and dips found, over kinds of curve and of noise.
+"""Rates of the search for sags on curves with known truth: false alarms, hits, depth, time.
 
-Run: python tests/benchmarks/bench_sags.py [sets]   (default 200 per line)
-One set = 3 pulls of one smooth curve on a 50 rpm grid, each with its own AR(1) noise of
-0.3 to 0.8 % standard deviation (uniform) and the stated lag-one correlation per 50 rpm;
-"any" draws it uniformly from 0 to 0.9. A dip is planted at a random place at least
-800 rpm from the ends; "half" is 300 rpm wide at half depth, "foot" 300 rpm from foot to foot.
-An alarm counts whether it is said of all pulls or of one. Found = a sag within 100 rpm.
+Run: python tests/benchmarks/bench_sags.py [sessions of a family] [seed]     (110, 2026)
+The curves, dips and pulls are those of tests/sag_curves.py, all of the unseen kind. A false alarm
+is a session with any sag, of all pulls or of one. A dip is found where a sag's middle lies within
+0.6 of its width; "with room" counts those whose foot and 150 rpm beside it lie inside the pulls.
 """
 
 from __future__ import annotations
 
-import math
 import sys
 import time
-from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 
-from buildlog.physics.traces.sags import Sags, find_sags
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
-RPM = math.pi / 30
-GRID = np.arange(2000, 6501, 50.0)
-Curve = Callable[[np.random.Generator], np.ndarray]
+from buildlog.physics.numerics.regression import RPM
+from tests.sag_curves import (
+    FAMILIES,
+    OWN_LOSS,
+    SMOOTH,
+    curve_of,
+    dip_of,
+    session_of,
+)
 
-
-def hump(rng: np.random.Generator) -> np.ndarray:
-    """Naturally aspirated: one broad hump of torque."""
-    return 200 * (1 - rng.uniform(0.10, 0.35) * ((GRID - rng.uniform(3500, 5000)) / 2200) ** 2)
-
-
-def rising(rng: np.random.Generator) -> np.ndarray:
-    """Positive displacement: nearly flat or rising torque."""
-    return 120 + rng.uniform(0, 90) * (GRID - 2000) / 4500
+ANY = (*SMOOTH, "published", "spool", "overshoot")
 
 
-def falling(rng: np.random.Generator) -> np.ndarray:
-    """Small turbocharger: flat, then fading toward the end."""
-    fade = np.clip((GRID - rng.uniform(3500, 5500)) / 2500, 0, None)
-    return 300 * (1 - rng.uniform(0.1, 0.3) * fade**2)
+def false_alarms(family: str, sessions: int, seed: int, unseen: bool = True) -> tuple[int, list]:
+    """Sessions with a sag where there is none, and what was said of published curves."""
+    alarms, named = 0, []
+    for i in range(sessions):
+        rng = np.random.default_rng([seed, i, FAMILIES.index(family)])
+        curve = curve_of(family, rng, unseen)
+        session = session_of(curve, rng, 1 + i % 5, hop=family == "roller_hop")
+        found = session.sags().found
+        if found and curve.vehicle in OWN_LOSS:
+            named.append((curve.vehicle, round(found[0].at / RPM)))
+        alarms += bool(found) and curve.vehicle not in OWN_LOSS
+    return alarms, named
 
 
-def boost(rng: np.random.Generator) -> np.ndarray:
-    """Large turbocharger: torque that rises steeply with boost, then holds."""
-    rise = 1 / (1 + np.exp(-(GRID - rng.uniform(1800, 3500)) / rng.uniform(150, 350)))
-    return rng.uniform(100, 200) + rng.uniform(100, 250) * rise
-
-
-SMOOTH: tuple[Curve, ...] = (hump, rising, falling)
-ALL: tuple[Curve, ...] = (*SMOOTH, boost)
-
-
-def noise(rng: np.random.Generator, pulls: int, correlation: float) -> np.ndarray:
-    white = rng.standard_normal((pulls, GRID.size))
-    red = white.copy()
-    for i in range(1, GRID.size):
-        red[:, i] = correlation * red[:, i - 1] + math.sqrt(1 - correlation**2) * white[:, i]
-    return rng.uniform(0.003, 0.008) * red
-
-
-def dip(place: float, depth: float, kind: str) -> np.ndarray:
-    if kind == "half":
-        return 1 - depth * np.exp(-4 * math.log(2) * ((GRID - place) / 300) ** 2)
-    u = (GRID - place) / 150
-    return 1 - np.where(np.abs(u) < 1, depth * 0.5 * (1 + np.cos(np.pi * u)), 0.0)
-
-
-def one_set(
-    rng: np.random.Generator,
-    curves: tuple[Curve, ...],
-    correlation: float | None,
-    depth: float = 0.0,
-    kind: str = "half",
-) -> tuple[Sags, float]:
-    torque = curves[rng.integers(len(curves))](rng)
-    place = float(rng.uniform(2800, 5700))
-    lag = float(rng.uniform(0, 0.9)) if correlation is None else correlation
-    power = torque * GRID * RPM * dip(place, depth, kind) * np.exp(noise(rng, 3, lag))
-    return find_sags(GRID * RPM, power), place
-
-
-def rates(
-    sets: int,
-    curves: tuple[Curve, ...],
-    correlation: float | None,
-    depth: float = 0.0,
-    kind: str = "half",
-    seed: int = 2026,
-) -> tuple[int, int]:
-    """(sets with an alarm away from the dip, sets in which the dip was found)."""
-    rng = np.random.default_rng(seed)
-    alarms = found = 0
-    for _ in range(sets):
-        sags, place = one_set(rng, curves, correlation, depth, kind)
-        off = [abs(s.at / RPM - place) for s in sags.found]
-        alarms += bool(off) if depth == 0 else any(o > 100 for o in off)
-        found += depth > 0 and any(o <= 100 for o in off)
-    return alarms, found
+def hits(
+    bases: tuple[str, ...],
+    width: float,
+    depth: float,
+    sessions: int,
+    seed: int,
+    noise: tuple[float, float] | None = None,
+    unseen: bool = True,
+    pulls: int = 3,
+) -> np.ndarray:
+    """A row for each session: found, with room, another sag beside, depth over truth, depth in its
+    own standard deviations, whether the interval holds the truth, smallest depth said."""
+    rows = []
+    for i in range(sessions):
+        rng = np.random.default_rng([seed, int(width), round(1000 * depth), i])
+        curve = curve_of(bases[i % len(bases)], rng, unseen)
+        place = curve.low + rng.uniform(0.03, 0.97) * (curve.high - curve.low)
+        share = None if noise is None else rng.uniform(*noise)
+        dipped = curve.with_dip(place, depth, dip_of(width, rng, unseen))
+        result = session_of(dipped, rng, pulls, noise_share=share).sags()
+        near = [s for s in result.found if abs(s.at / RPM - place) <= 0.6 * width]
+        room = curve.low + width + 150 <= place <= curve.high - width - 150
+        least = np.interp(width * RPM, *result.smallest.T)
+        ratio = near[0].depth / depth if near else np.nan
+        holds = abs(near[0].depth - depth) <= near[0].half_width if near else np.nan
+        strong = depth / (near[0].half_width / 2) if near else np.nan
+        rows.append((bool(near), room, len(result.found) > len(near), ratio, strong, holds, least))
+    return np.array(rows, dtype=float)
 
 
 def main() -> None:
-    sets = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    start = time.perf_counter()
-    print(f"{sets} sets per line; alarms on smooth curves, then found of 2.5 % and 1.2 % dips")
-    print("curves  corr   alarms  2.5% half  2.5% foot  1.2% half  1.2% foot")
-    for name, curves in (("smooth", SMOOTH), ("boost", (boost,))):
-        for lag in (None, 0.0, 0.3, 0.6, 0.8, 0.9):
-            cells = [f"{rates(sets, curves, lag)[0] / sets:8.1%}"]
-            cells += [
-                f"{rates(sets, curves, lag, depth, kind)[1] / sets:10.1%}"
-                for depth in (0.025, 0.012)
-                for kind in ("half", "foot")
-            ]
-            print(f"{name:7s} {'any' if lag is None else lag!s:5s}", *cells, flush=True)
-    print(f"{time.perf_counter() - start:.0f} s")
+    """Print the tables."""
+    sessions = int(sys.argv[1]) if len(sys.argv) > 1 else 110
+    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 2026
+    began, total, own = time.perf_counter(), 0, []
+    print(f"false alarms of {sessions} sessions, 1 to 5 pulls")
+    for family in FAMILIES:
+        alarms, named = false_alarms(family, sessions, seed)
+        total, own = total + alarms, own + named
+        print(f"  {family:12s} {alarms}", flush=True)
+    print(f"  all {total} of {sessions * len(FAMILIES)}; losses of published curves told: {own}")
+    for title, bases, noise in (
+        ("noise under 0.2 % of the peak, smooth bases", SMOOTH, (0.0003, 0.002)),
+        ("any noise, any base", ANY, None),
+    ):
+        print(f"{title}: found of {sessions // 2} (of those with room), 3 pulls")
+        every = []
+        for width in (150, 300, 500, 800):
+            cells = []
+            for depth in (0.01, 0.02, 0.03, 0.05):
+                rows = hits(bases, width, depth, sessions // 2, seed, noise)
+                room = rows[:, 1] > 0
+                cells.append(f"{rows[:, 0].sum():3.0f} ({rows[room, 0].mean():4.0%})")
+                every.append(np.column_stack([rows, np.full(len(rows), depth)]))
+            print(f"  {width:4d} rpm  " + "  ".join(cells), flush=True)
+        all_rows = np.vstack(every)
+        found = all_rows[all_rows[:, 0] > 0]
+        strong = found[found[:, 4] > 5]
+        above = all_rows[(all_rows[:, 7] >= all_rows[:, 6]) & (all_rows[:, 1] > 0)]
+        print(
+            f"  another sag beside: {all_rows[:, 2].sum():.0f} of {len(all_rows)}; depth within "
+            f"20 % beyond 5 sd: {np.mean(np.abs(strong[:, 3] - 1) <= 0.2):.0%}, median "
+            f"{np.median(strong[:, 3]):.2f}; interval holds {np.mean(found[:, 5]):.0%}; of dips "
+            f"with room, as deep as said to show: {above[:, 0].mean():.0%} of {len(above)} found"
+        )
+    print(f"{time.perf_counter() - began:.0f} s")
 
 
 if __name__ == "__main__":

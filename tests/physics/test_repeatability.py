@@ -10,6 +10,7 @@ from scipy import stats
 
 from buildlog.physics.numerics.repeatability import (
     DIFFERENCE_DEFAULTS,
+    DifferenceSource,
     Scatter,
     combine_differences,
     combine_scatter,
@@ -156,7 +157,9 @@ def test_differences_add_in_quadrature_and_can_be_replaced() -> None:
     )
     assert len(parts) == 4
     assert u == pytest.approx(math.sqrt(0.015**2 + 0.05**2 + 0.01**2 + 0.01**2))
-    assert combine_differences(["another dyno"], {"another dyno": 0.02})[0] == pytest.approx(0.02)
+    assert combine_differences(
+        ["another dyno"], {"another dyno": DifferenceSource("another dyno", "two dynos", 0.02)}
+    )[0] == pytest.approx(0.02)
     with pytest.raises(ValueError, match="no default"):
         combine_differences(["moon phase"])
 

@@ -1,196 +1,267 @@
-"""Sags: rates by simulation, and what coincides. The full table is in tests/benchmarks."""
+"""Sags: rates by simulation on curves not used for setting limits, and what coincides.
+
+The full tables are printed by tests/benchmarks/bench_sags.py. Counts are held to what chance allows
+about the rates measured there, so that a change for the worse is seen.
+"""
 
 from __future__ import annotations
 
-import importlib.util
 import math
-import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from buildlog.physics.traces.sags import Sag, coincides, find_sags
+from buildlog.physics.numerics.regression import RPM
+from buildlog.physics.traces.sags import Sag, coincides, find_sags, road_unit, sample_noise
+from tests.benchmarks.bench_sags import false_alarms, hits
 from tests.counting import lines_run
+from tests.sag_curves import (
+    FAMILIES,
+    OWN_LOSS,
+    SMOOTH,
+    Curve,
+    published_curves,
+    session_of,
+)
 
-RPM = math.pi / 30
 GRID = np.arange(2000, 6501, 50.0)
-PATH = Path(__file__).parents[1] / "benchmarks" / "bench_sags.py"
 
 
-@pytest.fixture(scope="module")
-def bench():
-    spec = importlib.util.spec_from_file_location("bench_sags", PATH)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["bench_sags"] = module
-    spec.loader.exec_module(module)
-    return module
+def hump(x: np.ndarray) -> np.ndarray:
+    return 1 - 0.1 * ((x - 4200) / 2200) ** 2
 
 
-def noisy(n: int, seed: int, sd: float = 0.003) -> np.ndarray:
-    """n pulls of one hump, power [W], with white noise of relative sd."""
+def noisy(n: int, seed: int, sd: float = 0.001) -> np.ndarray:
+    """n pulls of one hump, power [W], with white noise of relative sd after smoothing."""
     rng = np.random.default_rng(seed)
-    torque = 220 * (1 - 0.2 * ((GRID - 4400) / 2200) ** 2)
-    return torque * GRID * RPM * np.exp(rng.normal(0, sd, (n, GRID.size)))
+    return 220 * hump(GRID) * GRID * RPM * (1 + rng.normal(0, sd, (n, GRID.size)))
 
 
-def gauss(place: float, depth: float, width: float = 300) -> np.ndarray:
-    return 1 - depth * np.exp(-4 * math.log(2) * ((GRID - place) / width) ** 2)
+def dip(place: float, depth: float, width: float = 300) -> np.ndarray:
+    u = (GRID - place) / width
+    return 1 - depth * np.where(np.abs(u) < 1, 0.5 * (1 + np.cos(np.pi * u)), 0.0)
 
 
-def test_at_most_4_alarms_on_200_smooth_curves(bench) -> None:
-    alarms, _ = bench.rates(200, bench.SMOOTH, None)
-    assert alarms <= 4
+def sought(power: np.ndarray, **given: float) -> tuple[Sag, ...]:
+    return find_sags(GRID * RPM, power, smoothing=1.0, **given).found
 
 
-def test_a_dip_of_2_5_percent_is_found_in_95_of_100(bench) -> None:
-    for kind in ("half", "foot"):
-        alarms, found = bench.rates(200, bench.SMOOTH, None, 0.025, kind)
-        assert found >= 190, (kind, found)
-        assert alarms <= 6
+@pytest.mark.parametrize("family", FAMILIES)
+def test_at_most_one_false_alarm_in_twenty_sessions_of_each_family(family: str) -> None:
+    alarms, _ = false_alarms(family, 20, seed=41)
+    assert alarms <= 1
 
 
-def test_a_dip_of_1_2_percent_is_near_what_such_noise_hides(bench) -> None:
-    _, found = bench.rates(100, bench.SMOOTH, None, 0.012, "half")
-    assert 25 <= found <= 70
+def test_at_most_one_false_alarm_in_a_hundred_sessions_over_all_families() -> None:
+    total = sum(false_alarms(family, 10, seed=42)[0] for family in FAMILIES)
+    assert total <= 3  # of 140
 
 
-def test_rising_boost_is_seldom_called_a_sag(bench) -> None:
-    alarms, found = bench.rates(200, (bench.boost,), None)
-    assert alarms <= 4
-    _, found = bench.rates(100, (bench.boost,), None, 0.025, "half")
-    assert found >= 75
+def test_published_full_load_curves_stay_without_a_sag() -> None:
+    """Full-load curves of 31 engines, source in shared/tables/full-load-curves.toml."""
+    curves = published_curves()
+    assert len(curves) >= 30
+    told = {}
+    for curve in curves:
+        for seed, pulls in enumerate((1, 2, 3, 4)):
+            rng = np.random.default_rng([seed, curve.vehicle or 0])
+            if session_of(curve, rng, pulls).sags().found:
+                told[curve.vehicle] = told.get(curve.vehicle, 0) + 1
+    assert sum(n for vehicle, n in told.items() if vehicle not in OWN_LOSS) <= 2  # of 120
 
 
-def test_place_depth_and_width_are_given_with_their_uncertainty() -> None:
-    found = find_sags(GRID * RPM, noisy(4, 1) * gauss(4900, 0.03)).found
-    assert len(found) == 1
-    sag = found[0]
-    assert sag.at / RPM == pytest.approx(4900, abs=50)
-    assert sag.depth == pytest.approx(0.03, abs=max(0.008, sag.half_width))
-    assert 199 <= sag.width / RPM <= 451
+@pytest.mark.parametrize(("width", "least"), [(150, 0.9), (300, 0.9), (500, 0.75)])
+def test_dips_of_2_to_5_percent_are_found_on_smooth_curves_with_little_noise(
+    width: int, least: float
+) -> None:
+    rows = np.vstack(
+        [hits(SMOOTH, width, depth, 20, 43, (0.0003, 0.002)) for depth in (0.02, 0.03, 0.05)]
+    )
+    room = rows[:, 1] > 0
+    assert rows[room, 0].mean() >= least
+    assert rows[:, 2].sum() <= 3  # sessions with another sag beside
+
+
+def test_depth_is_within_20_percent_and_its_interval_holds() -> None:
+    rows = np.vstack(
+        [hits(SMOOTH, width, 0.04, 25, 44, (0.0003, 0.002)) for width in (150, 300, 500)]
+    )
+    found = rows[rows[:, 0] > 0]
+    strong = found[found[:, 4] > 5]
+    assert np.mean(np.abs(strong[:, 3] - 1) <= 0.2) >= 0.85
+    assert found[:, 5].mean() >= 0.85
+
+
+def test_a_dip_as_deep_as_said_to_show_is_found_9_times_in_10() -> None:
+    rows = np.vstack([hits(SMOOTH, 300, depth, 40, 45) for depth in (0.03, 0.05)])
+    deep = np.concatenate([np.full(40, 0.03), np.full(40, 0.05)]) >= rows[:, 6]
+    shown = rows[deep & (rows[:, 1] > 0)]
+    assert len(shown) >= 25
+    assert shown[:, 0].mean() >= 0.8
+
+
+@pytest.mark.parametrize(
+    ("depth", "width", "place"), [(0.03, 300, 4000), (0.03, 700, 4000), (0.02, 150, 4525)]
+)
+def test_place_width_and_depth_of_a_dip_with_hardly_any_noise(
+    depth: float, width: int, place: int
+) -> None:
+    """Worked out beforehand by another program on the same hump."""
+    (sag,) = sought(noisy(3, 1, 7e-5) * dip(place, depth, width))
+    assert sag.at / RPM == pytest.approx(place, abs=13)
+    assert sag.width / RPM == pytest.approx(width, rel=0.08)
+    assert sag.depth == pytest.approx(depth, abs=0.001)
     assert sag.shared
-    assert sag.pulls == (0, 1, 2, 3)
+    assert sag.pulls == (0, 1, 2)
 
 
-def test_depth_half_width_holds_as_often_as_it_says() -> None:
-    inside = 0
-    for seed in range(150):
-        curves = noisy(3, seed, 0.004) * gauss(4800, 0.05)
-        sag = max(find_sags(GRID * RPM, curves).found, key=lambda s: s.depth)
-        inside += abs(sag.depth - 0.05) <= sag.half_width + 0.004  # one width step of bias
-    assert inside >= 135
-
-
-def test_a_dip_in_one_pull_only_is_said_to_be_so() -> None:
-    curves = noisy(4, 2)
-    curves[2] *= gauss(4000, 0.035)
-    found = find_sags(GRID * RPM, curves).found
-    assert [(s.pulls, s.shared) for s in found] == [((2,), False)]
-    assert found[0].at / RPM == pytest.approx(4000, abs=100)
-
-
-def test_two_sags_are_two() -> None:
-    curves = noisy(3, 3) * gauss(3200, 0.03) * gauss(5400, 0.04)
-    found = find_sags(GRID * RPM, curves).found
-    assert [round(s.at / RPM, -2) for s in found] == [3200, 5400]
-
-
-def test_a_single_pull_can_still_show_a_deep_sag() -> None:
-    found = find_sags(GRID * RPM, noisy(1, 4) * gauss(4500, 0.05)).found
-    assert len(found) == 1
-    assert found[0].at / RPM == pytest.approx(4500, abs=100)
-    quiet = sum(bool(find_sags(GRID * RPM, noisy(1, seed)).found) for seed in range(100))
-    assert quiet <= 5
+def test_a_late_step_is_no_sag() -> None:
+    step = 1 + 0.2 / (1 + np.exp(-(GRID - 4200) / 75))
+    assert sought(noisy(3, 2, 7e-5) * step) == ()
 
 
 def test_a_bulge_is_not_two_sags() -> None:
-    curves = noisy(3, 5) / gauss(4300, 0.03)
-    assert find_sags(GRID * RPM, curves).found == ()
+    assert sought(noisy(3, 5) / dip(4300, 0.03)) == ()
+
+
+def test_a_dip_in_one_pull_only_is_said_to_be_so() -> None:
+    curves = noisy(4, 3)
+    curves[2] *= dip(4000, 0.05)
+    (sag,) = sought(curves)
+    assert (sag.pulls, sag.shared) == ((2,), False)
+    assert sag.at / RPM == pytest.approx(4000, abs=60)
+
+
+def test_two_sags_are_two() -> None:
+    found = sought(noisy(3, 4) * dip(3200, 0.03) * dip(5400, 0.04))
+    assert [round(s.at / RPM, -2) for s in found] == [3200, 5400]
+
+
+def test_a_pull_that_ends_early_hides_no_dip_that_the_others_show() -> None:
+    curves = noisy(3, 6) * dip(5000, 0.03)
+    curves[0, GRID > 5150] = np.nan
+    (sag,) = sought(curves)
+    assert sag.at / RPM == pytest.approx(5000, abs=30)
+    assert sag.shared
+    early = noisy(2, 7)
+    early[0, GRID > 5150] = np.nan
+    assert sought(early) == ()  # its end alone is no sag
+
+
+def test_pulls_may_end_at_zero_power() -> None:
+    curves = noisy(3, 8) * np.clip((6500 - GRID) / 200, 0, 1)
+    assert sought(curves * dip(4400, 0.03))[0].at / RPM == pytest.approx(4400, abs=30)
+    assert sought(curves) == ()
+
+
+def test_a_single_pull_needs_its_noise_and_can_show_a_deep_sag() -> None:
+    curve = noisy(1, 9) * dip(4500, 0.05)
+    with pytest.raises(ValueError, match="noise of its samples"):
+        sought(curve)
+    noise = sample_noise(0.001 * 80e3, 0.0, 50)
+    (sag,) = sought(curve, noise=noise)
+    assert sag.at / RPM == pytest.approx(4500, abs=30)
+    assert sought(noisy(1, 10), noise=noise) == ()
 
 
 def test_the_envelope_is_the_curve_with_the_sag_filled() -> None:
-    whole = noisy(3, 6, 0.001)
-    result = find_sags(GRID * RPM, whole * gauss(4600, 0.04))
-    away = np.abs(GRID - 4600) < 600
-    assert np.abs(result.envelope[away] / whole.mean(axis=0)[away] - 1).max() < 0.012
-    assert result.smallest[0, 1] >= 0.006
+    whole = noisy(3, 11, 0.0005)
+    result = find_sags(GRID * RPM, whole * dip(4600, 0.04), smoothing=1.0)
+    assert np.nanmax(np.abs(result.envelope / whole.mean(axis=0) - 1)) < 0.006
+    assert result.smallest[:, 1].min() >= 0.006
     assert np.all(np.diff(result.smallest[:, 0]) > 0)
 
 
-def test_missing_ends_are_left_out() -> None:
-    curves = noisy(3, 7) * gauss(4600, 0.04)
-    curves[1, :6] = np.nan
-    curves[2, -4:] = np.nan
-    result = find_sags(GRID * RPM, curves)
+def test_places_that_no_pull_has_been_to_are_left_out() -> None:
+    curves = noisy(3, 12) * dip(4600, 0.04)
+    curves[:, :6] = np.nan
+    result = find_sags(GRID * RPM, curves, smoothing=1.0)
     assert len(result.found) == 1
     assert np.isnan(result.envelope[:6]).all()
 
 
-def test_road_speed_axis_with_its_own_widths() -> None:
+def test_a_road_speed_axis_by_its_range() -> None:
     speed = np.arange(20, 62, 0.5)
-    rng = np.random.default_rng(8)
-    power = 90e3 * np.sin(speed / 40) * np.exp(rng.normal(0, 0.003, (3, speed.size)))
+    rng = np.random.default_rng(13)
+    power = 90e3 * np.sin(speed / 40) * (1 + rng.normal(0, 0.001, (3, speed.size)))
     power *= 1 - 0.04 * np.exp(-4 * math.log(2) * ((speed - 42) / 3) ** 2)
-    found = find_sags(speed, power, widths=(1.0, 12.0)).found
-    assert [round(s.at) for s in found] == [42]
+    unit = road_unit(speed)
+    (sag,) = find_sags(speed, power, unit=unit, smoothing=0.1).found
+    assert sag.at == pytest.approx(42, abs=0.6)
+
+
+RAMP = np.linspace(150e3, 170e3, GRID.size)
+BUMP = np.exp(-4 * math.log(2) * ((GRID - 4950) / 300) ** 2)
+
+
+def channels(rng: np.random.Generator) -> dict[str, np.ndarray]:
+    return {
+        "knock_retard": 3.0 * BUMP + rng.normal(0, 0.1, (3, GRID.size)),
+        "boost": RAMP - 4e3 * BUMP + rng.normal(0, 150, (3, GRID.size)),
+        "lambda": 0.86 + rng.normal(0, 0.004, (3, GRID.size)),
+        "fuel_pressure": 300e3 - 30e3 / (1 + np.exp(-(GRID - 4900) / 60)),
+        "not_logged": np.full((3, GRID.size), np.nan),
+        "stuck": np.full((3, GRID.size), 5.0),
+    }
 
 
 def test_what_coincides_and_what_does_not() -> None:
-    rng = np.random.default_rng(9)
-    curves = noisy(3, 9) * gauss(4900, 0.03)
-    sag = find_sags(GRID * RPM, curves).found[0]
-    ramp = np.linspace(150e3, 170e3, GRID.size)
-    bump = np.exp(-4 * math.log(2) * ((GRID - 4950) / 300) ** 2)
-    channels = {
-        "knock_retard": 3.0 * bump + rng.normal(0, 0.1, (3, GRID.size)),
-        "boost": ramp - 4e3 * bump + rng.normal(0, 300, (3, GRID.size)),
-        "lambda": 0.86 + rng.normal(0, 0.004, (3, GRID.size)),
-        "fuel_pressure": np.full((3, GRID.size), 300e3),
-        "quiet_until_then": 2.0 * (bump > 0.3),
-        "not_logged": np.full(GRID.size, np.nan),
+    sag = sought(noisy(3, 14) * dip(4900, 0.03))[0]
+    found = {
+        c.channel: c
+        for c in coincides(GRID * RPM, channels(np.random.default_rng(14)), sag, smoothing=1.0)
     }
-    found = {c.channel: c for c in coincides(GRID * RPM, channels, sag)}
-    assert found["knock_retard"].exceeds
-    assert found["knock_retard"].change == pytest.approx(3.0, abs=0.8)
-    assert found["boost"].exceeds
-    assert found["boost"].change == pytest.approx(-4e3, abs=1500)
-    assert not found["lambda"].exceeds
-    assert not found["fuel_pressure"].exceeds
-    assert found["quiet_until_then"].exceeds
-    assert "not_logged" not in found
+    assert set(found) == {"knock_retard", "boost"}
+    assert found["knock_retard"].change == pytest.approx(3.0, rel=0.15)
+    assert found["boost"].change == pytest.approx(-4e3, rel=0.25)
+    assert found["boost"].at / RPM == pytest.approx(4950, abs=40)
+    assert 155e3 < found["boost"].level < 165e3
 
 
-def test_noise_alone_seldom_coincides() -> None:
-    rng = np.random.default_rng(10)
-    sag = Sag(4500 * RPM, 300 * RPM, 0.03, 0.01, (0,), True)
-    exceeding = 0
-    for _ in range(200):
-        walk = rng.normal(0, 1, (3, GRID.size))
-        exceeding += coincides(GRID * RPM, {"noise": walk}, sag)[0].exceeds
-    assert exceeding <= 4
+def test_a_late_sensor_may_show_it_later() -> None:
+    sag = sought(noisy(3, 15) * dip(4500, 0.03))[0]
+    late = {"lambda": 0.86 + 0.05 * BUMP + np.random.default_rng(15).normal(0, 1e-3, GRID.size)}
+    assert coincides(GRID * RPM, late, sag, smoothing=1.0) == ()
+    (told,) = coincides(GRID * RPM, late, sag, smoothing=1.0, late={"lambda": 500 * RPM})
+    assert told.change == pytest.approx(0.05, rel=0.15)
 
 
-def test_a_set_takes_little_work_after_the_first() -> None:
-    """What is drawn for a grid and a number of pulls is drawn once."""
-    find_sags(GRID * RPM, noisy(6, 11))
-    with lines_run() as run:
-        find_sags(GRID * RPM, noisy(6, 12))
-    assert run.number < 30_000
+def test_boost_that_only_rises_or_steps_never_coincides() -> None:
+    sag = sought(noisy(3, 16) * dip(4900, 0.03))[0]
+    told = 0
+    for seed in range(60):
+        rng = np.random.default_rng([16, seed])
+        step = 1 / (1 + np.exp(-(GRID - rng.uniform(4500, 5300)) / rng.uniform(20, 200)))
+        rows = RAMP + 30e3 * step * rng.choice([1, -1]) + rng.normal(0, 200, (3, GRID.size))
+        told += bool(coincides(GRID * RPM, {"boost": rows}, sag, smoothing=1.0))
+    assert told <= 1
 
 
 @pytest.mark.parametrize(
     ("axis", "curves", "words"),
     [
         (GRID, np.ones((2, 5)), "places"),
-        (GRID, np.full((2, GRID.size), np.nan), "in common"),
+        (GRID, np.full((2, GRID.size), np.nan), "16 grid places"),
         (GRID**2, np.ones((2, GRID.size)), "even steps"),
         (GRID, -np.ones((2, GRID.size)), "above zero"),
         (2000 + np.arange(16.0), np.ones((2, 16)), "too short"),
     ],
 )
-def test_nonsense_is_a_sentence(axis, curves, words) -> None:
+def test_nonsense_is_a_sentence(axis: np.ndarray, curves: np.ndarray, words: str) -> None:
     with pytest.raises(ValueError, match=words):
         find_sags(axis * RPM, curves)
+
+
+def test_a_second_look_builds_no_shapes_anew() -> None:
+    curves = noisy(3, 17) * dip(4600, 0.04)
+    find_sags(GRID * RPM, curves, smoothing=1.0)
+    with lines_run() as again:
+        find_sags(GRID * RPM, curves, smoothing=1.0)
+    assert again.number < 40_000
+
+
+def test_what_a_curve_with_a_dip_is_made_of() -> None:
+    curve = Curve(hump).with_dip(4000, 0.1, lambda u: (np.abs(u) < 50) * 1.0)
+    assert float(curve.force(np.array([4000.0]))[0] / hump(np.array([4000.0]))[0]) == pytest.approx(
+        0.9
+    )

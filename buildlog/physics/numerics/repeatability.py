@@ -22,6 +22,7 @@ from buildlog.physics.numerics.regression import Floats
 
 Z95 = 1.959963984540054  # two-sided 95 % point of the normal distribution
 TYPICAL_SCATTER = 0.01  # one pull alone on an unknown dyno; common practice, no source
+LEAST_SHARE = 0.3  # of the highest power: lower places do not count for scatter
 SEED = 20261125  # fixed, so that the same pulls always give the same band
 
 
@@ -41,11 +42,22 @@ class Scatter:
 
 @dataclass(frozen=True)
 class DifferenceSource:
-    """One reason why two measurements differ besides the car: 1 sigma, relative."""
+    """One reason why two measurements differ besides the car: 1 sigma, relative.
+
+    `dof`: degrees of freedom where it was measured; infinite where it is stated.
+    """
 
     key: str
     text: str
     u: float
+    dof: float = math.inf
+
+    @property
+    def u_normal(self) -> float:
+        """Standard deviation of a normal quantity with the same 95 % half-width, relative."""
+        return self.u * (
+            student.quantile(0.975, self.dof) / Z95 if math.isfinite(self.dof) else 1.0
+        )
 
 
 DIFFERENCE_DEFAULTS: Mapping[str, DifferenceSource] = {
@@ -121,9 +133,12 @@ def _common(group: ArrayLike) -> Floats:
     shared = np.isfinite(curves).all(axis=0)
     if not shared.any():
         raise ValueError("The pulls of this group have no range in common.")
-    if (curves[:, shared].mean(axis=0) <= 0).any():
-        raise ValueError("A relative scatter needs power above zero along the whole common range.")
-    return curves[:, shared]
+    common = curves[:, shared]
+    # Lower is the foot or the run-out of a pull, where a share says nothing.
+    high = (common > LEAST_SHARE * float(common.max())).all(axis=0)
+    if not high.any():
+        raise ValueError("A relative scatter needs power above zero along the common range.")
+    return common[:, high]
 
 
 def mean_half_width(scatter: Scatter, n: int) -> float:
@@ -148,11 +163,12 @@ def half_width_95(scatter: Scatter, n1: int, n2: int, u: float = 0.0) -> float:
 
 
 def combine_differences(
-    keys: Iterable[str], known: Mapping[str, float] | None = None
+    keys: Iterable[str], known: Mapping[str, DifferenceSource] | None = None
 ) -> tuple[float, tuple[DifferenceSource, ...]]:
     """Quadrature sum of the differences named, and the list it is made of.
 
-    `known` replaces a default by a measured figure (two dynos related by one car).
+    `known` replaces a default by a measured figure (two dynos related by one car, repeat visits);
+    one of few degrees of freedom counts with Student's t in place of the normal deviate.
 
     >>> u, parts = combine_differences(["another day", "another gear"])
     >>> round(u, 6), [p.text for p in parts]
@@ -162,10 +178,8 @@ def combine_differences(
     for key in dict.fromkeys(keys):
         if key not in DIFFERENCE_DEFAULTS:
             raise ValueError(f"There is no default for a difference called {key!r}.")
-        default = DIFFERENCE_DEFAULTS[key]
-        value = (known or {}).get(key, default.u)
-        parts.append(DifferenceSource(key, default.text, value))
-    return math.sqrt(sum(part.u**2 for part in parts)), tuple(parts)
+        parts.append((known or {}).get(key, DIFFERENCE_DEFAULTS[key]))
+    return math.sqrt(sum(part.u_normal**2 for part in parts)), tuple(parts)
 
 
 def simultaneous_half_width(
@@ -200,9 +214,12 @@ def _residual_curves(groups: Sequence[ArrayLike]) -> tuple[Floats, int]:
     shared = np.logical_and.reduce([np.isfinite(stack).all(axis=0) for stack in stacks])
     if not shared.any():
         raise ValueError("The groups have no range in common.")
-    curves = [_common(stack[:, shared]) for stack in stacks]
-    residuals = np.vstack([c / c.mean(axis=0) - 1 for c in curves])
-    return residuals, sum(len(c) - 1 for c in curves)
+    stacks = [stack[:, shared] for stack in stacks]
+    high = np.logical_and.reduce([(s > LEAST_SHARE * float(s.max())).all(axis=0) for s in stacks])
+    if not high.any():
+        raise ValueError("A relative scatter needs power above zero along the common range.")
+    residuals = np.vstack([s[:, high] / s[:, high].mean(axis=0) - 1 for s in stacks])
+    return residuals, sum(len(stack) - 1 for stack in stacks)
 
 
 def repeatability_limit(scatter: Scatter) -> float:
