@@ -14,8 +14,7 @@ import numpy as np
 
 from buildlog.analysis.pulls.curves import Curve
 from buildlog.analysis.pulls.pull_data import RPM, Floats, columns_of
-from buildlog.analysis.pulls.sag_report import ambient
-from buildlog.analysis.pulls.sheet import PullGroup, Sheet
+from buildlog.analysis.pulls.sheet import PullGroup, Sheet, ambient
 from buildlog.findings import Finding
 from buildlog.physics.gases import airfuel, fuels
 from buildlog.physics.numerics.middle import median

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -12,8 +12,10 @@ from numpy.typing import ArrayLike
 
 from buildlog.analysis.pulls.pull_data import AXIS_SI, AXIS_STEP, AxisName, Floats
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet, Top
-from buildlog.analysis.pulls.sheet_work import top
+from buildlog.analysis.pulls.sheet_work import level, top
 from buildlog.physics.numerics import regression, repeatability
+from buildlog.physics.numerics.between_days import DaySpread
+from buildlog.physics.numerics.levelling import Levelled
 from buildlog.physics.numerics.repeatability import DifferenceSource, Scatter
 from buildlog.records.checked_paths import field_paths, value_at
 from buildlog.records.session import Pull
@@ -149,18 +151,31 @@ class _Pair:
 
     @cached_property
     def grid(self) -> Floats:
-        """The range that every pull of both has been through."""
+        """The range that both sides have been through, each by one pull at least."""
         return _common_grid(self.groups, self.axis)
 
     @cached_property
     def curves(self) -> list[Floats]:
-        """Power of the pulls of each side on the grid, (n, g) [W]."""
+        """Power of each side's pulls on the grid, (n, g) [W], NaN where a pull has not been."""
         return [np.vstack([c.on(self.axis, self.grid) for c in g.curves]) for g in self.groups]
 
     @cached_property
+    def levels(self) -> list[Levelled]:
+        """The mean of each side's pulls, each pull's own level taken out of where it ends."""
+        return [level(rows, self.grid) for rows in self.curves]
+
+    @property
     def means(self) -> tuple[Floats, Floats]:
-        before, after = (rows.mean(axis=0) for rows in self.curves)
-        return before, after
+        return self.levels[0].mean, self.levels[1].mean
+
+    def relative(self, relative: float, scatter: Scatter) -> Floats:
+        """Relative half-width at each place (g,), from that where all pulls have been."""
+        own = repeatability.mean_half_width(scatter, 1)
+        fewer = [
+            (side.widening() ** 2 - 1) / group.pulls
+            for side, group in zip(self.levels, self.groups, strict=True)
+        ]
+        return np.sqrt(relative**2 + own**2 * (fewer[0] + fewer[1]))
 
     @property
     def u_speed(self) -> float:
@@ -175,11 +190,13 @@ def measured(
     *,
     earlier: Iterable[Scatter] = (),
     dynos: Relation | None = None,
+    days: DaySpread | None = None,
 ) -> Measured | str:
     """Compare two sheets (their kept groups, or the groups given); a sentence if it cannot be.
 
     `earlier`: scatter of the same dyno's earlier visits, pooled with that of these two.
-    `dynos`: how the two machines read the same car, in place of the default.
+    `dynos`: how the two machines read the same car, `days` how much this machine differs from day
+    to day, each in place of the default.
     """
     before, after = groups or (one.kept, other.kept)
     if before is None or after is None:
@@ -189,10 +206,10 @@ def measured(
         return "one session has engine speed only, the other road speed only"
     pair = _Pair((one, other), (before, after), axis)
     keys, reasons, comparable = _unlike(pair)
-    known = {"another dyno": dynos.u_difference} if dynos and "another dyno" in keys else {}
+    known = {"another day": days.source} if days else {}
+    if dynos:
+        known["another dyno"] = DifferenceSource("another dyno", dynos.words, dynos.u_difference)
     u, parts = repeatability.combine_differences(keys, known)
-    if known and dynos:
-        parts = tuple(replace(p, text=dynos.words) if p.key in known else p for p in parts)
     if (estimate := _road_estimate(pair)) is not None:
         u, parts = math.hypot(u, estimate.u), (*parts, estimate)
         reasons.append(estimate.text)
@@ -208,7 +225,7 @@ def measured(
     return Measured(
         comparable, tuple(reasons), parts, one.standard, one.at, axis, pair.sheets, pair.groups,
         scatter, _delta(tops, pair.means, relative), torque, reason, pair.grid, *pair.means,
-        relative * _level(*pair.means) + _shift_width(pair), gain, loss,
+        pair.relative(relative, scatter) * _level(*pair.means) + _shift_width(pair), gain, loss,
     )  # fmt: skip
 
 
@@ -285,9 +302,9 @@ def _road_estimate(pair: _Pair) -> DifferenceSource | None:
 
 
 def _common_grid(groups: Sequence[PullGroup], axis: AxisName) -> Floats:
-    every = [curve.axis[axis] for group in groups for curve in group.curves]
-    low = max(float(np.nanmin(values)) for values in every)
-    high = min(float(np.nanmax(values)) for values in every)
+    sides = [[curve.axis[axis] for curve in group.curves] for group in groups]
+    low = max(min(float(np.nanmin(values)) for values in side) for side in sides)
+    high = min(max(float(np.nanmax(values)) for values in side) for side in sides)
     return regression.grid(low, high, AXIS_STEP[axis]) if high > low else np.empty(0)
 
 
@@ -296,7 +313,7 @@ def _top_of(sheet: Sheet, group: PullGroup, axis: AxisName) -> Top:
     if axis == sheet.axis:
         return group.peak_power
     grid = _common_grid([group], axis)
-    return top(grid, np.vstack([c.on(axis, grid) for c in group.curves]).mean(axis=0), axis)
+    return top(grid, level(np.vstack([c.on(axis, grid) for c in group.curves]), grid).mean, axis)
 
 
 def _delta(tops: Sequence[Top], means: Sequence[Floats], relative: float) -> Delta:
@@ -332,7 +349,8 @@ def _torque(pair: _Pair, relative: float) -> tuple[Delta | None, str | None]:
 
 def _extremes(pair: _Pair, u: float) -> tuple[Extreme | None, Extreme | None]:
     before, after = pair.means
-    relative = after / before - 1
+    high = np.minimum(before, after) > repeatability.LEAST_SHARE * float(np.max(before))
+    relative = np.where(high, after / np.where(high, before, 1.0) - 1, 0.0)
     n = pair.groups[0].pulls, pair.groups[1].pulls
     try:
         band: float | None = repeatability.simultaneous_half_width(pair.curves, *n, u)
@@ -344,8 +362,8 @@ def _extremes(pair: _Pair, u: float) -> tuple[Extreme | None, Extreme | None]:
         shown = None if band is None else abs(value) > band
         return Extreme(value, float((after - before)[index]), float(pair.grid[index]), shown)
 
-    high, low = int(np.argmax(relative)), int(np.argmin(relative))
+    gain, loss = int(np.argmax(relative)), int(np.argmin(relative))
     return (
-        extreme(high) if relative[high] > 0 else None,
-        extreme(low) if relative[low] < 0 else None,
+        extreme(gain) if relative[gain] > 0 else None,
+        extreme(loss) if relative[loss] < 0 else None,
     )

@@ -16,6 +16,7 @@ from buildlog.analysis.car.history_files import Visit
 from buildlog.analysis.pulls.measured import Measured, Relation, measured
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.physics.numerics import repeatability, student
+from buildlog.physics.numerics.between_days import DaySpread, RepeatVisit, between_days
 from buildlog.records.paths import assembly, differences
 
 Side = tuple[Sheet, PullGroup]
@@ -38,6 +39,43 @@ def same_car_pairs(
 def dyno_id(visit: Visit) -> str | None:
     """The shop's name for the machine of a visit."""
     return visit.session.dyno.id if visit.session.dyno else None
+
+
+MOST_REPEATS = 8  # the newest visits of an unchanged car that are asked
+
+
+def repeat_visits(
+    visits: Sequence[Visit], dyno: str, side: Callable[[str, str | None], Side | None]
+) -> DaySpread | None:
+    """How much a dyno differs from day to day, from visits between which nothing that moves power
+    changed; None without two such visits on different days. `side` as for `relate`."""
+    found: list[list[tuple[Visit, Side]]] = []
+    own = [visit for visit in visits if dyno_id(visit) == dyno][-MOST_REPEATS:]
+    for visit in own:
+        last = found[-1][-1][0] if found else None
+        alike, calibration = _alike(last, visit) if last else (False, None)
+        here = side(visit.name, calibration)
+        if here is None:
+            continue
+        if not (alike and last and last.session.date != visit.session.date):
+            found.append([])
+        found[-1].append((visit, here))
+    scatters = [one[0].scatter for group in found for _, one in group]
+    pooled = repeatability.combine_scatter(scatters) or repeatability.typical_scatter()
+    return between_days([_levels(group) for group in found if len(group) > 1], pooled.s)
+
+
+def _levels(group: Sequence[tuple[Visit, Side]]) -> list[RepeatVisit]:
+    """The mean power of each visit over the range that all of them share."""
+    grids = [sheet.grid[np.isfinite(one.mean)] for _, (sheet, one) in group]
+    low, high = max(grid[0] for grid in grids), min(grid[-1] for grid in grids)
+    out = []
+    for visit, (sheet, one) in group:
+        here = (sheet.grid >= low) & (sheet.grid <= high)
+        if here.any():
+            day = visit.session.date.toordinal()
+            out.append(RepeatVisit(float(np.mean(one.mean[here])), one.pulls, day))
+    return out
 
 
 def _alike(one: Visit, other: Visit) -> tuple[bool, str | None]:
@@ -96,6 +134,6 @@ def _own_variance(result: Measured) -> float:
     n1, n2 = result.pulls
     t = student.quantile(0.975, result.scatter.dof)
     own = (t / repeatability.Z95) ** 2 * result.scatter.s**2 * (1 / n1 + 1 / n2)
-    others = sum(part.u**2 for part in result.parts if part.key != "another dyno")
+    others = sum(part.u_normal**2 for part in result.parts if part.key != "another dyno")
     day = repeatability.DIFFERENCE_DEFAULTS["another day"].u
     return own + others + day**2

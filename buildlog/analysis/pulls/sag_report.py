@@ -11,14 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from buildlog.analysis.pulls.curves import Curve, air_of
+from buildlog.analysis.pulls.air_fuel import lambda_channel
+from buildlog.analysis.pulls.curves import Curve
 from buildlog.analysis.pulls.pull_data import AXIS_SI, RPM, Floats, columns_of
-from buildlog.analysis.pulls.sheet import PullGroup, Sheet
+from buildlog.analysis.pulls.sheet import PullGroup, Sheet, ambient
 from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
-from buildlog.physics.numerics import plateaus
-from buildlog.physics.numerics.constants import ATM
-from buildlog.physics.numerics.regression import local_quadratic
+from buildlog.physics.numerics import plateaus, regression
 from buildlog.physics.traces import sags as sag_physics
 from buildlog.records.configuration import Configuration
 from buildlog.units import parse
@@ -34,16 +33,19 @@ NOT_BESIDE = frozenset(
 # Common practice, no source: how near (of a setting) boost comes beside a sag, within how
 # many widths of it, and how far it may have fallen at its bottom.
 NEAR_SETTING, REACH, AT_BOTTOM = 0.05, 1.5, 0.15
-ROAD_WIDTHS = (0.02, 0.25)  # of the range, where only road speed is known: as 100 to 1,200 rpm
+SHOWN_WIDTH = 300.0  # [rpm] of the sag whose smallest depth is told
+LATEST = 0.5  # [s] a mixture sensor is behind where no delay is stated; common practice, no source
 
 
 @dataclass(frozen=True)
 class Beside:
-    """What a channel did at a sag: a change in SI (a rise is positive) on its level there."""
+    """What a channel did at a sag: a change in SI (a rise is positive) on its level there, and
+    where on the axis it lies, in rpm or km/h."""
 
     channel: str
     change: float
     level: float
+    at: float
 
 
 @dataclass(frozen=True)
@@ -106,17 +108,22 @@ def sag_report(sheet: Sheet, configuration: Configuration) -> SagReport:
 def _group(
     sheet: Sheet, group: PullGroup, configuration: Configuration
 ) -> tuple[list[FoundSag], float]:
-    known = np.isfinite(group.power).all(axis=0)
+    known = np.isfinite(group.power).any(axis=0)
     grid = sheet.grid[known]
-    axis, curves = grid * AXIS_SI[sheet.axis], group.power[:, known]
-    widths = _widths(sheet, axis)
-    found = sag_physics.find_sags(axis, curves, widths)
-    beside = {} if not found.found else _channels(group, sheet, grid)
+    axis = grid * AXIS_SI[sheet.axis]
+    unit = RPM if sheet.axis == "engine_speed" else sag_physics.road_unit(axis)
     scale = AXIS_SI[sheet.axis]
-    middle = int(np.argmin(np.abs(found.smallest[:, 0] - 3 * widths[0])))
+    smoothing = max(curve.width(sheet.axis) for curve in group.curves) * scale
+    noise = _sample_noise(group.curves[0], sheet, unit) if group.pulls == 1 else None
+    found = sag_physics.find_sags(
+        axis, group.power[:, known], unit=unit, smoothing=smoothing, noise=noise
+    )
+    beside = {} if not found.found else _channels(group, sheet, grid)
+    late = {} if not found.found else _late(group, sheet, scale)
+    middle = int(np.argmin(np.abs(found.smallest[:, 0] - SHOWN_WIDTH * unit)))
     sags = []
     for sag in found.found:
-        moved = sag_physics.coincides(axis, beside, sag, widths)
+        moved = sag_physics.coincides(axis, beside, sag, unit=unit, smoothing=smoothing, late=late)
         depth = sag.depth * float(np.interp(sag.at, axis, found.envelope))
         sags.append(
             FoundSag(
@@ -129,29 +136,61 @@ def _group(
                 tuple(group.curves[i].name for i in sag.pulls),
                 group.pulls,
                 sag.shared,
-                tuple(Beside(m.channel, m.change, m.level) for m in moved if m.exceeds),
-                tuple(_settings(sheet, group, configuration, axis, curves.mean(axis=0), sag)),
+                tuple(Beside(m.channel, m.change, m.level, m.at / scale) for m in moved),
+                tuple(_settings(sheet, group, configuration, axis, group.mean[known], sag)),
             )
         )
     return sags, float(found.smallest[middle, 1])
 
 
-def _widths(sheet: Sheet, axis: Floats) -> tuple[float, float]:
-    if sheet.axis == "engine_speed":
-        return sag_physics.WIDTHS
-    reach = float(axis[-1] - axis[0])
-    return ROAD_WIDTHS[0] * reach, ROAD_WIDTHS[1] * reach
+def _sample_noise(curve: Curve, sheet: Sheet, unit: float) -> float:
+    """Noise of a single pull [W] as `sag_physics.find_sags` wants it."""
+    x = curve.axis[sheet.axis] * AXIS_SI[sheet.axis]
+    width = curve.width(sheet.axis) * AXIS_SI[sheet.axis]
+    sigma, correlation = regression.noise(x, curve.power, width)
+    return sag_physics.sample_noise(sigma, correlation, float(np.median(np.abs(np.diff(x)))) / unit)
 
 
 def _channels(group: PullGroup, sheet: Sheet, grid: Floats) -> dict[str, Floats]:
-    """Every other channel that all pulls of the group log, on the grid (n, g)."""
+    """Every other channel that all pulls of the group log, on the grid (n, g); of the mixture its
+    lambda, whatever the instrument shows."""
     names = set.intersection(*(set(curve.data.channels) for curve in group.curves)) - NOT_BESIDE
     out = {}
-    for name in sorted(names):
+    for name in sorted(names - {"air_fuel_ratio", "lambda"}):
         rows = np.vstack([curve.channel_on(name, sheet.axis, grid) for curve in group.curves])
         if np.isfinite(rows).any():
-            out["lambda" if name == "air_fuel_ratio" else name] = rows
+            out[name] = rows
+    mixture = [_lambda_on(curve, sheet, grid) for curve in group.curves]
+    if all(row is not None for row in mixture):
+        out["lambda"] = np.vstack([row for row in mixture if row is not None])
     return out
+
+
+def _lambda_on(curve: Curve, sheet: Sheet, grid: Floats) -> Floats | None:
+    """Lambda inside the pull, on the grid; None where it is not logged."""
+    values = lambda_channel(sheet, curve)
+    if values is None or not np.isfinite(values[curve.data.index]).any():
+        return None
+    x, width = curve.axis[sheet.axis], curve.width(sheet.axis)
+    return regression.local_quadratic(x, values[curve.data.index], grid, width).values
+
+
+def _late(group: PullGroup, sheet: Sheet, scale: float) -> dict[str, float]:
+    """How far behind a sag the mixture may show it, on the axis in SI: its delay times the rate of
+    the sweep; nothing where the delay is stated, for then it is taken out."""
+    stated = any(
+        column.delay is not None
+        for column in (*sheet.session.column, *sheet.session.log_column)
+        if column.channel in {"lambda", "air_fuel_ratio"}
+    )
+    rates = [
+        float(np.ptp(curve.axis[sheet.axis]) / np.ptp(time))
+        for curve in group.curves
+        if (time := curve.data.channels.get("time")) is not None and np.ptp(time) > 0
+    ]
+    if stated or not rates:
+        return {}
+    return {"lambda": LATEST * max(rates) * scale}
 
 
 def _settings(
@@ -192,12 +231,13 @@ def mean_boost(sheet: Sheet, group: PullGroup, grid: Floats) -> Floats | None:
     if any(row is None for row in rows):
         return None
     laid = [
-        local_quadratic(c.axis[sheet.axis], row, grid, c.width(sheet.axis)).values
+        regression.local_quadratic(c.axis[sheet.axis], row, grid, c.width(sheet.axis)).values
         for c, row in zip(group.curves, rows, strict=True)
         if row is not None
     ]
-    mean: Floats = np.mean(laid, axis=0)
-    return mean if np.isfinite(mean).any() else None
+    count = np.isfinite(laid).sum(axis=0)
+    mean: Floats = np.nansum(laid, axis=0) / np.where(count > 0, count, np.nan)
+    return mean if count.any() else None
 
 
 def gauge_boost(sheet: Sheet, curve: Curve) -> Floats | None:
@@ -208,13 +248,6 @@ def gauge_boost(sheet: Sheet, curve: Curve) -> Floats | None:
     if "manifold_pressure" in channels:
         return channels["manifold_pressure"] - ambient(sheet, curve)
     return None
-
-
-def ambient(sheet: Sheet, curve: Curve) -> float:
-    """Pressure of the open air [Pa]: as measured, else the standard one."""
-    air = air_of(sheet.session, curve.data.pull.air)
-    own = sheet.session.air.pressure if sheet.session.air else None
-    return air[0] if air else own.si if own else ATM
 
 
 def _plateaus(sheet: Sheet) -> Iterator[Finding]:

@@ -7,10 +7,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from buildlog.analysis.pulls.curves import Conversion, Curve
+from buildlog.analysis.pulls.curves import Conversion, Curve, air_of
 from buildlog.analysis.pulls.pull_data import AxisName, Floats
 from buildlog.findings import Finding
 from buildlog.physics.numerics import repeatability
+from buildlog.physics.numerics.constants import ATM
+from buildlog.physics.numerics.levelling import Levelled
 from buildlog.physics.numerics.repeatability import Scatter
 from buildlog.records.session import Session
 
@@ -30,23 +32,38 @@ class Top:
 class PullGroup:
     """Pulls of one configuration and one calibration.
 
-    `power` (n, g) [W] on the sheet's grid, `mean` and `torque` (g,) [W, N*m]; NaN where
-    not every pull of the group has been. `torque` is None where it cannot be known.
+    `power` (n, g) [W] on the sheet's grid, NaN where a pull has not been; `levelled` their mean,
+    `torque` (g,) [N*m] of it, None where it cannot be known. `best`: the pull with the highest
+    peak, and that.
     """
 
     key: str
     kept: bool
     curves: tuple[Curve, ...]
     power: Floats
-    mean: Floats
+    levelled: Levelled
     torque: Floats | None
     peak_power: Top
     peak_torque: Top | None
+    best: tuple[str, Top]
 
     @property
     def pulls(self) -> int:
         """How many pulls stand behind the mean."""
         return len(self.curves)
+
+    @property
+    def mean(self) -> Floats:
+        """Mean power (g,) [W], NaN where no pull has been."""
+        return self.levelled.mean
+
+    def pulls_at(self, sheet: Sheet, place: float) -> int:
+        """How many of them have been at a place of the sheet's axis [rpm or km/h]."""
+        return int(self.levelled.count[int(np.argmin(np.abs(sheet.grid - place)))])
+
+    def widening_at(self, sheet: Sheet, place: float) -> float:
+        """What fewer pulls at a place make of the half-width of their mean [-], from 1."""
+        return float(self.levelled.widening()[int(np.argmin(np.abs(sheet.grid - place)))])
 
 
 @dataclass(frozen=True)
@@ -119,7 +136,8 @@ class Sheet:
     def mean_half_width(self, group: PullGroup) -> Floats:
         """Pointwise 95 % half-width [W] of a group's mean curve."""
         own = repeatability.mean_half_width(self.scatter, group.pulls)
-        return math.hypot(own, repeatability.Z95 * self.u_power) * group.mean
+        common = repeatability.Z95 * self.u_power
+        return np.hypot(own * group.levelled.widening(), common) * group.mean
 
     def torque_half_width(self, group: PullGroup) -> Floats | None:
         """The same of its torque [N*m], with the engine speed's uncertainty where recovered."""
@@ -131,8 +149,16 @@ class Sheet:
     def peak_half_width(self, group: PullGroup) -> float:
         """95 % half-width [W] of a group's peak power."""
         own = repeatability.mean_half_width(self.scatter, group.pulls)
+        own *= group.widening_at(self, group.peak_power.at)
         return math.hypot(own, repeatability.Z95 * self.u_power) * group.peak_power.value
 
     def factors(self) -> tuple[float, ...]:
         """The correction factors of its pulls, one where all are alike."""
         return tuple(sorted({round(c.factor.value, 5) for c in self.curves if c.factor}))
+
+
+def ambient(sheet: Sheet, curve: Curve) -> float:
+    """Pressure of the open air at a pull [Pa]: as measured, else the standard one."""
+    air = air_of(sheet.session, curve.data.pull.air)
+    own = sheet.session.air.pressure if sheet.session.air else None
+    return air[0] if air else own.si if own else ATM

@@ -14,9 +14,12 @@ from buildlog.analysis.pulls.sheet import DEFAULT_STANDARD, PullGroup, Sheet, To
 from buildlog.errors import InvalidInput, refused_at
 from buildlog.findings import Finding
 from buildlog.physics.numerics import regression, repeatability
+from buildlog.physics.numerics.levelling import Levelled, levelled
 from buildlog.records.configuration import Configuration
 from buildlog.records.session import Session
 
+LEAST_PLACES = 5  # of a curve: fewer have no top
+FADE = 1 / 15  # of the range: 300 rpm of 4,500
 WIDTH_ON_GRID = 6  # grid steps: the mean curve is already smooth, its top is found on it
 
 
@@ -93,25 +96,48 @@ def _grid(curves: Sequence[Curve], axis: AxisName) -> Floats:
 def group_of(key: str, curves: Sequence[Curve], axis: AxisName, grid: Floats) -> PullGroup:
     """Pulls put together on a grid: their mean, torque where it can be known, and tops."""
     power = np.vstack([c.on(axis, grid) for c in curves])
-    mean = power.mean(axis=0)
+    levels = level(power, grid)
+    mean = levels.mean
     torque = mean / (grid * AXIS_SI[axis]) if axis == "engine_speed" else None
+    peaks = [(c.name, _own_top(c, axis)) for c in curves]
     kept = any(c.data.pull.keep for c in curves)
     return PullGroup(
         key,
         kept,
         tuple(curves),
         power,
-        mean,
+        levels,
         torque,
-        top(grid, mean, axis),
-        None if torque is None else top(grid, torque, axis),
+        _top_of(levels, grid, mean, axis),
+        None if torque is None else _top_of(levels, grid, torque, axis),
+        max(peaks, key=lambda peak: peak[1].value),
     )
+
+
+def _top_of(levels: Levelled, grid: Floats, values: Floats, axis: AxisName) -> Top:
+    """The highest point where all pulls have been, unless the mean goes higher beyond."""
+    common = np.where(levels.count == len(levels.levels), values, np.nan)
+    known = np.isfinite(common).sum() >= LEAST_PLACES
+    if known and np.nanmax(common) >= np.nanmax(values):
+        return top(grid, common, axis)
+    return top(grid, values, axis)
+
+
+def level(power: Floats, grid: Floats) -> Levelled:
+    """The mean of pulls (n, g) on a grid, each pull's own level estimated where their ranges
+    differ; what fades fades over a fifteenth of the usual range (300 rpm)."""
+    return levelled(power, max(round(FADE * grid.size), 1), power / grid)
+
+
+def _own_top(curve: Curve, axis: AxisName) -> Top:
+    peak = curve.peak(axis)
+    return Top(peak.value, peak.location, peak.at_edge)
 
 
 def top(grid: Floats, values: Floats, axis: AxisName) -> Top:
     """The highest point of a smooth curve on its grid, between the grid's steps."""
     known = np.isfinite(values)
-    if known.sum() < 5:
+    if known.sum() < LEAST_PLACES:
         raise InvalidInput("the pulls of this group have too little range in common for a curve")
     found = regression.peak(grid[known], values[known], WIDTH_ON_GRID * AXIS_STEP[axis])
     return Top(found.value, found.location, found.at_edge)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from buildlog.analysis.car.changes import physically_equal
 from buildlog.analysis.pulls.measured import Measured, Relation, measured
-from buildlog.analysis.pulls.relate import dyno_id, relate
+from buildlog.analysis.pulls.relate import dyno_id, relate, repeat_visits
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.analysis.pulls.sheet_report import SheetReport, optimistic, sheet_report
 from buildlog.analysis.pulls.sheet_work import group_of
@@ -58,6 +59,13 @@ def relation(
     book: Snapshot, first: str, second: str, standard: str | None = None
 ) -> Relation | None:
     """How two machines read the same car, from the sessions of this ledger."""
+    return relate(book.visits, first, second, _side_of(book, standard))
+
+
+def _side_of(
+    book: Snapshot, standard: str | None
+) -> Callable[[str, str | None], tuple[Sheet, PullGroup] | None]:
+    """What gives the sheet and the group of a session by its name and calibration."""
 
     def side(name: str, calibration: str | None) -> tuple[Sheet, PullGroup] | None:
         try:
@@ -72,7 +80,7 @@ def relation(
         group = named[-1] if named else sheet.kept
         return (sheet, group) if group else None
 
-    return relate(book.visits, first, second, side)
+    return side
 
 
 def related(book: Snapshot, first: str, second: str, standard: str | None = None) -> Relation:
@@ -112,8 +120,13 @@ def compared(book: Snapshot, one: Side, other: Side, standard: str | None = None
         dynos = relation(book, ids[0], ids[1], standard)
     if one[1] is None or other[1] is None:
         return "declared, scatter not known: only stated values exist on one side"
+    days = None
+    if ids[0] and ids[0] == ids[1] and sheets[0].session.date != sheets[1].session.date:
+        days = repeat_visits(book.visits, ids[0], _side_of(book, standard))
     more = last_visits(book, sheets)
-    return measured(one[0], other[0], (one[1], other[1]), earlier=list(more.values()), dynos=dynos)
+    return measured(
+        one[0], other[0], (one[1], other[1]), earlier=list(more.values()), dynos=dynos, days=days
+    )
 
 
 def compare(

@@ -73,6 +73,7 @@ def _pull(curve: Curve, sheet: Sheet) -> dict[str, Any]:
         "peak_power_w": peak.value if peak else None,
         "at": peak.location if peak else None,
         "u_at": finite(peak.u_location) if peak else None,
+        "at_edge": peak.at_edge if peak else None,
         "used": curve.data.pull.use,
         "power_source": curve.data.power_source,
         "engine_speed_source": curve.speed.words,
@@ -90,6 +91,7 @@ def _group(sheet: Sheet, group: PullGroup) -> dict[str, Any]:
         "peak_power": asdict(group.peak_power),
         "peak_power_half_width_95": sheet.peak_half_width(group),
         "peak_torque": asdict(group.peak_torque) if group.peak_torque else None,
+        "best_pull": {"name": group.best[0], "peak_power": asdict(group.best[1])},
     }
 
 
@@ -102,6 +104,7 @@ def _mean(sheet: Sheet, group: PullGroup) -> dict[str, Any]:
         "power_w": numbers(group.mean),
         "torque_nm": None if group.torque is None else numbers(group.torque),
         "half_width_95": numbers(sheet.mean_half_width(group)),
+        "pulls": group.levelled.count.tolist(),
         "observed_power_w": numbers(group.mean / factor) if all(observed) and factor else None,
         "group": group.key,
     }
@@ -125,7 +128,8 @@ def _sag(sag: FoundSag) -> dict[str, Any]:
         "pulls": list(sag.pulls),
         "in_more_than_half": sag.shared,
         "coincides_with": [
-            {"channel": b.channel, "change_si": b.change, "level_si": b.level} for b in sag.beside
+            {"channel": b.channel, "change_si": b.change, "level_si": b.level, "at": b.at}
+            for b in sag.beside
         ],
         "settings": [
             {"name": s.name, "gauge_pa": s.value, "boost_gauge_pa": s.boost,

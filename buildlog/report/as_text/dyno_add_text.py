@@ -127,9 +127,7 @@ def _group_rows(sheet: Sheet, group: PullGroup, show: Display) -> list[tuple[str
     if group.pulls < 2:
         return rows
     top = group.peak_power
-    half = sheet.mean_half_width(group) / group.mean
-    known = half[half == half]  # a pull that ends early leaves gaps
-    share = 100 * float(known[0]) if known.size else 0.0
+    share = 100 * sheet.peak_half_width(group) / top.value
     words = f"± {plain(share, digits_for(share))} % (95 %)" if share else ""
     value, at = show.value(top.value, "power"), axis_value(top.at, sheet.axis)
     return [*rows, (f"mean of {group.pulls}", group.key, value, at, words)]

@@ -47,8 +47,11 @@ def headline(sheet: Sheet, show: Display) -> str:
     value = plain(unit_of.from_si(top.value), digits)
     spread = plain(half / unit_of.factor, digits)
     kind = "estimated" if sheet.u_power else "measured"
-    pulls = f"mean of {group.pulls} pulls" if group.pulls > 1 else "one pull"
-    edge = ", still rising at the end of the range" if top.at_edge else ""
+    there = group.pulls_at(sheet, top.at)
+    fewer = f", {there} of them there" if there < group.pulls else ""
+    pulls = f"mean of {group.pulls} pulls{fewer}" if group.pulls > 1 else "one pull"
+    edge = ", still rising at the end of the pull" if top.at_edge else ""
+    value = f"at least {value}" if top.at_edge else value
     named = f" {group.key}" if len(sheet.groups) > 1 and group.key else ""
     return (
         f"{sheet.name}{named}: {value} ± {spread} {unit_of.text} at "
@@ -144,7 +147,9 @@ def _group_rows(sheet: Sheet, group: PullGroup, show: Display, torque: bool) -> 
     if group.pulls > 1:
         for curve in group.curves:
             peak = curve.peak(sheet.axis)
-            row = [curve.name, group.key, show.number(peak.value, "power")]
+            least = "at least " if peak.at_edge else ""
+            best = ", best" if curve.name == group.best[0] else ""
+            row = [f"{curve.name}{best}", group.key, f"{least}{show.number(peak.value, 'power')}"]
             yield [*row, axis_number(peak.location, sheet.axis)]
     kept = " (stays)" if len(sheet.groups) > 1 and group is sheet.kept else ""
     name = f"mean of {group.pulls}{kept}" if group.pulls > 1 else f"{group.curves[0].name}{kept}"
@@ -161,7 +166,7 @@ def _torque_cells(sheet: Sheet, group: PullGroup, show: Display) -> list[str]:
     wide = sheet.torque_half_width(group)
     if group.peak_torque is None or wide is None or group.torque is None:
         return ["unknown", ""]
-    share = float(np.nanmax(wide / group.torque))
+    share = float(np.interp(group.peak_torque.at, sheet.grid, wide / group.torque))
     value = group.peak_torque.value
     return [
         _pm(value, share * value, show, "torque"),

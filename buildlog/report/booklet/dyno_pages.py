@@ -78,8 +78,7 @@ def _visits(readings: Sequence[DynoVisit], show: Display) -> doc.PageTable:
 
 def _measured(sheet: Sheet, group: PullGroup, show: Display) -> list[doc.Cell]:
     unit = show.unit("power")
-    relative = float(np.nanmean(sheet.mean_half_width(group) / group.mean))
-    half = relative * group.peak_power.value / unit.factor
+    half = sheet.peak_half_width(group) / unit.factor
     top = group.peak_power
     said = {"none": "observed, uncorrected", "unknown": "correction unknown"}
     dyno = sheet.session.dyno.id if sheet.session.dyno and sheet.session.dyno.id else "not named"
