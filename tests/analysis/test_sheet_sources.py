@@ -85,6 +85,31 @@ def test_power_from_the_roller_trace_is_the_power_that_drove_it() -> None:
     assert {"smoothing", "engine-speed-recovered"} <= {f.code for f in result.findings}
 
 
+def test_the_noise_of_the_roller_s_speed_is_in_the_interval_of_one_pull() -> None:
+    widths = []
+    for noise in (0.001, 1.0):
+        time, speed = drum_run(noise=noise, loss=(60, 2, 0.1))
+        result = worked(DRUM | LOSS, {"r.csv": csv("t,w", time, speed)}, [{"file": "r.csv"}])
+        assert result.kept is not None
+        widths.append(result.peak_half_width(result.kept) / result.kept.peak_power.value)
+    assert widths[0] == pytest.approx(1.96 * 0.01, rel=0.01)  # the usual scatter of one pull
+    assert widths[1] > 1.3 * widths[0]
+
+
+def test_a_roller_s_peak_within_one_smoothing_width_of_the_end_is_no_peak() -> None:
+    time, speed = drum_run(loss=(60, 2, 0.1))
+    ends = {}
+    for share in (1.0, 0.8):
+        kept = time <= share * time[-1]
+        file = {"r.csv": csv("t,w", time[kept], speed[kept])}
+        result = worked(DRUM | LOSS, file, [{"file": "r.csv"}])
+        assert result.kept is not None
+        ends[share] = (float(result.grid[-1]), result.kept.peak_power)
+    assert not ends[1.0][1].at_edge
+    assert ends[0.8][0] == 5700
+    assert ends[0.8][1].at_edge  # 200 rpm before the end, by a fit 212 rpm wide
+
+
 def test_what_is_not_declared_of_the_machine_is_said_and_reads_low() -> None:
     time, speed = drum_run(loss=(60, 2, 0.1))
     result = worked(DRUM, {"r.csv": csv("t,w", time, speed)}, [{"file": "r.csv"}])

@@ -98,7 +98,7 @@ def test_road_power_recovers_a_known_power_within_its_interval() -> None:
     assert np.median(result.power[inside]) == pytest.approx(true, rel=0.01)
     assert np.abs(result.power[inside] / true - 1).max() < 0.08
     assert 0.02 < float(np.median(result.u[inside])) / true < 0.08
-    assert set(result.u_parts) == {"mass", "rotating mass", "road load", "grade"}
+    assert set(result.u_parts) == {"speed noise", "mass", "rotating mass", "road load", "grade"}
     # grade left out: wrong, but by less than twice the interval that is printed
     flat = road_power(t, seen, mass, rotating, TRUE, width=2.0)
     assert np.all(np.abs(flat.power[inside] - true) < 2 * flat.u[inside] + 0.05 * true)

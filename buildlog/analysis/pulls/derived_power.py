@@ -31,7 +31,8 @@ class Derived:
     """Power worked out from a course of speed: arrays (n,) in SI.
 
     `u` is the relative standard uncertainty common to the whole curve, `smoothing` the
-    width of the regression as a share of the speed it stands at (median of the pull).
+    width of the regression as a share of the speed it stands at (median of the pull). `noise` is
+    what the noise of the roller's speed makes of one pull's power, relative (median of the pull).
     """
 
     power: Floats
@@ -39,6 +40,7 @@ class Derived:
     notes: tuple[str, ...]
     u: float = 0.0
     smoothing: float | None = None
+    noise: float = 0.0
 
 
 def roller_omega(session: Session, values: Floats, unit: str) -> Floats | None:
@@ -89,9 +91,10 @@ def trace_power(session: Session, channels: Mapping[str, Floats], unit: str) -> 
     )
     middle = float(np.nanmedian(found.omega))
     words = f"roller's speed, drum inertia {dyno.drum_inertia.text}"
-    return Derived(
-        found.power, words, tuple(notes), smoothing=found.smoothing[1] / middle if middle else None
-    )
+    good = found.power > 0
+    share = median(found.u_noise[good] / found.power[good]) if good.any() else 0.0
+    smoothing = found.smoothing[1] / middle if middle else None
+    return Derived(found.power, words, tuple(notes), smoothing=smoothing, noise=share)
 
 
 def _loss(dyno: Dyno) -> tuple[RoadLoad | None, list[str]]:

@@ -41,7 +41,8 @@ class PullData:
     power at the wheels or already reckoned to the crank by the machine. `recorded` holds
     all rows and `index` which of them were kept. `u_power` is the relative standard
     uncertainty common to the whole curve (an estimate from a road log); `smoothing` the
-    width, as a share of speed, of a power worked out from a speed. `laid` is the second log.
+    width, as a share of speed, of a power worked out from a speed, and `noise` what the noise of
+    that speed makes of it, relative. `laid` is the second log.
     """
 
     pull: Pull
@@ -57,6 +58,7 @@ class PullData:
     u_power: float = 0.0
     smoothing: float | None = None
     laid: Laid | None = None
+    noise: float = 0.0
 
     @property
     def name(self) -> str:
@@ -131,6 +133,7 @@ def read_pull(
         derived.u,
         derived.smoothing,
         laid,
+        derived.noise,
     )
 
 

@@ -133,9 +133,16 @@ class Sheet:
         states = [c.speed.u for c in self.curves if c.speed.state == "recovered"]
         return max(states, default=0.0)
 
+    def _own_half_width(self, group: PullGroup) -> float:
+        """Relative 95 % half-width that the pulls' scatter leaves where all have been; of one pull
+        from a roller's trace not less than the noise of the roller's speed makes of it."""
+        own = repeatability.mean_half_width(self.scatter, group.pulls)
+        alone = group.curves[0].data.noise if group.pulls == 1 else 0.0
+        return max(own, repeatability.Z95 * alone)
+
     def mean_half_width(self, group: PullGroup) -> Floats:
         """Pointwise 95 % half-width [W] of a group's mean curve."""
-        own = repeatability.mean_half_width(self.scatter, group.pulls)
+        own = self._own_half_width(group)
         common = repeatability.Z95 * self.u_power
         return np.hypot(own * group.levelled.widening(), common) * group.mean
 
@@ -148,7 +155,7 @@ class Sheet:
 
     def peak_half_width(self, group: PullGroup) -> float:
         """95 % half-width [W] of a group's peak power."""
-        own = repeatability.mean_half_width(self.scatter, group.pulls)
+        own = self._own_half_width(group)
         own *= group.widening_at(self, group.peak_power.at)
         return math.hypot(own, repeatability.Z95 * self.u_power) * group.peak_power.value
 

@@ -108,8 +108,8 @@ def group_of(key: str, curves: Sequence[Curve], axis: AxisName, grid: Floats) ->
         power,
         levels,
         torque,
-        _top_of(levels, grid, mean, axis),
-        None if torque is None else _top_of(levels, grid, torque, axis),
+        _inside(_top_of(levels, grid, mean, axis), grid, curves),
+        None if torque is None else _inside(_top_of(levels, grid, torque, axis), grid, curves),
         max(peaks, key=lambda peak: peak[1].value),
     )
 
@@ -131,7 +131,15 @@ def level(power: Floats, grid: Floats) -> Levelled:
 
 def _own_top(curve: Curve, axis: AxisName) -> Top:
     peak = curve.peak(axis)
-    return Top(peak.value, peak.location, peak.at_edge)
+    return _inside(Top(peak.value, peak.location, peak.at_edge), curve.axis[axis], [curve])
+
+
+def _inside(top: Top, axis: Floats, curves: Sequence[Curve]) -> Top:
+    """The top, at the edge where it lies within one smoothing width of the end of a trace that
+    power was worked out from: what follows there is not known."""
+    width = top.at * max((curve.data.smoothing or 0.0 for curve in curves), default=0.0)
+    edge = width > 0 and top.at > float(np.nanmax(axis)) - width
+    return replace(top, at_edge=top.at_edge or edge)
 
 
 def top(grid: Floats, values: Floats, axis: AxisName) -> Top:

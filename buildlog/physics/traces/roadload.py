@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from buildlog.physics.numerics.constants import G0
-from buildlog.physics.numerics.regression import Floats, fit_trace
+from buildlog.physics.numerics.regression import Floats, fit_trace, noise
 
 ROTATING_SHARE = 0.03  # of (mass in running order + 25 kg): Reg. (EU) 2017/1151, opened
 
@@ -194,7 +194,9 @@ def road_power(
     power = v * ((mass + rotating) * dv + drag + mass * gravity * slope)
     fitted = road_load.u_force(v)
     u_drag = np.where(np.isfinite(fitted), fitted, u_road_load * drag)
+    sigma, _ = noise(t, speed, width)
     parts = {
+        "speed noise": v * (mass + rotating) * sigma * np.sqrt(fit.slope_gain),
         "mass": v * (dv + gravity * slope) * mass * u_mass,
         "rotating mass": v * dv * rotating * u_rotating,
         "road load": v * u_drag,
