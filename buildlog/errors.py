@@ -6,7 +6,7 @@ line prints these four and nothing else; no other exception is meant for a user.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import abc
 from contextlib import contextmanager
 
 
@@ -62,7 +62,7 @@ class InvalidInput(BuildlogError):
 
 
 @contextmanager
-def refused_at(where: str) -> Iterator[None]:
+def refused_at(where: str) -> abc.Iterator[None]:
     """What is refused inside is refused at this place, unless a nearer one is named."""
     try:
         yield
@@ -113,3 +113,17 @@ def in_words(error: Exception) -> str:
         return "it is not UTF-8 text"
     said = error.strerror if isinstance(error, OSError) else None
     return said[:1].lower() + said[1:] if said else str(error)
+
+
+_acts: list[tuple[str, str, abc.Callable[[], bool]]] = []
+
+
+def begun(done: str, undone: str, stands: abc.Callable[[], bool]) -> None:
+    """Say what an act makes, before it makes it: whoever is stopped is told whether it stands."""
+    _acts.append((done, undone, stands))
+
+
+def standing() -> str:
+    """What stands of the acts that were begun, as one sentence for who was stopped."""
+    told = dict.fromkeys(done if stands() else undone for done, undone, stands in _acts)
+    return "; ".join(told) or "nothing was recorded"

@@ -164,6 +164,18 @@ def git(folder: Path, *arguments: str, when: datetime = START, given: bytes = b"
     return done.stdout.decode("utf-8", "surrogateescape")
 
 
+def loosen(folder: Path) -> None:
+    """Every object of a ledger in a file of its own, so that one of them can be damaged."""
+    packs = folder / ".git/objects/pack"
+    held = [path.read_bytes() for path in sorted(packs.glob("*.pack"))]
+    for path in packs.iterdir():
+        path.unlink()
+    for data in held:
+        git(folder, "unpack-objects", "-q", given=data)
+    for path in (folder / ".git/objects").glob("??/*"):
+        path.chmod(0o644)
+
+
 def stand_in_ssh(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Put a program called ssh before the real one: it runs here what the far side would run."""
     program = folder / "bin/ssh"

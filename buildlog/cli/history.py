@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from buildlog.cli.common import AnswerForm, units_form
+from buildlog.cli.common import AnswerForm, say, units_form
 
 
 @click.command()
@@ -21,9 +21,13 @@ def command(form: AnswerForm, full: bool) -> None:
     work it out anew from the raw files.
     """
     from buildlog.desk.snapshot import opening
+    from buildlog.desk.snapshot.opening import beside
     from buildlog.report.as_json.history_json import history_json
     from buildlog.report.as_text.history_text import history_lines
+    from buildlog.report.lines import finding_lines
 
     with opening.reader(form.ledger) as ledger:
         entries = ledger.entries()
         form.answer("history", entries, history_json, history_lines, full, ledger=ledger)
+        if found := beside(ledger):
+            say(finding_lines(found), err=True)

@@ -11,7 +11,7 @@ import click
 
 from buildlog import __version__
 from buildlog.cli.lazy import LazyGroup, Table
-from buildlog.errors import BuildlogError, UsageError
+from buildlog.errors import BuildlogError, UsageError, standing
 
 # In the order of the work. name -> (module, what it does in a line)
 COMMANDS: Table = {
@@ -42,6 +42,7 @@ COMMANDS: Table = {
     "receive": ("receive", "Take a history over, after checking it."),
     "shop": ("shop", "All cars of the shop: where each stands, who has a part, what gave what."),
     "verify": ("verify", "Check that the history is complete and unaltered."),
+    "repair": ("repair", "Set the branch anew where it is lost or torn, with its proof."),
     "sync": ("sync", "Join what two people recorded: a folder or a git server."),
     "pack": ("pack", "Pack the repository, on request."),
     "schema": ("schema", "Print the JSON Schema of a file, for editors."),
@@ -95,8 +96,8 @@ def _run(arguments: list[str] | None) -> int:
         error.show(file=shown)
         _complain(shown.getvalue().rstrip("\n"))
         return 2
-    except click.Abort:
-        _complain("stopped; nothing was recorded")
+    except (click.Abort, KeyboardInterrupt):
+        _complain(f"stopped; {standing()}")
         return 130
     except BrokenPipeError:
         sys.stdout = open(os.devnull, "w")  # noqa: SIM115 - the reader of the pipe has left

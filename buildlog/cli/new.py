@@ -40,12 +40,15 @@ def command(
     Nothing is recorded yet. Fill in what you know, leave out what you do not, then
     record the car as it came.
     """
-    from buildlog.desk.acts.new_car import NewCar, start
+    from buildlog.desk.acts.new_car import NewCar, kept_in_step, start
     from buildlog.report.as_text.acts_text import started_lines
+    from buildlog.report.lines import finding_lines
 
     ask = _asked if sys.stdin.isatty() else None
     begun = start(folder, source or NewCar(**car), units=units, shop=shop, ask=ask)
     say(started_lines(begun))
+    if found := kept_in_step(folder):
+        say(finding_lines(found), err=True)
 
 
 def _asked(car: NewCar) -> NewCar:

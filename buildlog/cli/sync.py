@@ -18,7 +18,10 @@ SIDES: dict[str, Side] = {"ours": "ours", "theirs": "theirs"}
 
 
 @click.command()
-@click.argument("remote")
+@click.argument("remote", required=False)
+@click.option(
+    "--beside", is_flag=True, help="Join what was recorded and stands beside this history here."
+)
 @click.option(
     "--take",
     multiple=True,
@@ -29,8 +32,9 @@ SIDES: dict[str, Side] = {"ours": "ours", "theirs": "theirs"}
 @click.option("--dry-run", is_flag=True, help="Say what would happen; write nothing anywhere.")
 @json_form
 def command(
-    form: AnswerForm, remote: str, take: tuple[str, ...], with_plans: bool, dry_run: bool
-) -> None:
+    form: AnswerForm, remote: str | None, beside: bool, take: tuple[str, ...], with_plans: bool,
+    dry_run: bool,
+) -> None:  # fmt: skip
     """Fetch what the other side recorded, join it with ours, and send ours.
 
     \b
@@ -42,14 +46,20 @@ def command(
     sides stay; car.toml is joined field by field. What both changed differently is asked,
     or refused where nobody can be asked. Nothing is overwritten on either side.
 
+    Instead of a REMOTE, --beside joins what another computer recorded in this same folder, and
+    whose objects a file service brought without its branch.
+
     The tags of stages and handovers go along; plans only with --with-plans, for they carry
     prices: do not use it towards a copy that leaves the shop. A server's password is asked,
     or read from BUILDLOG_SYNC_PASSWORD; a certificate of your own from SSL_CERT_FILE.
     """
-    from buildlog.desk.acts.syncing import sync
+    from buildlog.desk.acts.syncing import join_beside, sync
+    from buildlog.errors import UsageError
     from buildlog.report.as_json.acts_json import synced_json
     from buildlog.report.as_text import sync_text
 
+    if beside == bool(remote):
+        raise UsageError("name the other side, or --beside", hint="buildlog sync /media/stick/tern")
     attended = at_terminal() and not form.as_json
     everything, single = _taken(take)
 
@@ -62,10 +72,13 @@ def command(
         return {name: side for name, side in decided.items() if side is not None}
 
     with open_ledger(form.ledger) as ledger:
-        done = sync(
-            ledger, remote, decide, plans=with_plans, dry_run=dry_run, password=_asker(attended),
-            attended=attended,
-        )  # fmt: skip
+        if remote is None:
+            done = join_beside(ledger, decide, dry_run=dry_run)
+        else:
+            done = sync(
+                ledger, remote, decide, plans=with_plans, dry_run=dry_run,
+                password=_asker(attended), attended=attended,
+            )  # fmt: skip
     if form.as_json:
         say_json("sync", synced_json(done, dry_run))
     else:

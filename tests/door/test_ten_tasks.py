@@ -14,6 +14,7 @@ import pytest
 import buildlog
 from tests.cli.dyno_ledger import dyno_ledger
 from tests.conftest import Call
+from tests.histories import loosen
 
 BUNDLE = Path(__file__).parents[1] / "golden" / "demo-0.1.0.bundle"
 
@@ -141,6 +142,7 @@ def test_parts_with_their_distance() -> None:
 def test_verify_in_a_script_with_its_exit(damage: bool, status: int) -> None:
     script = "import sys, buildlog; sys.exit(buildlog.open(sys.argv[1]).verify().exit_status)"
     if damage:
+        loosen(Path("demo-ledger"))
         blob = _object("demo-ledger", "main~1:car.toml")
         (Path("demo-ledger/.git/objects") / blob[:2] / blob[2:]).write_bytes(b"flipped")
     here = Path(buildlog.__file__).parents[1]
@@ -162,6 +164,7 @@ def _fifty(folder: Path, count: int = 50, damaged: str = "history") -> None:
     victim = folder / ("car-17" if count > 17 else "car-1")
     name = "main~1" if damaged == "history" else "main:dyno/2026-03-02-two/pull-1.csv"
     blob = _object(victim, name)
+    loosen(victim)
     (victim / ".git/objects" / blob[:2] / blob[2:]).unlink()
 
 

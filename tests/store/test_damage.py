@@ -31,7 +31,18 @@ from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.verify.repacking import pack
 from buildlog.store.verify.verdict import Outside, verify, verify_folder
 from tests.counting import lines_run
-from tests.histories import CAR, PULL, SESSION, git, history, next_recorder, put, record, usual
+from tests.histories import (
+    CAR,
+    PULL,
+    SESSION,
+    git,
+    history,
+    loosen,
+    next_recorder,
+    put,
+    record,
+    usual,
+)
 from tests.signing import key, needs_ssh_keygen
 
 FAULT = """\
@@ -80,7 +91,8 @@ def copies(whole, place):
     """The same ledger loose and packed, with its references loose and packed."""
     loose, packed = place / "loose", place / "packed"
     shutil.copytree(whole, loose)
-    shutil.copytree(whole, packed)
+    loosen(loose)
+    shutil.copytree(loose, packed)
     git(packed, "gc", "-q")
     return loose, packed
 

@@ -19,8 +19,8 @@ import pytest
 
 from buildlog.errors import BuildlogError, ChangedUnderYou, DiskError
 from buildlog.store.disk.lock import hold
+from buildlog.store.git import packs
 from buildlog.store.git.message import EntryFacts
-from buildlog.store.git.repo import Repo
 from buildlog.store.ledger import append
 from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.ledger import Ledger
@@ -72,20 +72,16 @@ def tail(folder):
 
 
 def keep_recording(folder, start):
-    """Record for ever, saying "o" at the first object of an entry and "a" when acknowledged."""
+    """Record for ever, saying "o" at the objects of an entry and "a" when acknowledged."""
 
     def work(write):
-        first = {"of": None}
-        add_one = Repo._add_one
+        write_pack = packs.write
 
-        def noted(self, item):
-            path = add_one(self, item)
-            if first["of"] != number:
-                first["of"] = number
-                write(f"o {number}\n")
-            return path
+        def noted(git, objects):
+            write(f"o {number}\n")
+            return write_pack(git, objects)
 
-        Repo._add_one = noted
+        packs.write = noted
         number = start
         while True:
             with Ledger.open(folder) as ledger:

@@ -18,6 +18,7 @@ from tests.histories import (
     Story,
     git,
     history,
+    loosen,
     next_recorder,
     plain,
     put,
@@ -29,6 +30,7 @@ from tests.histories import (
 @pytest.fixture
 def folder(tmp_path):
     usual(tmp_path / "car").close()
+    loosen(tmp_path / "car")
     return tmp_path / "car"
 
 

@@ -11,9 +11,11 @@ from buildlog.desk.acts import working_files
 from buildlog.desk.acts.car_fields import CAR
 from buildlog.desk.snapshot import settings
 from buildlog.errors import InvalidInput, NotFound, UsageError
+from buildlog.findings import Finding
 from buildlog.records.configuration import Configuration
 from buildlog.records.reading import read
-from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger import working_places
+from buildlog.store.ledger.ledger import Ledger, sweep_half_made
 
 if TYPE_CHECKING:
     from buildlog.store.verify.repacking import Packed
@@ -52,6 +54,8 @@ def start(
     `car` is what is known of it, completed by `ask`, or a car.toml to start from. `units` are
     those of the commented examples, `shop` is kept in the user's settings.
     """
+    if folder.is_dir():
+        sweep_half_made(folder)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise InvalidInput(f"{folder} is not an empty folder", hint="name a new one")
     if isinstance(car, Path):
@@ -65,6 +69,11 @@ def start(
     with Ledger.create(folder) as ledger:
         working_files.create(ledger, CAR, data)
     return folder / CAR
+
+
+def kept_in_step(folder: Path) -> list[Finding]:
+    """A caution where a file service keeps the folder in step, which a ledger does not need."""
+    return working_places.synchronised(folder.absolute())
 
 
 def pack(ledger: Ledger) -> Packed:

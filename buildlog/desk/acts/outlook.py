@@ -23,6 +23,7 @@ from buildlog.records.schema import OF_KIND
 from buildlog.records.session import Session
 from buildlog.store.git import ledger_files
 from buildlog.store.git.message import EntryFacts
+from buildlog.store.ledger import recorded, working_places
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.proposal import EntryProposal
 
@@ -55,7 +56,12 @@ def looked_ahead(
             f"the date {done.work_date} lies ahead: today is {today}",
             hint="correct it, or the clock of this computer; what is recorded is never changed",
         )
-    own = dataclasses.replace(found, kind=done.kind, odometer=done.odometer, subject=done.subject)
+    told = [*found.findings, *recorded.findings(ledger.repo, entries)]
+    told += [Finding("conflict-copy", "caution", working_places.COPY.format(path), where=path)
+             for path in proposal.copies]  # fmt: skip
+    own = dataclasses.replace(
+        found, kind=done.kind, odometer=done.odometer, subject=done.subject, findings=tuple(told)
+    )
     return own, done
 
 

@@ -27,6 +27,7 @@ from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.entries import Entry
 from buildlog.store.ledger.fingerprint import fingerprint
 from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.names import HANDOVERS
 from buildlog.store.trust.sshsig import Signer
 from buildlog.store.verify.verdict import verify
 
@@ -60,8 +61,9 @@ def hand_over(
     show = Display(opening.units_of(ledger, units))
     sign = own_signer(ledger, ask)
     by = recorder(sign)
-    number = _begun(ledger) or record_custody(ledger, by, role="given", to=to, odometer=odometer,
-                                              note=note)  # fmt: skip
+    number = _begun(ledger, to, odometer, note)
+    if number is None:
+        number = record_custody(ledger, by, role="given", to=to, odometer=odometer, note=note)
     book = recorded(ledger)
     told = content(book, by.shop)
     files = payload(book, told, show, pdf=pdf, paper=paper)
@@ -150,8 +152,11 @@ def _facts(
                  changed=f"custody record {number}")  # fmt: skip
 
 
-def _begun(ledger: Ledger) -> int | None:
-    """The number of a handover that was recorded and whose package was never finished."""
+def _begun(ledger: Ledger, to: str | None, odometer: str | None, note: str | None) -> int | None:
+    """The number of a handover that was recorded and whose package was never finished.
+
+    Where other words are given now, it is not that one: it is recorded anew.
+    """
     newest = ledger.entries()[-1]
     if newest.kind != "handover" or not newest.parents:
         return None
@@ -159,8 +164,11 @@ def _begun(ledger: Ledger) -> int | None:
     mine = [one for one in custody(book) if one.version.id == newest.id]
     if not mine or mine[0].record.role != "given":
         return None
+    said, read_ = mine[0].record, str(mine[0].record.odometer or "")
+    if (said.to, said.note) != (to, note) or (odometer is not None and odometer != read_):
+        return None
     number = mine[0].number
-    return None if ledger.repo.reference(f"{bundle.HANDOVERS}{number}") else number
+    return None if ledger.repo.reference(f"{HANDOVERS}{number}") else number
 
 
 def _info(name: str, state: str, now: datetime) -> dict[str, str]:

@@ -16,6 +16,7 @@ from buildlog.analysis.workshop.check_book import outside_limits
 from buildlog.analysis.workshop.fastener_book import joints
 from buildlog.analysis.workshop.gates import closed, gates, pull_findings
 from buildlog.desk.questions.limits import limits_of
+from buildlog.desk.snapshot.opening import beside
 from buildlog.desk.snapshot.snapshot import Snapshot, today
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.findings import Finding, worst_first
@@ -23,6 +24,7 @@ from buildlog.records.configuration import Configuration
 from buildlog.records.reading import load
 from buildlog.records.schema import OF_KIND
 from buildlog.store.git import ledger_files
+from buildlog.store.ledger import working_places
 from buildlog.store.ledger.names import WORKING
 
 _LONGEST_RAW_HEAD = 8192  # bytes of a raw file that are looked at for names of people
@@ -51,7 +53,9 @@ def look(book: Snapshot) -> CheckReading:
 def what_next(book: Snapshot) -> Next:
     """What is due, what is held up and why. Nothing here depends on a dyno."""
     margins = states(limits_of(book).rows(book.working))
-    return next_steps(book.until_now, book.papers, margins)
+    found = next_steps(book.until_now, book.papers, margins)
+    told = [*beside(book.ledger), *working_places.synchronised(book.ledger.folder)]
+    return replace(found, findings=(*told, *found.findings)) if told else found
 
 
 def _files(book: Snapshot, files: list[str]) -> Iterator[Finding]:
@@ -69,6 +73,9 @@ def _files(book: Snapshot, files: list[str]) -> Iterator[Finding]:
     scan = book.ledger.working()
     for path, reason in scan.refused.items():
         yield Finding("file-refused", "error", f"the file {path!r} {reason}", where=path)
+    for path in scan.files:
+        if working_places.is_conflict_copy(path, scan.files):
+            yield Finding("conflict-copy", "caution", working_places.COPY.format(path), where=path)
     if scan.left_alone:
         named = ", ".join(scan.left_alone[:5]) + (", ..." if len(scan.left_alone) > 5 else "")
         yield Finding("left-alone", "note", f"not part of the ledger, never recorded: {named}")

@@ -11,6 +11,7 @@ from buildlog.units import System
 
 if TYPE_CHECKING:
     from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.findings import Finding
     from buildlog.store.ledger.ledger import Ledger as Ledger
     from buildlog.store.ledger.reader import Reader as Reader
 
@@ -19,7 +20,9 @@ def ledger(folder: Path | None = None) -> Ledger:
     """The ledger in a folder or in the nearest one above it; without one, the present folder."""
     from buildlog.store.ledger.ledger import Ledger
 
-    return Ledger.find(_place(folder))
+    found = Ledger.find(_place(folder))
+    found.tidy()
+    return found
 
 
 def reader(folder: Path | None = None) -> Reader:
@@ -28,6 +31,7 @@ def reader(folder: Path | None = None) -> Reader:
     from buildlog.store.ledger.reader import Reader
 
     found = Reader.find(_place(folder))
+    found.tidy()
     found.recalls = True
     return found
 
@@ -37,6 +41,13 @@ def snapshot(folder: Path | None = None) -> Snapshot:
     from buildlog.desk.snapshot.snapshot import Snapshot
 
     return Snapshot(reader(folder))
+
+
+def beside(ledger: Reader) -> list[Finding]:
+    """What was recorded in this folder and stands beside its history, or is nowhere in it."""
+    from buildlog.store.ledger import recorded as lists
+
+    return lists.findings(ledger.repo, ledger.entries())
 
 
 def recorded(ledger: Reader) -> Snapshot:

@@ -10,11 +10,21 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import stat
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO
 
 from buildlog.errors import DiskError
+
+try:
+    import fcntl
+except ImportError:  # Windows
+    fcntl = None  # type: ignore[assignment]
+
+_NEW = 0o644  # the mode of a file that was not there
+_PATIENCE = 2.0  # seconds to wait for a program that has the old file open
 
 _HINTS = {
     errno.ENOSPC: "free some space on the disk and do it again",
@@ -39,29 +49,93 @@ def disk_errors(doing: str) -> Iterator[None]:
         raise DiskError(f"{doing} failed: {reason.lower()}", where=named, hint=hint) from error
 
 
+def fsync(handle: int) -> None:
+    """Force a file to the disk itself, past the disk's own memory where the system can (macOS)."""
+    full = getattr(fcntl, "F_FULLFSYNC", None) if fcntl else None
+    if full is not None:
+        try:
+            fcntl.fcntl(handle, full)
+            return
+        except OSError:  # a disk of a kind that does not know it
+            pass
+    os.fsync(handle)
+
+
 def fsync_folder(folder: str | os.PathLike[str]) -> None:
     """Force a folder's list of names to the disk (Windows has no such call and needs none)."""
     if os.name == "nt":
         return
     handle = os.open(folder, os.O_RDONLY)
     try:
-        os.fsync(handle)
+        fsync(handle)
     finally:
         os.close(handle)
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder and those above it; each new name is forced to the disk."""
+    missing = []
+    while not folder.is_dir():
+        missing.append(folder)
+        folder = folder.parent
+    for new in reversed(missing):
+        new.mkdir(exist_ok=True)
+        fsync_folder(new.parent)
+
+
+def mode_of(path: Path) -> int:
+    """The mode of an ordinary file, or that of a new one."""
+    try:
+        found = path.lstat().st_mode
+    except OSError:
+        return _NEW
+    return stat.S_IMODE(found) if stat.S_ISREG(found) else _NEW
+
+
+def move_over(draft: Path, path: Path) -> None:
+    """Move a file to its place, over what is there.
+
+    Windows refuses while another program has the old one open: it is tried again for a moment.
+    """
+    until = time.monotonic() + _PATIENCE
+    while True:
+        try:
+            os.replace(draft, path)
+            return
+        except PermissionError:
+            if os.name != "nt" or time.monotonic() > until:
+                raise
+            time.sleep(0.05)
+
+
+def append(path: Path, data: bytes) -> None:
+    """Add to a file of lines, forced to the disk; a line cut short by a death is ended first."""
+    make_folder(path.parent)
+    is_new = not path.exists()
+    with path.open("ab+") as file:
+        if not is_new and file.seek(0, os.SEEK_END):
+            file.seek(-1, os.SEEK_END)
+            data = data if file.read(1) == b"\n" else b"\n" + data
+        file.write(data)
+        file.flush()
+        fsync(file.fileno())
+    if is_new:
+        fsync_folder(path.parent)
 
 
 def replace(path: Path, data: bytes, *, spool: Path | None = None, settle: bool = True) -> None:
     """Write `data` to `path`, whole or not at all; the draft lies in `spool`, of the same disk.
 
-    `settle=False` leaves it to the caller to force the folder to the disk.
+    A file that is there keeps its mode. `settle=False` leaves it to the caller to force the
+    folder to the disk.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
+    make_folder(path.parent)
     folder = path.parent if spool is None else spool
-    folder.mkdir(parents=True, exist_ok=True)
+    make_folder(folder)
     draft = folder / f".{path.name[:40]}.{os.getpid()}.{os.urandom(4).hex()}.part"
     try:
-        _write_new(draft, data)
-        os.replace(draft, path)
+        _write_new(draft, data, mode_of(path))
+        move_over(draft, path)
     except BaseException:
         with contextlib.suppress(OSError):
             draft.unlink()
@@ -89,8 +163,8 @@ class Locked:
         with self._file as file:
             file.write(data)
             file.flush()
-            os.fsync(file.fileno())
-        os.replace(self.lock, self.path)
+            fsync(file.fileno())
+        move_over(self.lock, self.path)
         self._file = None
         fsync_folder(self.path.parent)
 
@@ -102,14 +176,16 @@ class Locked:
                 self.lock.unlink()
 
 
-def _write_new(path: Path, data: bytes) -> None:
+def _write_new(path: Path, data: bytes, mode: int) -> None:
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-    handle = os.open(path, flags, 0o644)
+    handle = os.open(path, flags, _NEW)
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
             file.flush()
-            os.fsync(file.fileno())
+            if mode != _NEW:
+                path.chmod(mode)
+            fsync(file.fileno())
     except BaseException:
         with contextlib.suppress(OSError):
             path.unlink()

@@ -8,7 +8,7 @@ process of ours: the next writer reads in it what may be swept away. The note st
 
 A lock file of git's may also belong to a git at work in this folder, which must not be
 robbed. So what lies there is swept only if
-- it is a draft in our spool, or
+- it is a draft in our spool, or the `.keep` of a pack of ours: we hold the lock, or
 - a note left by a dead process of ours names it, and it was made when that note says, or
 - it is older than the computer's last start: no process survives that.
 """
@@ -29,11 +29,12 @@ from typing import BinaryIO
 
 from filelock import FileLock, Timeout
 
-from buildlog.errors import ChangedUnderYou
+from buildlog.errors import BuildlogError, ChangedUnderYou
 from buildlog.store.disk.atomic import disk_errors
 
 LOCK = "buildlog.lock"
 HOLDER = "buildlog.holder"
+KEPT = b"being recorded by buildlog\n"  # what stands in the `.keep` of a pack of ours
 SPOOL = "buildlog-spool"  # below .git: where drafts of files lie
 _SLACK = 60.0  # seconds between the note and the lock file it announces
 _NOTE_SIZE = 4096  # one write of a fixed size: a kill leaves the old note or the new one
@@ -125,6 +126,18 @@ def hold(git: Path, timeout: float = 30.0, doing: str = "writing the ledger") ->
         lock.release()
 
 
+def tidy(git: Path) -> None:
+    """Sweep what a dead process of ours left, where somebody only looks; never waits for it."""
+    left = (
+        any((git / SPOOL).glob("*"))
+        or (git / HOLDER).exists()
+        or any(_is_ours(path) for path in (git / "objects/pack").glob("*.keep"))
+    )
+    if left:
+        with contextlib.suppress(BuildlogError, OSError), hold(git, 0.0):
+            pass
+
+
 def read_holder(git: Path) -> Holder | None:
     """The holder's note; None if there is none. A torn note still says that somebody died."""
     try:
@@ -159,10 +172,18 @@ def sweep(git: Path, held: Held) -> list[Path]:
     """Remove stale lock files and drafts; returns what was removed."""
     stale = [path for path in _locks(git) if _is_stale(git, path, held.dead)]
     stale += (git / SPOOL).glob("*")
+    stale += (path for path in (git / "objects/pack").glob("*.keep") if _is_ours(path))
     for path in stale:
         with contextlib.suppress(OSError):
             path.unlink()
     return stale
+
+
+def _is_ours(keep: Path) -> bool:
+    try:
+        return keep.read_bytes() == KEPT
+    except OSError:
+        return False
 
 
 def _locks(git: Path) -> Iterator[Path]:

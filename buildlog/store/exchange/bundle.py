@@ -31,10 +31,8 @@ from buildlog.store.git.size_limits import (
     refuse_bytes,
     refuse_more,
 )
-from buildlog.store.ledger.ledger import STAGES
-from buildlog.store.ledger.names import PLANS
+from buildlog.store.ledger.names import HANDOVERS, PLANS, STAGES
 
-HANDOVERS = "refs/tags/handover/"
 _FIRST_LINE = b"# v2 git bundle\n"
 _REFERENCE = re.compile(
     rb"([0-9a-f]{40}) (HEAD|refs/heads/main|refs/tags/stage/[\w.-]+"
@@ -123,6 +121,9 @@ def unpack(found: Bundle, repo: Repo) -> None:
     try:
         file.write(found.pack)
         commit()
+    except OSError:  # the disk's fault, not the bundle's
+        abort()
+        raise
     except Exception as error:
         abort()
         raise _bad(f"its objects cannot be read ({type(error).__name__})") from error

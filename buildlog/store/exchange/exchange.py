@@ -14,13 +14,11 @@ from dataclasses import dataclass, field
 from dulwich.objects import ObjectID, ShaFile, Tag
 
 from buildlog.errors import BuildlogError
-from buildlog.store.exchange.bundle import HANDOVERS
 from buildlog.store.git import ordering
 from buildlog.store.git.repo import Repo
 from buildlog.store.join.joining import Graph
 from buildlog.store.ledger import entries, rules
-from buildlog.store.ledger.ledger import STAGES
-from buildlog.store.ledger.names import PLANS
+from buildlog.store.ledger.names import HANDOVERS, PLANS, STAGES
 from buildlog.store.trust import signatures
 
 Names = Mapping[str, str]

@@ -11,7 +11,6 @@ import contextlib
 import hashlib
 import os
 import re
-import secrets
 import shutil
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -19,17 +18,18 @@ from pathlib import Path
 
 from dulwich.objects import Commit, ObjectID, Tag
 
-from buildlog.errors import DamagedLedger, InvalidInput
+from buildlog.errors import DamagedLedger, InvalidInput, begun
 from buildlog.findings import Finding
-from buildlog.store.disk import atomic
+from buildlog.store.disk import atomic, drafts
 from buildlog.store.disk.lock import hold
 from buildlog.store.exchange import bag, bundle
-from buildlog.store.exchange.bundle import HANDOVERS, Bundle
+from buildlog.store.exchange.bundle import Bundle
 from buildlog.store.git import index, ledger_files
 from buildlog.store.git.repo import REGULAR
 from buildlog.store.ledger import append
 from buildlog.store.ledger.append import Recorder, identity
 from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.names import HANDOVERS
 
 BUNDLE = "ledger.bundle"
 Sign = Callable[[bytes], bytes]  # an object's bytes -> the signature that git expects behind it
@@ -78,8 +78,7 @@ def tag(ledger: Ledger, number: int, text: str, by: Recorder, sign: Sign | None 
     if sign is not None:
         made.message += sign(made.as_raw_string())
     name = HANDOVERS + str(number)
-    with hold(ledger.repo.git, doing="tagging the handover") as held:
-        ledger.repo.add([made])
+    with hold(ledger.repo.git, doing="tagging the handover") as held, ledger.repo.adding([made]):
         append.move(ledger.repo, held, name, ledger.repo.reference(name), made.id.decode())
     return made.id.decode()
 
@@ -188,10 +187,13 @@ def _package(files: bag.Files, findings: list[Finding]) -> Package:
 def _drafted(place: Path, doing: str) -> Iterator[Path]:
     """A new folder that is moved to its place when it is done; whatever goes wrong, it is gone."""
     place = place.absolute()
-    draft = place.with_name(f".{place.name[:40]}.{secrets.token_hex(4)}.part")
+    drafts.sweep(place.parent)
+    draft = place.with_name(drafts.name(place.name))
+    begun(f"{place} is made", f"{place} is not made", place.exists)
     try:
         with atomic.disk_errors(doing):
-            draft.mkdir(parents=True)
+            atomic.make_folder(place.parent)
+            draft.mkdir()
             yield draft
             os.rename(draft, place)
             atomic.fsync_folder(place.parent)

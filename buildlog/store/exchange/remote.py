@@ -123,6 +123,22 @@ class Folder:
             return put(ledger.repo, rest, objects) if rest else {}
 
 
+class StrayLine:
+    """A line that stands beside the history in the same repository, as an other side."""
+
+    def __init__(self, tip: str) -> None:
+        self.line = tip
+
+    def settle(self) -> None:
+        return None
+
+    def fetch(self, ours: Repo, prefixes: tuple[str, ...]) -> RemoteOffer:
+        return RemoteOffer({**held_names(ours, prefixes), MAIN: self.line})
+
+    def push(self, ours: Repo, moves: Moves) -> dict[str, str]:
+        return {}
+
+
 def held_names(repo: Repo, prefixes: tuple[str, ...]) -> dict[str, str]:
     """`main` and the names below some prefixes, with what they hold."""
     tip = repo.tip()
@@ -137,8 +153,7 @@ def held_names(repo: Repo, prefixes: tuple[str, ...]) -> dict[str, str]:
 def put(repo: Repo, moves: Moves, objects: list[ShaFile]) -> dict[str, str]:
     """Set names, each if it still holds what we saw; `main` first, and without it none."""
     failed: dict[str, str] = {}
-    with hold(repo.git, doing="writing the names") as held:
-        repo.add(objects)
+    with hold(repo.git, doing="writing the names") as held, repo.adding(objects):
         for name, (old, new) in sorted(moves.items(), key=lambda move: move[0] != MAIN):
             if MAIN in failed or repo.reference(name) == new:
                 continue
@@ -154,7 +169,7 @@ def _is_taken(folder: Path) -> bool:
 
 
 def _make(folder: Path) -> None:
-    folder.mkdir(exist_ok=True)
+    atomic.make_folder(folder)
     with Ledger.create(folder) as ledger:
         (ledger.repo.git / "buildlog-nonce").unlink()
         atomic.replace(ledger.repo.git / "index", index.serialised({}, {}))

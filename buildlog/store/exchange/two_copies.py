@@ -27,7 +27,7 @@ from buildlog.records.paths import Value, same_value
 from buildlog.store.exchange import exchange
 from buildlog.store.exchange.exchange import Exchange
 from buildlog.store.exchange.remote import Move, OtherSide, RemoteOffer, held_names, put
-from buildlog.store.git import ledger_files
+from buildlog.store.git import ledger_files, ordering
 from buildlog.store.git.repo import MAIN, Repo
 from buildlog.store.join import filemerge, joining
 from buildlog.store.join.joining import Clash, Graph, Join
@@ -163,7 +163,7 @@ def _joined(repo: Repo, ours: str | None, theirs: str | None, decide: Decide) ->
     graph = entries.graph(repo, ours, theirs)
     if not graph:
         raise NotFound("nothing is recorded on either side", hint="record an entry first")
-    before, there = signatures.ancestors(graph, ours), signatures.ancestors(graph, theirs)
+    before, there = ordering.ancestors(graph, ours), ordering.ancestors(graph, theirs)
     if theirs is not None:
         _refuse_foreign(repo, ours, theirs, before, there)
     received = _only(repo, theirs, there - before)
@@ -291,7 +291,7 @@ def _sealed(repo: Repo, join: Join, ours: str, theirs: str) -> tuple[list[Tree],
 def _questions(
     repo: Repo, graph: Graph, ours: str, theirs: str, clashes: Sequence[Clash]
 ) -> list[SyncQuestion]:
-    before = signatures.ancestors(graph, *joining.bases(graph, ours, theirs))
+    before = ordering.ancestors(graph, *joining.bases(graph, ours, theirs))
     sides = [
         [entry for entry in reversed(entries.history(repo, tip)) if entry.id not in before]
         for tip in (ours, theirs)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import os
+import time
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -67,9 +68,17 @@ def busy(lock: Path) -> ChangedUnderYou:
     """The error for one of git's lock files that somebody else holds."""
     return ChangedUnderYou(
         "a git at work in this folder holds a lock",
-        where=str(lock),
+        where=f"{lock}, {_age(lock)}",
         hint="wait until it has finished; if no git is running, delete this file",
     )
+
+
+def _age(lock: Path) -> str:
+    try:
+        seconds = max(time.time() - lock.lstat().st_mtime, 0)
+    except OSError:
+        return "gone meanwhile"
+    return f"{seconds:.0f} s old" if seconds < 120 else f"{seconds / 60:.0f} min old"
 
 
 def _entry(mode: int, object_id: str, found: os.stat_result | None) -> IndexEntry:

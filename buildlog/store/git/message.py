@@ -43,6 +43,7 @@ class EntryFacts:
     changed: str | None = None  # a few words of what changed, for `history`
     measured: str | None = None  # a few words of what was measured, for `history`
     session_configuration: str | None = None  # how a session beside a changed car.toml is meant
+    repaired: str | None = None  # what `main` held and was set to by `repair` before this entry
 
 
 _KEYS: dict[str, str] = {
@@ -58,6 +59,7 @@ _KEYS: dict[str, str] = {
     "changed": "Changed",
     "measured": "Measured",
     "session_configuration": "Session-configuration",
+    "repaired": "Repaired",
 }
 NONCE_KEY = "Ledger-nonce"
 

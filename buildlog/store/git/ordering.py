@@ -6,7 +6,7 @@ finds it need not look behind it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from graphlib import TopologicalSorter
 
 from dulwich.objects import Commit, ObjectID, ShaFile, Tag, Tree
@@ -28,3 +28,15 @@ def names(item: ShaFile) -> list[ObjectID]:
     if isinstance(item, Tree):
         return [oid for _, mode, oid in item.items() if mode != 0o160000]
     return []
+
+
+def ancestors(graph: Mapping[str, tuple[str, ...]], *names: str | None) -> set[str]:
+    """The commits and everything before them."""
+    found: set[str] = set()
+    waiting = [name for name in names if name is not None and name in graph]
+    while waiting:
+        name = waiting.pop()
+        if name not in found:
+            found.add(name)
+            waiting += graph[name]
+    return found

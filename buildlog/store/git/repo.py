@@ -8,7 +8,7 @@ reading is a DamagedLedger that names the object and says what to do.
 
 from __future__ import annotations
 
-import os
+import contextlib
 import stat
 import threading
 from collections.abc import Iterable, Iterator
@@ -21,8 +21,8 @@ from dulwich.objects import Blob, Commit, ObjectID, ShaFile, Tag, Tree
 from dulwich.refs import DiskRefsContainer, Ref
 
 from buildlog.errors import BuildlogError, DamagedLedger, InvalidInput, NotFound
-from buildlog.store.disk.atomic import Locked, fsync_folder, replace
-from buildlog.store.disk.lock import SPOOL
+from buildlog.store.disk.atomic import Locked, make_folder
+from buildlog.store.git import packs
 from buildlog.store.git.digest import EntryContent, digest, recorded
 from buildlog.store.git.objects import Objects
 from buildlog.store.git.size_limits import limits, refuse_more
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from dulwich.objects import TreeEntry
 
 MAIN = "refs/heads/main"
+LISTS = "buildlog"  # below .git: what each computer has recorded
 REGULAR = 0o100644
 _SUBMODULE = 0o160000
 _IN_ONE = "files and folders of one version"
@@ -73,8 +74,37 @@ class Repo:
     # references
 
     def tip(self) -> str | None:
-        """The id `main` points at; None in a ledger without entries."""
-        return self.reference(MAIN)
+        """The id `main` points at; None in a ledger without entries.
+
+        DamagedLedger where there were entries and the branch is gone.
+        """
+        found = self.reference(MAIN)
+        if found is None and self._had_entries():
+            raise DamagedLedger(
+                "the branch main is gone, and there are entries",
+                where=str(self.git / MAIN),
+                hint="buildlog repair finds the newest whole line, and shows what proves it",
+            )
+        return found
+
+    def _had_entries(self) -> bool:
+        """Tags, other copies' tips, lists of recorded ids, or an entry that follows another."""
+        if any((self.git / LISTS).glob("recorded-*")):
+            return True
+        if any(name.startswith(("refs/tags/", "refs/heads/plan/", "refs/remotes/"))
+               for name in self.names()):  # fmt: skip
+            return True
+        return any(commit.parents for commit in self.commits())
+
+    def commits(self) -> Iterator[Commit]:
+        """Every commit that is here, whether or not anything leads to it; damaged ones left out."""
+        for name in self.objects:
+            try:
+                found = self.objects[name]
+            except Exception:  # `verify` names it
+                continue
+            if isinstance(found, Commit):
+                yield found
 
     def reference(self, name: str) -> str | None:
         """The id a reference holds, read afresh. A torn file never falls back to an older value."""
@@ -101,6 +131,15 @@ class Repo:
         values = {name: self.reference(prefix + name) for name in names}
         return {name: value for name, value in values.items() if value}
 
+    def names(self) -> list[str]:
+        """The whole names of all references, whatever they hold."""
+        try:
+            with self._one_at_a_time:
+                found = sorted(self.refs.subkeys(Ref(b"refs/")))
+        except Exception as error:
+            raise _damaged("the references cannot be listed", error) from error
+        return ["refs/" + name.decode("utf-8", "replace") for name in found]
+
     def head_is_main(self) -> bool:
         """Whether the folder shows `main` (a plain git may have switched to another branch)."""
         try:
@@ -124,7 +163,7 @@ class Repo:
         FileExistsError while a git at work holds the reference's lock.
         """
         path = self.git / name
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(path.parent)
         draft = Locked(path)
         try:
             if self.reference(name) != old:
@@ -258,45 +297,38 @@ class Repo:
         """Read these objects as if they were in the store, without writing them."""
         self.lent |= {item.id: item for item in objects}
 
-    def add(self, objects: Iterable[ShaFile]) -> None:
-        """Check objects and add them, forced to the disk with the folders that name them."""
-        folders = set()
-        for item in objects:
+    @contextlib.contextmanager
+    def adding(self, objects: Iterable[ShaFile]) -> Iterator[None]:
+        """Check objects and add them, forced to the disk, before something leads to them.
+
+        They go in as one pack with a `.keep` beside it, which is there first and goes when this
+        is over: a git that tidies up meanwhile lets them be.
+        """
+        items = {item.id: item for item in objects}
+        for item in items.values():
             try:
                 item.check()
             except Exception as error:
                 raise InvalidInput(
                     f"git would refuse this {item.type_name.decode()}: {error}"
                 ) from error
-            folders.add(self._add_one(item))
-        for folder in sorted(folders):
-            if folder.exists():  # not when git packed its objects
-                fsync_folder(folder)
-        fsync_folder(self.git / "objects")
-
-    def _add_one(self, item: ShaFile) -> Path:
-        """Write one object. One that is there already is read back and forced to the disk too."""
-        name = item.id.decode()
-        path = self.git / "objects" / name[:2] / name[2:]
-        if not self._settled(path, item):
-            path.unlink(missing_ok=True)  # left half-written by another program
-            replace(path, item.as_legacy_object(), spool=self.git / SPOOL, settle=False)
-        return path.parent
-
-    def _settled(self, path: Path, item: ShaFile) -> bool:
-        """Whether an object is there and whole; forces it to the disk if so."""
+            self._drop_torn(item.id.decode())
+        keep = packs.write(self.git, list(items.values())) if items else None
         try:
-            self.objects[item.id]
-            handle = os.open(path, os.O_RDONLY)
-        except FileNotFoundError:
-            return True  # in a pack, which git forces to the disk itself
-        except Exception:
-            return False
-        try:
-            os.fsync(handle)
+            yield
         finally:
-            os.close(handle)
-        return True
+            if keep is not None:
+                with contextlib.suppress(OSError):  # the next one sweeps it
+                    keep.unlink()
+
+    def _drop_torn(self, name: str) -> None:
+        """Take away a file of an object that another program left half-written."""
+        path = self.git / "objects" / name[:2] / name[2:]
+        if path.exists():
+            try:
+                self.objects[ObjectID(name.encode())]
+            except Exception:
+                path.unlink(missing_ok=True)
 
     def _read(self, object_id: str, wanted: type[_Object], word: str) -> _Object:
         try:
@@ -332,6 +364,11 @@ def _refuse_indirection(git: Path) -> None:
         raise NotFound(f"{git.parent} is not a ledger", hint="start one with `buildlog new`")
     parts = (".", "objects", "objects/pack", "refs", "refs/heads", "refs/tags", MAIN, "HEAD",
              "config", "packed-refs", "index")  # fmt: skip
+    if git.is_file():
+        raise NotFound(
+            f"{git.parent} is a second work tree of another repository",
+            hint="name the ledger's own folder: `git worktree list` shows it",
+        )
     if not git.is_dir() or any((git / part).is_symlink() for part in parts):
         raise DamagedLedger(
             "the repository points to files elsewhere", where=str(git), hint="use a whole copy"

@@ -154,12 +154,24 @@ def _noted(vendor: Any, started: list[Any]) -> Any:
 
 
 def _pool(address: str) -> Any:
-    """dulwich's own pool (which honours the proxy of the environment), but patient only so far."""
+    """dulwich's own pool (which honours the proxy of the environment), but patient only so far,
+    and never led away from https."""
     from dulwich.client import default_urllib3_manager
     from dulwich.config import ConfigFile
     from urllib3.util import Retry, Timeout
 
-    pool = default_urllib3_manager(ConfigFile(), base_url=address)
+    pool: Any = default_urllib3_manager(ConfigFile(), base_url=address)
+    connect = pool.connection_from_host
+
+    def encrypted(host: str, port: int | None = None, scheme: str = "http", **more: Any) -> Any:
+        if scheme != "https":
+            raise TrustError(
+                "the server leads from https to an address that is not encrypted",
+                where=address, hint="ask who keeps the server; nothing was sent there",
+            )  # fmt: skip
+        return connect(host, port, scheme, **more)
+
+    pool.connection_from_host = encrypted
     kw = pool.connection_pool_kw
     kw["timeout"] = Timeout(connect=CONNECT, read=SILENCE)
     kw["retries"] = Retry(connect=0, read=0, other=0, redirect=3)

@@ -19,11 +19,11 @@ from buildlog.errors import InvalidInput
 from buildlog.records.leaf_text import Form
 from buildlog.records.merge import Conflict, Side
 from buildlog.store.git import ledger_files
+from buildlog.store.git.ordering import ancestors
 from buildlog.store.git.repo import REGULAR, Files, Repo
 from buildlog.store.join import comments, filemerge
 from buildlog.store.trust import keyring
 from buildlog.store.trust.keyring import REGISTER, SIGNERS
-from buildlog.store.trust.signatures import ancestors
 
 CAR = b"car.toml"
 Graph = Mapping[str, tuple[str, ...]]

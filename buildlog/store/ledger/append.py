@@ -20,7 +20,7 @@ from typing import TypeVar
 
 from dulwich.objects import Commit, ObjectID, Tree
 
-from buildlog.errors import ChangedUnderYou, DiskError, UsageError
+from buildlog.errors import ChangedUnderYou, DiskError, UsageError, begun
 from buildlog.records.toml.plain_text import clean
 from buildlog.store.disk import atomic
 from buildlog.store.disk.atomic import Locked
@@ -121,16 +121,19 @@ def index_lock(repo: Repo, held: Held) -> Iterator[Locked]:
 
 def publish(
     repo: Repo, folder: Path, held: Held, lock: Locked, old: str | None, name: str,
-    files: Files, step: Step,
+    files: Files, step: Step, then: Callable[[], None] = lambda: None,
 ) -> None:  # fmt: skip
     """Make a commit whose objects are on the disk the tip of `main`, and the folder fit it.
 
-    `old`: the tip it follows. Working files come before the index: were it ahead of them, an
+    `old`: the tip it follows; `then`: what is done once `main` has moved.
+    Working files come before the index: were it ahead of them, an
     old file would look like an edit.
     """
     held.about_to_record(name)
+    begun(f"the entry {name[:8]} is recorded", "nothing was recorded", lambda: repo.tip() == name)
     try:
         move(repo, held, MAIN, old, name)
+        then()
         bring_in_step(repo, folder, files, step)
         lock.put(index.serialised(files, step.stats))
     except (OSError, ChangedUnderYou) as error:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from buildlog.errors import InvalidInput, NotFound, TrustError
 from buildlog.records.keys import KeyEvent
+from buildlog.store.git import ordering
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.ledger import entries
 from buildlog.store.ledger.append import Recorder
@@ -95,7 +96,7 @@ def compromised(
 
 def _refuse_later(ledger: Ledger, said: Sequence[str], last_good: Entry, name: str) -> None:
     """Where several say so, the earliest entry counts: a later one would be recorded in vain."""
-    before = signatures.ancestors(entries.graph(ledger.repo, last_good.id), last_good.id)
+    before = ordering.ancestors(entries.graph(ledger.repo, last_good.id), last_good.id)
     counts = next((one for one in ledger.entries() if one.id in before and one.id in said), None)
     if counts is not None:
         raise InvalidInput(

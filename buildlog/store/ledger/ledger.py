@@ -10,28 +10,29 @@ from __future__ import annotations
 import contextlib
 import dataclasses
 import secrets
+import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
 from dulwich.objects import Blob, ShaFile
 
-from buildlog.errors import ChangedUnderYou, InvalidInput
+from buildlog.errors import ChangedUnderYou, InvalidInput, begun
 from buildlog.store.disk import atomic
 from buildlog.store.disk.atomic import Locked
 from buildlog.store.disk.lock import SPOOL, Held, hold, read_holder
-from buildlog.store.git import ledger_files, message
+from buildlog.store.git import ledger_files, message, packs
 from buildlog.store.git.message import EntryFacts
-from buildlog.store.git.repo import MAIN, Repo
-from buildlog.store.ledger import append, proposal, rules
+from buildlog.store.git.repo import LISTS, MAIN, Repo
+from buildlog.store.ledger import append, proposal, recorded, rules
 from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.entries import Entry
+from buildlog.store.ledger.names import STAGES
 from buildlog.store.ledger.proposal import Edits, EntryProposal
 from buildlog.store.ledger.reader import Reader
 from buildlog.store.ledger.working import read as read_file
 
 Prepare = Callable[[EntryProposal], EntryFacts | None]
-STAGES = "refs/tags/stage/"
 _NONCE = "buildlog-nonce"
 _CONFIG = b"""[core]
 \trepositoryformatversion = 0
@@ -68,10 +69,10 @@ class Ledger(Reader):
             )
         with atomic.disk_errors("making the ledger"):
             for name in ("objects/info", "objects/pack", "refs/heads", "refs/tags", "info"):
-                (git / name).mkdir(parents=True, exist_ok=True)
+                atomic.make_folder(git / name)
+            atomic.replace(git / _NONCE, (nonce or secrets.token_hex(16)).encode())
             atomic.replace(git / "config", _CONFIG)
             atomic.replace(git / "info" / "attributes", _ATTRIBUTES)
-            atomic.replace(git / _NONCE, (nonce or secrets.token_hex(16)).encode())
             atomic.replace(git / "HEAD", f"ref: {MAIN}\n".encode())
         return cls(folder.absolute())
 
@@ -124,18 +125,18 @@ class Ledger(Reader):
         with self.writing() as held, append.index_lock(self.repo, held) as lock:
             if self.repo.tip() != old:
                 return False
-            self.repo.add(objects)
-            files, step = proposal.step_to(self.repo, self.folder, old, new)
-            for path in step.write + step.drop:
-                refuse_links(self.folder, path.decode("utf-8", "surrogateescape"))
-            append.publish(self.repo, self.folder, held, lock, old, new, files, step)
+            with self.repo.adding(objects):
+                files, step = proposal.step_to(self.repo, self.folder, old, new)
+                for path in step.write + step.drop:
+                    refuse_links(self.folder, path.decode("utf-8", "surrogateescape"))
+                append.publish(self.repo, self.folder, held, lock, old, new, files, step)
             self._tag_stages(held)
             return True
 
-    def settle(self) -> None:
+    def settle(self, *, always: bool = False) -> None:
         """Finish what a process that died left half done: its locks, the folder, the index."""
         tip = self.repo.tip()
-        if tip is not None and read_holder(self.repo.git) is not None:
+        if tip is not None and (always or read_holder(self.repo.git) is not None):
             self.advance(tip, tip, [])
 
     def write_working(self, path: str, data: bytes, *, expect: bytes | None = None) -> None:
@@ -148,6 +149,8 @@ class Ledger(Reader):
                 raise ChangedUnderYou(
                     "the file was changed meanwhile", where=path, hint="do it again"
                 )
+            begun(f"{path} is written", f"{path} is as it was",
+                  lambda: place.exists() and read_file(self.folder, path) == data)  # fmt: skip
             atomic.replace(place, data, spool=self.repo.git / SPOOL)
 
     def judged(self, meant: EntryProposal, facts: EntryFacts, today: date) -> EntryFacts:
@@ -183,7 +186,10 @@ class Ledger(Reader):
         self, held: Held, lock: Locked, meant: EntryProposal, facts: EntryFacts, by: Recorder
     ) -> Entry:
         parents = [meant.tip] if meant.tip else []
-        facts = self.judged(meant, facts, by.now.date())
+        repaired = recorded.repaired(self.repo.git)
+        facts = dataclasses.replace(
+            self.judged(meant, facts, by.now.date()), repaired=repaired or facts.repaired
+        )
         step = meant.step()
         blobs = self._blobs(meant)
         nonce = None if parents else self._nonce()
@@ -193,10 +199,16 @@ class Ledger(Reader):
         if by.sign is not None:
             commit.gpgsig = by.sign(commit.as_raw_string()).rstrip(b"\n")
         held_already = {tree.id for tree in append.build_trees(meant.old)}
-        self.repo.add([*blobs, *(tree for tree in trees if tree.id not in held_already), commit])
+        new = [*blobs, *(tree for tree in trees if tree.id not in held_already), commit]
         name = commit.id.decode()
-        with self._laid_out(meant, name):
-            append.publish(self.repo, self.folder, held, lock, meant.tip, name, meant.new, step)
+        packs.gather(self.repo.git, self.repo.objects)
+        with self.repo.adding(new), self._laid_out(meant, name):
+            append.publish(
+                self.repo, self.folder, held, lock, meant.tip, name, meant.new, step,
+                lambda: recorded.note(self.repo.git, name),
+            )  # fmt: skip
+        if repaired:
+            (self.repo.git / recorded.REPAIRED).unlink(missing_ok=True)
         entry = self._past().by_id[name]
         try:
             self._tag_stages(held)
@@ -253,6 +265,20 @@ class Ledger(Reader):
             if stage not in tags and rules.stage_refusal(stage) is None:
                 with contextlib.suppress(ChangedUnderYou, FileExistsError, NotADirectoryError):
                     append.move(self.repo, held, STAGES + stage, None, entry.id)
+
+
+def sweep_half_made(folder: Path) -> None:
+    """Take away what a `create` that died left in a folder that holds nothing else.
+
+    Its HEAD is written last; and one that has it, but no car.toml and nothing recorded, is as new.
+    """
+    git = folder / ".git"
+    ours = (git / _NONCE).exists() or not any(path.is_file() for path in git.rglob("*"))
+    config = git / "config"
+    used = (config.exists() and config.read_bytes() != _CONFIG) or (git / LISTS).exists()
+    used |= any(path.is_file() for name in ("objects", "refs") for path in (git / name).rglob("*"))
+    if [path.name for path in folder.iterdir()] == [".git"] and ours and not used:
+        shutil.rmtree(git)
 
 
 def refuse_path(path: str) -> None:

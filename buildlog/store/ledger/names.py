@@ -8,9 +8,13 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from buildlog.errors import NotFound
+from buildlog.store.git.repo import MAIN
 from buildlog.store.ledger.entries import Entry
 
 PLANS = "refs/heads/plan/"
+STAGES = "refs/tags/stage/"
+HANDOVERS = "refs/tags/handover/"
+OWN = (MAIN, PLANS, STAGES, HANDOVERS)  # the references that are the ledger's
 _PREFIX = re.compile(r"[0-9a-f]{7,40}")
 
 

@@ -65,9 +65,7 @@ def create(
         )
     start = origin if origin.commit else _latest(ledger)
     files = {CAR: car, PLAN: plan or b"format = 1\n"}
-    with hold(ledger.repo.git, doing=_DOING) as held:
-        commit = _add(ledger, start, files, f"plan {name}", by)
-        append.move(ledger.repo, held, PLANS + name, None, commit)
+    _add(ledger, PLANS + name, None, start, files, f"plan {name}", by)
     return find(ledger, name)
 
 
@@ -75,9 +73,8 @@ def change(
     ledger: Ledger, branch: PlanBranch, changes: Mapping[str, bytes], subject: str, by: Recorder
 ) -> PlanBranch:
     """One more commit on a plan; ChangedUnderYou if it was changed meanwhile."""
-    with hold(ledger.repo.git, doing=_DOING) as held:
-        commit = _add(ledger, branch.version, changes, subject, by)
-        append.move(ledger.repo, held, PLANS + branch.name, branch.version.commit, commit)
+    old = branch.version.commit
+    _add(ledger, PLANS + branch.name, old, branch.version, changes, subject, by)
     return find(ledger, branch.name)
 
 
@@ -98,9 +95,10 @@ def drop(ledger: Ledger, branch: PlanBranch) -> None:
 
 
 def _add(
-    ledger: Ledger, start: NamedVersion, changes: Mapping[str, bytes], subject: str, by: Recorder
-) -> str:
-    """Add one commit on top of `start`; the branch is not moved yet."""
+    ledger: Ledger, name: str, old: str | None, start: NamedVersion,
+    changes: Mapping[str, bytes], subject: str, by: Recorder,
+) -> None:  # fmt: skip
+    """Add one commit on top of `start`, and move the branch `name` from `old` to it."""
     stray = set(changes) - {CAR, PLAN}
     if stray:
         raise InvalidInput(
@@ -118,8 +116,9 @@ def _add(
     text = clean(subject, "the subject", longest=200).encode() + b"\n"
     when = int(by.now.timestamp())
     commit = append.commit_on(trees[-1].id, [start.commit], by_shop, when, text)
-    ledger.repo.add([*blobs, *trees, commit])
-    return commit.id.decode()
+    new = [*blobs, *trees, commit]
+    with hold(ledger.repo.git, doing=_DOING) as held, ledger.repo.adding(new):
+        append.move(ledger.repo, held, name, old, commit.id.decode())
 
 
 def _latest(ledger: Reader) -> NamedVersion:

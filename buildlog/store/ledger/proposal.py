@@ -18,6 +18,7 @@ from buildlog.store.ledger.append import Step
 from buildlog.store.ledger.entries import Entry
 from buildlog.store.ledger.reader import Reader
 from buildlog.store.ledger.rules import FileChange, change_between
+from buildlog.store.ledger.working_places import is_conflict_copy
 
 
 @dataclass(frozen=True)
@@ -46,6 +47,7 @@ class EntryProposal:
     folder: Path
     found: working.Working
     joined: working.Joined
+    copies: tuple[str, ...] = ()  # made by a file service: told and not recorded
     given: Mapping[str, bytes] = field(default_factory=dict)  # content not from the folder
     laid: Mapping[str, bytes] = field(default_factory=dict)  # of those, written first
 
@@ -102,6 +104,12 @@ def from_folder(ledger: Reader) -> EntryProposal:
     repo, folder, tip = ledger.repo, ledger.folder, ledger.repo.tip()
     found = working.scan(folder)
     old = repo.files_of(tip)
+    copies = [
+        path for path in found.files
+        if path.encode() not in old and is_conflict_copy(path, found.files)
+    ]  # fmt: skip
+    for path in copies:
+        del found.files[path], found.stats[path.encode()]
     base = _agreed(repo, index.read(repo.git), tip, old)
     note = read_holder(repo.git)
     ours = tip is not None and note is not None and note.entry == tip
@@ -110,7 +118,7 @@ def from_folder(ledger: Reader) -> EntryProposal:
         _refuse_old_files(repo, joined, ledger.entries)
     return EntryProposal(
         tip, old, joined.files, change_between(old, joined.files), found.refused,
-        tuple(found.left_alone), repo, folder, found, joined,
+        tuple(found.left_alone), repo, folder, found, joined, copies=tuple(copies),
     )  # fmt: skip
 
 

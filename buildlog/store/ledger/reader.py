@@ -5,10 +5,12 @@ Needs no write permission, takes no lock, and knows nothing of how entries are m
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 from typing import Self
 
 from buildlog.errors import NotFound
+from buildlog.store.disk import drafts, lock
 from buildlog.store.git import ledger_files
 from buildlog.store.git.repo import REGULAR, Files, Repo
 from buildlog.store.ledger import entries, names
@@ -46,6 +48,13 @@ class Reader:
     def open(cls, folder: Path) -> Self:
         """The ledger in exactly this folder."""
         return cls(folder.absolute())
+
+    def tidy(self) -> None:
+        """Sweep what a dead process of ours left in this folder or beside it, where we may."""
+        with contextlib.suppress(OSError):
+            lock.tidy(self.repo.git)
+            drafts.sweep(self.folder)
+            drafts.sweep(self.folder.parent)
 
     def __enter__(self) -> Self:
         return self

@@ -81,7 +81,7 @@ def _whole(ledger: Ledger, place: Path, files: Mapping[str, bytes]) -> None:
         for name, data in files.items():
             atomic.replace(draft / name, data, settle=False)
         atomic.fsync_folder(draft)
-        place.parent.mkdir(exist_ok=True)
+        atomic.make_folder(place.parent)
         _move(draft, place)
     finally:
         shutil.rmtree(draft, ignore_errors=True)

@@ -12,6 +12,7 @@ from dulwich.objects import Tag
 from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
 from buildlog.records.keys import KeyEvent
+from buildlog.store.git.ordering import ancestors
 from buildlog.store.git.repo import Repo
 from buildlog.store.trust import keyring, sshsig
 from buildlog.store.trust.keyring import REGISTER, SIGNERS, Ring
@@ -77,18 +78,6 @@ def judge(
         walk.step(name)
     walk.settle(tip, tags)
     return walk.found
-
-
-def ancestors(graph: Mapping[str, tuple[str, ...]], *names: str | None) -> set[str]:
-    """The commits and everything before them."""
-    found: set[str] = set()
-    waiting = [name for name in names if name is not None and name in graph]
-    while waiting:
-        name = waiting.pop()
-        if name not in found:
-            found.add(name)
-            waiting += graph[name]
-    return found
 
 
 @dataclass

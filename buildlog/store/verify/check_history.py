@@ -14,7 +14,7 @@ from buildlog.store.git.digest import recorded
 from buildlog.store.git.repo import Repo
 from buildlog.store.ledger import rules
 from buildlog.store.ledger.entries import Entry
-from buildlog.store.ledger.ledger import STAGES
+from buildlog.store.ledger.names import HANDOVERS, STAGES
 from buildlog.store.verify.damage_words import altered, fault
 
 _CLOCK = timedelta(minutes=5)
@@ -145,6 +145,31 @@ def _leaves(value: Any, path: str) -> Iterator[tuple[str, Any]]:
             yield from _leaves(inner, f"{path}.{key}" if path else key)
     else:
         yield path, value
+
+
+def repairs(known: list[Entry]) -> Iterator[Finding]:
+    for entry in known:
+        if entry.repaired:
+            old, _, new = entry.repaired.partition(" ")
+            text = (f"before entry {entry.number} the branch main was set anew by buildlog repair, "
+                    f"from {old[:8]} to {new[:8]}")  # fmt: skip
+            yield Finding("repaired", "note", text, where=entry.id)
+
+
+def handovers(repo: Repo, known: list[Entry]) -> Iterator[Finding]:
+    """A handover whose tag is gone: the tag is evidence of what left, and it is not re-made."""
+    held = {name for name in repo.names() if name.startswith(HANDOVERS)}
+    for entry in known:
+        if entry.kind != "handover" or not entry.parents:
+            continue
+        for path in repo.news(repo.commit(entry.parents[0]).tree.decode(), entry.tree):
+            name = path.decode("utf-8", "replace")
+            number = name.removeprefix("handover/").removesuffix(".toml")
+            data = repo.held(entry.id, name) if number.isdigit() else None
+            if data and b'role = "given"' in data and HANDOVERS + number not in held:
+                text = f"entry {entry.number} gives the car on; its tag handover/{number} is gone"
+                hint = "sync with a copy that has it"
+                yield Finding("handover-tag", "caution", text, where=entry.id, hint=hint)
 
 
 def clocks(known: list[Entry]) -> Iterator[Finding]:

@@ -11,6 +11,7 @@ from buildlog.errors import BuildlogError, DamagedLedger
 from buildlog.findings import Finding
 from buildlog.store.git.repo import Repo
 from buildlog.store.git.size_limits import MB, refuse_more
+from buildlog.store.ledger.names import OWN
 from buildlog.store.verify.damage_words import fault
 
 
@@ -32,7 +33,7 @@ def objects(repo: Repo, commits: Iterable[str], seen: set[str]) -> Iterator[Find
 
 def others(repo: Repo, seen: set[str]) -> Iterator[Finding]:
     """The same for what tags and plans lead to beyond the entries. `seen`: what was read."""
-    for name, start in repo.references("refs/").items():
+    for name, start in own_references(repo).items():
         waiting = [start]
         try:
             while waiting:
@@ -50,10 +51,16 @@ def others(repo: Repo, seen: set[str]) -> Iterator[Finding]:
                     for inner in _unseen(repo, found.tree.decode(), seen):
                         _refuse_torn(repo, inner)
         except BuildlogError as error:
-            told = type(error)(f"refs/{name}: {error.what}", hint=error.hint)
+            told = type(error)(f"{name}: {error.what}", hint=error.hint)
             yield fault("reference", told)
         except Exception as error:
-            yield fault("reference", DamagedLedger(f"refs/{name} cannot be read: {error}"))
+            yield fault("reference", DamagedLedger(f"{name} cannot be read: {error}"))
+
+
+def own_references(repo: Repo) -> dict[str, str]:
+    """What the names of a ledger hold; what a clone leaves beside them decides nothing."""
+    held = {name: repo.reference(name) for name in repo.names() if name.startswith(OWN)}
+    return {name: found for name, found in held.items() if found}
 
 
 def _refuse_torn(repo: Repo, object_id: str) -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
 from buildlog.store.git.repo import MAIN, Repo
-from buildlog.store.ledger.names import PLANS
+from buildlog.store.ledger.names import OWN
 
 _BOOLEAN = re.compile(rb"true|false")
 _EXPECTED: dict[tuple[bytes, bytes], re.Pattern[bytes]] = {
@@ -100,11 +100,9 @@ def head(repo: Repo) -> Iterator[Finding]:
 
 def references(repo: Repo) -> Iterator[Finding]:
     """References of no use to a ledger, and the file that holds packed ones."""
-    known = (MAIN, PLANS, "refs/tags/stage/", "refs/tags/handover/", "refs/remotes/")
-    for name in sorted(repo.references("refs/")):
-        whole = f"refs/{name}"
-        if not whole.startswith(known):
-            yield Finding("reference", "note", f"{whole} is no name that a ledger uses")
+    for name in repo.names():
+        if not name.startswith((*OWN, "refs/remotes/")):
+            yield Finding("reference", "note", f"{name} is no name that a ledger uses")
     yield from _packed(repo)
 
 

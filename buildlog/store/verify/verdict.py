@@ -14,11 +14,12 @@ from typing import Literal
 
 from buildlog.errors import BuildlogError, NotFound
 from buildlog.findings import Finding
-from buildlog.store.git import index
+from buildlog.store.git import index, ordering
 from buildlog.store.git.repo import Repo
-from buildlog.store.ledger import entries, fingerprint
+from buildlog.store.ledger import entries, fingerprint, recorded
 from buildlog.store.ledger.entries import Entry
-from buildlog.store.ledger.ledger import STAGES, Ledger
+from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.names import STAGES
 from buildlog.store.ledger.reader import Reader
 from buildlog.store.trust import signatures
 from buildlog.store.verify import check_evidence, check_history, check_merges, check_objects
@@ -149,7 +150,7 @@ class _Looking:
             ("beginning", 1, lambda: check_history.beginning(known, commits)),
             ("merges", merges, lambda: check_merges.merges(repo, commits)),
             ("evidence", len(known), self._evidence),
-            ("names", len(_references(repo, "refs/")), lambda: self._names(seen)),
+            ("names", _named(repo), lambda: self._names(seen)),
             ("signatures", len(commits), self._signatures),
             ("paper", 1, self._paper),
         ][: 10 if self.outside.paper is not None else 9]
@@ -159,6 +160,9 @@ class _Looking:
         return [
             lambda: check_history.outsiders(repo, self.known),
             lambda: check_history.clocks(self.known),
+            lambda: check_history.repairs(self.known),
+            lambda: check_history.handovers(repo, self.known),
+            lambda: recorded.findings(repo, self.known),
             lambda: around.config(repo),
             lambda: around.head(repo),
             lambda: _index(self.ledger, self.tip),
@@ -204,7 +208,7 @@ class _Looking:
 
     def _before(self, *names: str) -> set[str]:
         """Commits and everything before them."""
-        return signatures.ancestors(self.commits, *names)
+        return ordering.ancestors(self.commits, *names)
 
     def _word(self, entry: Entry) -> str:
         found = self.judgement.commits.get(entry.id)
@@ -286,6 +290,13 @@ def _unreadable(ledger: Reader, error: Finding) -> Verification:
 def _too_large(error: Finding) -> Verification:
     """More than is read. Nothing says that it is damaged, and nothing that it is not."""
     return Verification("cannot-tell", (), (error,), None, (), _TOO_MUCH)
+
+
+def _named(repo: Repo) -> int:
+    try:
+        return len(repo.names())
+    except BuildlogError:
+        return 0
 
 
 def _references(repo: Repo, prefix: str) -> dict[str, str]:
