@@ -16,27 +16,50 @@ from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import NotFound, UsageError
 from buildlog.report.numbers import Display
-from buildlog.report.pictures import sheet_pictures
-from buildlog.report.pictures.figures import draw, write
-from buildlog.report.pictures.sheet_pictures import Item, PeakPoint
+from buildlog.report.pictures import curves, peaks, power_pictures
+from buildlog.report.pictures.look import PAGE, PHONE, WIDE
+from buildlog.report.pictures.paper import Paper
+from buildlog.report.pictures.peaks import PeakPoint
+from buildlog.report.pictures.power_pictures import Item
+from buildlog.report.pictures.printing import figure, write
 
 if TYPE_CHECKING:
-    from buildlog.report.pictures.figures import Figure as Figure
+    from matplotlib.figure import Figure as Figure
 
+LAYOUTS = {"wide": WIDE, "page": PAGE, "phone": PHONE}
 What = Literal["power", "torque", "air-fuel", "boost", "predicted", "margins"]
 Against = Literal["odometer", "date"]
 
 
 @dataclass(frozen=True)
-class Drawn:
-    """A figure that is not yet written, and a sentence on each thing that could not be drawn."""
+class Look:
+    """How a picture is laid out, on which ground, and what of many versions stands out."""
 
-    figure: Figure
+    layout: str = "wide"
+    dark: bool = False
+    pulls: bool = False
+    focus: tuple[str, ...] = ()
+
+
+AS_USUAL = Look()
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A picture that is not yet written, and a sentence on each thing that could not be drawn."""
+
+    paper: Paper
     left_out: tuple[str, ...] = ()
+    dark: bool = False
+
+    @property
+    def figure(self) -> Figure:
+        """The picture as a figure of matplotlib."""
+        return figure(self.paper, dark=self.dark)
 
     def write(self, out: Path) -> None:
         """Write it as PNG, SVG or PDF by the file's ending; UsageError for any other."""
-        write(self.figure, out)
+        write(self.paper, out, dark=self.dark)
 
 
 def plot(
@@ -48,6 +71,7 @@ def plot(
     predicted: bool = False,
     standard: str | None = None,
     units: str | None = None,
+    look: Look = AS_USUAL,
 ) -> Drawn:
     """Curves of the versions that were measured, all of them where none is named.
 
@@ -55,7 +79,7 @@ def plot(
     "predicted" draws all past stages; `against` draws peaks over the car's life.
     NotFound where nothing of it was measured.
     """
-    drawing = _Drawing(book, standard, shown_in(book, units))
+    drawing = _Drawing(book, standard, shown_in(book, units), look)
     if predicted:
         if len(versions) != 2:
             raise UsageError(
@@ -82,20 +106,20 @@ def plot(
 def sheet_figure(book: Snapshot, report: SheetReport, units: str | None = None) -> Drawn:
     """One session's curves, mixture and boost."""
     configuration = book.owner(report.sheet.name).configuration
-    picture = sheet_pictures.sheet_picture(report, configuration, shown_in(book, units))
-    return Drawn(draw(picture))
+    picture = power_pictures.sheet_picture(report, configuration, shown_in(book, units))
+    return Drawn(curves.draw(picture))
 
 
 def shop_figure(found: ShopGains) -> Drawn:
     """Gains by kind of change, and predictions against what was measured."""
-    from buildlog.report.pictures.shop_pictures import draw_shop
+    from buildlog.report.pictures.shop_pictures import shop_picture
 
     if not found.table:
         raise NotFound(
             "no stage of this shop was measured before and after, like for like",
             hint="buildlog shop list DIR... --gains says why",
         )
-    return Drawn(draw_shop(found.table, [stage for _, stage in found.stages]))
+    return Drawn(shop_picture(found.table, [stage for _, stage in found.stages]))
 
 
 def shown_in(book: Snapshot, units: str | None) -> Display:
@@ -105,45 +129,52 @@ def shown_in(book: Snapshot, units: str | None) -> Display:
 
 @dataclass(frozen=True)
 class _Drawing:
-    """Figures of one ledger, by one power correction, in one system of units."""
+    """Pictures of one ledger, by one power correction, in one system of units."""
 
     book: Snapshot
     standard: str | None
     show: Display
+    look: Look
+
+    def _drawn(self, picture: curves.Picture, left_out: Sequence[str] = ()) -> Drawn:
+        paper = curves.draw(picture, LAYOUTS[self.look.layout])
+        return Drawn(paper, tuple(left_out), self.look.dark)
 
     # measured
 
     def curves(self, versions: Sequence[Version], quantity: str) -> Drawn:
         """Power or torque of the versions; below, the difference of the first and the last."""
-        from buildlog.report.pictures.power_pictures import power_history
-
         items, missing = self._items(versions)
-        if not items:
+        known = [item for item in items if item.top(quantity) is not None]
+        if not known:
             raise NotFound(
-                "none of these versions was measured",
-                why="; ".join(missing) or None,
+                "none of these versions was measured" if not items else
+                f"{quantity} of these versions is unknown",
+                why="; ".join(missing) or (items[0].sheet.torque_reason if items else None),
                 hint="buildlog dyno add FILE... --session NAME",
-            )
+            )  # fmt: skip
         comparison: Measured | None = None
         if len(items) > 1:
             one, other = items[0], items[-1]
             result = measured(one.sheet, other.sheet, (one.group, other.group))
             comparison = result if isinstance(result, Measured) else None
-        lines = [(item.name, item.sheet, item.group) for item in items]
-        picture = power_history(lines, comparison, self.show, quantity)
-        return Drawn(draw(picture), tuple(missing))
+        chosen = [self.book.version(name).name for name in self.look.focus]
+        picture = power_pictures.power_history(
+            items, comparison, self.show, quantity, chosen=chosen, pulls=self.look.pulls
+        )
+        return self._drawn(picture, missing)
 
     def channel(self, versions: Sequence[Version], what: str) -> Drawn:
         """Mixture ("air-fuel") or boost of the versions, with the declared target."""
         items, missing = self._items(versions)
-        picture = sheet_pictures.channel_history(items, what, self.show) if items else None
+        picture = power_pictures.channel_history(items, what, self.show) if items else None
         if picture is None:
             raise NotFound(
                 f"none of these versions has {what.replace('-', ' ')} in its files",
                 why="; ".join(missing) or None,
                 hint="name the column with --map when the files are added",
             )
-        return Drawn(draw(picture), tuple(missing))
+        return self._drawn(picture, missing)
 
     def peaks(self, versions: Sequence[Version], quantity: str, against: str) -> Drawn:
         """Peaks of power or torque over "odometer" or "date"."""
@@ -157,10 +188,25 @@ class _Drawing:
         points = [one for one in found if not isinstance(one, str)]
         if not points:
             raise NotFound("no peak of these versions can be drawn", why="; ".join(missing) or None)
-        picture = sheet_pictures.peak_history(
-            points, against, quantity, self.show, _conditions(items)
-        )
-        return Drawn(draw(picture), tuple(missing))
+        ends = [points[0], points[-1]] if len(points) > 1 else points
+        told = " to ".join(f"{one.name} {self.show.value(one.value, quantity, 0)}" for one in ends)
+        standards = " / ".join(dict.fromkeys(item.sheet.standard for item in items))
+        said = f"{standards}. {power_pictures.dynos(items)}."
+        headline = f"Peak {quantity}, {told}"
+        return self._peaks(points, against, quantity, headline, said, missing)
+
+    def _peaks(
+        self, points: Sequence[PeakPoint], against: str, quantity: str, headline: str,
+        conditions: str, left_out: Sequence[str], **more: str,
+    ) -> Drawn:  # fmt: skip
+        told = peaks.Peaks(tuple(points), against, quantity, headline, conditions, **more)
+        paper = peaks.draw(told, self.show, LAYOUTS[self.look.layout])
+        return Drawn(paper, tuple(left_out), self.look.dark)
+
+    def _slot(self, name: str) -> int:
+        """The place of a version among the measured ones: its colour in every picture."""
+        names = [version.name for version in self.book.measured_versions]
+        return names.index(name) if name in names else len(names)
 
     def _items(self, versions: Sequence[Version]) -> tuple[list[Item], list[str]]:
         """The sheet and group that stand for each version; sentences for those that have none."""
@@ -177,7 +223,7 @@ class _Drawing:
                 missing.append(f"{version.name}: only stated values, no curve")
                 continue
             owner = self.book.owner(sheet.name).configuration
-            items.append(Item(version.name, sheet, group, owner))
+            items.append(Item(version.name, sheet, group, self._slot(version.name), owner))
         return items, missing
 
     # not measured
@@ -185,13 +231,12 @@ class _Drawing:
     def band(self, before: str | Version, after: str | Version) -> Drawn:
         """One prediction beside what was measured."""
         from buildlog.desk.questions.predict import predictor_of
-        from buildlog.report.pictures.prediction_pictures import band_beside
 
         predictor, other = predictor_of(self.book, self.standard), self.book.version(after)
         result = predictor.predict(self.book.version(before), other)
         point = predictor.point(other)
-        beside = (point.sheet, point.group) if point else None
-        return Drawn(draw(band_beside(result, beside, self.show)))
+        beside = Item(other.name, point.sheet, point.group) if point else None
+        return self._drawn(power_pictures.band_beside(result, beside, self.show))
 
     def stages(self, against: str | None) -> Drawn:
         """All past stages: the predicted band and the measured peak of each.
@@ -199,7 +244,6 @@ class _Drawing:
         Over the odometer where it is known of all of them, else over the date; or as asked.
         """
         from buildlog.desk.questions.predict import predictor_of
-        from buildlog.report.pictures.stage_pictures import stages_figure
 
         past, left_out = predictor_of(self.book, self.standard).history()
         lacking = [stage for stage in past if stage.odometer is None]
@@ -212,41 +256,46 @@ class _Drawing:
                 why="; ".join(left_out) or None,
                 hint="buildlog predict FROM TO",
             )
+        points = [
+            PeakPoint(
+                stage.after, stage.odometer, stage.date,
+                stage.result.measured * stage.start_peak,
+                1.96 * stage.result.measured_sd * stage.result.measured * stage.start_peak,
+                self._slot(stage.after),
+                (stage.result.p10 * stage.start_peak, stage.result.p50 * stage.start_peak,
+                 stage.result.p90 * stage.start_peak),
+            )
+            for stage in past
+        ]  # fmt: skip
+        inside = sum(stage.result.inside for stage in past)
+        headline = f"{inside} of {len(past)} measured stages lay inside P10 to P90"
+        cars = ", ".join(dict.fromkeys(stage.car for stage in past))
+        said = (
+            f"{cars}. Predicted from the curve before, before learning; the dyno's scatter counts."
+        )
         axis = against or ("date" if lacking else "odometer")
-        return Drawn(stages_figure(past, axis, self.show), tuple(left_out))
+        interval = "Interval: 95 % of the measured change."
+        return self._peaks(points, axis, "power", headline, said, left_out, interval=interval)
 
     def limits(self, version: str | Version) -> Drawn:
         """What one version asks of each of its limits."""
         from buildlog.desk.questions.limits import margins_of
         from buildlog.report.as_text.margins_text import power_words
-        from buildlog.report.pictures.margin_pictures import margin_figure
+        from buildlog.report.pictures.margin_pictures import margin_picture
 
         found = margins_of(self.book, version)
         title = f"{found.version.name}; {power_words(found.subject, self.show)}"
-        return Drawn(margin_figure(found.rows, title, self.show))
+        layout = PAGE if self.look.layout == "wide" else LAYOUTS[self.look.layout]
+        return Drawn(margin_picture(found.rows, title, self.show, layout), (), self.look.dark)
 
 
 def _peak(item: Item, quantity: str, against: str) -> PeakPoint | str:
     """A version's peak with its 95 % half-width, or why it cannot be drawn."""
-    power, session = item.group.peak_power, item.sheet.session
-    top = power if quantity == "power" else item.group.peak_torque
+    power, session, top = item.group.peak_power, item.sheet.session, item.top(quantity)
     if top is None:
         return f"{item.name}: torque is unknown"
     if against == "odometer" and session.odometer is None:
         return f"{item.name}: its odometer is not recorded"
     half = item.sheet.peak_half_width(item.group) / power.value * top.value
     odometer = session.odometer.si if session.odometer else None
-    return PeakPoint(item.name, odometer, session.date, top.value, half)
-
-
-def _conditions(items: Sequence[Item]) -> str:
-    """By which standards and on which dynos the peaks were measured."""
-    standards = " / ".join(dict.fromkeys(item.sheet.standard for item in items))
-    dynos = dict.fromkeys(
-        item.sheet.session.dyno.id or "not named" if item.sheet.session.dyno else "not named"
-        for item in items
-    )
-    text = f"{standards}; dyno {', '.join(dynos)}"
-    if len(dynos) > 1:
-        text += "; two dynos differ by 5 % (one standard deviation, common practice)"
-    return text
+    return PeakPoint(item.name, odometer, session.date, top.value, half, item.slot)

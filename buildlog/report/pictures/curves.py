@@ -1,0 +1,601 @@
+"""Curves of several versions with their bands, the difference below, and small panels.
+
+Up to six versions are named beside their ends where there is room, else by numbers and a list;
+of more, the first, the last and the chosen ones are in colour.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+
+from buildlog.report.pictures import letters
+from buildlog.report.pictures.frames import (
+    Floats,
+    Frame,
+    extent,
+    grid,
+    gutter,
+    labels,
+    ticks,
+    x_axis,
+)
+from buildlog.report.pictures.look import DASHES, RELIEF, SLOTS, TARGET, WIDE, Dash, Layout
+from buildlog.report.pictures.paper import (
+    Area,
+    Box,
+    Mark,
+    Paper,
+    Point,
+    Stroke,
+    crosses,
+    heading,
+    notes,
+    overlaps,
+    panel_title,
+    shown,
+    spread,
+    touched,
+)  # fmt: skip
+
+Kind = Literal["version", "target", "relief", "thin"]
+MANY = 6  # versions that are all named in colour
+_SAMPLE, _GAP = 34.0, 7.0
+_LANE = 0.27  # of the width
+_LEAST_LIFT = 4.0  # px from the end of a curve to its leader
+
+
+@dataclass(frozen=True)
+class Sag:
+    """Where a curve sags, between which speeds, and how deep, in words."""
+
+    at: float
+    low: float
+    high: float
+    words: str
+
+
+@dataclass(frozen=True)
+class Curve:
+    """One curve in display units; `top`: its peak with what is said of it. `slot`: its place
+    among the ledger's versions, which is its colour and dash; None for a reference, whose
+    `owner` may have one."""
+
+    label: str
+    x: Floats
+    y: Floats
+    half: Floats | None = None
+    top: tuple[float, float, str] | None = None
+    slot: int | None = 0
+    kind: Kind = "version"
+    owner: str = ""
+    sags: tuple[Sag, ...] = ()
+
+
+@dataclass(frozen=True)
+class Panel:
+    """One frame: what it shows, its curves, and how tall it is."""
+
+    strong: str
+    rest: str
+    curves: tuple[Curve, ...]
+    kind: Literal["main", "difference", "small"] = "main"
+    from_zero: bool = False
+    x_unit: str = "rpm"
+    most: str = ""  # of a difference: what is said of its largest
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A whole picture: the sentence on top, the conditions, the panels, the notes below."""
+
+    headline: str
+    conditions: str
+    x_label: str
+    panels: tuple[Panel, ...]
+    notes: str = ""
+    chosen: tuple[str, ...] = ()  # names that keep their colour among many
+    frame_height: tuple[float, float] | None = None  # of main and difference, for a page
+
+
+def draw(picture: Picture, layout: Layout = WIDE, *, bare: bool = False) -> Paper:
+    """The picture on paper; `bare` without headline, conditions and notes, which a page has."""
+    paper = Paper(layout)
+    if bare:
+        paper.title, paper.y = picture.headline, 0.0
+        paper.y = -1.1 * layout.panel
+    else:
+        heading(paper, picture.headline, picture.conditions)
+    paper.description = _description(picture)
+    _Drawing(picture, paper).draw()
+    if not bare:
+        notes(paper, _notes(picture))
+    else:
+        paper.y -= layout.margin * 0.8 - 2
+    return paper
+
+
+def _description(picture: Picture) -> str:
+    """What a reader who sees nothing is told."""
+    told = []
+    for panel in picture.panels:
+        names = "; ".join(
+            f"{one.label} {one.top[2]}" if one.top else one.label for one in panel.curves
+        )
+        told.append(f"{panel.strong}, {panel.rest}: {names}" if panel.rest else
+                    f"{panel.strong}: {names}")  # fmt: skip
+    return f"{picture.conditions}. {'. '.join(told)}. Against {picture.x_label}.".replace(
+        "\n", ". "
+    )
+
+
+def _notes(picture: Picture) -> str:
+    names = _versions(picture)
+    if len(names) <= MANY:
+        return picture.notes
+    told = "In colour: the first, the last"
+    told += f" and {', '.join(picture.chosen)}" if picture.chosen else ""
+    return (
+        f"{told}. Grey: the other {len(names) - 2 - len(picture.chosen)}. {picture.notes}".strip()
+    )
+
+
+def _versions(picture: Picture) -> list[str]:
+    return list(dict.fromkeys(
+        one.label for panel in picture.panels if panel.kind != "difference"
+        for one in panel.curves if one.kind == "version"))  # fmt: skip
+
+
+@dataclass
+class _Drawing:
+    """The state of one drawing: which names, which stand in colour, where the frames end."""
+
+    picture: Picture
+    paper: Paper
+
+    def __post_init__(self) -> None:
+        layout = self.paper.layout
+        self.names = _versions(self.picture)
+        ends = {*self.names[:1], *self.names[-1:], *self.picture.chosen}
+        self.coloured = set(self.names) if len(self.names) <= MANY else ends
+        self.tops = {
+            one.label: shown(one.top[2])
+            for one in (self.picture.panels[0].curves if self.picture.panels else ())
+            if one.top is not None
+        }
+        most = [shown(line) for panel in self.picture.panels for line in panel.most.split("\n")]
+        wide = max((self._block_width(name) for name in self.names), default=0.0)
+        wide = max([wide, *(_SAMPLE + _GAP + letters.width(one, layout.name) for one in most)])
+        references = [one for p in self.picture.panels for one in p.curves
+                      if one.kind in ("target", "relief")]  # fmt: skip
+        wide = max([wide, *(letters.width(shown(one.label), layout.name) for one in references)])
+        fits = len(self.names) <= MANY and wide <= _LANE * layout.width
+        self.lane = fits and not layout.narrow
+        digits = letters.width("00" if len(self.names) > 9 else "0", layout.name, True)
+        inner = max([digits, *(letters.width(shown(one.label), layout.tick) for one in references)])
+        inner = min(inner, 0.3 * layout.width)
+        self.right = layout.width - layout.margin - (wide if self.lane else inner) - 16
+        self._scales()
+
+    def _block_width(self, name: str) -> float:
+        size = self.paper.layout.name
+        own = letters.width(shown(name), size, True)
+        tops = [
+            shown(one.top[2])
+            for panel in self.picture.panels
+            for one in panel.curves
+            if one.label == name and one.top is not None
+        ]
+        return _SAMPLE + _GAP + max([own, *(letters.width(one, size) for one in tops)])
+
+    def _scales(self) -> None:
+        layout, panels = self.paper.layout, self.picture.panels
+        every = [one for panel in panels for one in panel.curves]
+        known = [one.x[np.isfinite(one.y)] for one in every if one.kind in ("version", "thin")]
+        low, high = extent(known, 0.0)
+        self.x0, self.x1 = low, high if high > low else low + 1
+        self.heights, self.ticks = [], []
+        for panel in panels:
+            height = {"main": layout.main, "difference": layout.difference,
+                      "small": layout.small}[panel.kind]  # fmt: skip
+            if self.picture.frame_height and panel.kind in ("main", "difference"):
+                height = self.picture.frame_height[panel.kind == "difference"]
+            self.heights.append(height)
+            values = [one.y for one in panel.curves]
+            for one in panel.curves:
+                if one.half is not None:
+                    values += [one.y - one.half, one.y + one.half]
+            least, most = extent(values, 0.05)
+            if panel.from_zero:
+                least = 0.0
+            elif panel.kind == "difference":
+                least, most = min(least, 0.0), max(most, 0.0)
+            marks = ticks(least, most, height / (3.6 * layout.tick))
+            self.ticks.append((least, most, marks))
+        self.left = gutter(self.paper, [
+            labels(marks, panel.kind == "difference")
+            for panel, (_, _, marks) in zip(panels, self.ticks, strict=True)
+        ])  # fmt: skip
+
+    def colour(self, curve: Curve, kind: str = "line") -> str:
+        """The role of a curve's colour."""
+        if curve.label in self.names and curve.label not in self.coloured:
+            return "context" if kind == "line" else "soft"
+        slot = curve.slot
+        return f"{kind}{slot % SLOTS}" if slot is not None else "ink"
+
+    def draw(self) -> None:
+        """All panels, and the axis below the last."""
+        frame = None
+        for index, panel in enumerate(self.picture.panels):
+            panel_title(self.paper, panel.strong, panel.rest)
+            if index == 0 and not self.lane and self.names:
+                self._list(panel)
+            least, most, marks = self.ticks[index]
+            top = self.paper.y + 8
+            frame = Frame(self.left, top, self.right, top + self.heights[index], self.x0, self.x1,
+                          least, most)  # fmt: skip
+            self.paper.y = frame.bottom
+            _PanelDrawing(self, panel, frame).draw(marks)
+        if frame is not None:
+            layout = self.paper.layout
+            values = ticks(self.x0, self.x1, (frame.right - frame.left) / (4.6 * layout.tick))
+            x_axis(self.paper, frame, values, labels(values), self.picture.x_label)
+
+    def _list(self, panel: Panel) -> None:
+        """Sample, number, name and peak of each version; two columns from six rows on."""
+        layout, paper, size = self.paper.layout, self.paper, self.paper.layout.name
+        curves = {one.label: one for one in panel.curves if one.kind == "version"}
+        columns = 2 if len(self.names) >= 6 and not layout.narrow else 1
+        rows = math.ceil(len(self.names) / columns)
+        room = (layout.width - 2 * layout.margin - 28 * (columns - 1)) / columns
+        first = 40 + 12 + letters.width("00", size, True)
+        peaks = max((letters.width(text, size) for text in self.tops.values()), default=0.0)
+        longest = max(letters.width(shown(name), size, True) for name in self.names)
+        wide = room if layout.narrow else min(room, first + 8 + longest + 18 + peaks)
+        top = paper.y + 2
+        for index, name in enumerate(self.names):
+            x = layout.margin + (index // rows) * (wide + 28)
+            y = top + (index % rows + 0.72) * layout.row
+            curve = curves.get(name)
+            if curve is None:
+                continue
+            bright = name in self.coloured
+            if bright:
+                self._sample(x, y - 0.32 * size, 40, curve)
+            word = self.colour(curve, "word")
+            number = str(index + 1)
+            paper.say(x + first, y, number, size, word if bright else "soft", bright, "end")
+            told = letters.fitted(
+                shown(name), size, wide - first - 8 - (peaks and peaks + 18), bright
+            )
+            paper.say(x + first + 8, y, told, size, word if bright else "soft", bright)
+            if name in self.tops:
+                paper.say(
+                    x + wide, y, self.tops[name], size, "ink" if bright else "soft", anchor="end"
+                )
+        paper.y = top + rows * layout.row + 4
+
+    def _sample(self, x: float, y: float, length: float, curve: Curve) -> None:
+        self.paper.put(Stroke(((x, y), (x + length, y)), self.colour(curve),
+                              self.paper.layout.curve, self.dash(curve)))  # fmt: skip
+
+    def dash(self, curve: Curve) -> Dash:
+        """How a curve is broken."""
+        if curve.kind in ("target", "relief"):
+            return TARGET if curve.kind == "target" else RELIEF
+        grey = curve.label in self.names and curve.label not in self.coloured
+        return () if grey or curve.slot is None else DASHES[curve.slot % SLOTS]
+
+
+@dataclass
+class _PanelDrawing:
+    """One panel within its frame."""
+
+    whole: _Drawing
+    panel: Panel
+    frame: Frame
+
+    def draw(self, marks: Sequence[float]) -> None:
+        """Gridlines, bands, curves, sags, peaks, names."""
+        paper, panel, frame = self.whole.paper, self.panel, self.frame
+        self.difference = panel.kind == "difference"
+        grid(paper, frame, marks, signed=self.difference)
+        if self.difference and 0.0 not in marks:
+            y = frame.y(0)
+            paper.put(Stroke(((frame.left, y), (frame.right, y)), "ink", 1.1))
+        order = sorted(panel.curves, key=lambda one: self.whole.colour(one) != "context")
+        self.paths: list[list[Point]] = [
+            piece for one in order for piece in frame.points(one.x, one.y)
+        ]
+        for curve in order:
+            self._band(curve)
+        for curve in order:
+            for sag in curve.sags:
+                self._fill_sag(curve, sag)
+        for curve in order:
+            self._line(curve)
+        for curve in order:
+            self._top(curve)
+        self.taken: list[Box] = []
+        for curve in order:
+            for sag in curve.sags:
+                self._name_sag(curve, sag)
+        if self.difference:
+            self._hidden(panel.curves[0])
+            self._most(panel.curves[0])
+        else:
+            self._names()
+
+    def _band(self, curve: Curve) -> None:
+        if curve.half is None or self.whole.colour(curve) == "context":
+            return
+        role = "band" if self.difference else self.whole.colour(curve, "wash")
+        role = "band" if role == "ink" else role
+        low, high = curve.y - curve.half, curve.y + curve.half
+        known = np.isfinite(low) & np.isfinite(high)
+        hidden = known & (low <= 0) & (high >= 0) if self.difference else known & False
+        for mask, colour in ((known, role), (hidden, "faint")):
+            for start, stop in _spans(mask):
+                upper = self.frame.points(curve.x[start:stop], high[start:stop])
+                lower = self.frame.points(curve.x[start:stop], low[start:stop])
+                if upper and lower:
+                    self.whole.paper.put(Area((*upper[0], *reversed(lower[0])), colour))
+
+    def _line(self, curve: Curve) -> None:
+        layout, role = self.whole.paper.layout, self.whole.colour(curve)
+        wide = {"target": 1.5, "relief": 1.1, "thin": layout.context}.get(curve.kind, layout.curve)
+        wide = layout.context if role == "context" else wide
+        kept = curve.y
+        if self.difference and curve.half is not None:
+            hidden = np.abs(curve.y) <= curve.half
+            for piece in self.frame.points(curve.x, np.where(hidden, curve.y, np.nan)):
+                self.whole.paper.put(Stroke(tuple(piece), "soft", 1.2, kind="curve"))
+            grown = np.array(hidden)
+            grown[1:] &= hidden[:-1]
+            grown[:-1] &= hidden[1:]
+            kept = np.where(grown, np.nan, curve.y)
+        for piece in self.frame.points(curve.x, kept):
+            self.whole.paper.put(Stroke(tuple(piece), role, wide, self.whole.dash(curve), "curve"))
+
+    def _top(self, curve: Curve) -> None:
+        if curve.top is None or self.whole.colour(curve) == "context":
+            return
+        x, y, _ = curve.top
+        size = 6.5 if not self.whole.paper.layout.narrow else 6
+        self.whole.paper.put(Mark(self.frame.x(x), self.frame.y(y), size, self.whole.colour(curve)))
+
+    def _fill_sag(self, curve: Curve, sag: Sag) -> None:
+        piece = _dip(curve, sag)
+        if piece is None or self.whole.colour(curve) == "context":
+            return
+        points = [(self.frame.x(x), self.frame.y(y)) for x, y in piece]
+        role = self.whole.colour(curve, "fill")
+        self.whole.paper.put(Area(tuple(points), role if role != "ink" else "band"))
+        self.whole.paper.put(Stroke((points[0], points[-1]), self.whole.colour(curve), 0.9))
+
+    def _name_sag(self, curve: Curve, sag: Sag) -> None:
+        """Below the dip, else above: the nearest place that keeps clear of every curve."""
+        if self.whole.colour(curve) == "context" or _dip(curve, sag) is None:
+            return
+        size = self.whole.paper.layout.name
+        said = [shown(line) for line in sag.words.split("\n")]
+        wide = max(letters.width(line, size) for line in said)
+        tall = size * letters.LINE * len(said)
+        x = self.frame.x(sag.at)
+        y = self.frame.y(float(np.interp(sag.at, curve.x, curve.y)))
+        for distance in range(12, 120, 4):
+            for below in (True, False):
+                for shift in (0.0, 0.35, -0.35, 0.5, -0.5):
+                    left = x - wide / 2 + shift * wide
+                    top = y + distance if below else y - distance - tall
+                    box = (left - 5, top - 5, left + wide + 5, top + tall + 5)
+                    edge = top if below else top + tall
+                    leader = ((x, y + (4 if below else -4)), (x, edge - (2 if below else -2)))
+                    if self._free(box) and not self._leads_across(leader):
+                        paper = self.whole.paper
+                        paper.put(Stroke(leader, "soft", 0.8, kind="leader"))
+                        for i, line in enumerate(said):
+                            base = top + (i + 0.78) * size * letters.LINE
+                            role = self.whole.colour(curve, "word") if i == 0 else "soft"
+                            paper.say(
+                                left + wide / 2, base, line, size, role, anchor="middle", plate=True
+                            )
+                        self.taken.append(box)
+                        return
+
+    def _free(self, box: Box) -> bool:
+        inside = (self.frame.left <= box[0] and box[2] <= self.frame.right
+                  and self.frame.top - 4 <= box[1] and box[3] <= self.frame.bottom - 2)  # fmt: skip
+        return inside and not touched(box, self.paths) and not any(
+            overlaps(box, one) for one in self.taken)  # fmt: skip
+
+    def _leads_across(self, leader: tuple[Point, Point]) -> bool:
+        return any(
+            crosses(*leader, path[i], path[i + 1])
+            for path in self.paths
+            for i in range(len(path) - 1)
+        )
+
+    def _hidden(self, curve: Curve) -> None:
+        """Where the difference is too small to tell: said once, dropped where it has no room."""
+        if curve.half is None:
+            return
+        hidden = np.isfinite(curve.y) & (np.abs(curve.y) <= curve.half)
+        spans = [span for span in _spans(hidden) if span[1] - span[0] > 2]
+        if not spans or spans[0][0] > np.flatnonzero(np.isfinite(curve.y))[0]:
+            return
+        start, stop = spans[0]
+        limit = round(float(curve.x[stop - 1]), -1)
+        head = f"below {limit:,.0f} {self.panel.x_unit}"
+        frame, layout = self.frame, self.whole.paper.layout
+        size = layout.tick
+        low, high = curve.y - curve.half, curve.y + curve.half
+        edges = [*frame.points(curve.x, low), *frame.points(curve.x, high)]
+        for said in (f"{head} too small\nto tell from the scatter", f"{head}\nscatter hides it",
+                     f"{head} too small to tell"):  # fmt: skip
+            lines = [shown(line) for line in said.split("\n")]
+            wide = max(letters.width(line, size) for line in lines)
+            tall = size * 1.22 * len(lines)
+            left, top = frame.left + 4, frame.top - 6
+            box = (left, top, left + wide + 4, top + tall + 3)
+            if touched(box, edges) or box[2] > frame.right:
+                continue
+            for i, line in enumerate(lines):
+                self.whole.paper.say(
+                    left, top + (i + 0.8) * size * 1.22, line, size, "soft", plate=True
+                )
+            x = frame.x(float((curve.x[start] + curve.x[stop - 1]) / 2))
+            x = min(max(x, left + 4), left + wide - 4)
+            band = frame.y(float(np.nanmax(high[start:stop])))
+            if band - box[3] > 8:
+                self.whole.paper.put(
+                    Stroke(((x, box[3]), (x, band - 3)), "soft", 0.8, kind="leader")
+                )
+            self.taken.append(box)
+            return
+
+    def _most(self, curve: Curve) -> None:
+        """The largest difference: a dot, and its figure in the lane or under the band."""
+        if not self.panel.most or not np.isfinite(curve.y).any():
+            return
+        paper, size, frame = self.whole.paper, self.whole.paper.layout.name, self.frame
+        index = int(np.nanargmax(np.abs(curve.y)))
+        x, y = frame.x(float(curve.x[index])), frame.y(float(curve.y[index]))
+        paper.put(Mark(x, y, 6.5, "ink"))
+        said = [shown(line) for line in self.panel.most.split("\n")]
+        if self.whole.lane:
+            left = frame.right + 14 + _SAMPLE + _GAP
+            base = min(max(y, frame.top + size), frame.bottom - size * letters.LINE) + 0.35 * size
+            for i, line in enumerate(said):
+                paper.say(
+                    left,
+                    base + i * size * letters.LINE,
+                    line,
+                    size,
+                    "ink" if i == 0 else "soft",
+                    i == 0,
+                )
+            return
+        half = np.zeros_like(curve.y) if curve.half is None else curve.half
+        edges = [*frame.points(curve.x, curve.y - half), *frame.points(curve.x, curve.y + half)]
+        wide = max(letters.width(line, size, i == 0) for i, line in enumerate(said))
+        tall = size * letters.LINE * len(said)
+        steps = [0.0, *(sign * 20.0 * n for n in range(1, 12) for sign in (-1, 1))]
+        for top in [y + 8 + 6 * n for n in range(24)] + [y - 12 - tall - 6 * n for n in range(16)]:
+            for shift in steps:
+                left = min(max(x + shift, frame.left + wide / 2 + 4), frame.right - wide / 2)
+                box = (left - wide / 2 - 3, top - 2, left + wide / 2 + 3, top + tall + 2)
+                inside = box[1] > frame.top - 8 and box[3] < frame.bottom - 2
+                zero = frame.y(0)
+                on_zero = box[1] < zero < box[3]
+                if inside and not on_zero and not touched(box, edges) and not any(
+                    overlaps(box, one) for one in self.taken
+                ):  # fmt: skip
+                    for i, line in enumerate(said):
+                        base = top + (i + 0.78) * size * letters.LINE
+                        paper.say(left, base, line, size, "ink" if i == 0 else "soft", i == 0,
+                                  "middle", plate=True)  # fmt: skip
+                    return
+
+    def _names(self) -> None:
+        """Blocks or numbers in the lane right of the frame, as near to their curves as they fit."""
+        ends = []
+        for curve in self.panel.curves:
+            known = np.flatnonzero(np.isfinite(curve.y))
+            if known.size and curve.kind != "thin":
+                ends.append((self.frame.y(float(curve.y[known[-1]])),
+                             self.frame.x(float(curve.x[known[-1]])), curve))  # fmt: skip
+        if not ends or (len(ends) == 1 and not self.whole.lane and not self.whole.names):
+            return
+        ends.sort(key=lambda one: one[0])
+        size = self.whole.paper.layout.name
+        heights = [self._height(curve, size) for _, _, curve in ends]
+        low, high = self.frame.top - 6, self.frame.bottom + 6
+        high = max(high, low + sum(heights))
+        tops = spread([end[0] for end in ends], heights, low, high)
+        drawn: list[tuple[Point, Point]] = []
+        for (y, x, curve), top in zip(ends, tops, strict=True):
+            middle = top + size * letters.LINE / 2
+            self._leader((x, y), middle, curve, drawn)
+            self._name(curve, top, size)
+
+    def _height(self, curve: Curve, size: float) -> float:
+        if not self.whole.lane:
+            return (size if curve.label in self.whole.coloured else 0.93 * size) * 1.02
+        two = curve.top is not None and curve.kind == "version"
+        return size * letters.LINE * (2 if two else 1) + 6
+
+    def _leader(self, end: Point, y: float, curve: Curve, drawn: list[tuple[Point, Point]]) -> None:
+        start = (end[0] + _LEAST_LIFT, end[1])
+        goal = (self.frame.right + 12, y)
+        if abs(y - end[1]) < 2 and self.frame.right - end[0] < 6:
+            return
+        if goal[0] - start[0] < 3 or self._leads_across((start, goal)):
+            return
+        if any(crosses(start, goal, *one) for one in drawn):
+            return
+        drawn.append((start, goal))
+        role = self.whole.colour(curve)
+        self.whole.paper.put(Stroke((start, goal), role, 0.8, kind="leader"))
+
+    def _name(self, curve: Curve, top: float, size: float) -> None:
+        paper, whole = self.whole.paper, self.whole
+        x, base = self.frame.right + 14, top + 0.82 * size
+        word = whole.colour(curve, "word")
+        if curve.kind in ("target", "relief"):
+            room = paper.width - paper.layout.margin - x
+            small = size if whole.lane else paper.layout.tick
+            paper.say(x, base, letters.fitted(shown(curve.label), small, room), small, word)
+        elif not whole.lane:
+            number = str(whole.names.index(curve.label) + 1) if curve.label in whole.names else ""
+            bright = curve.label in whole.coloured
+            paper.say(x, base, number, size if bright else paper.layout.tick, word, bright)
+        else:
+            whole._sample(x, top + size * letters.LINE / 2, _SAMPLE, curve)
+            base = top + size * letters.LINE / 2 + 0.35 * size
+            paper.say(x + _SAMPLE + _GAP, base, curve.label, size, word, True)
+            if curve.top is not None:
+                base += size * letters.LINE
+                paper.say(x + _SAMPLE + _GAP, base, curve.top[2], size, "soft")
+
+
+def _spans(mask: np.ndarray) -> list[tuple[int, int]]:
+    """Runs of true places, each as first and one behind its last."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], mask.astype(int), [0]))))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def _dip(curve: Curve, sag: Sag) -> list[Point] | None:
+    """The curve between the ends of the chord that spans a sag: a piece of its upper hull."""
+    span = max(sag.high - sag.low, 1.0)
+    inside = np.isfinite(curve.y) & (curve.x >= sag.low - span) & (curve.x <= sag.high + span)
+    x, y = curve.x[inside], curve.y[inside]
+    hull: list[int] = []
+    for i in range(x.size):
+        while len(hull) > 1 and (
+            (y[hull[-1]] - y[hull[-2]]) * (x[i] - x[hull[-2]])
+            <= (y[i] - y[hull[-2]]) * (x[hull[-1]] - x[hull[-2]])
+        ):
+            hull.pop()
+        hull.append(i)
+    for a, b in pairwise(hull):
+        if x[a] < sag.at < x[b] and b - a > 1:
+            return [(float(x[i]), float(y[i])) for i in range(a, b + 1)]
+    return None
+
+
+def renamed(picture: Picture, names: dict[str, str]) -> Picture:
+    """The same picture with other names for its versions: "today" and "before" on a page."""
+    panels = tuple(
+        replace(
+            panel, curves=tuple(replace(c, label=names.get(c.label, c.label)) for c in panel.curves)
+        )
+        for panel in picture.panels
+    )
+    return replace(picture, panels=panels)
