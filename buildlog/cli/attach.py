@@ -14,8 +14,9 @@ FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
 @click.command()
 @click.argument("files", metavar="FILE...", nargs=-1, required=True, type=FILE)
 @click.option("--folder", default="", help="A folder below attachments: invoices, photos.")
+@click.option("--cover", is_flag=True, help="A photo for the booklet's first page.")
 @json_form
-def command(form: AnswerForm, files: tuple[Path, ...], folder: str) -> None:
+def command(form: AnswerForm, files: tuple[Path, ...], folder: str, cover: bool) -> None:
     """Copy calibration files, photos, scans into attachments/, to be recorded next.
 
     \b
@@ -29,5 +30,5 @@ def command(form: AnswerForm, files: tuple[Path, ...], folder: str) -> None:
     from buildlog.report.as_text.acts_text import attached_lines
 
     with open_ledger(form.ledger) as ledger:
-        done = attach(ledger, files, folder)
+        done = attach(ledger, files, folder, cover=cover)
     form.answer("attach", done, attached_json, attached_lines)

@@ -32,9 +32,28 @@ from buildlog.cli.common import PATH, AnswerForm, say, standard_option, text_for
     help="Peaks over the car's life, in place of curves.",
 )
 @click.option("--predicted", is_flag=True, help="FROM TO: the predicted band beside the measured.")
+@click.option(
+    "--layout",
+    type=click.Choice(["wide", "page", "phone"]),
+    default="wide",
+    show_default=True,
+    help="How it is laid out: for a screen, for a page, for a phone.",
+)
+@click.option("--dark", is_flag=True, help="On a dark ground.")
+@click.option("--pulls", is_flag=True, help="Every pull as a thin line.")
+@click.option("--focus", multiple=True, metavar="VERSION", help="Keeps its colour among many.")
 @standard_option
 @text_form
-def command(form: AnswerForm, versions: tuple[str, ...], out: Path, **asked: Any) -> None:
+def command(
+    form: AnswerForm,
+    versions: tuple[str, ...],
+    out: Path,
+    layout: str,
+    dark: bool,
+    pulls: bool,
+    focus: tuple[str, ...],
+    **asked: Any,
+) -> None:
     """Draw the curves of the versions that were measured, with their bands.
 
     \b
@@ -47,10 +66,11 @@ def command(form: AnswerForm, versions: tuple[str, ...], out: Path, **asked: Any
     --what air-fuel or boost draws that channel with the declared target.
     --what margins draws what one version asks of each of its limits.
     """
-    from buildlog.desk.give.plotting import plot
+    from buildlog.desk.give.plotting import Look, plot
     from buildlog.desk.snapshot import opening
 
     with opening.snapshot(form.ledger) as book:
-        drawn = plot(book, versions, units=form.units, **asked)
+        look = Look(layout, dark, pulls, focus)
+        drawn = plot(book, versions, units=form.units, look=look, **asked)
     drawn.write(out)
     say([*drawn.left_out, f"wrote {out}"])

@@ -64,6 +64,11 @@ def rank(path: str) -> tuple[int, bool]:
     return len(_FIRST) + detail(path), power_neutral(path)
 
 
+def weighty(path: str) -> bool:
+    """Whether a field is one that says most."""
+    return path in _FIRST
+
+
 def detail(path: str) -> bool:
     """Whether a field is about a part's papers: its maker, serial, source or note."""
     return any(part in _DETAILS for part in path.split(".")[1:])

@@ -59,6 +59,7 @@ class HandoverMade:
     files: tuple[str, ...]
     bytes: int
     large: bool  # more than others read unasked
+    no_pdf: str | None = None  # why the booklet has no PDF, where one was wanted
 
 
 @dataclass(frozen=True)

@@ -11,9 +11,16 @@ from buildlog.errors import InvalidInput
 from buildlog.store.ledger.ledger import Ledger
 
 
-def attach(ledger: Ledger, files: Sequence[Path], folder: str = "") -> Attached:
-    """Copy files below attachments, each under its own name; the originals stay as they are."""
-    done = [attach_one(ledger, file.name, file.read_bytes(), folder, f"{file}") for file in files]
+def attach(
+    ledger: Ledger, files: Sequence[Path], folder: str = "", *, cover: bool = False
+) -> Attached:
+    """Copy files below attachments, each under its own name; the originals stay as they are.
+    A `cover` is named so that the booklet shows it on its first page."""
+    before = "cover-" if cover else ""
+    done = [
+        attach_one(ledger, f"{before}{file.name}", file.read_bytes(), folder, f"{file}")
+        for file in files
+    ]
     return Attached(
         tuple(path for path, _ in done), RecordWith("..."), tuple(out for _, out in done)
     )

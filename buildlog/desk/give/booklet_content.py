@@ -67,6 +67,7 @@ def content(book: Snapshot, shop: str | None, stages: Sequence[str] = ()) -> Boo
         margins=tuple(limits),
         displacement=_displacement(now),
         sheet_of=tuple(stages),
+        drawn=tuple(one.name for one in book.measured_versions),
     )
 
 
@@ -303,9 +304,19 @@ def _attachments(book: Snapshot, now: Version) -> Iterator[story.Attachment]:
                 original = photo.original_of(data)
             except InvalidInput:
                 original = None
-            yield story.Attachment(
-                path, len(data), hashlib.sha256(data).hexdigest(), version, original
-            )
+            digest = hashlib.sha256(data).hexdigest()
+            yield story.Attachment(path, len(data), digest, version, original, _picture(data))
+
+
+def _picture(data: bytes) -> bytes | None:
+    """A photo without the place where it was taken; None for any other file, or a torn one."""
+    from buildlog.errors import InvalidInput
+    from buildlog.store.exchange import photo
+
+    try:
+        return photo.strip(data).data if photo.is_photo(data) else None
+    except InvalidInput:
+        return None
 
 
 def _margins(

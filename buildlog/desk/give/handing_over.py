@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -57,7 +58,7 @@ def hand_over(
     if dry_run:
         found = leaving(recorded(ledger), plans=plans)
         return HandoverAnswer(found, fingerprint(ledger))
-    _refuse_impossible(out, pdf)
+    bag.refuse_taken(out)
     show = Display(opening.units_of(ledger, units))
     sign = own_signer(ledger, ask)
     by = recorder(sign)
@@ -66,18 +67,9 @@ def hand_over(
         number = record_custody(ledger, by, role="given", to=to, odometer=odometer, note=note)
     book = recorded(ledger)
     told = content(book, by.shop)
-    files = payload(book, told, show, pdf=pdf, paper=paper)
-    made = _packed(ledger, out, told, number, files, by, plans)
+    files, no_pdf = payload(book, told, show, pdf=pdf, paper=paper)
+    made = replace(_packed(ledger, out, told, number, files, by, plans), no_pdf=no_pdf)
     return HandoverAnswer(leaving(book, plans=plans), made.fingerprint, made)
-
-
-def _refuse_impossible(out: Path, pdf: bool) -> None:
-    """Before anything is recorded: the place is taken, or nothing here makes a PDF."""
-    from buildlog.report.booklet.pdf import engine
-
-    bag.refuse_taken(out)
-    if pdf:
-        engine()
 
 
 def _packed(

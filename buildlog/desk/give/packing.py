@@ -10,10 +10,10 @@ from buildlog.desk.give.booklet_content import content, newest_stage
 from buildlog.desk.snapshot import settings
 from buildlog.desk.snapshot.opening import recorded
 from buildlog.desk.snapshot.snapshot import Snapshot
-from buildlog.errors import DiskError, InvalidInput, NotFound, UsageError
+from buildlog.errors import DiskError, InvalidInput, MissingExtra, NotFound, UsageError
 from buildlog.report.booklet import assemble
 from buildlog.report.booklet.content import BookletContent
-from buildlog.report.booklet.document import Document, PageFigure
+from buildlog.report.booklet.document import Document, PageFigure, flat
 from buildlog.report.numbers import Display
 from buildlog.store.disk import atomic
 from buildlog.store.ledger.reader import Reader
@@ -21,8 +21,9 @@ from buildlog.store.ledger.reader import Reader
 
 def payload(
     book: Snapshot, told: BookletContent, show: Display, *, pdf: bool, paper: str | None = None
-) -> dict[str, bytes]:
-    """Everything below data/ but the bundle. `paper`: "letter" or "a4", else as the units say."""
+) -> tuple[dict[str, bytes], str | None]:
+    """Everything below data/ but the bundle, and why there is no PDF where one was wanted.
+    `paper`: "letter" or "a4", else as the units say."""
     from buildlog.report.booklet import html
     from buildlog.report.booklet.jsonout import content_json
     from buildlog.report.booklet.partslist import parts_csv
@@ -40,8 +41,11 @@ def payload(
     if pdf:
         from buildlog.report.booklet.pdf import pdf as made
 
-        files["booklet.pdf"] = made(document, paper or usual_paper(show))
-    return files
+        try:
+            files["booklet.pdf"] = made(document, paper or usual_paper(show))
+        except (MissingExtra, DiskError) as error:  # a package without a PDF is whole, too
+            return files, error.what
+    return files, None
 
 
 def usual_paper(show: Display) -> str:
@@ -50,18 +54,15 @@ def usual_paper(show: Display) -> str:
 
 
 def plots(document: Document) -> dict[str, bytes]:
-    """The booklet's figures as files of their own, with the sentence that stands for each."""
-    from markupsafe import escape
+    """The booklet's pictures as files of their own, with title and description."""
+    from buildlog.report.pictures.printing import render
 
-    found: dict[str, bytes] = {}
-    for section in document.sections:
-        for block in section.blocks:
-            if isinstance(block, PageFigure):
-                words = f"<title>{escape(block.caption)}</title><desc>{escape(block.alt)}</desc>"
-                head, tag, rest = block.svg.partition(b"<svg ")
-                inside, end, rest = rest.partition(b">")
-                found[f"plots/{block.name}.svg"] = head + tag + inside + end + words.encode() + rest
-    return found
+    blocks = [*document.front, *(block for one in document.sections for block in one.blocks)]
+    return {
+        f"plots/{block.name}.svg": render(block.wide, "svg")
+        for block in flat(blocks)
+        if isinstance(block, PageFigure)
+    }
 
 
 def raw_files(book: Snapshot) -> dict[str, bytes]:

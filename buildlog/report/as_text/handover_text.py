@@ -35,6 +35,13 @@ def handover_lines(answer: HandoverAnswer) -> list[str]:
         f"recorded: entry {done.entry}, {done.id[:8]}, handover {done.number}",
         *_four(answer),
     ]
+    if done.no_pdf:
+        lines += wrap(
+            f'note: the booklet has no PDF: {done.no_pdf}; pip install "buildlog[pdf]", or open '
+            "data/booklet.html and print it",
+            6,
+            0,
+        )
     if done.large:
         lines += wrap(
             "large: more than buildlog reads from others unasked; whoever gets it types "

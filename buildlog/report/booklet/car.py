@@ -1,222 +1,213 @@
-"""The car as it is now: parts, values, calibrations, fasteners, lists, gates."""
+"""The car as it is now: its parts, what the next workshop needs, and the checks."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import groupby
 
 from buildlog.analysis.answers.next_steps import STEP_WORDS
 from buildlog.analysis.workshop.check_book import values_of
 from buildlog.analysis.workshop.gates import closed
 from buildlog.analysis.workshop.partlife import PartLife
-from buildlog.records.paths import assembly, parts, words
+from buildlog.records.checks import CheckedItem
+from buildlog.records.paths import Value, assembly, leaves, words
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.checklist_text import WORDS
 from buildlog.report.booklet import document as doc
-from buildlog.report.booklet.content import BookletContent, DoneList, FieldRow
-from buildlog.report.booklet.stages import finding_bullets, stem
-from buildlog.report.booklet.words import NEUTRAL, day, either, short, state
-from buildlog.report.numbers import Display
+from buildlog.report.booklet.content import BookletContent
+from buildlog.report.booklet.stages import findings
+from buildlog.report.booklet.words import NEUTRAL, brief_day, day, sentence, state
+from buildlog.report.numbers import Display, count
 
-_AGAIN = {"due": "due now", "done": "done", "gone": "part no longer fitted", "none": "not asked",
+_AGAIN = {"due": "due now", "done": "done", "gone": "part no longer fitted", "none": "",
           "unknown": "unknown", "later": "later"}  # fmt: skip
+# What an engine is set up by, in the order a workshop asks for it.
+_SET_UP = (
+    "calibration.id", "calibration.author", "induction.boost.target_gauge",
+    "induction.boost.relief_gauge", "calibration.boost_limit_gauge",
+    "calibration.lambda_full_load", "calibration.rev_limit", "fuel.kind", "fuel.ron",
+    "fuel.ethanol_content", "fuel.pressure", "ignition.plugs.gap", "oil.grade", "tyres.pressure",
+    "engine.code", "engine.bore", "engine.stroke", "engine.compression_ratio",
+    "engine.rated_power", "engine.rated_torque", "motor.rated_power",
+)  # fmt: skip
 
 
-def car_sections(content: BookletContent, show: Display) -> Iterator[doc.Section]:
-    """The configuration and the records that belong to it; sections with nothing are left out."""
-    for name, title, blocks in (
-        ("parts", "The car today, part by part", [*_parts(content, show)]),
-        ("values", "The car today, every value", [*_values(content)]),
-        ("calibrations", "Calibrations", [*_calibrations(content)]),
-        ("fasteners", "Fasteners", [*_fasteners(content, show)]),
-        ("checklists", "Checklists", [*_lists(content)]),
-        ("gates", "Gates and open points", [*_gates(content)]),
-        ("attachments", "Attachments", [*_attachments(content)]),
-    ):
-        if blocks:
-            yield doc.Section(name, title, tuple(blocks))
+def parts_section(content: BookletContent, show: Display) -> doc.Section | None:
+    """Parts in the car, fitted here first; taken out; faults; open points."""
+    blocks = [*_parts(content, show), *_faults(content, show), *_open_points(content)]
+    return (
+        doc.Section("parts", "Parts in the car", tuple(blocks), new_page=True) if blocks else None
+    )
 
 
 def _parts(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     pieces = [one for one in content.parts if one.fitted or one.identity.words or one.condition]
-    if pieces:
-        yield doc.para(
-            "What is in the car, since when, and how far each part has run. A part that was there "
-            "before this ledger began says so; its distance is unknown unless somebody stated it."
-        )
-        yield doc.table(
-            "Parts in the car",
-            ("part", "which", "condition", "fitted", "odometer then", "distance on it", "by"),
-            [_part(one, show) for one in pieces], right=(4, 5), tight=(3,),
-        )  # fmt: skip
+    unit = show.unit("length").text
+    groups = (
+        ("Fitted since this history began", [one for one in pieces if one.fitted]),
+        ("In the car before this history began", [one for one in pieces if not one.fitted]),
+    )
+    rows: list[Sequence[doc.Cell]] = []
+    for title, own in groups:
+        rows += [[title], *[_part(one, show) for one in own]] if own else []
+    if rows:
+        head = ("part", "maker and number", "when fitted", "date", f"at {unit}", f"run, {unit}")
+        yield doc.table("Parts in the car", head, rows, right=(4, 5), tight=(3,))
     if content.gone:
         yield doc.table(
-            "Parts no longer in the car",
-            ("part", "which", "fitted", "taken out", "distance on it"),
-            [_gone(one, show) for one in content.gone], right=(4,),
+            "Parts taken out",
+            ("part", "what it was", "fitted", "out", f"run, {unit}"),
+            [_gone(one, show) for one in content.gone], right=(4,), tight=(2, 3),
         )  # fmt: skip
 
 
 def _part(one: PartLife, show: Display) -> list[doc.Cell]:
-    fitted = f"{day(one.fitted.date)}, entry {one.fitted.number}" if one.fitted else one.since
-    if one.fitted_on:
-        fitted = f"{day(one.fitted_on)}, stated"
+    date = one.fitted_on or (one.fitted.date if one.fitted else None)
+    at = one.car_at_fitting
     return [
         one.name,
-        either(one.identity.words, "not on record"),
-        either(one.condition, NEUTRAL),
-        fitted,
-        show.distance(one.car_at_fitting) if one.car_at_fitting is not None else (
-            doc.Span("unknown", "quiet")
-        ),
+        one.identity.words or NEUTRAL,
+        one.condition or NEUTRAL,
+        brief_day(date) if date else "before",
+        show.number(at, "length") if at is not None else NEUTRAL,
         _run(one, show),
-        one.by or "",
-    ]  # fmt: skip
+    ]
 
 
-def _run(one: PartLife, show: Display) -> doc.Cell:
+def _run(one: PartLife, show: Display) -> str:
     if one.distance is None:
-        return doc.Span("unknown", "quiet")
+        return "unknown"
     stated = " (declared)" if one.basis == "declared" else ""
-    return f"{show.distance(one.distance)}{stated}"
+    return f"{show.number(one.distance, 'length')}{stated}"
 
 
 def _gone(one: PartLife, show: Display) -> list[doc.Cell]:
-    out = f"{day(one.ended.date)}, {short(one.ended)}" if one.ended else ""
-    return [one.name, one.identity.words or "", one.since, out, _run(one, show)]
+    out = brief_day(one.ended.date) if one.ended else ""
+    fitted = brief_day(one.fitted.date) if one.fitted else "before"
+    return [one.name, one.identity.words or NEUTRAL, fitted, out, _run(one, show)]
 
 
-def _values(content: BookletContent) -> Iterator[doc.Block]:
+def _faults(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     rows: list[Sequence[doc.Cell]] = []
-    last = ""
-    for (name, path, since), fields in groupby(content.fields, key=_field_key):
-        if name != last:
-            rows.append([name.replace("_", " ")])
-            last = name
-        rows.append([words(path) or path, _together([*fields]), since])
+    for one in content.faults:
+        closing = one.closing
+        remedy = closing.remedy if closing and closing.remedy else ""
+        word = "closed" if one.closed else "open"
+        run = show.distance(one.part_distance) if one.part_distance is not None else ""
+        rows.append([one.fault.symptom or one.name, brief_day(one.fault.date), state(word),
+                     one.fault.part or "", run, remedy])  # fmt: skip
     if rows:
-        yield doc.para(
-            "As it was recorded, word for word. Since which entry each value stands, and whether "
-            "it was found or made."
-        )
-        yield doc.table("Every value on record", ("field", "value", "since"), rows, tight=(2,))
+        head = ("fault", "date", "", "part", "it had run", "what was done")
+        yield doc.table("Faults", head, rows, tight=(1,))
 
 
-def _field_key(one: FieldRow) -> tuple[str, str, str]:
-    """Its assembly, the row it stands in (a part is one row), and since when it is so."""
-    since = f"entry {one.since.number}" if one.since else NEUTRAL
-    if one.since is not None and one.since.kind == "found":
-        since += ", found"
-    return assembly(one.path), stem(one.path), since
+def _open_points(content: BookletContent) -> Iterator[doc.Block]:
+    """What holds something up; a statement that nothing does."""
+    yield doc.PageHeading("gates", "Open points")
+    shut = closed(content.gates)
+    if not shut:
+        yield doc.para("Nothing holds up full load. No gate is closed.")
+    for one in shut:
+        yield doc.para(doc.Span(f"Before {STEP_WORDS[one.step]}: ", "strong"), sentence(one.why))
+    yield from findings(content.to_look_at)
 
 
-def _together(fields: Sequence[FieldRow]) -> str:
-    """One value alone; of a part's values all of them, each behind its name where it needs one."""
-    if len(fields) == 1:
-        return value_text(fields[0].value)
-    said = []
-    for one in fields:
-        own = parts(one.path)[-1].replace("_", " ")
-        bare = own in ("maker", "name", "number", "condition", "note", "distance")
-        said.append(value_text(one.value) if bare else f"{own} {value_text(one.value)}")
-    return ", ".join(said)
+def workshop_section(content: BookletContent, show: Display) -> doc.Section | None:
+    """For the next workshop: how it is set up, what was tightened, calibrations, checks."""
+    blocks = [*_set_up(content), *_tightened(content, show), *_calibrations(content),
+              *_checks(content)]  # fmt: skip
+    title = "For the next workshop"
+    return doc.Section("workshop", title, tuple(blocks), new_page=True) if blocks else None
+
+
+def _set_up(content: BookletContent) -> Iterator[doc.Block]:
+    known: dict[str, Value] = dict(leaves(content.now.configuration).items())
+    rows = [
+        (f"{assembly(path).replace('_', ' ')} {words(path)}", value_text(known[path], path))
+        for path in _SET_UP
+        if path in known
+    ]
+    half = (len(rows) + 1) // 2
+    if rows:
+        heading = doc.PageHeading("set-up", "Set up as")
+        yield heading
+        yield doc.Columns((doc.facts(rows[:half]),), (doc.facts(rows[half:]),))
+
+
+def _tightened(content: BookletContent, show: Display) -> Iterator[doc.Block]:
+    rows: list[Sequence[doc.Cell]] = []
+    for one in content.joints:
+        joint = one.joint
+        spec = " to ".join(str(q) for q in (joint.spec_low, joint.spec_high) if q is not None)
+        torques = list(dict.fromkeys(str(piece.torque) for piece in joint.fastener if piece.torque))
+        again = _AGAIN[one.due]
+        if one.due == "later" and one.left is not None:
+            again = f"in {show.distance(one.left)}"
+        rows.append([
+            joint.joint, brief_day(joint.date),
+            " ".join(filter(None, (joint.thread, joint.grade, joint.condition))),
+            spec or NEUTRAL, ", ".join(torques) or NEUTRAL, str(len(joint.fastener)),
+            joint.tool or "", again,
+        ])  # fmt: skip
+    if rows:
+        yield doc.table(
+            "Tightened",
+            ("joint", "date", "thread", "range", "set to", "no.", "tool", "again"),
+            rows, right=(5,), tight=(1, 6),
+        )  # fmt: skip
+        yield from findings([f for one in content.joints for f in one.findings])
 
 
 def _calibrations(content: BookletContent) -> Iterator[doc.Block]:
     now = content.now.configuration.calibration
-    rows: list[list[doc.Cell]] = []
+    rows: list[Sequence[doc.Cell]] = []
     for one in content.calibrations:
-        name: doc.Cell = one.id
-        if now is not None and now.id == one.id:
-            name = doc.joined(one.id, " ", state("in the car"))
-        span = f"{short(one.first)} to {short(one.last)}" if one.first else "tried, not kept"
-        digest: doc.Cell = (
-            doc.Span(one.sha256, "code") if one.sha256 else doc.Span("no file", "quiet")
+        here = now is not None and now.id == one.id
+        name: doc.Cell = doc.joined(one.id, " ", state("in the car")) if here else one.id
+        span = "tried, not kept"
+        if one.first and one.last:
+            span = f"since {brief_day(one.first.date)}" if here else (
+                f"{brief_day(one.first.date)} to {brief_day(one.last.date)}")  # fmt: skip
+        digest = (
+            doc.Span(f"{one.sha256[:8]} {one.sha256[8:16]}", "code") if one.sha256 else "no file"
         )
         rows.append([name, one.author or "", span, ", ".join(one.sessions), digest])
     if rows:
-        yield doc.table(
-            "Calibrations, with the SHA-256 of their files",
-            ("id", "by", "in the car", "measured in", "SHA-256"), rows,
-        )  # fmt: skip
+        head = ("calibration", "by", "in the car", "measured in", "file, SHA-256 begins")
+        yield doc.table("Calibrations", head, rows)
 
 
-def _fasteners(content: BookletContent, show: Display) -> Iterator[doc.Block]:
+def _checks(content: BookletContent) -> Iterator[doc.Block]:
+    """Only what has a value, a remark, or did not pass; the rest in one line."""
+    if not content.lists:
+        return
+    items = [item for done in content.lists for item in done.check.item]
+    bad = sum(item.result == "fail" for item in items)
+    yield doc.PageHeading("checklists", "Checks")
+    yield doc.para(f"{count(len(items), 'item')}. {bad or 'None'} did not pass.")
     rows: list[Sequence[doc.Cell]] = []
-    for state_ in content.joints:
-        joint = state_.joint
-        spec = " to ".join(str(q) for q in (joint.spec_low, joint.spec_high) if q is not None)
-        torques = list(dict.fromkeys(str(one.torque) for one in joint.fastener if one.torque))
-        again = _AGAIN[state_.due]
-        if state_.due == "later" and state_.left is not None:
-            again = f"in {show.distance(state_.left)}"
-        rows.append([
-            joint.joint, joint.date.isoformat(),
-            " ".join(filter(None, (joint.thread, joint.grade, joint.condition))),
-            spec or NEUTRAL, ", ".join(torques) or NEUTRAL, str(len(joint.fastener)),
-            joint.tool or "", joint.by or "", again,
-        ])  # fmt: skip
-    if rows:
-        yield doc.table(
-            "Tightening records",
-            ("joint", "date", "thread", "asked for", "given", "pieces", "tool", "by", "again"),
-            rows, right=(5,), tight=(1,),
-        )  # fmt: skip
-        told = [f for one in content.joints for f in one.findings if f.severity == "caution"]
+    passed: list[str] = []
+    for done in content.lists:
+        told = [item for item in done.check.item if _worth_a_row(item)]
+        passed += [item.text or item.key for item in done.check.item if not _worth_a_row(item)]
         if told:
-            yield finding_bullets(told)
+            rows.append([f"{done.check.list}, {day(done.check.date)}"])
+            rows += [_item(item) for item in told]
+    if rows:
+        head = ("item", "result", "value", "remark")
+        yield doc.table("Items with a value or a remark", head, rows, tight=(1,))
+    if passed:
+        yield doc.para(f"Passed without remark: {'; '.join(passed)}.", tone="quiet")
 
 
-def _lists(content: BookletContent) -> Iterator[doc.Block]:
-    for number, done in enumerate(content.lists, start=1):
-        yield doc.PageHeading(f"list-{number}", f"{done.check.list}, {day(done.check.date)}")
-        yield doc.table(
-            f"{done.check.title or done.check.list}, entry {done.version.number}",
-            ("item", "result", "value", "limits", "by"),
-            _items(done), tight=(1,),
-        )  # fmt: skip
+def _worth_a_row(item: CheckedItem) -> bool:
+    return item.result != "pass" or bool(item.note or values_of(item) or item.codes)
 
 
-def _items(done: DoneList) -> Iterator[list[doc.Cell]]:
-    for item in done.check.item:
-        text: doc.Cell = item.text or item.key
-        if item.note:
-            text = doc.joined(text, doc.Span(f" {item.note}", "quiet"))
-        limits = " to ".join(one for one in (item.low, item.high) if one)
-        word = WORDS[item.result].lower()
-        result: doc.Cell = state(word) if item.result != "pass" else word
-        yield [text, result, ", ".join(values_of(item)) or ", ".join(item.codes), limits,
-               item.by or ""]  # fmt: skip
-
-
-def _gates(content: BookletContent) -> Iterator[doc.Block]:
-    shut = closed(content.gates)
-    if shut:
-        yield doc.table(
-            "Closed gates: what must not be started before something else is done",
-            ("before", "why", "who can open it"),
-            [[STEP_WORDS[one.step], one.why, one.who] for one in shut],
-        )
-    else:
-        yield doc.para("A gate is closed while a step must not be started before something else is "
-                   "done. No gate is closed.")  # fmt: skip
-    if content.to_look_at:
-        yield finding_bullets(content.to_look_at)
-
-
-def _attachments(content: BookletContent) -> Iterator[doc.Block]:
-    if content.attachments:
-        yield doc.table(
-            "Files that came with the entries",
-            ("file", "entry", "bytes", "SHA-256"),
-            [
-                [
-                    one.path, str(one.version.number), f"{one.size:,}",
-                    doc.joined(doc.Span(one.sha256, "code"), *(
-                        [doc.Span(" of a copy without position; original ", "quiet"),
-                         doc.Span(one.original, "code")] if one.original else [])),
-                ]
-                for one in content.attachments
-            ],
-            right=(1, 2),
-        )  # fmt: skip
+def _item(item: CheckedItem) -> list[doc.Cell]:
+    limits = " to ".join(one for one in (item.low, item.high) if one)
+    word = WORDS[item.result].lower()
+    result: doc.Cell = state(word) if item.result != "pass" else word
+    given = ", ".join(values_of(item)) or ", ".join(item.codes)
+    odd = f"limits {limits}" if limits and item.result != "pass" else ""
+    remark = "; ".join(filter(None, (item.note, odd)))
+    return [item.text or item.key, result, given, remark]

@@ -120,6 +120,12 @@ class Attachment:
     sha256: str
     version: Version
     original: str | None = None
+    photo: bytes | None = None  # without the place where it was taken
+
+    @property
+    def cover(self) -> bool:
+        """Whether it was marked to stand on the first page."""
+        return self.path.rsplit("/", 1)[-1].startswith("cover-")
 
 
 @dataclass(frozen=True)
@@ -172,3 +178,4 @@ class BookletContent:
     margins: tuple[Row, ...] = ()
     displacement: float | None = None
     sheet_of: tuple[str, ...] = field(default=())
+    drawn: tuple[str, ...] = ()  # the ledger's measured versions in order: each its own colour

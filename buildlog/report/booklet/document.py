@@ -8,7 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from buildlog.report.pictures.paper import Paper
 
 Mark = Literal["", "strong", "quiet", "code", "state", "was", "now"]
 
@@ -16,14 +19,16 @@ Mark = Literal["", "strong", "quiet", "code", "state", "was", "now"]
 @dataclass(frozen=True)
 class Span:
     """A run of text. `was` is struck through, `now` is what replaced it; `state` is a word
-    for a state (clear, close, over, unknown; open, closed)."""
+    for a state; `to` names the place in the document that it leads to."""
 
     text: str
     mark: Mark = ""
+    to: str = ""
 
 
 Spans = tuple[Span, ...]
 Cell = str | Span | Spans
+Tone = Literal["", "quiet", "ruled"]
 
 
 def spans(cell: Cell) -> Spans:
@@ -35,10 +40,10 @@ def spans(cell: Cell) -> Spans:
 
 @dataclass(frozen=True)
 class Para:
-    """A paragraph; `lead` is set larger, `quiet` smaller."""
+    """A paragraph; `quiet` is set smaller, `ruled` stands between two lines."""
 
     content: Spans
-    tone: Literal["", "lead", "quiet"] = ""
+    tone: Tone = ""
 
 
 @dataclass(frozen=True)
@@ -69,15 +74,34 @@ class PageTable:
     tight: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PageFigure:
-    """A picture as SVG, with a sentence that stands for it and its numbers as tables."""
+    """A picture for a page and the same for a narrow screen, with a sentence that stands for it
+    and its numbers as tables."""
 
     name: str
-    svg: bytes
+    wide: Paper
+    narrow: Paper
     alt: str
     caption: str
     data: tuple[PageTable, ...] = ()
+
+
+@dataclass(frozen=True)
+class PagePhoto:
+    """A small JPEG with its caption; the whole one lies in the package."""
+
+    data: bytes
+    caption: str
+    size: tuple[int, int]
+    cover: bool = False
+
+
+@dataclass(frozen=True)
+class Photos:
+    """Small photos side by side."""
+
+    items: tuple[PagePhoto, ...]
 
 
 @dataclass(frozen=True)
@@ -86,7 +110,7 @@ class PageHeading:
 
     name: str
     text: str
-    level: Literal[3, 4] = 3
+    level: Literal[2, 3, 4] = 3
 
 
 @dataclass(frozen=True)
@@ -96,12 +120,22 @@ class Code:
     lines: tuple[str, ...]
 
 
-Block = Para | Bullets | FactTable | PageTable | PageFigure | PageHeading | Code
+@dataclass(frozen=True)
+class Columns:
+    """Two columns of blocks side by side; one below the other on a narrow screen."""
+
+    left: tuple[Block, ...]
+    right: tuple[Block, ...]
+
+
+Block = (
+    Para | Bullets | FactTable | PageTable | PageFigure | Photos | PageHeading | Code | Columns
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Section:
-    """A part of the document with its heading. `front` sections open the first page."""
+    """A part of the document with its heading."""
 
     name: str
     title: str
@@ -111,22 +145,25 @@ class Section:
 
 @dataclass(frozen=True)
 class Document:
-    """The whole: what stands on the cover, the first page's blocks, the sections behind it."""
+    """The whole: the first page, the sections behind it, and what stands at every page's foot.
+
+    `line` tells the odometer with its date, the VIN and the layout; `lead` is the sentence.
+    """
 
     title: str
     kicker: str
-    subtitle: str
-    strip: tuple[tuple[str, str], ...]
-    front: tuple[Section, ...]
+    at: str
+    line: Spans
+    lead: Spans
+    front: tuple[Block, ...]
     sections: tuple[Section, ...]
-    colophon: tuple[Spans, ...]
-    answer: Spans = ()
-    shop: str | None = None
-    seal: str = ""
+    running: str = ""
+    foot: str = ""
+    proof: Spans = ()
     qr: str | None = None
 
 
-def para(*parts: Cell, tone: Literal["", "lead", "quiet"] = "") -> Para:
+def para(*parts: Cell, tone: Tone = "") -> Para:
     """A paragraph of texts and spans."""
     return Para(joined(*parts), tone)
 
@@ -159,6 +196,15 @@ def facts(items: Iterable[tuple[str, Cell | None]]) -> FactTable:
     return FactTable(
         tuple((label, spans(value)) for label, value in items if value not in (None, ""))
     )
+
+
+def flat(blocks: Iterable[Block]) -> Iterable[Block]:
+    """Blocks one after the other, those of columns too."""
+    for one in blocks:
+        if isinstance(one, Columns):
+            yield from flat((*one.left, *one.right))
+        else:
+            yield one
 
 
 def plain(content: Spans) -> str:

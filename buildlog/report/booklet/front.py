@@ -1,64 +1,103 @@
-"""The first page, for the customer: plain words, no table to be understood first."""
+"""The first page, for who buys the car or pays for the work: one sentence, the curve before and
+after, what was done, what is close to a limit, what is not settled."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from buildlog.analysis.answers.comparison import Diff
+from buildlog.analysis.answers.next_steps import STEP_WORDS
+from buildlog.analysis.car.legal import LegalFact
 from buildlog.analysis.car.version import Version
+from buildlog.analysis.margins.figures.margin_rows import Row, State
+from buildlog.analysis.pulls.measured import Measured
+from buildlog.analysis.workshop.gates import closed
 from buildlog.records.session import Stated
-from buildlog.report.as_text.margins_text import left_words
+from buildlog.report.as_text.margins_text import distance, left_words, number, value
+from buildlog.report.as_text.measured_text import conditions, deltas, verdict
+from buildlog.report.as_text.sheet_text import change_words
 from buildlog.report.booklet import document as doc
+from buildlog.report.booklet import page_pictures
 from buildlog.report.booklet.content import BookletContent, StageStory
-from buildlog.report.booklet.limit_pages import UNKNOWN, close_to_limit
-from buildlog.report.booklet.words import day, listed, state
-from buildlog.report.numbers import Display, axis_value, count, digits_for, plain, signed
+from buildlog.report.booklet.limit_pages import answers, unknown_words
+from buildlog.report.booklet.words import brief_day, day, listed, sentence
+from buildlog.report.numbers import Display, axis_value, count, plain, signed
+from buildlog.report.pictures.power_pictures import Item
 
-_TURBO = {
+_INDUCTION = {
     "turbocharger": "turbocharged",
     "positive-displacement": "supercharged (positive displacement)",
     "centrifugal": "supercharged (centrifugal)",
     "naturally-aspirated": "naturally aspirated",
 }
-_DRIVES = {"spark-ignition": "petrol engine", "compression-ignition": "diesel engine",
-           "hybrid": "hybrid drive"}  # fmt: skip
+_DRIVES = {"spark-ignition": "", "compression-ignition": "diesel", "hybrid": "hybrid drive"}
 _NUMBERS = dict(enumerate(("one", "two", "three", "four", "five", "six", "seven", "eight", "nine",
                            "ten", "eleven", "twelve"), start=1))  # fmt: skip
-_DONE_KINDS = ("build",)
 _KINDS = {"found": "found", "dyno": "measured", "check": "checked", "fault": "fault",
           "correction": "record corrected", "earlier": "before this ledger",
           "handover": "handed over"}  # fmt: skip
-_WHERE = {"wheels": "at the wheels", "hubs": "at the hubs", "crank": "at the crank"}
-_STAGES = 8  # on the first page; each has its own pages
-_WORKS = 4  # of one stage
+_ROWS = 5  # of what was done
+_LIMITS = 2  # in the booklet; a report has twice as many
+_NAMES = 4  # of limits that are close, too
 
 
-def front(content: BookletContent, show: Display) -> tuple[doc.Section, ...]:
-    """Six questions a customer has, each with its answer."""
-    sections = (
-        ("what-it-is", f"What this {_vehicle(content)} is", list(_car(content, show))),
-        ("what-was-done", "What was done", list(_done(content))),
-        ("what-was-gained", "What was gained, and how sure that is", list(_gained(content, show))),
-        (
-            "close-to-limits",
-            "What is close to its limit",
-            list(close_to_limit(content.margins, show)),
-        ),
-        ("open-faults", "Open faults", list(_faults(content, show))),
-        ("not-checked", "What was not checked", list(_not_checked(content))),
-    )
-    return tuple(doc.Section(name, title, tuple(body)) for name, title, body in sections if body)
+def line(content: BookletContent, show: Display) -> doc.Spans:
+    """Odometer with its date, VIN, layout."""
+    car, read = content.now.configuration.car, last_read(content)
+    if read is None:
+        parts: list[doc.Cell] = [doc.Span("Odometer never noted", "strong")]
+    else:
+        at = doc.Span(show.distance(read.odometer), "strong")
+        parts = [at, f" on {day(read.date)}"]
+    if car.vin or car.chassis_number:
+        parts.append(f" · {'VIN' if car.vin else 'chassis number'} ")
+        parts.append(doc.Span(car.vin or car.chassis_number or "", "code"))
+    told = _layout(content)
+    return doc.joined(*parts, f" · {told}" if told else "")
 
 
-def answer(content: BookletContent, show: Display) -> doc.Spans:
-    """The page in one line: what was gained, what is closest to its limit, what is open."""
+def _layout(content: BookletContent) -> str:
+    """ "drives the rear wheels, 2.6-litre inline six, turbocharged"; only what is known."""
+    config = content.now.configuration
+    wheels = config.chassis.driven_wheels if config.chassis else None
+    said = []
+    if wheels:
+        one = config.car.vehicle == "motorcycle" and wheels != "all"
+        said.append(
+            f"drives {'' if wheels == 'all' else 'the '}{wheels} {'wheel' if one else 'wheels'}"
+        )
+    engine, induction = config.engine, config.induction
+    source = config.car.power_source or ""
+    if source == "electric":
+        rated = engine.rated_power if engine else None
+        return ", ".join([*said, f"electric{f', rated {rated.text}' if rated else ''}"])
+    words = [f"{1000 * content.displacement:.1f}-litre"] if content.displacement else []
+    words += [engine.layout] if engine and engine.layout else []
+    if engine and engine.cylinders:
+        words.append(f"{_NUMBERS.get(engine.cylinders, str(engine.cylinders))}")
+    said += [" ".join(words)] if words else []
+    said += [_DRIVES[source]] if _DRIVES.get(source) else []
+    if induction and induction.kind:
+        said.append(_INDUCTION.get(induction.kind, induction.kind))
+    return ", ".join(said)
+
+
+def last_read(content: BookletContent) -> Version | None:
+    """The entry of the newest reading of the odometer: the first that has it."""
+    told = [one.version for stage in content.stages for one in stage.entries]
+    told = [one for one in told if one.number <= content.now.number] or [content.now]
+    known = [one for one in told if one.odometer is not None]
+    return next((one for one in known if one.odometer == known[-1].odometer), None)
+
+
+def lead(content: BookletContent, show: Display) -> doc.Spans:
+    """The page in a few words: what was gained, what is closest to its limit, what is open."""
     said = [_gain_in_short(content, show)]
-    rows = [one for one in content.margins if not one.kind.information
-            and one.state.value != UNKNOWN]  # fmt: skip
+    rows = answers(content.margins)
     if rows:
-        said.append(f"Closest to its limit: {rows[0].name}, {left_words(rows[0], show)}.")
+        said.append(f"Closest to its limit is the {rows[0].name}: {left_words(rows[0], show)}.")
     still = sum(one.open for one in content.faults)
-    said.append(f"{count(still, 'fault is', 'faults are')} open." if still else "No open fault.")
+    said.append(f"{count(still, 'fault is', 'faults are')} open." if still else "No fault is open.")
     return doc.joined(" ".join(filter(None, said)))
 
 
@@ -67,82 +106,118 @@ def _gain_in_short(content: BookletContent, show: Display) -> str:
     if found is None or not found.comparable:
         return ""
     power = found.power
-    change = show.change(power.peak_delta, power.half_width_95, "power")
+    now = show.value(power.peak_to.value, "power", 0)
+    owner = "Your car now makes" if content.sheet_of else "The car makes"
     if not power.beyond_scatter:
-        return f"Measured difference {change}: neither a gain nor a loss is shown."
-    word = "gain" if power.peak_delta >= 0 else "loss"
-    return f"Measured {word} {change} {_WHERE[found.at]}."
+        return f"{owner} {now} at the {found.at}; the difference is too small to tell."
+    change = show.change(abs(power.peak_delta), power.half_width_95, "power").lstrip("+")
+    word = "more" if power.peak_delta >= 0 else "less"
+    return f"{owner} {now} at the {found.at}, {change} {word} than before the work."
 
 
-def _vehicle(content: BookletContent) -> str:
-    return content.now.configuration.car.vehicle
+def front(content: BookletContent, show: Display) -> Iterator[doc.Block]:
+    """The booklet's first page below the sentence."""
+    yield from _curve(content, show, ("before", "today"))
+    cover = [one for one in content.attachments if one.cover and one.photo]
+    photo = page_pictures.photos(cover[-1:])
+    heading = doc.PageHeading("what-was-done", "What was done", 2)
+    done: tuple[doc.Block, ...] = (heading, *_done(content))
+    if photo is not None:
+        yield doc.Columns((photo,), done)
+    else:
+        yield from done
+    faults = (doc.PageHeading("open-faults", "Faults", 2), *_faults(content, show))
+    open_points = (doc.PageHeading("not-checked", "Not checked", 2), *_not_checked(content))
+    yield doc.Columns((*_close(content, show, _LIMITS),), (*faults, *open_points))
+    yield from _codes(content, "by this booklet")
 
 
-def _car(content: BookletContent, show: Display) -> Iterator[doc.Block]:
-    car, config = content.now.configuration.car, content.now.configuration
-    year = f"a {car.year} " if car.year else "a "
-    wheels = config.chassis.driven_wheels if config.chassis else None
-    driven = ""
-    if wheels:
-        plural = "wheel" if car.vehicle == "motorcycle" and wheels != "all" else "wheels"
-        driven = f" It drives {'' if wheels == 'all' else 'the '}{wheels} {plural}."
-    yield doc.para(f"This is {year}", doc.Span(car.name, "strong"),
-               f"{_engine(content)}.{driven}{_odometer(content, show)}")  # fmt: skip
+def report_front(content: BookletContent, show: Display) -> Iterator[doc.Block]:
+    """A report's one page below the sentence."""
+    yield from _curve(content, show, ("before", "now"))
+    yield from promised([stage.diff for stage in content.stages], show)
+    done = (doc.PageHeading("what-was-done", "What was done", 2), *_done(content))
+    use = (
+        doc.PageHeading("full-power", "Before you use full power", 2),
+        *_before_use(content, show),
+    )
+    yield doc.Columns(done, use)
+    open_points = (
+        doc.PageHeading("not-settled", "Not settled", 2),
+        *_sags(content, show),
+        *_not_checked(content),
+        *_faults(content, show),
+    )
+    yield doc.Columns((*_close(content, show, 2 * _LIMITS),), open_points)
+    yield from _codes(content, "on this page")
 
 
-def _engine(content: BookletContent) -> str:
-    """ " with a turbocharged 2.6-litre inline six-cylinder petrol engine"; only what is known."""
-    config = content.now.configuration
-    engine, induction = config.engine, config.induction
-    source = config.car.power_source or ""
-    if source == "electric":
-        rated = engine.rated_power if engine else None
-        return f" with an electric drive{f' rated {rated.text}' if rated else ''}"
-    words = []
-    if induction and induction.kind:
-        words.append(_TURBO.get(induction.kind, induction.kind))
-    if content.displacement:
-        words.append(f"{1000 * content.displacement:.1f}-litre")
-    if engine and engine.layout:
-        words.append(engine.layout)
-    if engine and engine.cylinders:
-        words.append(f"{_NUMBERS.get(engine.cylinders, str(engine.cylinders))}-cylinder")
-    drive = _DRIVES.get(source, "engine")
-    if not words and not source:
-        return ""
-    said = " ".join([*words, drive])
-    return f" with {'an' if said[0] in 'aeiou' else 'a'} {said}"
+def _curve(content: BookletContent, show: Display, names: tuple[str, str]) -> Iterator[doc.Block]:
+    found = content.gain
+    result = found.measured if found else None
+    if found is None or result is None:
+        why = found.measured_reason if found is not None else _why_nothing(content)
+        yield doc.para(f"No gain can be stated: {why}.")
+        return
+    pairs = zip((found.before, found.after), result.sheets, result.groups, strict=True)
+    items = [
+        Item(version.name, sheet, group, page_pictures.slot(content, version.name),
+             version.configuration)
+        for version, sheet, group in pairs
+    ]  # fmt: skip
+    days = " and ".join(
+        f"{day(sheet.session.date)} ({name})"
+        for sheet, name in zip(result.sheets, (found.before.name, found.after.name), strict=True)
+    )
+    caption = f"{days}. {sentence(conditions(result))} ±: the true gain lies inside 19 times in 20."
+    if not result.comparable:
+        caption += f" Not like for like: {'; '.join(result.reasons)}."
+    if {one.sheet.axis for one in items} == {result.axis}:
+        low = bool(content.sheet_of)
+        yield page_pictures.before_and_after(items, result, show, names, caption, low)
 
 
-def _odometer(content: BookletContent, show: Display) -> str:
-    """When the odometer was last read; a handover without a reading repeats an older one."""
-    found = last_read(content)
-    if found is None:
-        return " Its odometer was never noted."
-    return f" Its odometer read {show.distance(found.odometer)} on {day(found.date)}."
+def promised(found: Sequence[Diff | None], show: Display) -> Iterator[doc.Block]:
+    """What had been predicted beside what was measured, of power and of torque, by stage."""
+    rows: list[Sequence[doc.Cell]] = []
+    measured = [one for one in found if one is not None and one.measured is not None]
+    for one in measured:
+        if len(measured) > 1:
+            rows.append([f"{one.before.name} to {one.after.name}"])
+        rows += _promise(one, show)
+    if rows:
+        note = "A prediction is an estimate, no approval: 8 results in 10 are expected inside."
+        named = f", {measured[0].before.name} to {measured[0].after.name}"
+        title = f"Promised and delivered{named if len(measured) == 1 else ''}"
+        head = ("", "promised", "measured", "result")
+        yield doc.table(title, head, rows, right=(1, 2), note=note)
 
 
-def last_read(content: BookletContent) -> Version | None:
-    """The entry of the newest reading of the odometer: the first that has it."""
-    known = [one for one in _versions(content) if one.odometer is not None]
-    return next((one for one in known if one.odometer == known[-1].odometer), None)
-
-
-def _versions(content: BookletContent) -> list[Version]:
-    told = [one.version for stage in content.stages for one in stage.entries]
-    return [one for one in told if one.number <= content.now.number] or [content.now]
+def _promise(found: Diff, show: Display) -> Iterator[Sequence[doc.Cell]]:
+    result, predicted = found.measured, found.predicted
+    assert result is not None
+    for name, delta, dimension in deltas(result):
+        unit, band, words = show.unit(dimension), "–", verdict(delta, result)
+        if predicted is not None and not predicted.changes_nothing:
+            whole = predicted.peak_power if dimension == "power" else predicted.peak_torque
+            start, now = delta.peak_from.value, delta.peak_to.value
+            low, high = (signed((end - start) / unit.factor) for end in (whole.p10, whole.p90))
+            band = f"{low} to {high} {unit.text}"
+            place = "below it" if now < whole.p10 else "above it" if now > whole.p90 else "inside"
+            words = f"{place}; {words}"
+        yield [name, band, show.change(delta.peak_delta, delta.half_width_95, dimension), words]
 
 
 def _done(content: BookletContent) -> Iterator[doc.Block]:
-    shown = content.stages[-_STAGES:]
+    shown = content.stages[-_ROWS:]
+    rows = [(brief_day(one.after.date), doc.joined(*_stage_done(one, content))) for one in shown]
+    yield doc.facts(rows)
     if len(shown) < len(content.stages):
-        yield doc.para(f"The newest {len(shown)} of {len(content.stages)} stages; the others stand "
-                   "under Stage by stage.", tone="quiet")  # fmt: skip
-    if shown:
-        yield doc.bullets(_stage_done(stage, content) for stage in shown)
+        left = len(content.stages) - len(shown)
+        yield doc.para(f"{count(left, 'earlier stage')}: see the history.", tone="quiet")
     for stage in shown:
         if stage.passed_over and stage.before is not None:
-            yield doc.para(passed_over(stage, stage.before))
+            yield doc.para(passed_over(stage, stage.before), tone="quiet")
 
 
 def passed_over(stage: StageStory, before: Version) -> str:
@@ -153,68 +228,119 @@ def passed_over(stage: StageStory, before: Version) -> str:
             f"{before.name}, and what was done since then is told with it.")  # fmt: skip
 
 
-def _stage_done(stage: StageStory, content: BookletContent) -> doc.Cell:
+def _stage_done(stage: StageStory, content: BookletContent) -> tuple[doc.Cell, ...]:
     """The stage, and the work that its entries name; what was only found or measured says so."""
-    done = [one.version.subject for one in stage.entries if one.version.kind in _DONE_KINDS]
+    done = [one.version.subject for one in stage.entries if one.version.kind == "build"]
     word = "" if done else _KINDS.get(stage.after.kind, "")
     if word == "measured" and not any(one.group for one in content.readings):
         word = "values as stated to us"
     subjects = list(dict.fromkeys(done or [stage.after.subject]))
-    more = f"; and {len(subjects) - _WORKS} more" if len(subjects) > _WORKS else ""
-    when = ", ".join(filter(None, (day(stage.after.date), word)))
-    return doc.joined(
-        doc.Span(stage.name, "strong"), f" ({when}): {'; '.join(subjects[:_WORKS])}{more}"
-    )
+    more = f" And {len(subjects) - 3} more." if len(subjects) > 3 else ""
+    lead_ = f"{stage.name} ({word})." if word else f"{stage.name}."
+    return doc.Span(lead_, "strong"), f" {' '.join(map(sentence, subjects[:3]))}{more}"
 
 
-def _gained(content: BookletContent, show: Display) -> Iterator[doc.Block]:
-    found = content.gain
-    if found is None or found.measured is None:
-        why = found.measured_reason if found is not None else _why_nothing(content)
-        yield doc.para(f"No gain can be stated: {why}.")
-        return
-    yield from gained(found, show)
-
-
-def gained(found: Diff, show: Display) -> Iterator[doc.Block]:
-    """The measured gain in two sentences, and what had been predicted in a third."""
-    result = found.measured
-    assert result is not None
-    power, unit = result.power, show.unit("power")
-    before, after = power.peak_from, power.peak_to
-    where = _WHERE[result.at]
-    half = power.half_width_95 / unit.factor
-    change = signed(power.peak_delta / unit.factor, digits_for(half))
-    yield doc.para(
-        f"From {found.before.name} to {found.after.name}, peak power {where} went from "
-        f"{show.value(before.value, 'power')} at {axis_value(before.at, result.axis)} to "
-        f"{show.value(after.value, 'power')} at {axis_value(after.at, result.axis)}: ",
-        doc.Span(f"{change} ± {plain(half, digits_for(half))} {unit.text}", "strong"), ".",
-    )  # fmt: skip
-    yield doc.para(_how_sure(power.beyond_scatter, result.comparable, result.reasons,
-                         "gain" if power.peak_delta >= 0 else "loss"))  # fmt: skip
-    if found.predicted is not None and not found.predicted.changes_nothing:
-        band, band_lies = found.predicted.peak_power_delta, found.predicted.lies
-        low, high = (signed(x / unit.factor, 0) for x in (band.p10, band.p90))
-        lies = {"inside": "lies inside that band", "below": "lies below that band",
-                "above": "lies above that band"}  # fmt: skip
-        said = f" What was measured {lies[band_lies.where]}." if band_lies else ""
-        yield doc.para(
-            f"What the changes should give, calculated from the first curve: {low} to {high} "
-            f"{unit.text}, where eight results in ten are expected.{said}"
-        )
-
-
-def _how_sure(shown: bool, comparable: bool, reasons: tuple[str, ...], word: str) -> str:
-    if not comparable:
-        return f"The two measurements are not like for like ({'; '.join(reasons)}): no verdict."
-    interval = "The ± is the range that holds the true difference nineteen times in twenty"
-    if reasons:
-        interval += f"; it was widened because of {listed(list(reasons))}"
+def _close(content: BookletContent, show: Display, most: int) -> Iterator[doc.Block]:
+    """The worst rows with load, limit and what is left; the names of the others."""
+    yield doc.PageHeading("close-to-limits", "Close to a limit", 2)
+    known = answers(content.margins)
+    told = [one for one in known if one.state in (State.OVER, State.CLOSE)]
+    shown = told[:most] or known[:1]
     if shown:
-        return f"{interval}. The {word} is larger than the dyno's own scatter."
-    return (f"{interval}. The dyno scatters more than that: neither a gain nor a loss is shown, "
-            "which is not the same as no change.")  # fmt: skip
+        rows = [[one.name, *_load(one, show), _left(one, show)] for one in shown]
+        yield doc.table("Limits, worst first", ("", "load", "limit", "left, 8 in 10"), rows,
+                        right=(1, 2, 3))  # fmt: skip
+    rest = [one.name for one in told[most:]]
+    also = ""
+    if rest:
+        more = f" and {len(rest) - _NAMES} more" if len(rest) > _NAMES else ""
+        also = f"Close also: {', '.join(rest[:_NAMES])}{more}. "
+    unknown = unknown_words(content.margins)
+    if shown or unknown:
+        yield doc.para(f"{also}{unknown} Distances from stated limits, not approvals.".strip(),
+                       tone="quiet")  # fmt: skip
+
+
+def _load(one: Row, show: Display) -> tuple[str, str]:
+    demand, capacity = one.margin.demand, one.margin.capacity
+    assert demand is not None
+    assert capacity is not None
+    return number(demand.p50, one.kind, show), value(capacity.p50, one.kind, show)
+
+
+def _left(one: Row, show: Display) -> str:
+    """ "5 % (−3 to 11)"."""
+    left = one.margin.left
+    assert left is not None
+    said = distance(left.p50, one.kind, show)
+    if left.is_exact:
+        return said
+    low, high = (distance(end, one.kind, show).split(" ")[0] for end in (left.p10, left.p90))
+    return f"{said} ({low} to {high})"
+
+
+def _faults(content: BookletContent, show: Display) -> Iterator[doc.Block]:
+    still = [one for one in content.faults if one.open]
+    if not still:
+        closed_ = len(content.faults)
+        more = f" {count(closed_, 'fault was', 'faults were')} found and closed." if closed_ else ""
+        yield doc.para(f"No fault is open.{more}")
+        return
+    for one in still:
+        at = f", at {one.fault.odometer.text}" if one.fault.odometer else ""
+        wait = " Full load must wait until it is closed." if one.fault.holds_up_full_load else ""
+        yield doc.para(doc.Span("Open: ", "strong"), f"{one.fault.symptom or one.name}, since "
+                       f"{day(one.fault.date)}{at}.{wait}")  # fmt: skip
+
+
+def _before_use(content: BookletContent, show: Display) -> Iterator[doc.Block]:
+    shut = [one for one in closed(content.gates) if one.step in ("pull", "hand-back", "running",
+                                                                 "light-load-check")]  # fmt: skip
+    seen: dict[str, str] = {}
+    for gate in shut:
+        left = f"{show.distance(gate.distance)} left: " if gate.distance else ""
+        seen.setdefault(f"{left}{gate.why}", STEP_WORDS[gate.step])
+    for why, step in list(seen.items())[:4]:
+        yield doc.para(doc.Span(f"Before {step}: ", "strong"), sentence(why))
+    if len(seen) > 4:
+        yield doc.para(f"And {len(seen) - 4} more: ask before you use full power.")
+    if not seen:
+        yield doc.para("Nothing holds up full load.")
+
+
+def _sags(content: BookletContent, show: Display) -> Iterator[doc.Block]:
+    name = content.now.name
+    for one in content.readings:
+        if one.version.name == name and one.sheet and one.group:
+            item = Item(name, one.sheet, one.group, 0, one.version.configuration)
+            for sag in item.sags():
+                at = axis_value(sag.at, one.sheet.axis)
+                where = f"near {at}, in {len(sag.pulls)} of {sag.of} pulls."
+                beside = ", ".join(change_words(other, show) for other in sag.beside)
+                moved = f" There {beside}." if beside else ""
+                yield doc.para(
+                    doc.Span(f"A sag of {100 * sag.depth:.1f} %", "strong"),
+                    f" {where}{moved} The cause is not proven.",
+                )
+
+
+def _not_checked(content: BookletContent) -> Iterator[doc.Block]:
+    if content.not_checked:
+        yield doc.para(" ".join(map(sentence, content.not_checked)))
+    else:
+        yield doc.para("Nothing that the usual lists ask for.")
+
+
+def _codes(content: BookletContent, where: str) -> Iterator[doc.Block]:
+    """What local codes have something to say about, where equipment that they govern is not
+    as it came."""
+    told = [one.fact for one in content.facts if isinstance(one, LegalFact)]
+    if told:
+        yield doc.para(
+            doc.Span("Local codes. ", "strong"), " ".join(map(sentence, told)),
+            " Whether the car may be used on your roads is decided by local codes and a licensed "
+            f"inspection, not {where}.", tone="ruled",
+        )  # fmt: skip
 
 
 def _why_nothing(content: BookletContent) -> str:
@@ -236,23 +362,33 @@ def _stated(one: Stated) -> str:
     return f"{one.quantity} {one.value}{where} ({one.source or 'source not said'})"
 
 
-def _faults(content: BookletContent, show: Display) -> Iterator[doc.Block]:
-    still = [one for one in content.faults if one.open]
-    if not still:
-        closed = len(content.faults)
-        more = f" {count(closed, 'fault was', 'faults were')} found and closed." if closed else ""
-        yield doc.para(f"None is on record.{more}")
-        return
-    yield doc.bullets(
-        doc.joined(
-            state("open"), f" {one.fault.symptom or one.name}, since {day(one.fault.date)}"
-            + (f", at {one.fault.odometer.text}" if one.fault.odometer else "")
-            + (". Full load must wait until it is closed" if one.fault.holds_up_full_load else "")
+def best_pull(result: Measured, show: Display) -> str:
+    """The best single pull, beside the mean."""
+    sheet, group = result.sheets[1], result.groups[1]
+    tops = [(curve.peak(sheet.axis).value, curve.name) for curve in group.curves]
+    top, name = max(tops)
+    return f"Best single pull: {show.value(top, 'power')} ({name})."
+
+
+def visit_rows(content: BookletContent, show: Display) -> Sequence[Sequence[doc.Cell]]:
+    """Every visit to a dyno: session, version, peak, where, pulls, conditions."""
+    rows: list[Sequence[doc.Cell]] = []
+    for one in content.readings:
+        sheet, group = one.sheet, one.group
+        if sheet is None or group is None:
+            why = doc.Span(one.problem or "stated values only", "quiet")
+            rows.append([one.session, one.version.name, "", "", "", why])
+            continue
+        top, unit = group.peak_power, show.unit("power")
+        half = plain(sheet.peak_half_width(group) / unit.factor, 1)
+        said = {"none": "observed, uncorrected", "unknown": "correction unknown"}
+        dyno = (
+            sheet.session.dyno.id if sheet.session.dyno and sheet.session.dyno.id else "not named"
         )
-        for one in still
-    )  # fmt: skip
-
-
-def _not_checked(content: BookletContent) -> Iterator[doc.Block]:
-    if content.not_checked:
-        yield doc.bullets(content.not_checked)
+        gear = f", gear {sheet.session.gear}" if sheet.session.gear else ""
+        rows.append([
+            one.session, one.version.name, f"{show.number(top.value, 'power')} ± {half}",
+            axis_value(top.at, sheet.axis), str(group.pulls),
+            f"{said.get(sheet.standard, sheet.standard)}; at the {sheet.at}; dyno {dyno}{gear}",
+        ])  # fmt: skip
+    return rows

@@ -16,9 +16,14 @@ from typing import TYPE_CHECKING, Any
 
 from buildlog.report.booklet.document import Block, Document, Spans
 from buildlog.report.booklet.templated import read
+from buildlog.report.pictures import letters
+from buildlog.report.pictures.look import palette
+from buildlog.report.pictures.paper import Paper as Picture
+from buildlog.report.pictures.printing import svg
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+    from markupsafe import Markup
 
 _PRODUCT = re.compile(r"(?<![A-Za-z])(N|kN|lb|lbf|kg)\*(m|ft|in)(?![A-Za-z])")
 _POWER = re.compile(r"(?<=[a-z])\^([23])(?![\w^])")
@@ -26,6 +31,7 @@ _UNITS = re.compile(
     r"(?<=\d) (?=(?:hp|kW|rpm|mi|km|psi|kPa|bar|mm|N·m|lb·ft|lb|kg|%|°[CF]|mph)\b|%)"
 )
 Paper = str  # "a4" or "letter"
+_FIRST = "@page :first { @top-left { content: none; } @top-right { content: none; } }\n"
 
 
 def html(
@@ -35,35 +41,60 @@ def html(
     `pages`: on which page each name of the contents stands, where that is known."""
     from markupsafe import Markup
 
-    style = _style(document, paper)
-    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
-    return _environment().get_template("booklet.html.j2").render(
-        document=document,
-        # Our own style sheet, not a user's text: in a style element nothing is escaped.
-        style=Markup(style),
-        policy=f"default-src 'none'; img-src data:; style-src 'sha256-{digest}'; "
-        "base-uri 'none'; form-action 'none'",
-        qr=_qr(document.qr) if document.qr else None,
-        pages=pages or {},
-    )  # fmt: skip
+    def rendered(style: str) -> str:
+        digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+        return _environment().get_template("booklet.html.j2").render(
+            document=document,
+            # Our own style sheet, not a user's text: in a style element nothing is escaped.
+            style=Markup(style),
+            policy="default-src 'none'; img-src data:; font-src data:; "
+            f"style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'",
+            qr=_qr(document.qr) if document.qr else None,
+            pages=pages or {},
+        )  # fmt: skip
+
+    text = rendered("")  # first without, to know which letters the page needs
+    return rendered(_style(document, paper, text))
 
 
 def fragment(blocks: Iterable[Block]) -> str:
     """Blocks alone, to stand in a page that somebody else makes."""
-    module: Any = _environment().get_template("blocks.html.j2").module
+    template = _environment().get_template("blocks.html.j2")
+    module: Any = template.make_module({"pages": {}})
     return "".join(str(module.block(one)) for one in blocks)
 
 
 def paged_style() -> str:
-    """What only a paginating engine understands: running headers, numbers in the contents."""
+    """What only a paginating engine understands: the pages that links lead to."""
     return read("paged.css")
 
 
-def _style(document: Document, paper: Paper | None) -> str:
-    """Our style sheet, the running header, and the paper's size where it is fixed."""
-    running = f'@page {{ @top-left {{ content: "{_quoted(document.title)}"; }} }}\n'
+def _style(document: Document, paper: Paper | None, text: str) -> str:
+    """The letters, our style sheet, colours of the dark, running lines, the paper's size."""
+    letters_ = "".join(sorted({c for c in text if c.isprintable()}))
+    fonts = letters.font_face([(letters_, False), (letters_, True)])
+    title = document.title if document.sections else ""
+    margins = {
+        "top-left": f"{title} · {document.kicker.partition(' · ')[0].lower()}" if title else "",
+        "top-right": document.running if document.sections else "",
+        "bottom-left": document.foot,
+    }
+    running = "".join(
+        f'@page {{ @{place} {{ content: "{_quoted(said)}"; font: 9pt "Buildlog Sans", sans-serif; '
+        "color: #5a6168; } }\n"
+        for place, said in margins.items()
+    )
     size = f"@page {{ size: {paper}; }}\n" if paper else ""
-    return read("booklet.css") + running + size
+    return fonts + read("booklet.css") + running + _FIRST + _dark() + size
+
+
+def _dark() -> str:
+    """The colours of pictures on a dark screen, role by role."""
+    rules = "".join(
+        f".f-{role}{{fill:{colour}}}.s-{role}{{stroke:{colour}}}"
+        for role, colour in palette(dark=True).items()
+    )
+    return f"@media screen and (prefers-color-scheme:dark){{{rules}}}\n"
 
 
 def _quoted(text: str) -> str:
@@ -100,15 +131,24 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.filters["as_data"] = _as_data
+    environment.filters["as_jpeg"] = lambda data: _as_data(data, "jpeg")
+    environment.filters["drawn"] = _drawn
     environment.filters["typeset"] = typeset
     environment.filters["kind"] = lambda block: type(block).__name__
     environment.filters["empty"] = _empty
     return environment
 
 
-def _as_data(svg: bytes) -> str:
+def _as_data(picture: bytes, kind: str = "svg+xml") -> str:
     """A picture as the address of its own bytes."""
-    return f"data:image/svg+xml;base64,{base64.b64encode(svg).decode()}"
+    return f"data:image/{kind};base64,{base64.b64encode(picture).decode()}"
+
+
+def _drawn(picture: Picture, name: str) -> Markup:
+    """A picture as an element of the page, with the page's letters; its texts are escaped."""
+    from markupsafe import Markup
+
+    return Markup(svg(picture, palette(), name=name))
 
 
 def _empty(content: Spans) -> bool:

@@ -39,8 +39,7 @@ def engine() -> Engine:
         return by_browser
     raise MissingExtra(
         "nothing on this computer makes a PDF",
-        hint='install it with pip install "buildlog[pdf]", or open the HTML and print it '
-        "(--no-pdf leaves the PDF out)",
+        hint='install it with pip install "buildlog[pdf]", or write .html and print that',
     )
 
 

@@ -25,7 +25,7 @@ def custody_section(content: BookletContent, show: Display) -> doc.Section | Non
             "Chain of custody", ("no.", "date", "what", "from", "until", "signed"), rows, tight=(1,)
         ),
     ]
-    return doc.Section("custody", "Chain of custody", tuple(body))
+    return doc.Section("custody", "Who held it", tuple(body), new_page=True)
 
 
 def _custody(one: CustodyStory, content: BookletContent, show: Display) -> list[doc.Cell]:
@@ -82,24 +82,21 @@ def check_section(content: BookletContent) -> doc.Section:
             doc.PageHeading("does-not-prove", "What it does not prove"),
             doc.bullets(proof.does_not_prove),
         ]
-    return doc.Section("how-to-check", "How to check this", tuple(body))
+    return doc.Section("how-to-check", "How to check it", tuple(body))
 
 
 def caution_section(content: BookletContent) -> doc.Section:
     """The usual cautions, and the facts that local codes have something to say about."""
     body: list[doc.Block] = [doc.bullets(templated.said()["cautions"])]
-    if content.facts:
-        said = doc.bullets(one.text for one in content.facts)
-        body += [
-            doc.PageHeading("facts", "Facts that local codes have something to say about"),
-            said,
-        ]
     return doc.Section("cautions", "Cautions", tuple(body))
 
 
 def words_section() -> doc.Section:
     """What the words for the kinds of figures mean."""
-    return doc.Section("words", "Words used here", (doc.facts(templated.said()["words"].items()),))
+    rows = list(templated.said()["words"].items())
+    half = (len(rows) + 1) // 2
+    columns = doc.Columns((doc.facts(rows[:half]),), (doc.facts(rows[half:]),))
+    return doc.Section("words", "Words used here", (columns,))
 
 
 def how_to_check(content: BookletContent, handover: int | None, large: bool = False) -> str:
@@ -115,10 +112,21 @@ def how_to_check(content: BookletContent, handover: int | None, large: bool = Fa
     )
 
 
+def unbroken(content: BookletContent) -> str:
+    """What is proven, in few words: "Unbroken from entry 1 to 14; not signed."."""
+    proof = content.proof
+    if proof.verdict not in ("intact", "consistent"):
+        return f"{VERDICTS.get(proof.verdict, proof.verdict)}."
+    signed = sum(one.signed is not None for stage in content.stages for one in stage.entries)
+    told = "not signed" if not signed else count(signed, "entry is signed", "entries are signed")
+    return f"Unbroken from entry 1 to {proof.entries}; {told}."
+
+
 def all_sections(content: BookletContent, show: Display) -> Iterator[doc.Section]:
     """Custody, checking, cautions."""
     held = custody_section(content, show)
     if held is not None:
         yield held
     yield check_section(content)
+    yield words_section()
     yield caution_section(content)

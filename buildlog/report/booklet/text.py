@@ -10,42 +10,43 @@ from buildlog.report.lines import shorten, table, wrap
 _WIDEST = 30  # of a column
 
 
-def text(document: doc.Document, *, front_only: bool = False) -> str:
+def text(document: doc.Document) -> str:
     """The whole document."""
-    lines = [document.title, f"{document.kicker}: {document.subtitle}"]
-    lines += [f"  {label}: {value}" for label, value in document.strip]
-    lines += ["", *wrap(doc.plain(document.answer))] if document.answer else []
-    sections = document.front if front_only else (*document.front, *document.sections)
-    for section in sections:
-        lines += ["", *_section(section)]
-    lines += ["", *(doc.plain(one) for one in document.colophon)]
+    lines = [document.title, f"{document.kicker}, {document.at}", *wrap(doc.plain(document.line))]
+    lines += ["", *wrap(doc.plain(document.lead)), ""]
+    lines += [line for block in document.front for line in _block(block)]
+    for section in document.sections:
+        lines += ["", section.title.upper()]
+        lines += [line for block in section.blocks for line in _block(block)]
+    lines += ["", *wrap(doc.plain(document.proof))]
     return "\n".join(line for said in lines for line in said.split("\n"))
 
 
-def _section(section: doc.Section) -> Iterator[str]:
-    yield section.title.upper()
-    for block in section.blocks:
-        yield from _block(block)
-
-
 def _block(block: doc.Block) -> Iterator[str]:
-    if isinstance(block, doc.Para):
-        yield from wrap(doc.plain(block.content), 2)
-    elif isinstance(block, doc.Bullets):
-        for item in block.items:
-            yield from wrap(f"- {doc.plain(item)}", 4, 2)
-    elif isinstance(block, doc.FactTable):
-        yield from table([[label, doc.plain(value)] for label, value in block.items])
-    elif isinstance(block, doc.PageTable):
-        yield from _table(block)
-    elif isinstance(block, doc.PageFigure):
-        yield from wrap(f"[figure: {block.alt}]", 2)
-        for numbers in block.data:
-            yield from _table(numbers)
-    elif isinstance(block, doc.PageHeading):
-        yield from ("", block.text)
-    elif isinstance(block, doc.Code):
-        yield from (f"    {line}" for line in block.lines)
+    match block:
+        case doc.Para():
+            yield from wrap(doc.plain(block.content), 2)
+        case doc.Bullets():
+            for item in block.items:
+                yield from wrap(f"- {doc.plain(item)}", 4, 2)
+        case doc.FactTable():
+            for label, value in block.items:
+                yield from wrap(f"{label:<12}  {doc.plain(value)}", 16, 2)
+        case doc.PageTable():
+            yield from _table(block)
+        case doc.PageFigure():
+            yield from wrap(f"[figure: {block.alt}]", 2)
+            for numbers in block.data:
+                yield from _table(numbers)
+        case doc.Photos():
+            yield from (f"  [photo: {one.caption}]" for one in block.items)
+        case doc.PageHeading():
+            yield from ("", block.text)
+        case doc.Code():
+            yield from (f"    {line}" for line in block.lines)
+        case doc.Columns():
+            for one in (*block.left, *block.right):
+                yield from _block(one)
 
 
 def _table(block: doc.PageTable) -> Iterator[str]:

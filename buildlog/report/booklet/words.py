@@ -9,12 +9,23 @@ from buildlog.records.paths import assembly, words
 from buildlog.report.booklet.document import Cell, Span, Spans
 from buildlog.report.numbers import Display
 
-NEUTRAL = "-"
+NEUTRAL = "–"
 
 
 def day(date: dt.date | None) -> str:
     """ "14 March 2026": a date nobody can read two ways."""
     return f"{date.day} {date:%B %Y}" if date else "date not recorded"
+
+
+def brief_day(date: dt.date | None) -> str:
+    """ "6 Jun": in tables of one year."""
+    return f"{date.day} {date:%b}" if date else "–"
+
+
+def sentence(text: str) -> str:
+    """A statement with its capital letter and its full stop."""
+    text = text.strip()
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '?', '!')) else '.'}"
 
 
 def entry_name(version: Version) -> str:

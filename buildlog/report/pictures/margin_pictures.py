@@ -3,7 +3,7 @@ unknown in words below."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from buildlog.analysis.margins.figures.margin_rows import Row, Rule, State
 from buildlog.report.as_text.margins_text import left_words, number, value, verdict
@@ -32,6 +32,7 @@ def margin_picture(
     layout: Layout = PAGE,
     *,
     bare: bool = False,
+    stated: Mapping[str, str] | None = None,
 ) -> Paper:
     """A track for each limit, over, close and clear apart; no filled bars."""
     paper = Paper(layout)
@@ -47,7 +48,7 @@ def margin_picture(
         panel_title(
             paper, "Share of the limit used", "%; grey: where close begins; line: P10 to P90"
         )
-        _Tracks(paper, bars, show).draw()
+        _Tracks(paper, bars, show, stated or {}).draw()
     counted = [one for one in found if not one.kind.information]
     apart = [one for one in counted if not _is_bar(one) and one.state is not State.UNKNOWN]
     unknown = [one for one in counted if one.state is State.UNKNOWN]
@@ -95,8 +96,11 @@ def _words(paper: Paper, title: str, rows: Sequence[tuple[str, str]]) -> None:
 class _Tracks:
     """The rows of one picture on their common scale."""
 
-    def __init__(self, paper: Paper, rows: Sequence[Row], show: Display) -> None:
+    def __init__(
+        self, paper: Paper, rows: Sequence[Row], show: Display, stated: Mapping[str, str]
+    ) -> None:
         self.paper, self.rows, self.show = paper, rows, show
+        self.stated = {} if paper.layout.narrow else stated
         layout = paper.layout
         self.figures = {one.name: _figures(one, show) for one in rows}
         size = layout.name
@@ -105,7 +109,8 @@ class _Tracks:
         limit = max(letters.width(shown(f" of {b}"), size) for _, b in self.figures.values())
         inner = layout.width - 2 * layout.margin
         self.left = layout.margin if layout.narrow else layout.margin + min(names, 0.4 * inner) + 18
-        self.of = layout.width - layout.margin - limit
+        self.by = 0.22 * inner if self.stated else 0.0
+        self.of = layout.width - layout.margin - limit - self.by
         self.right = layout.width - layout.margin if layout.narrow else self.of - load - 18
         far = max(1 - (one.margin.left.p10 if one.margin.left else 0) for one in rows)
         self.end = _FAR if far > 1.12 else _USUAL
@@ -126,6 +131,9 @@ class _Tracks:
                 paper.say(x, top, str(percent), size, "soft", anchor="middle")
                 last = x + half
         paper.say(self.x(1), top, "limit", size, bold=True, anchor="middle")
+        if self.stated:
+            right = layout.width - layout.margin
+            paper.say(right, top, "who states the limit", size, bold=True, anchor="end")
         line = len(paper.things)
         for state, title in _STATES.items():
             rows = [one for one in self.rows if one.state is state]
@@ -158,6 +166,9 @@ class _Tracks:
             paper.say(self.left - 18, base, told, size, anchor="end")
             paper.say(self.of, base, load, size, anchor="end")
             paper.say(self.of, base, f"\N{NO-BREAK SPACE}of {limit}", size, "soft")
+            if one.name in self.stated:
+                by = letters.fitted(shown(self.stated[one.name]), size, self.by - 16)
+                paper.say(paper.width - layout.margin, base, by, size, "soft", anchor="end")
         self._track(one, paper.y - 0.35 * size)
 
     def _track(self, one: Row, y: float) -> None:
