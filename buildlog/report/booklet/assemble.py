@@ -30,7 +30,6 @@ from buildlog.report.numbers import Display, count
 def booklet(content: BookletContent, show: Display) -> Document:
     """The whole booklet that leaves with a car."""
     sections = [
-        history_section(content, show),
         parts_section(content, show),
         stage_sections(content, show),
         power_section(content, show),
@@ -40,7 +39,8 @@ def booklet(content: BookletContent, show: Display) -> Document:
         *all_sections(content, show),
     ]
     known = tuple(one for one in sections if one is not None)
-    return _document(content, show, front(content, show), known)
+    first = history_section(content, show, {one.name for one in known})
+    return _document(content, show, front(content, show), (first, *known))
 
 
 def stage_sheet(content: BookletContent, show: Display, *, full: bool = False) -> Document:

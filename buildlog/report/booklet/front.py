@@ -20,6 +20,7 @@ from buildlog.report.booklet import document as doc
 from buildlog.report.booklet import page_pictures
 from buildlog.report.booklet.content import BookletContent, StageStory
 from buildlog.report.booklet.limit_pages import answers, unknown_words
+from buildlog.report.booklet.stages import corrections
 from buildlog.report.booklet.words import brief_day, day, listed, sentence
 from buildlog.report.numbers import Display, axis_value, count, plain, signed
 from buildlog.report.pictures.power_pictures import Item
@@ -136,7 +137,8 @@ def report_front(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     """A report's one page below the sentence."""
     yield from _curve(content, show, ("before", "now"))
     yield from promised([stage.diff for stage in content.stages], show)
-    done = (doc.PageHeading("what-was-done", "What was done", 2), *_done(content))
+    heading = doc.PageHeading("what-was-done", "What was done", 2)
+    done = (heading, *_done(content), *corrections(content))
     use = (
         doc.PageHeading("full-power", "Before you use full power", 2),
         *_before_use(content, show),

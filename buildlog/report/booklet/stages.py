@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 from buildlog.analysis.answers.comparison import Diff
 from buildlog.analysis.car.changes import Change
@@ -34,21 +34,23 @@ _READERS = (
 )
 
 
-def history_section(content: BookletContent, show: Display) -> doc.Section:
-    """Every entry in a row; peaks over the car's life; where to look."""
+def history_section(
+    content: BookletContent, show: Display, others: Collection[str] = ()
+) -> doc.Section:
+    """Every entry in a row; peaks over the car's life; where to look in the `others`."""
     entries = [one for stage in content.stages for one in stage.entries]
     years = {one.version.date.year for one in entries if one.version.date}
     unit = show.unit("length").text
     rows = [_entry_row(one, show, len(years) > 1) for one in entries]
     title = f"History, entry by entry{f', {years.pop()}' if len(years) == 1 else ''}"
     told: list[doc.Cell] = [doc.Span("Where to look. ", "strong")]
-    for who, said, to in _READERS:
+    for who, said, to in (one for one in _READERS if one[2] in others):
         told += [f"{who}: ", doc.Span(said, "", to), ". "]
     blocks: list[doc.Block] = [
         doc.para(*told),
         doc.table(title, ("", "date", unit, "what", "by", "id"), rows, right=(2,), tight=(1, 4, 5)),
     ]
-    blocks += [_correction(one, fix) for one in entries for fix in one.corrections]
+    blocks += corrections(content)
     life = page_pictures.life(content, show)
     blocks += [life] if life is not None else []
     return doc.Section("history", "History", tuple(blocks), new_page=True)
@@ -71,6 +73,13 @@ def _entry_row(one: EntryStory, show: Display, years: bool) -> list[doc.Cell]:
     signed = f"; signed by {one.signed}" if one.signed else ""
     return [str(version.number), date, odometer, what, f"{by_whom}{signed}",
             doc.Span(version.id[:8], "code")]  # fmt: skip
+
+
+def corrections(content: BookletContent) -> Iterator[doc.Block]:
+    """Every mistake that was put right, with what replaced it."""
+    for stage in content.stages:
+        for one in stage.entries:
+            yield from (_correction(one, fix) for fix in one.corrections)
 
 
 def _correction(one: EntryStory, correction: Correction) -> doc.Block:
@@ -157,7 +166,7 @@ def _taken_out(found: Diff) -> Iterator[doc.Block]:
 
 def _change_table(
     caption: str, chosen: Sequence[Change], corrected: dict[str, Correction]
-) -> doc.PageTable:
+) -> doc.Block:
     rows: list[Sequence[doc.Cell]] = []
     left = 0
     for name in dict.fromkeys(change.assembly for change in chosen):
@@ -169,6 +178,8 @@ def _change_table(
         if told:
             rows += [[name.replace("_", " ")], *told]
         left += len(own) - len(told)
+    if not rows:
+        return doc.para(f"{caption}: {count(left, 'value')}, in the package.", tone="quiet")
     note = f"And {count(left, 'more value')}, in the package." if left > 0 else ""
     return doc.table(caption, ("", "was", "now"), rows, note=note)
 

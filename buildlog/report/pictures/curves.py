@@ -257,7 +257,7 @@ class _Drawing:
         first = 40 + 12 + letters.width("00", size, True)
         peaks = max((letters.width(text, size) for text in self.tops.values()), default=0.0)
         longest = max(letters.width(shown(name), size, True) for name in self.names)
-        wide = room if layout.narrow else min(room, first + 8 + longest + 18 + peaks)
+        wide = room if layout.narrow else min(room, first + 8 + longest + 20 + peaks)
         top = paper.y + 2
         for index, name in enumerate(self.names):
             x = layout.margin + (index // rows) * (wide + 28)
@@ -338,6 +338,7 @@ class _PanelDrawing:
         role = "band" if self.difference else self.whole.colour(curve, "wash")
         role = "band" if role == "ink" else role
         low, high = curve.y - curve.half, curve.y + curve.half
+        low, high = (np.clip(end, self.frame.y0, self.frame.y1) for end in (low, high))
         known = np.isfinite(low) & np.isfinite(high)
         hidden = known & (low <= 0) & (high >= 0) if self.difference else known & False
         for mask, colour in ((known, role), (hidden, "faint")):
@@ -432,7 +433,8 @@ class _PanelDrawing:
             return
         start, stop = spans[0]
         limit = round(float(curve.x[stop - 1]), -1)
-        head = f"below {limit:,.0f} {self.panel.x_unit}"
+        whole = stop == int(np.flatnonzero(np.isfinite(curve.y))[-1]) + 1
+        head = "everywhere" if whole else f"below {limit:,.0f} {self.panel.x_unit}"
         frame, layout = self.frame, self.whole.paper.layout
         size = layout.tick
         low, high = curve.y - curve.half, curve.y + curve.half

@@ -158,7 +158,7 @@ def panel_title(paper: Paper, strong: str, rest: str) -> None:
     layout, size = paper.layout, paper.layout.panel
     room = layout.width - 2 * layout.margin
     paper.y += 2.1 * size
-    lead = shown(f"{strong}," if rest else strong)
+    lead = letters.fitted(shown(f"{strong}," if rest else strong), size, 0.94 * room, True)
     paper.say(layout.margin, paper.y, lead, size, bold=True)
     x = layout.margin + letters.width(lead, size, True) + 0.32 * size
     if rest:

@@ -148,7 +148,7 @@ class _Drawing:
         self.factor = unit.factor
         points = self.peaks.points
         spots = [self._spot(one) for one in points]
-        reach = max(spots) - min(spots) or 1.0
+        reach = max(spots) - min(spots) or (60.0 if self.peaks.against == "date" else 500.0)
         self.many = len(points) > MANY
         ends = [
             value / self.factor
@@ -259,7 +259,8 @@ class _Drawing:
                     goal = (min(max(x, left), box[2]), min(max(y, top), box[3]))
                     step = math.hypot(goal[0] - x, goal[1] - y) or 1.0
                     start = (x + 7 * (goal[0] - x) / step, y + 7 * (goal[1] - y) / step)
-                    leader = (start, goal)
+                    short = 1 - 4 / step
+                    leader = (start, (x + short * (goal[0] - x), y + short * (goal[1] - y)))
                     own = (x - 8, y - 8, x + 8, y + 8)
                     if any(enters(one, *leader) for one in self.solid if not overlaps(one, own)):
                         continue

@@ -1,0 +1,404 @@
+"""Pictures: the data drawn are the data computed, and nothing lies on anything."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from buildlog.analysis.pulls.measured import Measured, measured
+from buildlog.desk.give.plotting import Look, plot
+from buildlog.desk.questions.limits import margins_of
+from buildlog.desk.questions.predict import predictor_of
+from buildlog.desk.snapshot import opening
+from buildlog.errors import DiskError, UsageError
+from buildlog.report.numbers import Display
+from buildlog.report.pictures import curves, letters, look, paper, peaks, printing
+from buildlog.report.pictures.margin_pictures import margin_picture
+from buildlog.report.pictures.power_pictures import Item, channel_panel, power_history
+from tests.builders import make_sheet
+from tests.report.audit import faults
+
+HP = 745.6998715822702
+US, METRIC = Display("us"), Display("metric")
+LAYOUTS = {"wide": look.WIDE, "page": look.PAGE, "phone": look.PHONE}
+GOLDEN = Path(__file__).with_name("golden_pictures")
+# M. Okabe, K. Ito, "Color Universal Design", RGB triples of their table [from memory]
+OKABE_ITO = {
+    (0, 0, 0), (230, 159, 0), (86, 180, 233), (0, 158, 115), (240, 228, 66), (0, 114, 178),
+    (213, 94, 0), (204, 121, 167),
+}  # fmt: skip
+LONG = "stage-{} with a very long name of forty"
+ROAD = {
+    "column": [
+        {"channel": "road_speed", "name": "n", "unit": "km/h"},
+        {"channel": "power", "name": "P", "unit": "kW"},
+    ]
+}
+
+
+def items(n: int = 2, name: str = "stage-{}", step: int = 10_000) -> list[Item]:
+    sheets = [
+        make_sheet([p, p * 1.005], {"dyno.id": f"R{k % 2}"}, name=f"visit-{k}")
+        for k, p in enumerate(range(100_000, 100_000 + step * n, step))
+    ]
+    return [
+        Item(name.format(k), sheet, sheet.kept, k)
+        for k, sheet in enumerate(sheets)
+        if sheet.kept is not None
+    ]
+
+
+def compared(found: list[Item]) -> Measured:
+    result = measured(found[0].sheet, found[-1].sheet)
+    assert isinstance(result, Measured)
+    return result
+
+
+def power(n: int, name: str = "stage-{}", show: Display = US, step: int = 10_000) -> curves.Picture:
+    found = items(n, name, step)
+    return power_history(found, compared(found) if n > 1 else None, show)
+
+
+def alone() -> curves.Picture:
+    sheet = make_sheet([150_000])
+    assert sheet.kept is not None
+    return power_history([Item("baseline", sheet, sheet.kept)], None, US)
+
+
+def on_the_road() -> curves.Picture:
+    sheet = make_sheet(
+        [100_000, 101_000], ROAD, rpm=(60, 210), step=0.5,
+        shape=lambda v: np.asarray((v / 180 * np.exp(1 - v / 180)) ** 2),
+    )  # fmt: skip
+    assert sheet.kept is not None
+    return power_history([Item("stage-1", sheet, sheet.kept)], None, US)
+
+
+def scattered() -> curves.Picture:
+    sheets = [make_sheet([p, p * 1.3], name=f"v{p}") for p in (100_000, 130_000)]
+    found = [Item(f"stage-{k}", s, s.kept, k) for k, s in enumerate(sheets) if s.kept is not None]
+    return power_history(found, compared(found), US)
+
+
+def life(n: int, against: str = "odometer", gap: float = 400.0) -> peaks.Peaks:
+    day = dt.date(2024, 1, 10)
+    points = tuple(
+        peaks.PeakPoint(
+            f"stage-{k}", 1609.344 * (60_000 + gap * k * (1 + k % 3)),
+            day + dt.timedelta(days=37 * k), 1e5 * (1 + 0.04 * ((k * 7) % n)), 1500.0, k,
+            (0.97e5, 1.0e5, 1.05e5) if k % 2 else None,
+        )
+        for k in range(n)
+    )  # fmt: skip
+    return peaks.Peaks(points, against, "power", f"Peak power of {n} visits", "SAE J1349. Dyno R1.")
+
+
+CASES: dict[str, Callable[[look.Layout], paper.Paper]] = {
+    "one-pull": lambda at: curves.draw(alone(), at),
+    "two": lambda at: curves.draw(power(2), at),
+    "six": lambda at: curves.draw(power(6), at),
+    "eight": lambda at: curves.draw(power(8), at),
+    "twelve": lambda at: curves.draw(power(12, step=4_000), at),
+    "close-together": lambda at: curves.draw(power(5, step=300), at),
+    "metric": lambda at: curves.draw(power(3, show=METRIC), at),
+    "long-names": lambda at: curves.draw(power(4, LONG), at),
+    "long-names-of-twelve": lambda at: curves.draw(power(12, LONG, step=4_000), at),
+    "no-engine-speed": lambda at: curves.draw(on_the_road(), at),
+    "spread": lambda at: curves.draw(scattered(), at),
+    "thirty-visits": lambda at: peaks.draw(life(30), US, at),
+    "five-visits-by-date": lambda at: peaks.draw(life(5, "date"), US, at),
+    "visits-on-one-spot": lambda at: peaks.draw(life(4, gap=0.0), US, at),
+    "no-letter-for-it": lambda at: curves.draw(power(2, "stage-{} \U0001f600 漢字"), at),
+}
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("name", CASES)
+def test_nothing_lies_on_anything(name: str, layout: str) -> None:
+    made = CASES[name](LAYOUTS[layout])
+    assert faults(made) == []
+    assert made.title
+    assert made.description
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("what", ["power", "torque", "air-fuel", "boost", "predicted", "margins"])
+def test_nor_in_any_picture_of_the_demo(what: Any, layout: str, demo: Path) -> None:
+    with opening.snapshot(demo) as book:
+        for units in ("us", "metric"):
+            drawn = plot(book, what=what, units=units, look=Look(layout))
+            assert faults(drawn.paper) == []
+
+
+@pytest.mark.parametrize("against", ["odometer", "date"])
+def test_nor_over_the_demos_life(against: Any, demo: Path) -> None:
+    with opening.snapshot(demo) as book:
+        for layout in LAYOUTS:
+            assert faults(plot(book, against=against, look=Look(layout)).paper) == []
+
+
+@pytest.mark.parametrize("fault", ["leaves the paper", "lies on", "crosses", "px"])
+def test_a_planted_fault_is_found(fault: str) -> None:
+    made = curves.draw(power(2), look.PAGE)
+    curve = next(one for one in made.things if getattr(one, "kind", "") == "curve")
+    x, y = curve.points[len(curve.points) // 2]  # type: ignore[union-attr]
+    planted = {
+        "leaves the paper": ("beyond", made.width - 5, 50.0, 14.0),
+        "lies on": ("upon", made.layout.margin + 2, made.texts[0].y, 14.0),
+        "crosses": ("in the way", x - 10, y + 4, 14.0),
+        "px": ("small", 5.0, made.height - 2, 9.0),
+    }[fault]
+    made.say(planted[1], planted[2], planted[0], planted[3])
+    assert [one for one in faults(made) if (fault in one and planted[0] in one) or fault == "px"]
+
+
+def test_the_curves_and_bands_drawn_are_those_computed() -> None:
+    found = items()
+    result = compared(found)
+    frame, below = power_history(found, result, US).panels
+    for curve, item in zip(frame.curves, found, strict=True):
+        np.testing.assert_allclose(curve.x, item.sheet.grid)
+        np.testing.assert_allclose(curve.y, item.group.mean / HP)
+        assert curve.half is not None
+        np.testing.assert_allclose(curve.half, item.sheet.mean_half_width(item.group) / HP)
+        assert curve.top is not None
+        assert curve.top[:2] == pytest.approx((item.group.peak_power.at,
+                                               item.group.peak_power.value / HP))  # fmt: skip
+    (difference,) = below.curves
+    np.testing.assert_allclose(difference.y, result.delta / HP)
+
+
+def test_a_curve_stands_where_its_scale_says() -> None:
+    made = curves.draw(power(1), look.WIDE)
+    numbers = {one.text: one.y - 0.35 * one.size for one in made.texts if one.anchor == "end"}
+    item = items(1)[0]
+    curve = max((one for one in made.things if getattr(one, "kind", "") == "curve"),
+                key=lambda one: len(one.points))  # type: ignore[union-attr]  # fmt: skip
+    per_hp = (numbers["0"] - numbers["100"]) / 100
+    top = min(y for _, y in curve.points)  # type: ignore[union-attr]
+    assert (numbers["0"] - top) / per_hp == pytest.approx(
+        item.group.peak_power.value / HP, rel=2e-3
+    )
+
+
+def test_the_headline_is_of_what_is_drawn() -> None:
+    found = items(step=60_000)
+    said = power_history(found, compared(found), US).headline
+    assert said.startswith("stage-1 makes ")
+    assert said.endswith(": larger than the scatter")
+    torque = power_history(found, compared(found), US, "torque")
+    assert " torque at the wheels than stage-0" in torque.headline
+    assert [panel.strong for panel in torque.panels] == ["Torque at the wheels"]
+    assert "lb*ft" in torque.panels[0].rest
+
+
+def test_one_pull_alone_has_no_band_and_says_why() -> None:
+    picture = alone()
+    assert picture.panels[0].curves[0].half is None
+    assert "One pull alone has no band" in picture.notes
+
+
+def test_of_many_versions_the_ends_and_the_chosen_keep_their_colour() -> None:
+    found = items(9)
+    picture = power_history(found, compared(found), US, chosen=["stage-4"])
+    made = curves.draw(picture, look.PAGE)
+    strokes = [one.colour for one in made.things if getattr(one, "kind", "") == "curve"]  # type: ignore[union-attr]
+    assert strokes.count("context") == 6
+    assert {"line0", "line4", f"line{8 % look.SLOTS}"} <= set(strokes)
+    assert any("the first, the last and stage-4" in one.text for one in made.texts)
+
+
+def test_a_version_keeps_its_colour_in_every_picture(demo: Path) -> None:
+    with opening.snapshot(demo) as book:
+        whole = plot(book).paper
+        last = plot(book, ("stage-2", "stage-2-recheck")).paper
+    colours = [
+        {one.text: one.colour for one in made.texts if one.text in ("stage-2", "stage-2-recheck")}
+        for made in (whole, last)
+    ]
+    assert colours[0] == colours[1]
+    assert len(set(colours[0].values())) == 2
+
+
+def test_colours_are_okabe_and_itos_and_can_be_read() -> None:
+    hues = {colour for role, colour in look.palette().items() if role.startswith("line")}
+    for colour in hues - {look.LIGHT["ink"]}:
+        assert tuple(int(colour[i : i + 2], 16) for i in (1, 3, 5)) in OKABE_ITO
+    assert len({(look.palette()[f"line{k}"], dash) for k, dash in enumerate(look.DASHES)}) == 8
+    for dark in (False, True):
+        colours = look.palette(dark)
+        for role, colour in colours.items():
+            if role.startswith(("word", "ink", "soft")):
+                assert look.contrast(colour, colours["ground"]) >= 4.5, role
+            if role.startswith("line"):
+                assert look.contrast(colour, colours["ground"]) >= 2.2, role
+
+
+def test_contrast_is_that_of_the_standard() -> None:
+    """W3C, WCAG 2.2, definition of contrast ratio: white on black is 21 to 1."""
+    assert look.contrast("#FFFFFF", "#000000") == pytest.approx(21.0)
+    assert look.contrast("#767676", "#FFFFFF") == pytest.approx(4.54, abs=0.01)
+
+
+@pytest.mark.parametrize("ending", ["png", "svg", "pdf"])
+def test_the_same_picture_has_the_same_bytes(ending: str) -> None:
+    one, two = (printing.render(curves.draw(power(2), look.PHONE), ending) for _ in range(2))
+    assert one == two
+    assert one.startswith({"png": b"\x89PNG", "svg": b"<svg", "pdf": b"%PDF"}[ending])
+
+
+def test_an_svg_tells_what_it_is_and_carries_its_letters() -> None:
+    made = curves.draw(power(2, "a <b> & c {}"), look.PAGE)
+    text = printing.render(made, "svg").decode()
+    assert "<title" in text
+    assert "<desc" in text
+    assert "data:font/woff;base64," in text
+    assert "a &lt;b&gt; &amp; c 0" in text
+    assert "<b>" not in text
+
+
+def test_the_ending_decides_and_an_unknown_one_is_refused(tmp_path: Path) -> None:
+    made = curves.draw(power(1), look.PAGE)
+    printing.write(made, tmp_path / "a.SVG")
+    assert (tmp_path / "a.SVG").read_bytes().startswith(b"<svg")
+    with pytest.raises(UsageError, match=r"a\.jpg is no kind of picture known here"):
+        printing.write(made, tmp_path / "a.jpg")
+    with pytest.raises(DiskError, match="cannot be written"):
+        printing.write(made, tmp_path / "no" / "a.png")
+
+
+def test_the_state_of_pyplot_is_never_touched() -> None:
+    code = (
+        "import sys, numpy as np\n"
+        "from buildlog.report.pictures import curves, printing\n"
+        "line = curves.Curve('a', np.arange(9.0), np.arange(9.0))\n"
+        "panel = curves.Panel('t', 'hp', (line,))\n"
+        "printing.render(curves.draw(curves.Picture('h', 'c', 'x, rpm', (panel,))), 'png')\n"
+        "assert 'matplotlib.pyplot' not in sys.modules"
+    )
+    root = Path(__file__).parents[2]
+    subprocess.run([sys.executable, "-c", code], check=True, cwd=root)
+
+
+def test_recovered_engine_speed_is_said() -> None:
+    assert "Engine speed of stage-1 recovered from road speed" in on_the_road().conditions
+
+
+def test_a_target_has_its_versions_colour_and_a_shared_one_is_ink(demo: Path) -> None:
+    with opening.reader(demo) as ledger:
+        book = opening.recorded(ledger)
+        found = [
+            Item(name, point.sheet, point.group, slot, point.version.configuration)
+            for slot, name in enumerate(("stage-1", "stage-2"))
+            if (point := predictor_of(book).point(book.version(name)))
+        ]
+    panel = channel_panel(found, "air-fuel", US)
+    assert panel is not None
+    assert {one.label: one.slot for one in panel.curves} == {
+        "stage-1": 0, "stage-2": 1, "target 0.87": 0, "target 0.80": 1,
+    }  # fmt: skip
+    twice = channel_panel([found[0], Item("b", *_rest(found[0]))], "air-fuel", US)
+    assert twice is not None
+    assert [one.slot for one in twice.curves if one.kind == "target"] == [None]
+
+
+def _rest(item: Item) -> tuple[Any, ...]:
+    return item.sheet, item.group, 1, item.configuration
+
+
+def test_peaks_stand_where_the_car_stood() -> None:
+    made = peaks.draw(life(4), US, look.WIDE)
+    marks = [one for one in made.things if isinstance(one, paper.Mark)][1:]  # the key's comes first
+    spots = [60_000 + 400 * k * (1 + k % 3) for k in range(4)]
+    xs = np.array([one.x for one in marks])
+    shares = (xs - xs.min()) / (xs.max() - xs.min())
+    wanted = (np.array(spots) - min(spots)) / (max(spots) - min(spots))
+    np.testing.assert_allclose(shares, wanted, atol=1e-6)
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_every_state_of_a_margin_has_its_mark(layout: str, demo: Path) -> None:
+    with opening.snapshot(demo) as book:
+        rows = margins_of(book, "stage-2").rows
+    made = margin_picture(rows, "", US, LAYOUTS[layout])
+    assert faults(made) == []
+    marks = [one for one in made.things if isinstance(one, paper.Mark)]
+    assert {one.colour for one in marks} == {"ink", "ground"}  # close filled, clear open
+    assert sum("of" in one.text for one in made.texts) >= len(marks)
+
+
+@given(
+    st.lists(st.tuples(st.floats(-50, 500), st.floats(5, 60)), min_size=1, max_size=12),
+)
+def test_names_keep_their_order_and_their_distance(blocks: list[tuple[float, float]]) -> None:
+    blocks.sort()
+    wanted, heights = [b[0] for b in blocks], [b[1] for b in blocks]
+    tops = paper.spread(wanted, heights, 0.0, 1000.0)
+    for k in range(len(tops) - 1):
+        assert tops[k + 1] >= tops[k] + heights[k] - 1e-6
+    assert tops[0] >= -1e-6
+    assert tops[-1] + heights[-1] <= 1000 + 1e-6
+
+
+def test_names_stay_where_they_are_where_there_is_room() -> None:
+    assert paper.spread([100, 300], [20, 20], 0, 500) == [90, 290]
+    assert paper.spread([100, 104], [20, 20], 0, 500) == [82, 102]  # each moved by as much
+
+
+@given(st.text(min_size=1, max_size=80), st.floats(60, 400))
+def test_a_text_is_broken_and_never_lost(text: str, room: float) -> None:
+    lines = letters.wrapped(text, 14, room)
+    assert "".join(lines).replace(" ", "") == text.replace(" ", "")
+    assert all(letters.width(one, 14) <= room or len(one) == 1 for one in lines)
+
+
+def test_what_belongs_together_is_not_broken() -> None:
+    text = paper.shown("It makes 66 ± 17 hp, 270 of 284 lb*ft, at 95 % of it")
+    for room in range(140, 400, 7):
+        lines = letters.wrapped(text, 14, room)
+        assert not any(line.endswith("±") or line.startswith(("±", "%", "hp"))
+                       for line in lines)  # fmt: skip
+
+
+def test_a_long_name_keeps_both_its_ends() -> None:
+    told = letters.fitted("stage-2 turbocharger and charge cooler, cold", 14, 160)
+    assert told.startswith("stage-2")
+    assert told.endswith("cold")
+    assert "…" in told
+    assert letters.width(told, 14) <= 160
+
+
+GOLDENS = ("one-pull", "six", "twelve", "metric", "long-names", "no-engine-speed", "spread",
+           "thirty-visits", "five-visits-by-date", "close-together")  # fmt: skip
+
+
+@pytest.mark.parametrize("name", GOLDENS)
+def test_the_picture_is_the_one_that_was_looked_at(name: str) -> None:
+    """Within a tolerance for another rasteriser; kept anew by `python -m tests.report.keep`."""
+    from PIL import Image
+
+    with Image.open(GOLDEN / f"{name}.png") as held:
+        kept = np.asarray(held.convert("L"), dtype=float)
+    now = as_pixels(name)
+    assert now.shape == kept.shape
+    assert np.abs(now - kept).mean() < 1.5
+
+
+def as_pixels(name: str) -> np.ndarray:
+    """A golden picture as grey pixels at its size on the screen."""
+    from PIL import Image
+
+    data = printing.render(CASES[name](look.PAGE), "png")
+    with Image.open(io.BytesIO(data)) as whole:
+        small = whole.convert("L").resize((780, round(whole.height * 780 / whole.width)))
+        return np.asarray(small, dtype=float)
