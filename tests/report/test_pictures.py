@@ -22,7 +22,15 @@ from buildlog.desk.questions.predict import predictor_of
 from buildlog.desk.snapshot import opening
 from buildlog.errors import DiskError, UsageError
 from buildlog.report.numbers import Display
-from buildlog.report.pictures import curves, letters, look, paper, peaks, printing
+from buildlog.report.pictures import (
+    curve_model,
+    drawn_curves,
+    letters,
+    look,
+    paper,
+    peaks,
+    printing,
+)
 from buildlog.report.pictures.margin_pictures import margin_picture
 from buildlog.report.pictures.power_pictures import Item, channel_panel, power_history
 from tests.builders import make_sheet
@@ -64,18 +72,20 @@ def compared(found: list[Item]) -> Measured:
     return result
 
 
-def power(n: int, name: str = "stage-{}", show: Display = US, step: int = 10_000) -> curves.Picture:
+def power(
+    n: int, name: str = "stage-{}", show: Display = US, step: int = 10_000
+) -> curve_model.Picture:
     found = items(n, name, step)
     return power_history(found, compared(found) if n > 1 else None, show)
 
 
-def alone() -> curves.Picture:
+def alone() -> curve_model.Picture:
     sheet = make_sheet([150_000])
     assert sheet.kept is not None
     return power_history([Item("baseline", sheet, sheet.kept)], None, US)
 
 
-def on_the_road() -> curves.Picture:
+def on_the_road() -> curve_model.Picture:
     sheet = make_sheet(
         [100_000, 101_000], ROAD, rpm=(60, 210), step=0.5,
         shape=lambda v: np.asarray((v / 180 * np.exp(1 - v / 180)) ** 2),
@@ -84,7 +94,7 @@ def on_the_road() -> curves.Picture:
     return power_history([Item("stage-1", sheet, sheet.kept)], None, US)
 
 
-def scattered() -> curves.Picture:
+def scattered() -> curve_model.Picture:
     sheets = [make_sheet([p, p * 1.3], name=f"v{p}") for p in (100_000, 130_000)]
     found = [Item(f"stage-{k}", s, s.kept, k) for k, s in enumerate(sheets) if s.kept is not None]
     return power_history(found, compared(found), US)
@@ -103,22 +113,22 @@ def life(n: int, against: str = "odometer", gap: float = 400.0) -> peaks.Peaks:
     return peaks.Peaks(points, against, "power", f"Peak power of {n} visits", "SAE J1349. Dyno R1.")
 
 
-CASES: dict[str, Callable[[look.Layout], paper.Paper]] = {
-    "one-pull": lambda at: curves.draw(alone(), at),
-    "two": lambda at: curves.draw(power(2), at),
-    "six": lambda at: curves.draw(power(6), at),
-    "eight": lambda at: curves.draw(power(8), at),
-    "twelve": lambda at: curves.draw(power(12, step=4_000), at),
-    "close-together": lambda at: curves.draw(power(5, step=300), at),
-    "metric": lambda at: curves.draw(power(3, show=METRIC), at),
-    "long-names": lambda at: curves.draw(power(4, LONG), at),
-    "long-names-of-twelve": lambda at: curves.draw(power(12, LONG, step=4_000), at),
-    "no-engine-speed": lambda at: curves.draw(on_the_road(), at),
-    "spread": lambda at: curves.draw(scattered(), at),
+CASES: dict[str, Callable[[look.Sizes], paper.Paper]] = {
+    "one-pull": lambda at: drawn_curves.draw(alone(), at),
+    "two": lambda at: drawn_curves.draw(power(2), at),
+    "six": lambda at: drawn_curves.draw(power(6), at),
+    "eight": lambda at: drawn_curves.draw(power(8), at),
+    "twelve": lambda at: drawn_curves.draw(power(12, step=4_000), at),
+    "close-together": lambda at: drawn_curves.draw(power(5, step=300), at),
+    "metric": lambda at: drawn_curves.draw(power(3, show=METRIC), at),
+    "long-names": lambda at: drawn_curves.draw(power(4, LONG), at),
+    "long-names-of-twelve": lambda at: drawn_curves.draw(power(12, LONG, step=4_000), at),
+    "no-engine-speed": lambda at: drawn_curves.draw(on_the_road(), at),
+    "spread": lambda at: drawn_curves.draw(scattered(), at),
     "thirty-visits": lambda at: peaks.draw(life(30), US, at),
     "five-visits-by-date": lambda at: peaks.draw(life(5, "date"), US, at),
     "visits-on-one-spot": lambda at: peaks.draw(life(4, gap=0.0), US, at),
-    "no-letter-for-it": lambda at: curves.draw(power(2, "stage-{} \U0001f600 漢字"), at),
+    "no-letter-for-it": lambda at: drawn_curves.draw(power(2, "stage-{} \U0001f600 漢字"), at),
 }
 
 
@@ -149,7 +159,7 @@ def test_nor_over_the_demos_life(against: Any, demo: Path) -> None:
 
 @pytest.mark.parametrize("fault", ["leaves the paper", "lies on", "crosses", "px"])
 def test_a_planted_fault_is_found(fault: str) -> None:
-    made = curves.draw(power(2), look.PAGE)
+    made = drawn_curves.draw(power(2), look.PAGE)
     curve = next(one for one in made.things if getattr(one, "kind", "") == "curve")
     x, y = curve.points[len(curve.points) // 2]  # type: ignore[union-attr]
     planted = {
@@ -179,7 +189,7 @@ def test_the_curves_and_bands_drawn_are_those_computed() -> None:
 
 
 def test_a_curve_stands_where_its_scale_says() -> None:
-    made = curves.draw(power(1), look.WIDE)
+    made = drawn_curves.draw(power(1), look.WIDE)
     numbers = {one.text: one.y - 0.35 * one.size for one in made.texts if one.anchor == "end"}
     item = items(1)[0]
     curve = max((one for one in made.things if getattr(one, "kind", "") == "curve"),
@@ -211,7 +221,7 @@ def test_one_pull_alone_has_no_band_and_says_why() -> None:
 def test_of_many_versions_the_ends_and_the_chosen_keep_their_colour() -> None:
     found = items(9)
     picture = power_history(found, compared(found), US, chosen=["stage-4"])
-    made = curves.draw(picture, look.PAGE)
+    made = drawn_curves.draw(picture, look.PAGE)
     strokes = [one.colour for one in made.things if getattr(one, "kind", "") == "curve"]  # type: ignore[union-attr]
     assert strokes.count("context") == 6
     assert {"line0", "line4", f"line{8 % look.SLOTS}"} <= set(strokes)
@@ -252,13 +262,13 @@ def test_contrast_is_that_of_the_standard() -> None:
 
 @pytest.mark.parametrize("ending", ["png", "svg", "pdf"])
 def test_the_same_picture_has_the_same_bytes(ending: str) -> None:
-    one, two = (printing.render(curves.draw(power(2), look.PHONE), ending) for _ in range(2))
+    one, two = (printing.render(drawn_curves.draw(power(2), look.PHONE), ending) for _ in range(2))
     assert one == two
     assert one.startswith({"png": b"\x89PNG", "svg": b"<svg", "pdf": b"%PDF"}[ending])
 
 
 def test_an_svg_tells_what_it_is_and_carries_its_letters() -> None:
-    made = curves.draw(power(2, "a <b> & c {}"), look.PAGE)
+    made = drawn_curves.draw(power(2, "a <b> & c {}"), look.PAGE)
     text = printing.render(made, "svg").decode()
     assert "<title" in text
     assert "<desc" in text
@@ -268,7 +278,7 @@ def test_an_svg_tells_what_it_is_and_carries_its_letters() -> None:
 
 
 def test_the_ending_decides_and_an_unknown_one_is_refused(tmp_path: Path) -> None:
-    made = curves.draw(power(1), look.PAGE)
+    made = drawn_curves.draw(power(1), look.PAGE)
     printing.write(made, tmp_path / "a.SVG")
     assert (tmp_path / "a.SVG").read_bytes().startswith(b"<svg")
     with pytest.raises(UsageError, match=r"a\.jpg is no kind of picture known here"):
@@ -280,10 +290,10 @@ def test_the_ending_decides_and_an_unknown_one_is_refused(tmp_path: Path) -> Non
 def test_the_state_of_pyplot_is_never_touched() -> None:
     code = (
         "import sys, numpy as np\n"
-        "from buildlog.report.pictures import curves, printing\n"
-        "line = curves.Curve('a', np.arange(9.0), np.arange(9.0))\n"
-        "panel = curves.Panel('t', 'hp', (line,))\n"
-        "printing.render(curves.draw(curves.Picture('h', 'c', 'x, rpm', (panel,))), 'png')\n"
+        "from buildlog.report.pictures import curve_model, drawn_curves, printing\n"
+        "line = c.DrawnCurve('a', np.arange(9.0), np.arange(9.0))\n"
+        "panel = c.Panel('t', 'hp', (line,))\n"
+        "printing.render(d.draw(c.Picture('h', 'c', 'x, rpm', (panel,))), 'png')\n"
         "assert 'matplotlib.pyplot' not in sys.modules"
     )
     root = Path(__file__).parents[2]

@@ -16,7 +16,7 @@ from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import NotFound, UsageError
 from buildlog.report.numbers import Display
-from buildlog.report.pictures import curves, peaks, power_pictures
+from buildlog.report.pictures import curve_model, drawn_curves, peaks, power_pictures
 from buildlog.report.pictures.look import PAGE, PHONE, WIDE
 from buildlog.report.pictures.paper import Paper
 from buildlog.report.pictures.peaks import PeakPoint
@@ -24,7 +24,7 @@ from buildlog.report.pictures.power_pictures import Item
 from buildlog.report.pictures.printing import figure, write
 
 if TYPE_CHECKING:
-    from matplotlib.figure import Figure as Figure
+    from buildlog.report.pictures.printing import Figure as Figure
 
 LAYOUTS = {"wide": WIDE, "page": PAGE, "phone": PHONE}
 What = Literal["power", "torque", "air-fuel", "boost", "predicted", "margins"]
@@ -107,7 +107,7 @@ def sheet_figure(book: Snapshot, report: SheetReport, units: str | None = None) 
     """One session's curves, mixture and boost."""
     configuration = book.owner(report.sheet.name).configuration
     picture = power_pictures.sheet_picture(report, configuration, shown_in(book, units))
-    return Drawn(curves.draw(picture))
+    return Drawn(drawn_curves.draw(picture))
 
 
 def shop_figure(found: ShopGains) -> Drawn:
@@ -136,8 +136,8 @@ class _Drawing:
     show: Display
     look: Look
 
-    def _drawn(self, picture: curves.Picture, left_out: Sequence[str] = ()) -> Drawn:
-        paper = curves.draw(picture, LAYOUTS[self.look.layout])
+    def _drawn(self, picture: curve_model.Picture, left_out: Sequence[str] = ()) -> Drawn:
+        paper = drawn_curves.draw(picture, LAYOUTS[self.look.layout])
         return Drawn(paper, tuple(left_out), self.look.dark)
 
     # measured

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from buildlog.report.numbers import Display, plain
 from buildlog.report.pictures import letters
 from buildlog.report.pictures.frames import Frame, grid, gutter, labels, ticks, x_axis
-from buildlog.report.pictures.look import SLOTS, WIDE, Layout
+from buildlog.report.pictures.look import SLOTS, WIDE, Sizes
 from buildlog.report.pictures.paper import (
     Anchor,
     Area,
@@ -73,7 +73,7 @@ class _Label:
     chosen: int | None = None
 
 
-def draw(peaks: Peaks, show: Display, layout: Layout = WIDE, *, bare: bool = False) -> Paper:
+def draw(peaks: Peaks, show: Display, layout: Sizes = WIDE, *, bare: bool = False) -> Paper:
     """The picture on paper; `bare` without headline, conditions and notes, which a page has."""
     paper = Paper(layout)
     unit = show.unit(peaks.quantity)
@@ -86,7 +86,7 @@ def draw(peaks: Peaks, show: Display, layout: Layout = WIDE, *, bare: bool = Fal
     )
     panel_title(paper, f"Peak {peaks.quantity} at the {peaks.at}", unit.text)
     _key(paper, any(one.band for one in peaks.points))
-    left_out = _Drawing(peaks, show, paper).draw()
+    left_out = _PeakDrawing(peaks, show, paper).draw()
     if bare:
         paper.y -= layout.margin * 0.8 - 2
     else:
@@ -135,7 +135,7 @@ def _bar(x: float, top: float, bottom: float, wide: float) -> Area:
 
 
 @dataclass
-class _Drawing:
+class _PeakDrawing:
     """One frame of peaks and their labels."""
 
     peaks: Peaks

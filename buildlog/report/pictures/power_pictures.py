@@ -18,7 +18,7 @@ from buildlog.report.as_text.measured_text import verdict
 from buildlog.report.as_text.prediction_text import answer
 from buildlog.report.as_text.sheet_text import air_words, headline
 from buildlog.report.numbers import Display, axis_unit, axis_value, count, plain
-from buildlog.report.pictures.curves import Curve, Kind, Panel, Picture, Sag
+from buildlog.report.pictures.curve_model import DrawnCurve, DrawnSag, Kind, Panel, Picture
 from buildlog.report.pictures.frames import Floats
 
 X_LABELS = {"engine_speed": "engine speed, rpm", "road_speed": "road speed, km/h"}
@@ -80,7 +80,7 @@ def power_history(
     )
 
 
-def _curves(item: Item, quantity: str, show: Display, pulls: bool) -> list[Curve]:
+def _curves(item: Item, quantity: str, show: Display, pulls: bool) -> list[DrawnCurve]:
     unit, sheet, group = show.unit(quantity), item.sheet, item.group
     values = group.mean if quantity == "power" else group.torque
     top = item.top(quantity)
@@ -92,17 +92,17 @@ def _curves(item: Item, quantity: str, show: Display, pulls: bool) -> list[Curve
         half = half if wide is None else wide
     said = f"{show.value(top.value, quantity, 0)} at {axis_value(top.at, sheet.axis)}"
     sags = [
-        Sag(one.at, one.at - one.width / 2, one.at + one.width / 2,
+        DrawnSag(one.at, one.at - one.width / 2, one.at + one.width / 2,
             f"sag of {100 * one.depth:.1f} %\nat {axis_value(one.at, sheet.axis)}")
         for one in item.sags()
     ] if quantity == "power" else []  # fmt: skip
     single = group.pulls == 1
     thin = [
-        Curve(f"{item.name}, pull", sheet.grid, one / unit.factor, slot=item.slot, kind="thin")
+        DrawnCurve(f"{item.name}, pull", sheet.grid, one / unit.factor, slot=item.slot, kind="thin")
         for one in group.power
     ] if pulls and quantity == "power" and not single else []  # fmt: skip
     marked = (top.at, top.value / unit.factor, said)
-    mean = Curve(item.name, sheet.grid, values / unit.factor,
+    mean = DrawnCurve(item.name, sheet.grid, values / unit.factor,
                  None if single or thin else half / unit.factor, marked, item.slot,
                  sags=tuple(sags))  # fmt: skip
     return [*thin, mean]
@@ -114,7 +114,7 @@ def difference(result: Measured, show: Display, before: str, after: str) -> Pane
     index = int(np.nanargmax(np.abs(result.delta)))
     most = show.change(float(result.delta[index]), float(result.half_width[index]), "power")
     at = axis_value(float(result.grid[index]), result.axis)
-    curve = Curve(f"{after} minus {before}", result.grid, result.delta / unit.factor,
+    curve = DrawnCurve(f"{after} minus {before}", result.grid, result.delta / unit.factor,
                   result.half_width / unit.factor, slot=None)  # fmt: skip
     return Panel(f"Difference, {after} minus {before}", unit.text, (curve,), "difference",
                  x_unit=axis_unit(result.axis), most=f"{most}\nthe most, at {at}")  # fmt: skip
@@ -235,14 +235,15 @@ def channel_panel(items: Sequence[Item], what: str, show: Display) -> Panel | No
         for target in _targets(one, what).items():
             owners.setdefault(target, []).append(one)
     curves = [
-        Curve(one.name, one.sheet.grid, values / factor, slot=one.slot) for one, values in logged
+        DrawnCurve(one.name, one.sheet.grid, values / factor, slot=one.slot)
+        for one, values in logged
     ]
     for (name, value), whose in owners.items():
         grids = [one.sheet.grid[np.isfinite(values)] for one, values in logged if one in whose]
         ends = np.array([min(g[0] for g in grids), max(g[-1] for g in grids)])
         slot = whose[0].slot if len(whose) == 1 else None
         kind: Kind = "relief" if name.startswith("relief") else "target"
-        curves.append(Curve(name, ends, np.full(2, value / factor), slot=slot, kind=kind,
+        curves.append(DrawnCurve(name, ends, np.full(2, value / factor), slot=slot, kind=kind,
                             owner=whose[0].name))  # fmt: skip
     if not curves:
         return None
@@ -289,12 +290,12 @@ def band_beside(result: Predicted, measured: Item | None, show: Display) -> Pict
     said = f"P10 to P90: {plain(unit.from_si(band.p10))} to {show.value(band.p90, 'power', 0)}"
     top = (float(rpm[int(np.nanargmax(middle))]), float(np.nanmax(middle)) / unit.factor, said)
     curves = [
-        Curve(f"{before} (start)", rpm, begun / unit.factor, slot=0),
-        Curve(f"{after}, predicted", rpm, middle / unit.factor, half / unit.factor, top, 1),
+        DrawnCurve(f"{before} (start)", rpm, begun / unit.factor, slot=0),
+        DrawnCurve(f"{after}, predicted", rpm, middle / unit.factor, half / unit.factor, top, 1),
     ]
     if measured is not None and measured.sheet.axis == "engine_speed":
         (own,) = _curves(measured, "power", show, False)
-        curves.append(Curve(f"{after}, measured", own.x, own.y, own.half, own.top, 2))
+        curves.append(DrawnCurve(f"{after}, measured", own.x, own.y, own.half, own.top, 2))
     return Picture(
         answer(result, show),
         f"{result.start.words} ({result.start.standard}). {result.draws:,} draws.",

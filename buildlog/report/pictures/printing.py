@@ -14,7 +14,7 @@ from buildlog.report.pictures.paper import Area, Mark, Paper, Stroke, Text, Thin
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
-    from matplotlib.figure import Figure
+    from matplotlib.figure import Figure as Figure
 
 ENDINGS = {".png": "png", ".svg": "svg", ".pdf": "pdf"}
 _DPI = 200

@@ -1,31 +1,16 @@
-"""Curves of several versions with their bands, the difference below, and small panels.
-
-Up to six versions are named beside their ends where there is room, else by numbers and a list;
-of more, the first, the last and the chosen ones are in colour.
-"""
+"""One panel of curves in its frame: bands, curves, sags, the names at their ends."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from itertools import pairwise
-from typing import Literal
+from dataclasses import dataclass
 
 import numpy as np
 
 from buildlog.report.pictures import letters
-from buildlog.report.pictures.frames import (
-    Floats,
-    Frame,
-    extent,
-    grid,
-    gutter,
-    labels,
-    ticks,
-    x_axis,
-)
-from buildlog.report.pictures.look import DASHES, RELIEF, SLOTS, TARGET, WIDE, Dash, Layout
+from buildlog.report.pictures.curve_model import DrawnCurve, DrawnSag, Panel, Picture, dip
+from buildlog.report.pictures.frames import Frame, extent, grid, gutter, labels, ticks
+from buildlog.report.pictures.look import DASHES, RELIEF, SLOTS, TARGET, Dash
 from buildlog.report.pictures.paper import (
     Area,
     Box,
@@ -34,125 +19,20 @@ from buildlog.report.pictures.paper import (
     Point,
     Stroke,
     crosses,
-    heading,
-    notes,
     overlaps,
-    panel_title,
     shown,
     spread,
     touched,
-)  # fmt: skip
+)
 
-Kind = Literal["version", "target", "relief", "thin"]
 MANY = 6  # versions that are all named in colour
-_SAMPLE, _GAP = 34.0, 7.0
+SAMPLE, GAP = 34.0, 7.0
 _LANE = 0.27  # of the width
 _LEAST_LIFT = 4.0  # px from the end of a curve to its leader
 
 
-@dataclass(frozen=True)
-class Sag:
-    """Where a curve sags, between which speeds, and how deep, in words."""
-
-    at: float
-    low: float
-    high: float
-    words: str
-
-
-@dataclass(frozen=True)
-class Curve:
-    """One curve in display units; `top`: its peak with what is said of it. `slot`: its place
-    among the ledger's versions, which is its colour and dash; None for a reference, whose
-    `owner` may have one."""
-
-    label: str
-    x: Floats
-    y: Floats
-    half: Floats | None = None
-    top: tuple[float, float, str] | None = None
-    slot: int | None = 0
-    kind: Kind = "version"
-    owner: str = ""
-    sags: tuple[Sag, ...] = ()
-
-
-@dataclass(frozen=True)
-class Panel:
-    """One frame: what it shows, its curves, and how tall it is."""
-
-    strong: str
-    rest: str
-    curves: tuple[Curve, ...]
-    kind: Literal["main", "difference", "small"] = "main"
-    from_zero: bool = False
-    x_unit: str = "rpm"
-    most: str = ""  # of a difference: what is said of its largest
-
-
-@dataclass(frozen=True)
-class Picture:
-    """A whole picture: the sentence on top, the conditions, the panels, the notes below."""
-
-    headline: str
-    conditions: str
-    x_label: str
-    panels: tuple[Panel, ...]
-    notes: str = ""
-    chosen: tuple[str, ...] = ()  # names that keep their colour among many
-    frame_height: tuple[float, float] | None = None  # of main and difference, for a page
-
-
-def draw(picture: Picture, layout: Layout = WIDE, *, bare: bool = False) -> Paper:
-    """The picture on paper; `bare` without headline, conditions and notes, which a page has."""
-    paper = Paper(layout)
-    if bare:
-        paper.title, paper.y = picture.headline, 0.0
-        paper.y = -1.1 * layout.panel
-    else:
-        heading(paper, picture.headline, picture.conditions)
-    paper.description = _description(picture)
-    _Drawing(picture, paper).draw()
-    if not bare:
-        notes(paper, _notes(picture))
-    else:
-        paper.y -= layout.margin * 0.8 - 2
-    return paper
-
-
-def _description(picture: Picture) -> str:
-    """What a reader who sees nothing is told."""
-    told = []
-    for panel in picture.panels:
-        names = "; ".join(
-            f"{one.label} {one.top[2]}" if one.top else one.label for one in panel.curves
-        )
-        told.append(f"{panel.strong}, {panel.rest}: {names}" if panel.rest else
-                    f"{panel.strong}: {names}")  # fmt: skip
-    return f"{picture.conditions}. {'. '.join(told)}. Against {picture.x_label}.".replace(
-        "\n", ". "
-    )
-
-
-def _notes(picture: Picture) -> str:
-    names = _versions(picture)
-    if len(names) <= MANY:
-        return picture.notes
-    told = "In colour: the first, the last"
-    told += f" and {', '.join(picture.chosen)}" if picture.chosen else ""
-    return (
-        f"{told}. Grey: the other {len(names) - 2 - len(picture.chosen)}. {picture.notes}".strip()
-    )
-
-
-def _versions(picture: Picture) -> list[str]:
-    return list(dict.fromkeys(
-        one.label for panel in picture.panels if panel.kind != "difference"
-        for one in panel.curves if one.kind == "version"))  # fmt: skip
-
-
 @dataclass
-class _Drawing:
+class Scene:
     """The state of one drawing: which names, which stand in colour, where the frames end."""
 
     picture: Picture
@@ -160,7 +40,7 @@ class _Drawing:
 
     def __post_init__(self) -> None:
         layout = self.paper.layout
-        self.names = _versions(self.picture)
+        self.names = versions(self.picture)
         ends = {*self.names[:1], *self.names[-1:], *self.picture.chosen}
         self.coloured = set(self.names) if len(self.names) <= MANY else ends
         self.tops = {
@@ -170,7 +50,7 @@ class _Drawing:
         }
         most = [shown(line) for panel in self.picture.panels for line in panel.most.split("\n")]
         wide = max((self._block_width(name) for name in self.names), default=0.0)
-        wide = max([wide, *(_SAMPLE + _GAP + letters.width(one, layout.name) for one in most)])
+        wide = max([wide, *(SAMPLE + GAP + letters.width(one, layout.name) for one in most)])
         references = [one for p in self.picture.panels for one in p.curves
                       if one.kind in ("target", "relief")]  # fmt: skip
         wide = max([wide, *(letters.width(shown(one.label), layout.name) for one in references)])
@@ -191,7 +71,7 @@ class _Drawing:
             for one in panel.curves
             if one.label == name and one.top is not None
         ]
-        return _SAMPLE + _GAP + max([own, *(letters.width(one, size) for one in tops)])
+        return SAMPLE + GAP + max([own, *(letters.width(one, size) for one in tops)])
 
     def _scales(self) -> None:
         layout, panels = self.paper.layout, self.picture.panels
@@ -222,70 +102,18 @@ class _Drawing:
             for panel, (_, _, marks) in zip(panels, self.ticks, strict=True)
         ])  # fmt: skip
 
-    def colour(self, curve: Curve, kind: str = "line") -> str:
+    def colour(self, curve: DrawnCurve, kind: str = "line") -> str:
         """The role of a curve's colour."""
         if curve.label in self.names and curve.label not in self.coloured:
             return "context" if kind == "line" else "soft"
         slot = curve.slot
         return f"{kind}{slot % SLOTS}" if slot is not None else "ink"
 
-    def draw(self) -> None:
-        """All panels, and the axis below the last."""
-        frame = None
-        for index, panel in enumerate(self.picture.panels):
-            panel_title(self.paper, panel.strong, panel.rest)
-            if index == 0 and not self.lane and self.names:
-                self._list(panel)
-            least, most, marks = self.ticks[index]
-            top = self.paper.y + 8
-            frame = Frame(self.left, top, self.right, top + self.heights[index], self.x0, self.x1,
-                          least, most)  # fmt: skip
-            self.paper.y = frame.bottom
-            _PanelDrawing(self, panel, frame).draw(marks)
-        if frame is not None:
-            layout = self.paper.layout
-            values = ticks(self.x0, self.x1, (frame.right - frame.left) / (4.6 * layout.tick))
-            x_axis(self.paper, frame, values, labels(values), self.picture.x_label)
-
-    def _list(self, panel: Panel) -> None:
-        """Sample, number, name and peak of each version; two columns from six rows on."""
-        layout, paper, size = self.paper.layout, self.paper, self.paper.layout.name
-        curves = {one.label: one for one in panel.curves if one.kind == "version"}
-        columns = 2 if len(self.names) >= 6 and not layout.narrow else 1
-        rows = math.ceil(len(self.names) / columns)
-        room = (layout.width - 2 * layout.margin - 28 * (columns - 1)) / columns
-        first = 40 + 12 + letters.width("00", size, True)
-        peaks = max((letters.width(text, size) for text in self.tops.values()), default=0.0)
-        longest = max(letters.width(shown(name), size, True) for name in self.names)
-        wide = room if layout.narrow else min(room, first + 8 + longest + 20 + peaks)
-        top = paper.y + 2
-        for index, name in enumerate(self.names):
-            x = layout.margin + (index // rows) * (wide + 28)
-            y = top + (index % rows + 0.72) * layout.row
-            curve = curves.get(name)
-            if curve is None:
-                continue
-            bright = name in self.coloured
-            if bright:
-                self._sample(x, y - 0.32 * size, 40, curve)
-            word = self.colour(curve, "word")
-            number = str(index + 1)
-            paper.say(x + first, y, number, size, word if bright else "soft", bright, "end")
-            told = letters.fitted(
-                shown(name), size, wide - first - 8 - (peaks and peaks + 18), bright
-            )
-            paper.say(x + first + 8, y, told, size, word if bright else "soft", bright)
-            if name in self.tops:
-                paper.say(
-                    x + wide, y, self.tops[name], size, "ink" if bright else "soft", anchor="end"
-                )
-        paper.y = top + rows * layout.row + 4
-
-    def _sample(self, x: float, y: float, length: float, curve: Curve) -> None:
+    def sample(self, x: float, y: float, length: float, curve: DrawnCurve) -> None:
         self.paper.put(Stroke(((x, y), (x + length, y)), self.colour(curve),
                               self.paper.layout.curve, self.dash(curve)))  # fmt: skip
 
-    def dash(self, curve: Curve) -> Dash:
+    def dash(self, curve: DrawnCurve) -> Dash:
         """How a curve is broken."""
         if curve.kind in ("target", "relief"):
             return TARGET if curve.kind == "target" else RELIEF
@@ -294,10 +122,10 @@ class _Drawing:
 
 
 @dataclass
-class _PanelDrawing:
+class PanelDrawing:
     """One panel within its frame."""
 
-    whole: _Drawing
+    whole: Scene
     panel: Panel
     frame: Frame
 
@@ -332,7 +160,7 @@ class _PanelDrawing:
         else:
             self._names()
 
-    def _band(self, curve: Curve) -> None:
+    def _band(self, curve: DrawnCurve) -> None:
         if curve.half is None or self.whole.colour(curve) == "context":
             return
         role = "band" if self.difference else self.whole.colour(curve, "wash")
@@ -348,7 +176,7 @@ class _PanelDrawing:
                 if upper and lower:
                     self.whole.paper.put(Area((*upper[0], *reversed(lower[0])), colour))
 
-    def _line(self, curve: Curve) -> None:
+    def _line(self, curve: DrawnCurve) -> None:
         layout, role = self.whole.paper.layout, self.whole.colour(curve)
         wide = {"target": 1.5, "relief": 1.1, "thin": layout.context}.get(curve.kind, layout.curve)
         wide = layout.context if role == "context" else wide
@@ -364,15 +192,15 @@ class _PanelDrawing:
         for piece in self.frame.points(curve.x, kept):
             self.whole.paper.put(Stroke(tuple(piece), role, wide, self.whole.dash(curve), "curve"))
 
-    def _top(self, curve: Curve) -> None:
+    def _top(self, curve: DrawnCurve) -> None:
         if curve.top is None or self.whole.colour(curve) == "context":
             return
         x, y, _ = curve.top
         size = 6.5 if not self.whole.paper.layout.narrow else 6
         self.whole.paper.put(Mark(self.frame.x(x), self.frame.y(y), size, self.whole.colour(curve)))
 
-    def _fill_sag(self, curve: Curve, sag: Sag) -> None:
-        piece = _dip(curve, sag)
+    def _fill_sag(self, curve: DrawnCurve, sag: DrawnSag) -> None:
+        piece = dip(curve, sag)
         if piece is None or self.whole.colour(curve) == "context":
             return
         points = [(self.frame.x(x), self.frame.y(y)) for x, y in piece]
@@ -380,9 +208,9 @@ class _PanelDrawing:
         self.whole.paper.put(Area(tuple(points), role if role != "ink" else "band"))
         self.whole.paper.put(Stroke((points[0], points[-1]), self.whole.colour(curve), 0.9))
 
-    def _name_sag(self, curve: Curve, sag: Sag) -> None:
+    def _name_sag(self, curve: DrawnCurve, sag: DrawnSag) -> None:
         """Below the dip, else above: the nearest place that keeps clear of every curve."""
-        if self.whole.colour(curve) == "context" or _dip(curve, sag) is None:
+        if self.whole.colour(curve) == "context" or dip(curve, sag) is None:
             return
         size = self.whole.paper.layout.name
         said = [shown(line) for line in sag.words.split("\n")]
@@ -423,7 +251,7 @@ class _PanelDrawing:
             for i in range(len(path) - 1)
         )
 
-    def _hidden(self, curve: Curve) -> None:
+    def _hidden(self, curve: DrawnCurve) -> None:
         """Where the difference is too small to tell: said once, dropped where it has no room."""
         if curve.half is None:
             return
@@ -462,7 +290,7 @@ class _PanelDrawing:
             self.taken.append(box)
             return
 
-    def _most(self, curve: Curve) -> None:
+    def _most(self, curve: DrawnCurve) -> None:
         """The largest difference: a dot, and its figure in the lane or under the band."""
         if not self.panel.most or not np.isfinite(curve.y).any():
             return
@@ -472,7 +300,7 @@ class _PanelDrawing:
         paper.put(Mark(x, y, 6.5, "ink"))
         said = [shown(line) for line in self.panel.most.split("\n")]
         if self.whole.lane:
-            left = frame.right + 14 + _SAMPLE + _GAP
+            left = frame.right + 14 + SAMPLE + GAP
             base = min(max(y, frame.top + size), frame.bottom - size * letters.LINE) + 0.35 * size
             for i, line in enumerate(said):
                 paper.say(
@@ -527,13 +355,15 @@ class _PanelDrawing:
             self._leader((x, y), middle, curve, drawn)
             self._name(curve, top, size)
 
-    def _height(self, curve: Curve, size: float) -> float:
+    def _height(self, curve: DrawnCurve, size: float) -> float:
         if not self.whole.lane:
             return (size if curve.label in self.whole.coloured else 0.93 * size) * 1.02
         two = curve.top is not None and curve.kind == "version"
         return size * letters.LINE * (2 if two else 1) + 6
 
-    def _leader(self, end: Point, y: float, curve: Curve, drawn: list[tuple[Point, Point]]) -> None:
+    def _leader(
+        self, end: Point, y: float, curve: DrawnCurve, drawn: list[tuple[Point, Point]]
+    ) -> None:
         start = (end[0] + _LEAST_LIFT, end[1])
         goal = (self.frame.right + 12, y)
         if abs(y - end[1]) < 2 and self.frame.right - end[0] < 6:
@@ -546,7 +376,7 @@ class _PanelDrawing:
         role = self.whole.colour(curve)
         self.whole.paper.put(Stroke((start, goal), role, 0.8, kind="leader"))
 
-    def _name(self, curve: Curve, top: float, size: float) -> None:
+    def _name(self, curve: DrawnCurve, top: float, size: float) -> None:
         paper, whole = self.whole.paper, self.whole
         x, base = self.frame.right + 14, top + 0.82 * size
         word = whole.colour(curve, "word")
@@ -559,12 +389,12 @@ class _PanelDrawing:
             bright = curve.label in whole.coloured
             paper.say(x, base, number, size if bright else paper.layout.tick, word, bright)
         else:
-            whole._sample(x, top + size * letters.LINE / 2, _SAMPLE, curve)
+            whole.sample(x, top + size * letters.LINE / 2, SAMPLE, curve)
             base = top + size * letters.LINE / 2 + 0.35 * size
-            paper.say(x + _SAMPLE + _GAP, base, curve.label, size, word, True)
+            paper.say(x + SAMPLE + GAP, base, curve.label, size, word, True)
             if curve.top is not None:
                 base += size * letters.LINE
-                paper.say(x + _SAMPLE + _GAP, base, curve.top[2], size, "soft")
+                paper.say(x + SAMPLE + GAP, base, curve.top[2], size, "soft")
 
 
 def _spans(mask: np.ndarray) -> list[tuple[int, int]]:
@@ -573,31 +403,8 @@ def _spans(mask: np.ndarray) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def _dip(curve: Curve, sag: Sag) -> list[Point] | None:
-    """The curve between the ends of the chord that spans a sag: a piece of its upper hull."""
-    span = max(sag.high - sag.low, 1.0)
-    inside = np.isfinite(curve.y) & (curve.x >= sag.low - span) & (curve.x <= sag.high + span)
-    x, y = curve.x[inside], curve.y[inside]
-    hull: list[int] = []
-    for i in range(x.size):
-        while len(hull) > 1 and (
-            (y[hull[-1]] - y[hull[-2]]) * (x[i] - x[hull[-2]])
-            <= (y[i] - y[hull[-2]]) * (x[hull[-1]] - x[hull[-2]])
-        ):
-            hull.pop()
-        hull.append(i)
-    for a, b in pairwise(hull):
-        if x[a] < sag.at < x[b] and b - a > 1:
-            return [(float(x[i]), float(y[i])) for i in range(a, b + 1)]
-    return None
-
-
-def renamed(picture: Picture, names: dict[str, str]) -> Picture:
-    """The same picture with other names for its versions: "today" and "before" on a page."""
-    panels = tuple(
-        replace(
-            panel, curves=tuple(replace(c, label=names.get(c.label, c.label)) for c in panel.curves)
-        )
-        for panel in picture.panels
-    )
-    return replace(picture, panels=panels)
+def versions(picture: Picture) -> list[str]:
+    """The names of the versions that are drawn."""
+    return list(dict.fromkeys(
+        one.label for panel in picture.panels if panel.kind != "difference"
+        for one in panel.curves if one.kind == "version"))  # fmt: skip

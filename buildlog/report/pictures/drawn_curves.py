@@ -1,0 +1,110 @@
+"""Curves of several versions with their bands, the difference below, and small panels.
+
+Up to six versions are named beside their ends where there is room, else by numbers and a list;
+of more, the first, the last and the chosen ones are in colour.
+"""
+
+from __future__ import annotations
+
+import math
+
+from buildlog.report.pictures import letters
+from buildlog.report.pictures.curve_model import Panel, Picture
+from buildlog.report.pictures.frames import Frame, labels, ticks, x_axis
+from buildlog.report.pictures.look import WIDE, Sizes
+from buildlog.report.pictures.panels import MANY, PanelDrawing, Scene, versions
+from buildlog.report.pictures.paper import Paper, heading, notes, panel_title, shown
+
+
+def draw(picture: Picture, layout: Sizes = WIDE, *, bare: bool = False) -> Paper:
+    """The picture on paper; `bare` without headline, conditions and notes, which a page has."""
+    paper = Paper(layout)
+    if bare:
+        paper.title, paper.y = picture.headline, 0.0
+        paper.y = -1.1 * layout.panel
+    else:
+        heading(paper, picture.headline, picture.conditions)
+    paper.description = _description(picture)
+    _panels(Scene(picture, paper))
+    if not bare:
+        notes(paper, _notes(picture))
+    else:
+        paper.y -= layout.margin * 0.8 - 2
+    return paper
+
+
+def _description(picture: Picture) -> str:
+    """What a reader who sees nothing is told."""
+    told = []
+    for panel in picture.panels:
+        names = "; ".join(
+            f"{one.label} {one.top[2]}" if one.top else one.label for one in panel.curves
+        )
+        told.append(f"{panel.strong}, {panel.rest}: {names}" if panel.rest else
+                    f"{panel.strong}: {names}")  # fmt: skip
+    return f"{picture.conditions}. {'. '.join(told)}. Against {picture.x_label}.".replace(
+        "\n", ". "
+    )
+
+
+def _notes(picture: Picture) -> str:
+    names = versions(picture)
+    if len(names) <= MANY:
+        return picture.notes
+    told = "In colour: the first, the last"
+    told += f" and {', '.join(picture.chosen)}" if picture.chosen else ""
+    return (
+        f"{told}. Grey: the other {len(names) - 2 - len(picture.chosen)}. {picture.notes}".strip()
+    )
+
+
+def _panels(scene: Scene) -> None:
+    """All panels, and the axis below the last."""
+    frame = None
+    for index, panel in enumerate(scene.picture.panels):
+        panel_title(scene.paper, panel.strong, panel.rest)
+        if index == 0 and not scene.lane and scene.names:
+            _list(scene, panel)
+        least, most, marks = scene.ticks[index]
+        top = scene.paper.y + 8
+        frame = Frame(scene.left, top, scene.right, top + scene.heights[index], scene.x0, scene.x1,
+                      least, most)  # fmt: skip
+        scene.paper.y = frame.bottom
+        PanelDrawing(scene, panel, frame).draw(marks)
+    if frame is not None:
+        layout = scene.paper.layout
+        values = ticks(scene.x0, scene.x1, (frame.right - frame.left) / (4.6 * layout.tick))
+        x_axis(scene.paper, frame, values, labels(values), scene.picture.x_label)
+
+
+def _list(scene: Scene, panel: Panel) -> None:
+    """Sample, number, name and peak of each version; two columns from six rows on."""
+    layout, paper, size = scene.paper.layout, scene.paper, scene.paper.layout.name
+    curves = {one.label: one for one in panel.curves if one.kind == "version"}
+    columns = 2 if len(scene.names) >= 6 and not layout.narrow else 1
+    rows = math.ceil(len(scene.names) / columns)
+    room = (layout.width - 2 * layout.margin - 28 * (columns - 1)) / columns
+    first = 40 + 12 + letters.width("00", size, True)
+    peaks = max((letters.width(text, size) for text in scene.tops.values()), default=0.0)
+    longest = max(letters.width(shown(name), size, True) for name in scene.names)
+    wide = room if layout.narrow else min(room, first + 8 + longest + 20 + peaks)
+    top = paper.y + 2
+    for index, name in enumerate(scene.names):
+        x = layout.margin + (index // rows) * (wide + 28)
+        y = top + (index % rows + 0.72) * layout.row
+        curve = curves.get(name)
+        if curve is None:
+            continue
+        bright = name in scene.coloured
+        if bright:
+            scene.sample(x, y - 0.32 * size, 40, curve)
+        word = scene.colour(curve, "word")
+        number = str(index + 1)
+        paper.say(x + first, y, number, size, word if bright else "soft", bright, "end")
+        told = letters.fitted(shown(name), size, wide - first - 8 - (peaks and peaks + 18), bright)
+        paper.say(x + first + 8, y, told, size, word if bright else "soft", bright)
+        if name in scene.tops:
+            paper.say(
+                x + wide, y, scene.tops[name], size, "ink" if bright else "soft", anchor="end"
+            )
+    paper.y = top + rows * layout.row + 4
