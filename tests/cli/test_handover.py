@@ -143,18 +143,23 @@ def test_an_occupied_place_is_refused_before_anything_is_recorded(
     assert ids(demo_copy) == before
 
 
-def test_without_anything_that_makes_pdfs_it_ends_with_9(
-    demo_copy: Path, buildlog: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("broken", [False, True])
+def test_without_anything_that_makes_pdfs_the_package_is_whole_and_says_so(
+    demo_copy: Path, buildlog: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, broken: bool
 ) -> None:
+    """No PDF maker, or a browser that makes nothing: a note, the rest, and status 0."""
     from buildlog.report.booklet import pdf
 
     monkeypatch.setattr(pdf, "_weasyprint_is_here", lambda: False)
-    monkeypatch.setattr(pdf, "browser", lambda: None)
-    before = ids(demo_copy)
+    monkeypatch.setattr(pdf, "browser", lambda: "/bin/false" if broken else None)
     done = buildlog("handover", tmp_path / "out", at=demo_copy)
-    assert done.status == 9
-    assert "buildlog[pdf]" in done.err
-    assert ids(demo_copy) == before
+    assert done.status == 0
+    assert "note: the booklet has no PDF: " in done.out
+    assert "buildlog[pdf]" in done.out
+    data = tmp_path / "out" / "data"
+    assert (data / "booklet.html").exists()
+    assert not (data / "booklet.pdf").exists()
+    assert buildlog("verify", tmp_path / "out").status == 0
 
 
 def damaged(package: Path, parts: tuple[float, ...]) -> Iterator[tuple[str, int]]:

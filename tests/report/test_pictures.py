@@ -113,7 +113,7 @@ def life(n: int, against: str = "odometer", gap: float = 400.0) -> peaks.Peaks:
     return peaks.Peaks(points, against, "power", f"Peak power of {n} visits", "SAE J1349. Dyno R1.")
 
 
-CASES: dict[str, Callable[[look.Sizes], paper.Paper]] = {
+CASES: dict[str, Callable[[look.PageSizes], paper.Paper]] = {
     "one-pull": lambda at: drawn_curves.draw(alone(), at),
     "two": lambda at: drawn_curves.draw(power(2), at),
     "six": lambda at: drawn_curves.draw(power(6), at),
@@ -264,7 +264,7 @@ def test_contrast_is_that_of_the_standard() -> None:
 def test_the_same_picture_has_the_same_bytes(ending: str) -> None:
     one, two = (printing.render(drawn_curves.draw(power(2), look.PHONE), ending) for _ in range(2))
     assert one == two
-    assert one.startswith({"png": b"\x89PNG", "svg": b"<svg", "pdf": b"%PDF"}[ending])
+    assert one.startswith({"png": b"\x89PNG", "svg": b"<?xml", "pdf": b"%PDF"}[ending])
 
 
 def test_an_svg_tells_what_it_is_and_carries_its_letters() -> None:
@@ -280,7 +280,7 @@ def test_an_svg_tells_what_it_is_and_carries_its_letters() -> None:
 def test_the_ending_decides_and_an_unknown_one_is_refused(tmp_path: Path) -> None:
     made = drawn_curves.draw(power(1), look.PAGE)
     printing.write(made, tmp_path / "a.SVG")
-    assert (tmp_path / "a.SVG").read_bytes().startswith(b"<svg")
+    assert (tmp_path / "a.SVG").read_bytes().startswith(b"<?xml")
     with pytest.raises(UsageError, match=r"a\.jpg is no kind of picture known here"):
         printing.write(made, tmp_path / "a.jpg")
     with pytest.raises(DiskError, match="cannot be written"):
@@ -290,7 +290,7 @@ def test_the_ending_decides_and_an_unknown_one_is_refused(tmp_path: Path) -> Non
 def test_the_state_of_pyplot_is_never_touched() -> None:
     code = (
         "import sys, numpy as np\n"
-        "from buildlog.report.pictures import curve_model, drawn_curves, printing\n"
+        "from buildlog.report.pictures import curve_model as c, drawn_curves as d, printing\n"
         "line = c.DrawnCurve('a', np.arange(9.0), np.arange(9.0))\n"
         "panel = c.Panel('t', 'hp', (line,))\n"
         "printing.render(d.draw(c.Picture('h', 'c', 'x, rpm', (panel,))), 'png')\n"

@@ -14,14 +14,14 @@ from buildlog.report.booklet.content import Attachment, BookletContent
 from buildlog.report.booklet.words import day
 from buildlog.report.numbers import Display, axis_value, plain
 from buildlog.report.pictures import curve_model, drawn_curves, peaks, power_pictures
-from buildlog.report.pictures.look import Sizes
+from buildlog.report.pictures.look import PageSizes
 from buildlog.report.pictures.margin_pictures import margin_picture
 from buildlog.report.pictures.paper import Paper
 from buildlog.report.pictures.power_pictures import Item
 
 # As wide as the text of a letter page, and of a phone of 360 px with its margins.
-PAGE = Sizes(672, 0, 21, 13, 13, 13, 12, 12, 262, 104, 150, 19, 2, 1)
-NARROW = Sizes(328, 0, 19, 13, 13, 13, 12, 12, 220, 100, 130, 20, 1.8, 1, narrow=True)
+PAGE = PageSizes(672, 0, 21, 13, 13, 13, 12, 12, 262, 104, 150, 19, 2, 1)
+NARROW = PageSizes(328, 0, 19, 13, 13, 13, 12, 12, 220, 100, 130, 20, 1.8, 1, narrow=True)
 _SPEEDS = 8  # rows of a curve's table
 _PHOTO = {True: (590, 369), False: (472, 295)}  # px of a cover and of a thumbnail: 8:5, 300 dpi
 
@@ -43,7 +43,7 @@ def slot(content: BookletContent, name: str) -> int:
     return content.drawn.index(name) if name in content.drawn else len(content.drawn)
 
 
-def both(draw: Callable[[Sizes], Paper], name: str, caption: str, alt: str,
+def both(draw: Callable[[PageSizes], Paper], name: str, caption: str, alt: str,
          data: Sequence[doc.PageTable] = ()) -> doc.PageFigure:  # fmt: skip
     """A figure in both layouts."""
     return doc.PageFigure(name, draw(PAGE), draw(NARROW), alt, caption, tuple(data))
@@ -64,7 +64,7 @@ def before_and_after(
     last = power_pictures.difference(result, show, *names)
     panels = (*picture.panels[:-1], last)
 
-    def drawn(layout: Sizes) -> Paper:
+    def drawn(layout: PageSizes) -> Paper:
         height = (190.0, 96.0) if layout.narrow else (96.0, 34.0) if low else (140.0, 52.0)
         whole = curve_model.Picture(picture.headline, picture.conditions, picture.x_label, panels,
                                frame_height=height)  # fmt: skip
@@ -160,7 +160,7 @@ def life(content: BookletContent, show: Display) -> doc.PageFigure | None:
     beside = "the wide bar holds 8 results in 10; " if bands else ""
     caption = f"The axis does not start at 0; {beside}two dynos need not read alike."
 
-    def drawn(layout: Sizes) -> Paper:
+    def drawn(layout: PageSizes) -> Paper:
         lower = layout if layout.narrow else replace(layout, main=150)
         return peaks.draw(told, show, lower, bare=True)
 

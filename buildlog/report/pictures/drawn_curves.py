@@ -11,12 +11,12 @@ import math
 from buildlog.report.pictures import letters
 from buildlog.report.pictures.curve_model import Panel, Picture
 from buildlog.report.pictures.frames import Frame, labels, ticks, x_axis
-from buildlog.report.pictures.look import WIDE, Sizes
+from buildlog.report.pictures.look import WIDE, PageSizes
 from buildlog.report.pictures.panels import MANY, PanelDrawing, Scene, versions
 from buildlog.report.pictures.paper import Paper, heading, notes, panel_title, shown
 
 
-def draw(picture: Picture, layout: Sizes = WIDE, *, bare: bool = False) -> Paper:
+def draw(picture: Picture, layout: PageSizes = WIDE, *, bare: bool = False) -> Paper:
     """The picture on paper; `bare` without headline, conditions and notes, which a page has."""
     paper = Paper(layout)
     if bare:

@@ -13,7 +13,7 @@ Dash = tuple[float, ...]  # in widths of the line; empty where it is full
 
 
 @dataclass(frozen=True)
-class Sizes:
+class PageSizes:
     """The sizes of one layout; text sizes are px of the letter."""
 
     width: float
@@ -33,9 +33,9 @@ class Sizes:
     narrow: bool = False
 
 
-WIDE = Sizes(1152, 40, 26, 16, 16, 16, 14.5, 13.5, 430, 190, 220, 27, 2.4, 1.2)
-PAGE = Sizes(780, 24, 21, 14, 14, 14, 13, 12, 330, 150, 172, 23, 2, 1)
-PHONE = Sizes(390, 16, 19, 13.5, 14, 13.5, 12.5, 12, 260, 130, 150, 21, 1.9, 1, narrow=True)
+WIDE = PageSizes(1152, 40, 26, 16, 16, 16, 14.5, 13.5, 430, 190, 220, 27, 2.4, 1.2)
+PAGE = PageSizes(780, 24, 21, 14, 14, 14, 13, 12, 330, 150, 172, 23, 2, 1)
+PHONE = PageSizes(390, 16, 19, 13.5, 14, 13.5, 12.5, 12, 260, 130, 150, 21, 1.9, 1, narrow=True)
 
 LIGHT = {
     "ground": "#FFFFFF", "ink": "#16191C", "soft": "#5A6168", "grid": "#DFE2E5",

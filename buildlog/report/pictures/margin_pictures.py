@@ -9,7 +9,7 @@ from buildlog.analysis.margins.figures.margin_rows import Row, Rule, State
 from buildlog.report.as_text.margins_text import left_words, number, value, verdict
 from buildlog.report.numbers import Display
 from buildlog.report.pictures import letters
-from buildlog.report.pictures.look import PAGE, Sizes
+from buildlog.report.pictures.look import PAGE, PageSizes
 from buildlog.report.pictures.paper import (
     Area,
     Mark,
@@ -29,7 +29,7 @@ def margin_picture(
     found: Sequence[Row],
     conditions: str,
     show: Display,
-    layout: Sizes = PAGE,
+    layout: PageSizes = PAGE,
     *,
     bare: bool = False,
     stated: Mapping[str, str] | None = None,

@@ -12,7 +12,7 @@ from typing import Literal
 
 from buildlog.report.lines import clean
 from buildlog.report.pictures import letters
-from buildlog.report.pictures.look import Dash, Sizes
+from buildlog.report.pictures.look import Dash, PageSizes
 
 Anchor = Literal["start", "middle", "end"]
 Point = tuple[float, float]
@@ -80,7 +80,7 @@ Thing = Text | Stroke | Area | Mark
 class Paper:
     """What stands on a picture, back to front, and how far down it is filled."""
 
-    layout: Sizes
+    layout: PageSizes
     title: str = ""
     description: str = ""
     y: float = 0.0

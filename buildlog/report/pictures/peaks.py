@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from buildlog.report.numbers import Display, plain
 from buildlog.report.pictures import letters
 from buildlog.report.pictures.frames import Frame, grid, gutter, labels, ticks, x_axis
-from buildlog.report.pictures.look import SLOTS, WIDE, Sizes
+from buildlog.report.pictures.look import SLOTS, WIDE, PageSizes
 from buildlog.report.pictures.paper import (
     Anchor,
     Area,
@@ -73,7 +73,7 @@ class _Label:
     chosen: int | None = None
 
 
-def draw(peaks: Peaks, show: Display, layout: Sizes = WIDE, *, bare: bool = False) -> Paper:
+def draw(peaks: Peaks, show: Display, layout: PageSizes = WIDE, *, bare: bool = False) -> Paper:
     """The picture on paper; `bare` without headline, conditions and notes, which a page has."""
     paper = Paper(layout)
     unit = show.unit(peaks.quantity)

@@ -42,7 +42,8 @@ def render(paper: Paper, ending: str, *, dark: bool = False, ink_only: bool = Fa
     """The bytes of a picture."""
     if ending == "svg":
         style = letters.font_face([(one.text, one.bold) for one in paper.texts])
-        return svg(paper, palette(dark, ink_only), f"<style>{style}</style>").encode()
+        whole = svg(paper, palette(dark, ink_only), f"<style>{style}</style>")
+        return f'<?xml version="1.0" encoding="utf-8"?>\n{whole}\n'.encode()
     return _by_matplotlib(paper, dark, ink_only, ending)
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from buildlog.report.pictures import letters
 from buildlog.report.pictures.frames import Frame, grid, gutter, labels, ticks, x_axis
-from buildlog.report.pictures.look import SLOTS, WIDE, Sizes
+from buildlog.report.pictures.look import SLOTS, WIDE, PageSizes
 from buildlog.report.pictures.paper import Mark, Paper, Stroke, heading, notes, panel_title, shown
 
 if TYPE_CHECKING:
@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 Facts = Mapping[str, Any]
 
 
-def shop_picture(table: Sequence[Gains], stages: Sequence[Facts], layout: Sizes = WIDE) -> Paper:
+def shop_picture(
+    table: Sequence[Gains], stages: Sequence[Facts], layout: PageSizes = WIDE
+) -> Paper:
     """Gains by kind of change above; below, each stage's prediction against what was measured."""
     paper = Paper(layout)
     predicted = [stage for stage in stages if stage["predicted"]]
