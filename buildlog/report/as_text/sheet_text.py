@@ -266,9 +266,9 @@ def sag_lines(report: SheetReport, show: Display) -> list[str]:
 def sag_sentence(sag: FoundSag, sheet: Sheet, show: Display) -> str:
     """One sag: where, how deep, in which pulls, what coincides, which settings are near."""
     word = "rpm" if sheet.axis == "engine_speed" else "km/h"
-    which = f"in {len(sag.pulls)} of {sag.of} pulls" if sag.shared else (
-        f"in one pull only ({sag.pulls[0]})" if sag.pulls else ""
-    )  # fmt: skip
+    which = f"in {len(sag.pulls)} of {sag.of} pulls"
+    if len(sag.pulls) == 1 and not sag.shared:
+        which = f"in one pull only ({sag.pulls[0]})"
     named = f", {sag.group}" if sag.group and len(sheet.groups) > 1 else ""
     text = (
         f"sag at {axis_value(sag.at, sheet.axis)}, {plain(sag.width)} {word} wide{named}: "
