@@ -73,6 +73,9 @@ def cli() -> None:
 def run(arguments: list[str] | None = None) -> None:
     """The entry point: every error ends as a sentence and an exit status."""
     if arguments is None:  # a process of our own
+        for stream in (sys.stdout, sys.stderr):  # a console without a character gets another
+            if isinstance(stream, io.TextIOWrapper):
+                stream.reconfigure(errors="replace")
         gc.set_threshold(200_000, 20, 50)  # what a command makes lives until it ends: seldom look
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads only wait
     if sys.stdin is None:  # closed by the caller: nobody is there to ask
