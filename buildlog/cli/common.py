@@ -140,7 +140,9 @@ paper_option = click.option(
     type=click.Choice(["letter", "a4"]),
     help="The PDF's page: else letter with US units, a4 with metric ones.",
 )
-shop_option = click.option("--shop", type=PATH, help="A folder of ledgers to learn from, too.")
+shop_option = click.option(
+    "--shop", type=PATH, help="A folder of ledgers to learn from; else cars in the settings."
+)
 
 
 def open_ledger(folder: Path | None) -> Ledger:

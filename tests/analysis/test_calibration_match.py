@@ -214,6 +214,28 @@ def test_flashing_back_an_earlier_calibration_over_other_hardware_is_always_repo
     assert CODE in [finding.code for finding in mismatches(after, papers)]
 
 
+@pytest.mark.parametrize("approved", [None, "D-01"])
+@pytest.mark.parametrize("proven", [True, False])
+def test_a_returning_id_is_held_to_its_own_hardware_whatever_the_car_still_carries(
+    proven: bool, approved: str | None
+):
+    """The file and the written_for of the calibration that was in between are left over."""
+    between = {
+        "calibration.id": "B", "calibration.file_sha256": "b" * 64,
+        "calibration.written_for": {"induction.kind": "turbocharger"},
+    }  # fmt: skip
+    history, papers = tell(
+        Step({"calibration.id": "A", "calibration.file_sha256": "a" * 64} | SMALL),
+        Step(session={} if proven else None, kind="dyno" if proven else "build"),
+        Step(between | LARGE),
+        Step({"calibration.id": "A"}, approved=approved),
+    )
+    said = mismatches(history, papers)
+    assert [one.code for one in said] == [CODE, CODE_FILE]
+    assert "induction.kind" in said[0].paths
+    assert "approved" not in str(said[0].hint).split("record a")[0]
+
+
 @settings(max_examples=200)
 @given(STEPS, FLOWS, KINDS, st.booleans())
 def test_loaded_earlier_on_the_same_day_than_its_parts_is_never_reported_once_proven(

@@ -33,10 +33,15 @@ def test_the_session_of_the_version_itself() -> None:
     assert found(two, visits) == Match(visits[1], None, True)
 
 
-def test_the_newest_of_two_equal_ones_even_when_it_is_later_than_the_version() -> None:
-    one, two = make_version(1, CAR), make_version(5, CAR)
+def test_a_version_keeps_its_own_session_whatever_newer_one_measured_the_same_car() -> None:
+    one, two, plain = make_version(1, CAR), make_version(5, CAR), make_version(6, CAR)
     visits = [visit(two, 9), visit(one, 1)]
-    assert found(one, visits).visit.name == "2026-03-09"
+    assert found(one, visits).visit.name == "2026-03-01"
+    assert found(two, visits).visit.name == "2026-03-09"
+    assert found(plain, visits).visit.name == "2026-03-09"
+    thirty = [make_version(number, CAR) for number in range(1, 29)]
+    visits = [visit(version, version.number) for version in thirty]
+    assert [found(v, visits).visit for v in thirty] == visits
 
 
 def test_equal_means_physically_equal() -> None:

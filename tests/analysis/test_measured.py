@@ -38,6 +38,18 @@ def test_two_pulls_one_per_cent_apart_are_not_called_different() -> None:
     assert not result.power.mean_beyond_scatter
 
 
+@pytest.mark.parametrize("gain", [1000.0, 7000.0, -5000.0])
+def test_the_largest_difference_is_the_largest_difference_of_power(gain: float) -> None:
+    """No place gains more power than the one that is named, and the peaks' own never more."""
+    result = compare(visit([100_000] * 3), visit([100_000 + gain] * 3))
+    largest = result.largest_gain if gain > 0 else result.largest_loss
+    assert largest is not None
+    assert abs(largest.value) == pytest.approx(float(np.max(np.abs(result.delta))))
+    assert abs(largest.value) >= 0.99 * abs(result.power.peak_delta)
+    at = int(np.argmax(np.abs(result.delta)))
+    assert largest.relative == pytest.approx(float(result.delta[at] / result.mean_from[at]))
+
+
 def test_three_and_three_pulls_seven_per_cent_apart_on_one_day_are() -> None:
     result = compare(visit([99_500, 100_000, 100_500]), visit([106_500, 107_000, 107_500]))
     assert result.reasons == ()

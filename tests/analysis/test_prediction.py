@@ -177,9 +177,67 @@ def test_a_camshaft_without_an_effect_is_said_to_be_left_out() -> None:
     assert result.ratio.p10 > 1.01
 
 
+SPARK = {"calibration.spark_retard": "2 deg"}
+
+
+@pytest.mark.parametrize(
+    ("after", "before", "named"),
+    [
+        ({"engine.cylinder_head.kind": "ported"}, {}, "engine.cylinder_head"),
+        ({"intake.throttle_diameter": "70 mm"}, {"intake.throttle_diameter": None},
+         "intake.throttle_diameter"),
+        ({"exhaust.headers.kind": "long-tube"}, {"exhaust.headers": None}, "exhaust.headers"),
+        ({"fuel.ron": 100}, {"fuel.ron": 95}, "fuel.ron"),
+        ({"fuel.ron": 100}, {"fuel.ron": 95, **SPARK}, None),
+        ({"calibration.id": "B"}, {"calibration.id": "A"}, "calibration.id"),
+        ({"calibration.id": "B", "calibration.lambda_full_load": 0.86},
+         {"calibration.id": "A", "calibration.lambda_full_load": 0.90}, None),
+    ],
+)  # fmt: skip
+def test_silence_is_no_figure(
+    after: dict[str, Any], before: dict[str, Any], named: str | None
+) -> None:
+    """Alone it is not predictable; beside a change that has a formula the band names it; with
+    what the formula asks for it is predicted."""
+    result = stage(after, before)
+    assert result.not_covered == ((named,) if named else ())
+    if named:
+        assert str(result.unpredictable).endswith(named.replace("_", " ").replace(".", " "))
+    beside = stage({**after, "engine.compression_ratio": 10.0}, before)
+    assert beside.unpredictable is None
+    assert beside.not_covered == result.not_covered
+
+
+def test_no_change_at_all_is_a_figure() -> None:
+    assert stage(None).unpredictable is None
+
+
+def test_a_boost_target_asks_what_makes_the_boost() -> None:
+    with pytest.raises(InvalidInput, match="what makes the boost") as caught:
+        stage({"induction.kind": None, "induction.boost.target_gauge": "7 psi"})
+    assert caught.value.hint == "set induction.kind"
+
+
+def test_a_stage_that_no_model_covers_teaches_nothing() -> None:
+    """Neither for nor against the model, however far the measured value lies off."""
+    one = make_configuration()
+    other = make_configuration(
+        {"engine.camshaft.kind": "276 deg", "engine.compression_ratio": 10.0}
+    )
+    points = [
+        MeasuredPoint(make_version(number, car), sheet, sheet.kept)
+        for number, car, peak in ((1, one, 100_000), (2, other, 108_100))
+        if (sheet := make_sheet([peak] * 3, configuration=car, name=f"v{number}")).kept is not None
+    ]
+    said = past_stage(points[0], points[1], PRIORS, "x")
+    assert isinstance(said, str)
+    assert "engine.camshaft" in said
+
+
 def test_tyres_and_final_drive_change_force_not_power() -> None:
     result = stage({"final_drive.ratio": 4.1})
     assert result.changes_nothing
+    assert "final drive" in str(result.unpredictable)
     assert result.force_ratio == pytest.approx(4.1 / 3.7)
 
 

@@ -23,7 +23,7 @@ def test_only_results_of_the_same_induction_kind_teach() -> None:
     assert learned is not None
     assert learned.count == 2
     assert learned.shift < 0
-    assert learned.width <= 1
+    assert learned.width == learned.spread
     assert learned_for("positive-displacement", known) is None
 
 

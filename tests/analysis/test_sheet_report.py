@@ -15,7 +15,7 @@ from buildlog.analysis.pulls.air_fuel import mixture
 from buildlog.analysis.pulls.measured import Measured, measured
 from buildlog.analysis.pulls.sag_report import sag_report
 from buildlog.analysis.pulls.sheet import Sheet
-from buildlog.analysis.pulls.sheet_report import optimistic, sheet_report
+from buildlog.analysis.pulls.sheet_report import sheet_report
 from buildlog.analysis.pulls.sheet_work import sheet
 from buildlog.physics.gases import correction
 from buildlog.records.session import Session
@@ -398,11 +398,26 @@ def test_speed_that_runs_backwards_and_time_that_jumps_are_cut_and_named() -> No
     assert "time-jumps" in codes(result)
 
 
-def test_wheel_power_close_below_the_rating_of_an_unmodified_car_is_optimistic() -> None:
-    """Under 10 % loss is optimistic (common practice, no source); the rating is 125 kW."""
-    car = make_configuration()
-    assert [f.code for f in optimistic(make_sheet([116_000]), car)] == ["wheel-power-optimistic"]
-    assert list(optimistic(make_sheet([106_000]), car)) == []
+@pytest.mark.parametrize(
+    ("shown", "said"),
+    [(0.56, "scaled for E85 (9.8) it would be 0.84"), (1.45, "a sensor in free air"), (0.84, None)],
+)
+def test_a_mixture_that_no_engine_runs_at_is_said_to_be_that_first(
+    shown: float, said: str | None
+) -> None:
+    """8.2 on a gauge that is scaled for E85 and read as one for gasoline is 0.56, not a mixture:
+    9.8 to 1 is stoichiometric for 85 % ethanol (heats and masses of `physics.gases.fuels`)."""
+    result = mixed(
+        lambda n: {"a": np.full(n.size, shown * 14.7), "b": np.full(n.size, 60.0)},
+        AFR, car=TURBO | {"calibration.lambda_full_load": None},
+    )  # fmt: skip
+    told = [f for f in result.findings if f.code == "no-mixture"]
+    if said is None:
+        assert told == []
+        return
+    assert result.findings[0] is told[0]
+    assert said in told[0].text
+    assert not [f for f in result.findings if f.code.startswith("leaner")]
 
 
 DIESEL = {

@@ -167,6 +167,20 @@ def road_run(grade: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
     return even, np.interp(even, time, v)
 
 
+def test_the_cars_own_road_load_serves_a_road_log_that_states_none() -> None:
+    """The same drag by car.toml as by the session gives the same power."""
+    time, speed = road_run()
+    file = {"road.csv": csv("t,v", time, speed)}
+    session = {**ROAD, "road": {k: v for k, v in ROAD["road"].items() if k not in ("a", "b", "c")}}
+    load = {f"chassis.road_load_{k}": ROAD["road"][k] for k in ("a", "b", "c") if k in ROAD["road"]}
+    stated = worked(ROAD, file, [{"file": "road.csv"}])
+    own = worked(session, file, [{"file": "road.csv"}], car=load)
+    assert stated.kept is not None
+    assert own.kept is not None
+    assert own.kept.peak_power == stated.kept.peak_power
+    assert any("road load of car.toml" in finding.text for finding in own.findings)
+
+
 def test_power_from_a_road_log_is_an_estimate_with_a_wider_interval() -> None:
     time, speed = road_run()
     file = {"road.csv": csv("t,v", time, speed)}

@@ -15,7 +15,7 @@ from buildlog.analysis.car.version import Version
 from buildlog.analysis.pulls.measured import Measured
 from buildlog.analysis.workshop import calibration_match
 from buildlog.analysis.workshop.gates import pull_findings
-from buildlog.analysis.workshop.partlife import Ages, PartLife
+from buildlog.analysis.workshop.partlife import Ages
 from buildlog.findings import Finding, worst_first
 from buildlog.records.paths import differences
 
@@ -105,13 +105,14 @@ def standing(
 
 
 def replaced(history: Sequence[Version], before: Version, after: Version) -> list[Replaced]:
-    """Parts that one of the two versions has and the other has not, with the distance on them."""
+    """Parts that one of the two versions has and the other has not, with the distance on them: of
+    a part that went, up to where it was taken out."""
     until = _until(history, after)
     ages = Ages(until)
-    start, end = place(history, before), len(until) - 1
-    old, new = ages.at(min(start, end)), ages.at(end)
-    gone = [life for life in old if not _among(life, new)]
-    came = [life for life in new if not _among(life, old)]
+    end = len(until) - 1
+    start = min(place(history, before), end)
+    gone = [ages.over(s) for s in ages.spans if s.first <= start <= s.last < end]
+    came = [ages.over(s) for s in ages.spans if start < s.first and s.last == end]
     return [
         Replaced(
             life.path, life.since, life.fitted is None, life.distance, life.why_unknown, is_new
@@ -136,7 +137,3 @@ def _measured_between(
     """The papers with only the visits that measured a version from `first` to `last`."""
     visits = [visit for index, visit in papers.visits_in(history) if first <= index <= last]
     return replace(papers, visits=visits)
-
-
-def _among(life: PartLife, others: Sequence[PartLife]) -> bool:
-    return any(other.path == life.path and other.first_seen is life.first_seen for other in others)

@@ -45,10 +45,12 @@ class Match:
 
 
 def match(target: Version, visits: Sequence[Visit]) -> Match | None:
-    """The newest visit with a physically equal configuration, else the nearest earlier one
-    with only power-neutral changes between; None if there is none of either."""
+    """The version's own visit where it holds one, else the newest visit with a physically equal
+    configuration, else the nearest earlier one with only power-neutral changes between; None if
+    there is none of these. A newer visit to the same car is a further point, no replacement."""
     ordered = sorted(visits, key=lambda v: (v.session.date, v.owner.number or 1 << 30))
-    for visit in reversed(ordered):
+    own = [v for v in ordered if (v.owner.number, v.owner.id) == (target.number, target.id)]
+    for visit in (*reversed(own), *reversed(ordered)):
         found = _fits(target, visit, neutral=False)
         if found:
             return found

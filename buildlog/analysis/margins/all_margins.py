@@ -6,6 +6,7 @@ injected methanol stays away, and the mixture is leaner. No cooling is credited 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
@@ -18,8 +19,22 @@ from buildlog.findings import Finding
 from buildlog.physics.gases.fuels import FUELS
 from buildlog.physics.parts.margin import State
 from buildlog.records.checked_paths import field, value_at
+from buildlog.records.paths import leaves
 from buildlog.units import Quantity
 
+# What a part may bear or show; not what an owner wants, an engine puts out or a maker measured at.
+_LIMIT = re.compile(
+    r"(_limit|\.limit\.value|\.rated_(heat|torque|power|power_per_rib)|\.range_\w+|_strength"
+    r"|\.least_\w+)$"
+)
+_NO_LIMIT = (
+    "intent.", "calibration.", "engine.rated_", "motor.rated_", "fuel.injectors.rated_",
+)  # fmt: skip
+_LACKS: dict[str, str] = {
+    field("induction.turbine.inlet_limit"): "no session logs the temperature before the turbine",
+    field("motor.speed_limit"): "no session logs the motor's speed",
+    field("battery.rated_power"): "no session logs the battery's power",
+}
 _POWER_SOURCE = field("car.power_source")
 
 
@@ -44,7 +59,19 @@ def findings(found: list[Row], subject: Subject) -> list[Finding]:
         source = subject.configuration.car.power_source or "not spark ignition"
         text = f"no model for this power source ({source}): fuel, mixture and knock are left out"
         out.append(Finding("no-model", "note", text, (_POWER_SOURCE,)))
-    return out
+    return [*out, *_not_compared(found, subject)]
+
+
+def _not_compared(found: list[Row], subject: Subject) -> Iterator[Finding]:
+    """Limits and ratings that are stated, and nothing is put against them: each is said."""
+    sides = [side for one in found for side in (one.demand, one.capacity, one.alternative) if side]
+    used = {path for side in sides for path in side.paths}
+    for path, value in leaves(subject.configuration).items():
+        if _LIMIT.search(path) and not path.startswith(_NO_LIMIT) and path not in used:
+            lacks = _LACKS.get(path, "no formula gives what is asked of it")
+            shown = value.text if isinstance(value, Quantity) else value
+            text = f"{path} ({shown}) is stated, and nothing is compared with it: {lacks}"
+            yield Finding("limit-not-compared", "note", text, (path,))
 
 
 # Oxygen by mass: 16.00/44.01 of nitrous oxide, 0.2314 of dry air (molar masses, computed).

@@ -25,6 +25,8 @@ FILES = {
     "knock": "fuel.knock_demand",
     "charge temperature": "charge.charge_temperature",
     "compressor speed": "charge.compressor_speed",
+    "compressor flow": "charge.compressor_flow",
+    "air meter range": "charge.air_meter",
     "boost against relief": "charge.boost_relief",
     "boost against limit": "charge.boost_limit",
     "boost against sensor range": "charge.boost_sensor",

@@ -12,7 +12,8 @@ from buildlog.analysis.car.priors import Prior, uncertain
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.prediction.prediction_anchor import from_sheet
 from buildlog.analysis.prediction.prediction_inputs import inputs
-from buildlog.analysis.pulls.measured import Measured, measured
+from buildlog.analysis.prediction.uncovered import not_covered
+from buildlog.analysis.pulls.measured import Delta, Measured, measured
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.errors import BuildlogError
 from buildlog.physics.engines import learning
@@ -101,6 +102,9 @@ def past_stage(
         return compared
     if not compared.comparable:
         return f"not like for like ({'; '.join(compared.reasons)})"
+    gone = not_covered(one.version.configuration, other.version.configuration)
+    if gone:
+        return f"no result for or against the model, which does not cover {', '.join(gone)}"
     try:
         result = _result(one, other, compared, priors)
     except BuildlogError as error:
@@ -134,15 +138,15 @@ def _result(
     if band.p10 == band.p90:
         return None
     ratio = power.peak_to.value / power.peak_from.value
-    return learning.Result(ratio, band.p10, band.p50, band.p90, scatter_of(compared))
+    return learning.Result(ratio, band.p10, band.p50, band.p90, scatter_of(power))
 
 
-def scatter_of(found: Measured) -> float:
+def scatter_of(found: Delta) -> float:
     """Standard deviation of the logarithm of a measured ratio of peaks [-]."""
-    one, other = found.power.peak_from.value, found.power.peak_to.value
+    one, other = found.peak_from.value, found.peak_to.value
     # The half-width is for a difference of two peaks that each scatter about their own level.
     level = sqrt((one**2 + other**2) / 2)
-    return found.power.half_width_95 / (1.96 * level)
+    return found.half_width_95 / (1.96 * level)
 
 
 def learned_for(kind: str, past: Sequence[PastStage]) -> learning.Learned | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -14,8 +14,9 @@ from buildlog.analysis.car.version import Version
 from buildlog.analysis.prediction.learned import PastStage, kind_of, learned_for, scatter_of
 from buildlog.analysis.prediction.prediction_anchor import Day, Start
 from buildlog.analysis.prediction.prediction_fuel import Declared
-from buildlog.analysis.prediction.prediction_inputs import inputs, not_covered
-from buildlog.analysis.pulls.measured import Measured
+from buildlog.analysis.prediction.prediction_inputs import inputs
+from buildlog.analysis.prediction.uncovered import beside, not_covered
+from buildlog.analysis.pulls.measured import Delta, Measured
 from buildlog.errors import InvalidInput
 from buildlog.physics.engines import ensemble
 from buildlog.physics.engines.ensemble import STRUCTURE, PredictionBand
@@ -25,6 +26,7 @@ from buildlog.physics.engines.state import ChangeGroup
 __all__ = ["STRUCTURE", "Assumed", "Learned", "Lies", "Predicted", "PredictionBand", "predicted"]
 
 
+_FEW = 4
 AssumedBasis = Literal["prior", "priors.toml of this ledger", "declared"]
 
 
@@ -64,7 +66,9 @@ class Predicted:
     force_ratio: tractive force at equal power and road gear, after over before [-]; None where
     gearing and tyres are the same or not stated. learned_cars: of how many cars the results are
     that it learned from; not_learned_from: sentences on those that could not be read. lies: where
-    what was measured lies in the band, where it was measured alike.
+    the measured peak power lies in the band, torque_lies: the measured peak torque, where both
+    sides were measured alike. not_covered: what else changed
+    that moves the engine's power, beside: what else may move what the dyno reads.
     """
 
     before: Version
@@ -78,14 +82,28 @@ class Predicted:
     not_covered: tuple[str, ...]
     force_ratio: float | None
     draws: int
+    beside: tuple[str, ...] = ()
     learned_cars: int = 0
     not_learned_from: tuple[str, ...] = ()
     lies: Lies | None = None
+    torque_lies: Lies | None = None
 
     @property
     def changes_nothing(self) -> bool:
         """Whether nothing that has a formula or a declared effect differs."""
         return self.ratio.p10 == 1 == self.ratio.p90
+
+    @property
+    def left_out(self) -> tuple[str, ...]:
+        """All that changed and is not in the figures."""
+        return (*self.not_covered, *self.beside)
+
+    @property
+    def unpredictable(self) -> str | None:
+        """Why there is no figure at all; None where there is one. No change at all has one."""
+        if not self.left_out or not self.changes_nothing:
+            return None
+        return f"no formula and no declared effect covers {listed(self.left_out)}"
 
     @property
     def ratio(self) -> PredictionBand:
@@ -187,6 +205,7 @@ def predicted(
         not_covered(before.configuration, after.configuration),
         _force_ratio(before, after, start.gear),
         draws,
+        beside(before.configuration, after.configuration),
         len({stage.ledger for stage in alike}),
     )
 
@@ -204,6 +223,12 @@ def _assumed(raw: ensemble.Prediction, priors: Mapping[str, Prior]) -> list[Assu
     return listed
 
 
+def listed(names: Sequence[str]) -> str:
+    """Names of fields and tables in words, the first few of them."""
+    few = ", ".join(name.replace("_", " ").replace(".", " ") for name in names[:_FEW])
+    return few + (f" and {len(names) - _FEW} more" if len(names) > _FEW else "")
+
+
 def _force_ratio(before: Version, after: Version, gear: int | None) -> float | None:
     """A final drive, gearbox or tyre moves force and road speed, never power."""
     found = [gearing(v.configuration, gear or 1).turns_per_metre for v in (before, after)]
@@ -212,12 +237,23 @@ def _force_ratio(before: Version, after: Version, gear: int | None) -> float | N
     return found[1] / found[0]
 
 
-def lies(result: Predicted, found: Measured) -> Lies | None:
-    """Where the measured ratio of peaks lies, scatter included; None where it means nothing."""
+def beside_measured(result: Predicted, found: Measured) -> Predicted:
+    """The prediction with where the measured peaks of power and torque lie, scatter included;
+    nowhere, where the two are not alike or nothing was predicted."""
     if not found.comparable or result.changes_nothing:
-        return None
-    ratio = found.power.peak_to.value / found.power.peak_from.value
-    band = result.ratio
-    low, high = with_scatter(band.p10, band.p50, band.p90, scatter_of(found))
+        return result
+    torque = None
+    if found.torque is not None:
+        base = found.torque.peak_from.value
+        wanted = result.peak_torque
+        torque = _lies(found.torque, wanted.p10 / base, wanted.p50 / base, wanted.p90 / base)
+    power = _lies(found.power, result.ratio.p10, result.ratio.p50, result.ratio.p90)
+    return replace(result, lies=power, torque_lies=torque)
+
+
+def _lies(found: Delta, p10: float, p50: float, p90: float) -> Lies:
+    """Where the measured ratio of peaks lies."""
+    ratio = found.peak_to.value / found.peak_from.value
+    low, high = with_scatter(p10, p50, p90, scatter_of(found))
     where = "below" if ratio < low else "above" if ratio > high else "inside"
     return Lies(ratio, low, high, where)

@@ -49,6 +49,11 @@ def induction(
     one: Configuration, other: Configuration, start: Start, notes: list[str]
 ) -> tuple[Induction | None, Induction | None]:
     """The induction of the measured car, with its measured boost, and of the other."""
+    how = other.induction
+    if how is not None and how.kind is None and _boost(how).target_gauge is not None:
+        raise InvalidInput(
+            "a boost target is stated, and what makes the boost is not", hint="set induction.kind"
+        )
     before = _as_measured(_built(one, start, notes, None), start)
     if _alike(one.induction, other.induction):
         return before, before

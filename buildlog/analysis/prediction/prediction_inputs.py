@@ -18,13 +18,10 @@ from buildlog.errors import InvalidInput
 from buildlog.physics.engines import crank as engine_physics
 from buildlog.physics.engines.state import Anchor, BreathingEffect, EngineState
 from buildlog.physics.numerics.sampling import Uncertain, Uniform
-from buildlog.records.checked_paths import field, field_paths, has_table, table
+from buildlog.records.checked_paths import has_table, table
 from buildlog.records.configuration import Configuration
 from buildlog.records.engine import Engine
-from buildlog.records.field_traits import moves
-from buildlog.records.parts import Part
-from buildlog.records.paths import differences, leaves
-from buildlog.records.traits import UNMODELLED
+from buildlog.records.paths import leaves
 from buildlog.units import Quantity
 
 _SPRAYED = (table("nitrous"), table("charge_injection"))
@@ -72,7 +69,7 @@ def inputs(
             evaporative_cooling=fuel.cooling,
             induction=blown,
             cooler=cooler(side),
-            effects=_effects(side),
+            effects=declared_effects(side),
             unmodelled=_unmodelled(side, start),
             ambient_pressure=air.pressure,
             ambient_temperature=air.temperature,
@@ -191,7 +188,7 @@ def _retard(configuration: Configuration) -> float | None:
     return retard.si if retard is not None else None
 
 
-def _effects(configuration: Configuration) -> tuple[BreathingEffect, ...]:
+def declared_effects(configuration: Configuration) -> tuple[BreathingEffect, ...]:
     """Every declared effect on breathing, by the path of its assembly."""
     bounds: dict[str, dict[str, float]] = {}
     for path, value in leaves(configuration).items():
@@ -219,51 +216,9 @@ def _effect(path: str, bounds: Mapping[str, float]) -> BreathingEffect:
     return BreathingEffect(name, factor)
 
 
-# Parts whose change alters breathing in a way that only a declared effect can give.
-_BREATHES = (
-    table("engine.camshaft"),
-    table("engine.cylinder_head"),
-    field("engine.valvetrain"),
-    table("intake.manifold"),
-    table("exhaust.headers"),
-    table("induction.compressor"),
-    table("induction.turbine"),
-)
-# Papers of a piece that is still the same one, and a point of its maker's.
-_PAPERS = field_paths(
-    "condition", "document", "basis", "made", "fitted_on", "fitted_at_odometer", "note", model=Part
-)
-_STATED = field_paths(
-    "induction.compressor.stated_pressure_ratio", "induction.compressor.stated_speed"
-)
-
-
-def not_covered(one: Configuration, other: Configuration) -> tuple[str, ...]:
-    """Assemblies that changed in breathing, with neither a formula nor a declared effect."""
-    declared = {effect.name for c in (one, other) for effect in _effects(c)}
-    same_kind = _kind(one) == _kind(other)
-    found = []
-    for path, _, _ in differences(one, other):
-        owner = next((name for name in _BREATHES if f"{path}.".startswith(f"{name}.")), None)
-        if owner is None or owner in declared or not _tells(path):
-            continue
-        if owner.startswith("induction") and not same_kind:
-            continue
-        found.append(owner)
-    return tuple(dict.fromkeys(found))
-
-
 def _kind(configuration: Configuration) -> str | None:
     return configuration.induction.kind if configuration.induction else None
 
 
 def _blown(configuration: Configuration) -> bool:
     return _kind(configuration) not in (None, "naturally-aspirated")
-
-
-def _tells(path: str) -> bool:
-    """Whether a changed field of such a part means other breathing that no formula has."""
-    owner, _, name = path.rpartition(".")
-    if owner.endswith(".part"):
-        return name not in _PAPERS
-    return bool(moves(path) & UNMODELLED) and path not in _STATED

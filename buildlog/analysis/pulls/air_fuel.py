@@ -30,6 +30,9 @@ _TANK_KIND, _TANK_ETHANOL = of_session("fuel.kind"), of_session("fuel.ethanol_co
 _DISPLAY = session_field("column[].display_stoichiometric").replace("[]", ".air_fuel_ratio")
 TOLERANCE = 0.03  # lambda, about a declared target: common practice, no source
 ETHANOL_APART = 0.05  # by volume, beyond which a calibration's fuel is another: common practice
+RUNS = (0.6, 1.3)  # lambda at full load beyond which no spark-ignition engine runs: common practice
+PLAUSIBLE = (0.7, 1.1)  # full-load lambda that another scale of the instrument has to give
+NO_MIXTURE = "no mixture that an engine runs at"
 SPARK = {None, "spark-ignition", "hybrid"}
 
 
@@ -75,7 +78,7 @@ def mixture(sheet: Sheet, configuration: Configuration) -> Mixture:
     readings: list[RegionReading] = []
     for group in sheet.groups:
         readings += _group(sheet, group, configuration)
-    findings += _leaner(readings)
+    findings = [*_no_mixture(readings), *findings, *_leaner(readings)]
     return Mixture(tuple(readings), _stoichiometric(sheet, configuration), tuple(findings))
 
 
@@ -98,6 +101,9 @@ def lambda_channel(sheet: Sheet, curve: Curve) -> Floats | None:
     time = recorded.get("time")
     if delay and time is not None and not np.any(np.diff(time) < 0):
         moved: Floats = np.interp(time + delay, time, values, left=np.nan, right=np.nan)
+        # What the sensor showed after the pull is not read into it: the throttle is closed there.
+        last = int(curve.data.index.max())
+        moved[: last + 1][(time + delay)[: last + 1] > time[last]] = np.nan
         return moved
     return values
 
@@ -217,7 +223,7 @@ def _reading(
         richest if rich else None,
         target,
         usual,
-        _state(middle, leanest, target, usual),
+        NO_MIXTURE if _impossible(region, middle) else _state(middle, leanest, target, usual),
     )
 
 
@@ -245,6 +251,11 @@ def _target(group: PullGroup, region: str, configuration: Configuration) -> floa
     return table.lambda_full_load if region in FULL_LOAD else None
 
 
+_SCALES = {
+    "E85": fuels.blend(0.85).stoichiometric_ratio,
+    "ethanol": fuels.FUELS["ethanol"].stoichiometric_ratio,
+    "methanol": fuels.FUELS["methanol"].stoichiometric_ratio,
+}
 FULL_LOAD = ("full load", "full load unboosted", "boosted")
 
 
@@ -265,6 +276,28 @@ def _state(
     return airfuel.judge(median, usual).verdict
 
 
+def _impossible(region: str, median: float) -> bool:
+    return region in FULL_LOAD and not RUNS[0] <= median <= RUNS[1]
+
+
+def _no_mixture(readings: list[RegionReading]) -> Iterator[Finding]:
+    """What no engine runs at is said to be that, with the scale that would make sense of it."""
+    for one in readings:
+        if not _impossible(one.region, one.median):
+            continue
+        shown = one.median * airfuel.DISPLAY_STOICHIOMETRIC
+        said = [
+            f"of an instrument scaled for {name} ({ratio:.1f}) it would be {shown / ratio:.2f}"
+            for name, ratio in _SCALES.items()
+            if PLAUSIBLE[0] <= shown / ratio <= PLAUSIBLE[1]
+        ]
+        said += ["a sensor in free air shows as much"] if one.median > RUNS[1] else []
+        which = f"{one.region}{f', {one.group}' if one.group else ''}"
+        text = f"{which}: lambda {one.median:.2f} is {NO_MIXTURE}; {'; '.join(said)}"
+        hint = "write the instrument's display_stoichiometric in its [[column]]"
+        yield Finding("no-mixture", "caution", text.rstrip("; "), (_DISPLAY,), hint=hint)
+
+
 def _told(one: RegionReading) -> str:
     """The leanest mixture; a third decimal where two would show it equal to what it is beyond."""
     assert one.worst is not None
@@ -275,7 +308,7 @@ def _told(one: RegionReading) -> str:
 def _leaner(readings: list[RegionReading]) -> Iterator[Finding]:
     """Findings on what was held leaner than the target or than is usual under full load."""
     for one in readings:
-        if one.worst is None or one.region not in FULL_LOAD:
+        if one.worst is None or one.region not in FULL_LOAD or one.state == NO_MIXTURE:
             continue
         said = []
         off_target = one.target is not None and one.worst > one.target + TOLERANCE + 1e-9

@@ -174,16 +174,21 @@ def road_power(
 
 def _load(session: Session, road: Road, configuration: Configuration, mass: float) -> _Load:
     """The road load declared from a coast-down, else worked out from drag area and rolling."""
-    if road.a or road.b or road.c:
-        a, b, c = (part.si if part else 0.0 for part in (road.a, road.b, road.c))
-        return _Load(RoadLoad(a, b, c), U_MEASURED_LOAD, "declared road load")
     chassis = configuration.chassis
+    own = (chassis.road_load_a, chassis.road_load_b, chassis.road_load_c) if chassis else ()
+    for parts, words in (
+        ((road.a, road.b, road.c), "declared road load"),
+        (own, "the road load of car.toml"),
+    ):
+        if any(parts):
+            a, b, c = (part.si if part else 0.0 for part in parts)
+            return _Load(RoadLoad(a, b, c), U_MEASURED_LOAD, words)
     rolling = chassis.rolling_coefficient if chassis else None
     area = chassis.drag_area if chassis else None
     if rolling is None or area is None:
         raise InvalidInput(
-            "the road load is missing: neither road.a, b, c nor chassis.drag_area and "
-            "rolling_coefficient are given",
+            "the road load is missing: neither road.a, b, c nor chassis.road_load_a, b, c, nor "
+            "chassis.drag_area and rolling_coefficient are given",
             hint='a = "..." b = "..." c = "..." in [road], from a coast-down',
         )
     density = SEA_LEVEL_DENSITY

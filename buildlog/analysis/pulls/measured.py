@@ -82,7 +82,8 @@ class Delta:
 
 @dataclass(frozen=True)
 class Extreme:
-    """The largest gain or loss along the curve: relative, where, and whether it is shown.
+    """The largest gain or loss of power along the curve, where, and whether it is shown;
+    `relative` is that difference as a share of the power before it.
 
     `shown` is None where no repeated pull allows a verdict on a largest of many places.
     """
@@ -362,8 +363,9 @@ def _extremes(pair: _Pair, u: float) -> tuple[Extreme | None, Extreme | None]:
         shown = None if band is None else abs(value) > band
         return Extreme(value, float((after - before)[index]), float(pair.grid[index]), shown)
 
-    gain, loss = int(np.argmax(relative)), int(np.argmin(relative))
+    delta = after - before
+    gain, loss = int(np.argmax(delta)), int(np.argmin(delta))
     return (
-        extreme(gain) if relative[gain] > 0 else None,
-        extreme(loss) if relative[loss] < 0 else None,
+        extreme(gain) if delta[gain] > 0 else None,
+        extreme(loss) if delta[loss] < 0 else None,
     )

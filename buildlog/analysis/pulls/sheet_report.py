@@ -22,7 +22,7 @@ from buildlog.rawfiles.table import RawTable
 from buildlog.records.checked_paths import field, of_session
 from buildlog.records.configuration import Configuration
 
-_RATED, _BORE = field("engine.rated_power"), field("engine.bore")
+_BORE = field("engine.bore")
 _COLUMN = of_session("column[]")
 RULE_OF_THUMB = (0.88, 0.82)  # wheel over crank, manual rear-drive at the tyres: common practice
 
@@ -82,22 +82,6 @@ def crank_estimate(sheet: Sheet, configuration: Configuration) -> tuple[float, f
         return None
     peak = sheet.kept.peak_power.value
     return peak / RULE_OF_THUMB[0], peak / RULE_OF_THUMB[1]
-
-
-def optimistic(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
-    """Wheel power of an UNMODIFIED car that leaves under 10 % of its rating for the driveline."""
-    rated = configuration.engine.rated_power if configuration.engine else None
-    if rated is None or sheet.at != "wheels" or sheet.kept is None:
-        return
-    found = usual_ranges.against_rating(sheet.kept.peak_power.value, rated.si)
-    if found.optimistic and not found.at_or_above:
-        yield Finding(
-            "wheel-power-optimistic",
-            "note",
-            f"wheel power is only {100 * found.implied_loss:.0f} % below the maker's {rated} at "
-            "the crank; a driveline usually takes more (12 to 18 %, common practice)",
-            (_RATED,),
-        )
 
 
 def _files(sheet: Sheet) -> Iterator[Finding]:

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from buildlog.analysis.car.history_files import HistoryFiles
 from buildlog.analysis.car.version import Version, place_of
@@ -68,6 +68,8 @@ def mismatches(history: Sequence[Version], papers: HistoryFiles) -> list[Finding
 def belongs(history: Sequence[Version], papers: HistoryFiles) -> Belongs:
     """The hardware that the calibration of the last version belongs to."""
     key = _key(history[-1])
+    if _came_back(history):  # whatever file and written_for the car still carries
+        key = (key[0], None)
     first, returned = _came_and_returned(history, key)
     stated = _stated(history, key, first)
     if stated is not None:
@@ -140,7 +142,9 @@ def _unsigned_statement(history: Sequence[Version], found: Belongs) -> str | Non
     """What to do where written_for was changed and nobody has approved it."""
     table = history[-1].configuration.calibration
     said = table.written_for if table else None
-    if not said or (found.stated and read_all_stated(said) == found.hardware):
+    before = history[-2].configuration.calibration if len(history) > 1 else None
+    left_over = _came_back(history) and before is not None and said == before.written_for
+    if not said or left_over or (found.stated and read_all_stated(said) == found.hardware):
         return None
     return (
         "written_for was changed under the same id: it counts when the entry is approved "
@@ -216,6 +220,13 @@ def _light_load(
         if check.list == "light-load-check" and done and _matches(own, key):
             how = f"proven in the light-load check of {check.date}"
             yield index, hardware_of(history[index]), how
+
+
+def _came_back(history: Sequence[Version]) -> bool:
+    """Whether the id of the last version was in the car before another one was."""
+    ids = [_key(version)[0] for version in history if _has_calibration(version)]
+    stints = [name for name, _ in groupby(ids)]
+    return stints[-1] is not None and stints[-1] in stints[:-1]
 
 
 def _came_and_returned(history: Sequence[Version], key: Key) -> tuple[int, int]:

@@ -21,6 +21,7 @@ from buildlog.analysis.workshop.gates import gates
 from buildlog.desk.questions.compare import difference
 from buildlog.desk.questions.limits import limits_of
 from buildlog.desk.questions.predict import predictor_of
+from buildlog.desk.questions.visits import pooled
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError
 from buildlog.findings import worst_first
@@ -214,7 +215,7 @@ def _readings(book: Snapshot, told: Sequence[story.StageStory] | None) -> Iterat
         if chosen is not None and visit.name not in chosen:
             continue
         try:
-            sheet = book.sheet(visit.name)
+            sheet = pooled(book, book.sheet(visit.name))
         except (BuildlogError, ValueError) as error:
             said = error.what if isinstance(error, BuildlogError) else str(error)
             yield story.DynoVisit(visit.name, visit.owner, None, None, said)

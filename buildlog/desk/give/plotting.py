@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Literal
 from buildlog.analysis.answers.shop_tables import ShopGains
 from buildlog.analysis.car.history_files import match
 from buildlog.analysis.car.version import Version
-from buildlog.analysis.pulls.measured import Measured, measured
+from buildlog.analysis.pulls.measured import Measured
 from buildlog.analysis.pulls.sheet_report import SheetReport
+from buildlog.desk.questions.visits import compared, pooled
 from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot
-from buildlog.errors import NotFound, UsageError
+from buildlog.errors import InvalidInput, NotFound, UsageError
 from buildlog.report.numbers import Display
 from buildlog.report.pictures import curve_model, drawn_curves, peaks, power_pictures
 from buildlog.report.pictures.look import PAGE, PHONE, WIDE
@@ -156,7 +157,11 @@ class _Drawing:
         comparison: Measured | None = None
         if len(items) > 1:
             one, other = items[0], items[-1]
-            result = measured(one.sheet, other.sheet, (one.group, other.group))
+            before, after = (
+                (self.book.sheet(item.sheet.name, self.standard), item.group)
+                for item in (one, other)
+            )
+            result = compared(self.book, before, after, self.standard)
             comparison = result if isinstance(result, Measured) else None
         chosen = [self.book.version(name).name for name in self.look.focus]
         picture = power_pictures.power_history(
@@ -217,7 +222,7 @@ class _Drawing:
             if found is None:
                 missing.append(f"{version.name}: no dyno session measured it")
                 continue
-            sheet = self.book.sheet(found.visit.name, self.standard)
+            sheet = pooled(self.book, self.book.sheet(found.visit.name, self.standard))
             group = sheet.group(found.calibration)
             if group is None:
                 missing.append(f"{version.name}: only stated values, no curve")
@@ -234,6 +239,10 @@ class _Drawing:
 
         predictor, other = predictor_of(self.book, self.standard), self.book.version(after)
         result = predictor.predict(self.book.version(before), other)
+        if result.unpredictable:
+            raise InvalidInput(
+                f"not predictable: {result.unpredictable}", hint="declare an effect, or measure"
+            )
         point = predictor.point(other)
         beside = Item(other.name, point.sheet, point.group) if point else None
         return self._drawn(power_pictures.band_beside(result, beside, self.show))

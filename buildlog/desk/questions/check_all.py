@@ -104,13 +104,16 @@ def _digests(book: Snapshot, now: Configuration) -> dict[str, str]:
 
 
 def _peaks(book: Snapshot) -> dict[str, float]:
-    """Highest mean wheel power of each session of the car as it came [W]."""
-    from buildlog.analysis.car.changes import physically_equal
+    """Highest mean wheel power of each session that a crank figure stands against [W]."""
+    from buildlog.analysis.car.changes import power_neutral
+    from buildlog.records.paths import differences
 
     first = book.until_now[0].configuration
     peaks = {}
     for visit in book.visits:
-        if not physically_equal(first, visit.owner.configuration):
+        moved = differences(first, visit.owner.configuration)
+        crank = any(one.measured_at == "crank" for one in visit.session.stated)
+        if not crank and not all(power_neutral(path) for path, _, _ in moved):
             continue
         try:
             sheet = book.sheet(visit.name)

@@ -91,7 +91,7 @@ def with_prediction(book: Snapshot, found: Diff, standard: str | None) -> Diff:
     """The comparison with its predicted block, or the sentence why there is none."""
     if all(power_neutral(change.path) for change in found.changes):
         return found
-    from buildlog.analysis.prediction.predicted import lies
+    from buildlog.analysis.prediction.predicted import beside_measured
 
     predictor = _predictor(book, found, standard)
     try:
@@ -100,7 +100,7 @@ def with_prediction(book: Snapshot, found: Diff, standard: str | None) -> Diff:
     except BuildlogError as error:
         return replace(found, predicted_reason=error.what)
     if found.measured is not None:
-        result = replace(result, lies=lies(result, found.measured))
+        result = beside_measured(result, found.measured)
     return replace(found, predicted=result)
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Callable
-from typing import TYPE_CHECKING, TypeVar
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from buildlog.analysis.answers.look_answers import HeadroomAnswer, MarginsAnswer
 from buildlog.analysis.car.changes import power_neutral
@@ -74,7 +75,7 @@ class Margining:
     def _run(self, version: Version) -> tuple[Run | None, str | None]:
         found = match(version, self.book.visits)
         if found is not None:
-            run = self._recorded(found) or self._evaluated(found)
+            run = self._evaluated(found) or self._recorded(found)
             if run is not None:
                 return run, found.note
         rated = self._rated(version)
@@ -87,7 +88,7 @@ class Margining:
     # measured
 
     def _recorded(self, found: Match) -> Run | None:
-        """From what was worked out when the entry was recorded, so that no raw file is read."""
+        """From what was worked out when the entry was recorded, where its files cannot be read."""
         if not _kept(found):
             return None
         said = recorded_peak(self._trailer(found.visit))
@@ -107,7 +108,7 @@ class Margining:
         return (later[-1] if later else first).measured
 
     def _evaluated(self, found: Match) -> Run | None:
-        """From the raw files, where nothing was worked out yet."""
+        """From the raw files: the peak, and the greatest torque of the same curve."""
         try:
             sheet = self.book.sheet(found.visit.name)
         except BuildlogError:
@@ -117,8 +118,16 @@ class Margining:
             return None
         top = group.peak_power
         speed = top.at * RPM if sheet.axis == "engine_speed" else None
-        source = _session("power measured", found.visit.name, sheet.standard)
-        return _run_of(found, top.value, speed, group.pulls, source, sheet.at == "crank")
+        name, standard = found.visit.name, sheet.standard
+        turning = group.peak_torque
+        how = "recovered" if sheet.u_speed else "logged"
+        return _run_of(
+            found, top.value, speed, group.pulls,
+            _session(f"power measured at the {sheet.at}", name, standard),
+            at_crank=sheet.at == "crank", torque=turning.value if turning else None,
+            u_speed=sheet.u_speed,
+            torque_source=_session(f"torque measured, engine speed {how}", name, standard),
+        )  # fmt: skip
 
     # predicted, declared
 
@@ -134,6 +143,12 @@ class Margining:
             found = predictor_of(self.book).predict(known[-1], version)
         except BuildlogError as error:
             return None, f"{version.name} is not measured and cannot be predicted: {error.what}"
+        if found.unpredictable and found.not_covered:
+            return None, f"{version.name} is not measured, and {found.unpredictable}"
+        if found.changes_nothing:  # the same figures from the same measurement
+            run, why = self.run(known[-1])
+            told = f"measured at {known[-1].name}; no formula has what changed since"
+            return run and replace(run, note=told), why
         return _predicted_run(found), None
 
     def _rated(self, version: Version) -> Run | None:
@@ -185,15 +200,14 @@ def limits_of(book: Snapshot) -> Margining:
 
 
 def _run_of(
-    found: Match, power: float, speed: float | None, pulls: int, source: Source,
-    at_crank: bool = False,
+    found: Match, power: float, speed: float | None, pulls: int, source: Source, **facts: Any
 ) -> Run:  # fmt: skip
     """The run of a version that was measured, with what its dyno and its note say."""
     dyno = found.visit.session.dyno
     accuracy = dyno.accuracy.si if dyno is not None and dyno.accuracy else None
     return measured_run(
         power, speed, pulls, source, accuracy,
-        at_crank=at_crank, note=found.note, nitrous_on=_nitrous_on(found.visit),
+        note=found.note, nitrous_on=_nitrous_on(found.visit), **facts,
     )  # fmt: skip
 
 

@@ -86,6 +86,7 @@ class Planner:
             base = self.book.of(of(branch.base))
             earlier = [v for v in self.book.measured_versions if v.number <= base.number]
             measured = self.predictor.point(base) is not None or not earlier
-            return self.predictor.predict(base if measured else earlier[-1], version)
+            found = self.predictor.predict(base if measured else earlier[-1], version)
+            return found.unpredictable or found
         except BuildlogError as error:
             return error.what

@@ -19,7 +19,7 @@ from buildlog.analysis.prediction.learned import (
     reports,
 )  # fmt: skip
 from buildlog.analysis.prediction.learned import before as before_it
-from buildlog.analysis.prediction.predicted import Lies, Predicted, lies, predicted
+from buildlog.analysis.prediction.predicted import Predicted, beside_measured, predicted
 from buildlog.analysis.prediction.prediction_anchor import (
     Day,
     Start,
@@ -27,7 +27,9 @@ from buildlog.analysis.prediction.prediction_anchor import (
     from_rating,
     from_sheet,
 )
-from buildlog.analysis.pulls.measured import Measured, measured
+from buildlog.analysis.pulls.measured import Measured
+from buildlog.desk.questions.visits import compared
+from buildlog.desk.snapshot import settings
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput, NotFound
 from buildlog.store.ledger.ledger import Ledger
@@ -45,7 +47,9 @@ class Predictor:
     def __init__(
         self, book: Snapshot, standard: str | None = None, shop: Path | None = None
     ) -> None:
-        self.book, self.standard, self.shop = book, standard, shop
+        self.book, self.standard = book, standard
+        self.shop = shop or settings.shop_folder()
+        self.shop_asked = shop is not None
 
     def _once(self, *key: object, make: Callable[[], T]) -> T:
         return self.book.once((self, *key), make)
@@ -108,13 +112,14 @@ class Predictor:
         point = None if version.number else self.point(version)
         return version if point is None else self.book.owner(point.sheet.name)
 
-    def lies(self, result: Predicted) -> Lies | None:
-        """Where the measured peak lies in the band; None where TO was not measured alike."""
+    def beside_measured(self, result: Predicted) -> Predicted:
+        """The prediction with where the measured peaks lie, where TO was measured alike."""
         one, other = self.point(result.before), self.point(result.after)
         if one is None or other is None or one.sheet.name == other.sheet.name:
-            return None
-        found = measured(one.sheet, other.sheet, (one.group, other.group))
-        return lies(result, found) if isinstance(found, Measured) else None
+            return result
+        sides = (one.sheet, one.group), (other.sheet, other.group)
+        found = compared(self.book, *sides, self.standard)
+        return beside_measured(result, found) if isinstance(found, Measured) else result
 
     @property
     def ledger_id(self) -> str:
@@ -147,7 +152,13 @@ class Predictor:
         left_out: list[str] = []
         unread: list[str] = []
         seen = {self.ledger_id}
-        for folder in _ledgers(self.shop):
+        try:
+            folders = _ledgers(self.shop)
+        except NotFound as error:
+            if self.shop_asked:
+                raise
+            return [], [], [f"{error.what} (cars in the settings)"]
+        for folder in folders:
             try:
                 more, gone = _of_folder(folder, seen, self.standard)
             except BuildlogError as error:
@@ -222,7 +233,7 @@ def prediction(
     given = {name: parse(text, (_AIR[name],)).si for name, text in air.items() if text is not None}
     day = asked(start.day, **given)
     result = predictor.predict(one, other, start=start, day=day)
-    return replace(result, lies=predictor.lies(result)) if day == start.day else result
+    return predictor.beside_measured(result) if day == start.day else result
 
 
 def past_predictions(

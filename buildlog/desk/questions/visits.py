@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from buildlog.analysis.car.changes import physically_equal
 from buildlog.analysis.pulls.measured import Measured, Relation, measured
 from buildlog.analysis.pulls.relate import dyno_id, relate, repeat_visits
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
-from buildlog.analysis.pulls.sheet_report import SheetReport, optimistic, sheet_report
+from buildlog.analysis.pulls.sheet_report import SheetReport, sheet_report
 from buildlog.analysis.pulls.sheet_work import group_of
 from buildlog.analysis.pulls.stated_values import SessionComparison, compare_stated
 from buildlog.analysis.workshop import doubts
@@ -235,13 +234,10 @@ def _doubted(book: Snapshot, sheet: Sheet) -> list[Finding]:
     """What is doubtful about wheel power of this height in this car."""
     if not sheet.groups or sheet.at == "crank":
         return []
-    owner = book.owner(sheet.name).configuration
     peak = {sheet.name: max(group.peak_power.value for group in sheet.groups)}
     history = book.history if book.session_places[sheet.name].number else book.until_now
-    known = doubts.wheel_power(history, book.papers, peak)
-    if physically_equal(history[0].configuration, owner):
-        return [*known, *optimistic(sheet, owner)]
-    return known
+    alone = [visit for visit in book.papers.visits if visit.name == sheet.name]
+    return doubts.wheel_power(history, replace(book.papers, visits=alone), peak)
 
 
 def _beside(book: Snapshot, name: str) -> tuple[str, str] | None:

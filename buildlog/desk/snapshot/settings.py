@@ -36,6 +36,7 @@ class Settings:
     units: str | None = None
     done_by: str | None = None
     signing_key: str | None = None  # a private key file, or the .pub of one that an agent holds
+    cars: str | None = None  # the folder of the shop's cars: every prediction learns from them
 
 
 def path() -> Path:
@@ -66,6 +67,12 @@ def shown_in(asked: str | None, odometers: Iterable[str | None]) -> System:
     """The units of results: as asked for, as the user set, else as odometers were written."""
     chosen = asked or load().units
     return next((known for known in UNITS if known == chosen), None) or system_of(odometers)
+
+
+def shop_folder() -> Path | None:
+    """The folder of the shop's cars, by which every command predicts alike."""
+    named = load().cars
+    return Path(named).expanduser() if named else None
 
 
 def save(settings: Settings) -> Path:

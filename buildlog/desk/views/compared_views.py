@@ -52,16 +52,21 @@ class PredictedView(OnAxis):
         self._found = found
         self.anchored_to = found.start.session
         """The session whose curve it starts from; None where it starts from a rating."""
-        self.peak_delta_w: PredictionBand = found.peak_power_delta
+        self.peak_delta_w = self._known(found.peak_power_delta)
         """Change of peak wheel power [W]."""
-        self.peak_power_w: PredictionBand = found.peak_power
+        self.peak_power_w = self._known(found.peak_power)
         """Peak wheel power [W]."""
-        self.peak_ratio: PredictionBand = found.ratio
+        self.peak_ratio = self._known(found.ratio)
         """Peak wheel power over that of the curve it starts from [-]."""
-        self.peak_torque_nm: PredictionBand = found.peak_torque
+        self.peak_torque_nm = self._known(found.peak_torque)
         """Peak torque at the wheels, referred to engine speed [N*m]."""
-        self.notes = (*found.notes, *found.not_covered)
+        self.notes = (*found.notes, *found.left_out)
         """What the prediction rests on or leaves out, in a sentence each."""
+
+    def _known(self, band: PredictionBand) -> PredictionBand | Absent:
+        """A band, or why there is none: what no formula covers is not zero."""
+        why = self._found.unpredictable
+        return Absent("prediction", why) if why else band
 
     @property
     def p10_w(self) -> Floats:
@@ -92,6 +97,8 @@ class PredictedView(OnAxis):
 
     def __repr__(self) -> str:
         band = self.peak_delta_w
+        if isinstance(band, Absent):
+            return f"<not predictable: {self._found.unpredictable}>"
         low, high = (f"{end / 1e3:+.1f}" for end in (band.p10, band.p90))
         return f"<predicted {low} to {high} kW (P10 to P90) from {self._found.before.name}>"
 
@@ -150,7 +157,8 @@ class DiffView(View):
         if self._found.predicted is None:
             nothing = "nothing that moves power changed"
             return Absent("prediction", self._found.predicted_reason or nothing)
-        return PredictedView(self._found.predicted)
+        why = self._found.predicted.unpredictable
+        return Absent("prediction", why) if why else PredictedView(self._found.predicted)
 
     @property
     def margins(self) -> tuple[MarginPair, ...] | Absent:

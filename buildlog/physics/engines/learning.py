@@ -63,12 +63,11 @@ class Result:
 
 @dataclass(frozen=True)
 class Learned:
-    """What to do with the next band: shift its logarithm, and draw it in.
+    """What to do with the next band: shift its logarithm, and draw it in or let it out.
 
     shift [-], for a band of FULL_SD, and its standard deviation shift_sd [-];
-    width [-], at most 1; spread [-]: the residuals' scatter over what the bands promised;
-    above 1 the bands were too narrow, which is to be said, not hidden. count: results
-    behind it.
+    width [-] is spread [-], the residuals' scatter over what the bands promised: above 1 the bands
+    were too narrow, and the next one is wider. count: results behind it.
     """
 
     shift: float
@@ -102,8 +101,8 @@ def learn(results: Sequence[Result], prior_sd: float = PRIOR_SD) -> Learned:
 
     Formula: r_i ~ N(b x_i, s_i^2), b ~ N(0, prior_sd^2), x = band sd / 0.06; the posterior
     mean of b is the shift. The width is sqrt((10 + sum z^2) / (10 + n)) with
-    z = (r - shift x)/s, never above 1: ten imagined results that agree with the band, then
-    the real ones.
+    z = (r - shift x)/s: ten imagined results that agree with the band, then the real ones. It
+    grows as well as shrinks.
     Inputs: results, standard deviation of the prior [-]. Result: Learned; without results
     shift 0, width 1. Validity: stages of one induction kind.
     Errors: ValueError for a result without spread.
@@ -121,7 +120,7 @@ def learn(results: Sequence[Result], prior_sd: float = PRIOR_SD) -> Learned:
     shift = sum(r.reach * r.residual / r.sd**2 for r in results) / precision
     squares = sum(((r.residual - shift * r.reach) / r.sd) ** 2 for r in results)
     spread = sqrt((_PRIOR_RESULTS + squares) / (_PRIOR_RESULTS + count))
-    return Learned(shift, precision**-0.5, min(spread, 1.0), spread, count)
+    return Learned(shift, precision**-0.5, spread, spread, count)
 
 
 def band_sd(p10: float, p90: float) -> float:

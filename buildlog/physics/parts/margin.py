@@ -91,6 +91,12 @@ class Margin:
     left: Band | None = field(init=False)
     state: State = field(init=False)
 
+    @property
+    def reaches_past(self) -> bool:
+        """Whether the limit lies inside the band: not past it at the middle, past it at the worse
+        end."""
+        return self.left is not None and self.left.p10 < 0 <= self.left.p50
+
     def __post_init__(self) -> None:
         left = None
         if not self.missing:

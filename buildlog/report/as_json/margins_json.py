@@ -50,6 +50,7 @@ def margin_json(one: Row) -> dict[str, Any]:
         "rule": one.kind.rule.value,
         "caution": one.kind.caution,
         "state": one.state.value,
+        "band_reaches_past": one.margin.reaches_past,
         "basis": one.basis,
         "demand_basis": one.demand.basis,
         "capacity_basis": one.capacity.basis,

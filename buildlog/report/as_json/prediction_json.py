@@ -13,6 +13,18 @@ from buildlog.report.as_json.json_parts import version_json
 def predicted_json(result: Predicted) -> dict[str, Any]:
     """The block that `diff` and `predict` share; power is a delta in W."""
     raw, parts = result.raw, result.raw.attribution
+    figures = {
+        "peak_power": {"unit": "W", **band_json(result.peak_power_delta)},
+        "peak_power_ratio": band_json(result.ratio),
+        "peak_wheel_power_w": band_json(result.peak_power),
+        "mean_wheel_power_w": band_json(result.mean_power),
+        "peak_wheel_torque_nm": band_json(result.peak_torque),
+        "peak_crank_power_w": band_json(result.peak_crank_power),
+        "raw": {
+            "peak_power": {"unit": "W", **band_json(raw.peak_power_delta)},
+            "peak_power_ratio": band_json(raw.peak_power_ratio),
+        },
+    }
     return {
         "anchored_to": result.start.session,
         "measured_anchor": result.start.measured,
@@ -25,16 +37,8 @@ def predicted_json(result: Predicted) -> dict[str, Any]:
             "vapour_pressure_pa": result.day.vapour_pressure,
         },
         "draws": result.draws,
-        "peak_power": {"unit": "W", **band_json(result.peak_power_delta)},
-        "peak_power_ratio": band_json(result.ratio),
-        "peak_wheel_power_w": band_json(result.peak_power),
-        "mean_wheel_power_w": band_json(result.mean_power),
-        "peak_wheel_torque_nm": band_json(result.peak_torque),
-        "peak_crank_power_w": band_json(result.peak_crank_power),
-        "raw": {
-            "peak_power": {"unit": "W", **band_json(raw.peak_power_delta)},
-            "peak_power_ratio": band_json(raw.peak_power_ratio),
-        },
+        **(dict.fromkeys(figures) if result.unpredictable else figures),
+        "not_predictable": result.unpredictable,
         "learned": {**asdict(result.learned), "cars": result.learned_cars}
         if result.learned
         else None,
@@ -54,9 +58,11 @@ def predicted_json(result: Predicted) -> dict[str, Any]:
         "assumed": [asdict(one) for one in result.assumed],
         "notes": list(result.notes),
         "not_covered": list(result.not_covered),
+        "not_covered_beside": list(result.beside),
         "beyond": list(raw.beyond),
         "force_ratio": result.force_ratio,
         "measured_lies": asdict(result.lies) if result.lies else None,
+        "measured_torque_lies": asdict(result.torque_lies) if result.torque_lies else None,
     }
 
 

@@ -79,7 +79,12 @@ def headline(one: Row, show: Display) -> str:
         return f"{one.name}, unknown"
     text = f"{value(capacity.p50, one.kind, show)} {one.capacity.basis}; "
     text += f"{value(demand.p50, one.kind, show)} {one.demand.basis}{spread(demand, one, show)}"
-    return f"{one.name}, {left_words(one, show)} ({text})  {one.state.value}"
+    return f"{one.name}, {left_words(one, show)} ({text})  {one.state.value}{past_words(one)}"
+
+
+def past_words(one: Row) -> str:
+    """What the word for the state leaves unsaid: that the limit lies inside the band."""
+    return ", its band reaches past the limit" if one.margin.reaches_past else ""
 
 
 def sentence(one: Row, show: Display) -> str:
@@ -97,7 +102,7 @@ def sentence(one: Row, show: Display) -> str:
 
 def verdict(one: Row, show: Display) -> str:
     """The same with where that leaves it."""
-    return f"{sentence(one, show)}; that is {_SAYS[one.state]}"
+    return f"{sentence(one, show)}; that is {_SAYS[one.state]}{past_words(one)}"
 
 
 def left_words(one: Row, show: Display) -> str:
@@ -189,6 +194,10 @@ def _basis(one: Row, show: Display, full: bool) -> list[str]:
     if one.alternative is not None and one.alternative.band is not None:
         other = value(one.alternative.band.p50, one.kind, show)
         lines += wrap(f"also: its own measures give {other} (computed)", 6, 4)
+    if one.margin.reaches_past:
+        lines += wrap(past_words(one).removeprefix(", "), 6, 4)
+    if one.note:
+        lines += wrap(one.note, 6, 4)
     if one.case:
         lines += wrap(f"worse with it {one.case}", 6, 4)
     if full:

@@ -15,7 +15,7 @@ from buildlog.report.as_json.plan_json import blind_words, not_learned_from
 from buildlog.report.as_text.changes_text import change_lines, value_text
 from buildlog.report.as_text.margins_text import left_words, value
 from buildlog.report.as_text.plan_tables import limit_tables
-from buildlog.report.as_text.prediction_text import learning_lines, unread_lines
+from buildlog.report.as_text.prediction_text import learning_lines, left_out_lines, unread_lines
 from buildlog.report.lines import table, wrap
 from buildlog.report.numbers import Display, count, plain, signed
 
@@ -252,10 +252,7 @@ def _said(offer: PlanOffer, show: Display) -> list[str]:
     found = offer.predicted
     if found is not None and found.learned is not None:
         lines += learning_lines(found, show)
-    if found is not None and found.not_covered:
-        lines += wrap(
-            f"not in the prediction: {', '.join(found.not_covered)}; declare an effect", 4, 2
-        )
+    lines += left_out_lines(found) if found is not None else []
     for text in found.notes if found is not None else ():
         lines += wrap(f"taken: {text}", 4, 2)
     return lines

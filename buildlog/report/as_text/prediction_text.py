@@ -18,6 +18,8 @@ def prediction_lines(result: predicted.Predicted, show: Display, full: bool = Fa
     lines = wrap(answer(result, show), 2, 0)
     if result.lies is not None:
         lines += wrap(lies_words(result.lies), 2, 0)
+    if result.torque_lies is not None:
+        lines += wrap(f"torque: {lies_words(result.torque_lies)}", 2, 0)
     lines += [*wrap(_from(result), 2, 0), ""]
     if not result.changes_nothing:
         lines += [*_bands(result, show), *learning_lines(result, show), "", *_parts(result, show)]
@@ -31,11 +33,18 @@ def prediction_lines(result: predicted.Predicted, show: Display, full: bool = Fa
 def block_lines(result: predicted.Predicted, show: Display) -> list[str]:
     """The block of a diff."""
     lines = wrap(f"predicted from {result.before.name}'s measured curve ({_draws(result)})", 2, 0)
+    if result.unpredictable:
+        return [*lines, *wrap(f"not predictable: {result.unpredictable}", 4, 2), *_also(result)]
     if result.changes_nothing:
         return [*lines, *_also(result), "  no change of power: nothing with a formula changed"]
     text = f"peak power  {_delta_words(result.peak_power_delta, show)}"
     said = f"   measured lies {_where(result.lies)}" if result.lies is not None else ""
     lines += wrap(f"{text}{said}", 14, 2)
+    if result.torque_lies is not None:
+        unit, band = show.unit("torque"), result.peak_torque
+        low, high = (plain(unit.from_si(x), 0) for x in (band.p10, band.p90))
+        said = f"{low} to {high} {unit.text}   measured lies {_where(result.torque_lies)}"
+        lines += wrap(f"peak torque {said}", 14, 2)
     mean = show.change(result.raw.attribution.total, None, "power")
     raw = "raw " if result.learned is not None else ""
     lines += _share_lines(result, show, f"   (sum {mean} = {raw}mean)")
@@ -44,6 +53,8 @@ def block_lines(result: predicted.Predicted, show: Display) -> list[str]:
 
 def answer(result: predicted.Predicted, show: Display) -> str:
     """The sentence that answers, with its band."""
+    if result.unpredictable:
+        return f"not predictable: {result.unpredictable}"
     if result.changes_nothing:
         return "predicted: no change of power; nothing that has a formula or an effect changed"
     kind = "predicted" if result.start.measured else "ESTIMATED, not anchored to a measurement:"
@@ -100,7 +111,8 @@ def learning_lines(result: predicted.Predicted, show: Display) -> list[str]:
     """Raw beside adjusted, and how many results stand behind it."""
     learned = result.learned
     if learned is None:
-        return wrap("no past stage of this induction kind to learn from; see --shop", 2)
+        said = "no past stage of this induction kind to learn from"
+        return wrap(f"{said}; cars in the settings names a shop's other ledgers", 4, 2)
     raw = _delta_words(result.raw.peak_power_delta, show)
     cars = f", {result.learned_cars} cars" if result.learned_cars > 1 else ""
     lines = wrap(f"adjusted by {_count(learned)}{cars}; raw {raw}", 4, 2)
@@ -122,7 +134,7 @@ def _count(learned: predicted.Learned) -> str:
 def _too_narrow(learned: predicted.Learned) -> str:
     return (
         f"past bands were too narrow: results scattered {learned.spread:.2f} times as far as "
-        "promised"
+        "promised, and the next is wider by as much"
     )
 
 
@@ -167,10 +179,7 @@ def _dominates(result: predicted.Predicted, show: Display) -> list[str]:
 
 def _also(result: predicted.Predicted) -> list[str]:
     """What else has to be said: what no formula covers, what was taken, what is beyond."""
-    lines: list[str] = []
-    if result.not_covered:
-        names = ", ".join(result.not_covered)
-        lines += wrap(f"not in it: {names} changed; declare an effect with its source", 4, 2)
+    lines = left_out_lines(result)
     if result.force_ratio is not None:
         lines += wrap(
             f"gearing and tyres: tractive force {100 * (result.force_ratio - 1):+.1f} % at equal "
@@ -182,6 +191,19 @@ def _also(result: predicted.Predicted) -> list[str]:
         lines += wrap(f"beyond the range the formulas were checked in: {text}", 4, 2)
     for text in result.notes:
         lines += wrap(f"taken: {text}", 4, 2)
+    return lines
+
+
+def left_out_lines(result: predicted.Predicted) -> list[str]:
+    """What changed and is not in the figures: nothing is zero because no formula has it."""
+    lines: list[str] = []
+    if result.not_covered:
+        names = predicted.listed(result.not_covered)
+        said = f"not in this prediction: {names}; declare its effect with a source, or measure"
+        lines += wrap(said, 4, 2)
+    if result.beside:
+        names = predicted.listed(result.beside)
+        lines += wrap(f"may move what the dyno reads, and no formula follows: {names}", 4, 2)
     return lines
 
 

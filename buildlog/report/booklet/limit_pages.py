@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from buildlog.analysis.margins.figures.margin_rows import Row, State
-from buildlog.report.as_text.margins_text import left_words
+from buildlog.report.as_text.margins_text import left_words, past_words
 from buildlog.report.booklet import document as doc
 from buildlog.report.booklet import page_pictures
 from buildlog.report.booklet.content import BookletContent
@@ -36,7 +36,10 @@ def margins_section(content: BookletContent, show: Display) -> doc.Section | Non
     if not rows:
         return None
     known = answers(rows)
-    first = f"Closest is the {known[0].name}: {left_words(known[0], show)}. " if known else ""
+    first = ""
+    if known:
+        left = f"{left_words(known[0], show)}{past_words(known[0])}"
+        first = f"Closest is the {known[0].name}: {left}. "
     lead = doc.para(f"{first}These are distances from stated limits, not approvals.")
     blocks: list[doc.Block] = [lead, page_pictures.limits(content, show)]
     told = [one for one in rows if one.kind.information]

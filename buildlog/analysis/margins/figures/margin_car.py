@@ -32,8 +32,9 @@ from buildlog.units import Quantity
 class Run:
     """What the engine puts out at full load, as far as anybody knows.
 
-    power [W] at `omega` [rad/s] and torque [N*m], at the wheels or hubs unless `at_crank`; torque
-    is None where only the power peak is known. boost [Pa gauge] and lambda_ only if they were
+    power [W] at `omega` [rad/s] and torque [N*m], at the wheels or hubs unless `at_crank`; torque,
+    the greatest of the curve, is None where only the power peak is known, and `torque_source`
+    says where it is from if not from what power is. boost [Pa gauge] and lambda_ only if they were
     logged. basis: measured, predicted, or declared (the maker's rating).
     """
 
@@ -47,6 +48,7 @@ class Run:
     lambda_: float | None = None
     note: str | None = None
     nitrous_on: bool = False
+    torque_source: Source | None = None
 
 
 def measured_run(
@@ -55,15 +57,19 @@ def measured_run(
     pulls: int,
     source: Source,
     accuracy: float | None = None,
+    torque: float | None = None,
+    u_speed: float = 0.0,
     **facts: Any,
 ) -> Run:
-    """A run from a measured peak [W].
+    """A run from a measured peak [W] and the greatest torque of the same curve [N*m].
 
     The band holds the scatter of the mean of its pulls, 1 % for one pull (common practice), and
-    the dyno's stated accuracy, which here does not cancel, as an even spread.
+    the dyno's stated accuracy, which here does not cancel, as an even spread; that of torque
+    `u_speed`, too: the relative uncertainty of an engine speed that was recovered.
     """
     u = hypot(0.01 / max(1, pulls) ** 0.5, (accuracy or 0.0) / 3**0.5)
-    return Run(Band.around(power, Z90 * u), omega, "measured", source, **facts)
+    turning = None if torque is None else Band.around(torque, Z90 * hypot(u, u_speed))
+    return Run(Band.around(power, Z90 * u), omega, "measured", source, turning, **facts)
 
 
 @dataclass(frozen=True)

@@ -31,14 +31,14 @@ _LIMITERS = (field("calibration.rev_limit"), field("engine.rev_limit"))
 def run_power(car: MarginCar) -> DemandFigure:
     """The power that is known, at wheels or crank as the run says [W]."""
     run = car.subject.run
-    return absent(SESSION) if run is None else _of_run(car, run.power)
+    return absent(SESSION) if run is None else _of_run(car, run.power, run.source)
 
 
-def _of_run(car: MarginCar, known: Band) -> DemandFigure:
+def _of_run(car: MarginCar, known: Band, source: Source) -> DemandFigure:
     """What the run gave, with what nitrous adds where it is taken to flow."""
     run, gain = car.subject.run, car.subject.gain
     assert run is not None
-    figure = DemandFigure(known, run.basis, (run.source,))
+    figure = DemandFigure(known, run.basis, (source,))
     return figure if gain is None else derive(lambda value, by: value * by, figure, gain)
 
 
@@ -69,7 +69,7 @@ def crank_torque(car: MarginCar) -> DemandFigure:
     """The highest torque at the flywheel [N*m]."""
     run = car.subject.run
     if run is not None and run.torque is not None:
-        known = _of_run(car, run.torque)
+        known = _of_run(car, run.torque, run.torque_source or run.source)
         return known if run.at_crank else _at_crank(car, known)
     rise = car.prior("torque_rise")
     return derive(lambda p, w, r: crank.torque(p, w) * r, crank_power(car), peak_speed(car), rise)
@@ -139,12 +139,31 @@ def through_gears(
 
 @once_a_car
 def shaft_torque(car: MarginCar) -> DemandFigure:
-    """Highest steady torque behind the gearbox [N*m]."""
-    return through_gears(
+    """Highest steady torque behind the gearbox [N*m], no more than the tyres let through; a limit
+    by grip counts only where all that it hangs on is known."""
+    torque = through_gears(
         car,
         lambda torque, ratios: gear_train.highest_output_torque(torque, ratios, 1.0),
         crank_torque(car),
     )
+    grip = _torque_at_grip(car)
+    known = grip.band is not None and torque.band is not None
+    return derive(min, torque, grip) if known else torque
+
+
+@once_a_car
+def _torque_at_grip(car: MarginCar) -> DemandFigure:
+    """What the tyres let the shaft see [N*m]; the load that moves in driving off must be known."""
+    return derive(
+        lambda force, final, radius, *_: traction.torque_at_grip(force, final, radius),
+        grip_force(car), final_ratio(car), wheel_radius(car), *_transfer(car),
+    )  # fmt: skip
+
+
+def without_grip(car: MarginCar) -> str | None:
+    """What is missing for a limit by grip, in words; None where there is one."""
+    missing = _torque_at_grip(car).missing
+    return f"not limited by what the tyres pass: {missing[0]} is missing" if missing else None
 
 
 @once_a_car
@@ -214,12 +233,18 @@ def grip_force(car: MarginCar) -> DemandFigure:
     load = car.given(_MASS if whole else _DRIVEN_LOAD)
     if load.band is None and not whole:
         load = car.given(_AXLE_LOAD[driven])
-    height, base = car.given(_HEIGHT), car.given(_WHEELBASE)
     friction = car.given_or_prior(_GRIP, "tyre_friction")
-    if whole or height.band is None or base.band is None:
+    known = all(one.band is not None for one in _transfer(car))
+    if whole or (driven == "rear" and not known):  # the load that moves to the rear only adds
         return derive(traction.grip_force, friction, load)
     sign = -1.0 if driven == "front" else 1.0
     return derive(
         lambda mu, mass, h, b: traction.grip_force(mu, mass, sign * h / b),
-        friction, load, height, base,
+        friction, load, *_transfer(car),
     )  # fmt: skip
+
+
+def _transfer(car: MarginCar) -> tuple[DemandFigure, ...]:
+    """What moves load from axle to axle: height of the centre of gravity and wheelbase [m]; with
+    all wheels driven none leaves the driven ones."""
+    return () if driven_wheels(car) == "all" else (car.given(_HEIGHT), car.given(_WHEELBASE))

@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from math import sqrt
 
 from buildlog.analysis.margins.figures.charge_demand import pressure_ratio
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive, exact
 from buildlog.analysis.margins.figures.margin_car import MarginCar, burns_charged, stated_limit
-from buildlog.analysis.margins.figures.margin_rows import kind_of, one_row
+from buildlog.analysis.margins.figures.margin_rows import Row, kind_of, row
 from buildlog.analysis.margins.figures.shaft_demand import limiter
 from buildlog.physics.gases import charge
 from buildlog.records.checked_paths import field
 
 KIND = kind_of(__file__)
+_TURBO = replace(
+    KIND,
+    formula="the maker's speed at a stated pressure ratio times the root of head over head there",
+    source="similarity of compressors (from memory)",
+    says_not="what a surging or overspeeding rotor does when boost control fails",
+)
 
 _LIMIT = stated_limit("induction.compressor.speed_limit", "angular_speed")
 _DRIVE_RATIO = field("induction.compressor.drive_ratio")
@@ -51,4 +59,7 @@ def _speed_at_ratio(ratio: float, stated_ratio: float, stated_speed: float) -> f
     return stated_speed * sqrt(head)
 
 
-rows = one_row(KIND, _speed, _LIMIT, burns_charged)
+def rows(car: MarginCar) -> Iterator[Row]:
+    """One, where something compresses the charge, with the formula that was used."""
+    if burns_charged(car):
+        yield row(KIND if car.driven else _TURBO, _speed(car), car.limit(_LIMIT))

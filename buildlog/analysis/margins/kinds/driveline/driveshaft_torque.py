@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from buildlog.analysis.margins.figures.margin_car import stated_limit
-from buildlog.analysis.margins.figures.margin_rows import kind_of, one_row
-from buildlog.analysis.margins.figures.shaft_demand import has_driveshaft, shaft_torque
+from collections.abc import Iterator
+
+from buildlog.analysis.margins.figures.margin_car import MarginCar, stated_limit
+from buildlog.analysis.margins.figures.margin_rows import Row, kind_of, row
+from buildlog.analysis.margins.figures.shaft_demand import (
+    has_driveshaft,
+    shaft_torque,
+    without_grip,
+)
 
 KIND = kind_of(__file__)
 
 
-rows = one_row(
-    KIND, shaft_torque, stated_limit("driveshaft.rated_torque", "torque"), has_driveshaft
-)
+_RATED = stated_limit("driveshaft.rated_torque", "torque")
+
+
+def rows(car: MarginCar) -> Iterator[Row]:
+    """One, where a shaft runs behind the gearbox."""
+    if has_driveshaft(car):
+        yield row(KIND, shaft_torque(car), car.limit(_RATED), note=without_grip(car))
