@@ -10,16 +10,14 @@ from buildlog.report.lines import table, wrap
 from buildlog.report.numbers import Display, axis_number, axis_unit, axis_value, plain
 
 
-def headline(result: Measured, show: Display, quantity: str = "power") -> str:
+def headline(result: Measured, show: Display) -> str:
     """The sentence that answers: what was gained, and whether the pulls can show it."""
-    delta = result.power if quantity == "power" else result.torque
-    if delta is None:
-        return f"difference of torque unknown: {result.torque_reason}"
-    word = "gain" if delta.peak_delta >= 0 else "loss"
-    if not (delta.beyond_scatter and result.comparable):
+    power = result.power
+    word = "gain" if power.peak_delta >= 0 else "loss"
+    if not (power.beyond_scatter and result.comparable):
         word = "difference"
-    text = show.change(delta.peak_delta, delta.half_width_95, quantity)
-    return f"measured {word} {text} at the {result.at} (peak, 95 %): {verdict(delta, result)}"
+    text = show.change(power.peak_delta, power.half_width_95, "power")
+    return f"measured {word} {text} at the {result.at} (peak, 95 %): {verdict(power, result)}"
 
 
 def verdict(delta: Delta, result: Measured) -> str:
