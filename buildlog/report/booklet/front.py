@@ -137,20 +137,17 @@ def report_front(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     """A report's one page below the sentence."""
     yield from _curve(content, show, ("before", "now"))
     yield from promised([stage.diff for stage in content.stages], show)
-    heading = doc.PageHeading("what-was-done", "What was done", 2)
-    done = (heading, *_done(content), *corrections(content))
-    use = (
+    done = (doc.PageHeading("what-was-done", "What was done", 2), *_done(content))
+    left = (*done, *corrections(content), *_close(content, show, 2 * _LIMITS))
+    right = (
         doc.PageHeading("full-power", "Before you use full power", 2),
         *_before_use(content, show),
-    )
-    yield doc.Columns(done, use)
-    open_points = (
         doc.PageHeading("not-settled", "Not settled", 2),
         *_sags(content, show),
         *_not_checked(content),
         *_faults(content, show),
     )
-    yield doc.Columns((*_close(content, show, 2 * _LIMITS),), open_points)
+    yield doc.Columns(left, right)
     yield from _codes(content, "on this page")
 
 
