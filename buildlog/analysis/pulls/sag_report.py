@@ -60,7 +60,8 @@ class Setting:
 
 @dataclass(frozen=True)
 class FoundSag:
-    """A sag of one group: place and width in rpm or km/h, depth in W and as a share."""
+    """A sag of one group: place and width in rpm or km/h, depth in W and as a share; the pulls it
+    shows in `of` those that have been all through it."""
 
     group: str
     at: float
@@ -134,7 +135,7 @@ def _group(
                 depth,
                 sag.half_width,
                 tuple(group.curves[i].name for i in sag.pulls),
-                group.pulls,
+                sag.covering,
                 sag.shared,
                 tuple(Beside(m.channel, m.change, m.level, m.at / scale) for m in moved),
                 tuple(_settings(sheet, group, configuration, axis, group.mean[known], sag)),

@@ -45,7 +45,7 @@ class Sag:
     """One sag: place and width in the unit of the axis, depth relative (0.025 = 2.5 %).
 
     `half_width` is the 95 % half-width of the depth. `pulls` are the indices in which it shows;
-    `shared` says that these are most of those that cover it.
+    `shared` says that these are most of the `covering` that have been all through it.
     """
 
     at: float
@@ -54,6 +54,7 @@ class Sag:
     half_width: float
     pulls: tuple[int, ...]
     shared: bool
+    covering: int
 
 
 @dataclass(frozen=True)
@@ -472,6 +473,7 @@ def _described(
         math.hypot(own, FOREIGN * depth),
         tuple(shows) if pull is None else (pull,),
         pull is None and 2 * len(shows) > len(cover),
+        len(cover),
     )
 
 

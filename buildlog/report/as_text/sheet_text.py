@@ -266,7 +266,8 @@ def sag_lines(report: SheetReport, show: Display) -> list[str]:
 def sag_sentence(sag: FoundSag, sheet: Sheet, show: Display) -> str:
     """One sag: where, how deep, in which pulls, what coincides, which settings are near."""
     word = "rpm" if sheet.axis == "engine_speed" else "km/h"
-    which = f"in {len(sag.pulls)} of {sag.of} pulls"
+    total = next((group.pulls for group in sheet.groups if group.key == sag.group), sag.of)
+    which = f"in {len(sag.pulls)} of {sag.of} pulls{' that cover it' * (sag.of < total)}"
     if len(sag.pulls) == 1 and not sag.shared:
         which = f"in one pull only ({sag.pulls[0]})"
     named = f", {sag.group}" if sag.group and len(sheet.groups) > 1 else ""
