@@ -57,3 +57,20 @@ def test_the_readme_opens_with_the_job_and_two_commands() -> None:
     assert text.index("<!-- demo -->") < text.index("<!-- tests -->") < text.index("<!-- session")
     assert "buildlog demo" in "\n".join(block("demo"))
     assert "pytest" in "\n".join(block("tests"))
+
+
+def test_its_picture_is_what_the_program_draws(demo: Path, tmp_path: Path) -> None:
+    """By the words and figures in it: `python -m tests.generate_readme_picture` draws it anew."""
+    from tests.generate_readme_picture import TARGET, draw
+
+    assert f"]({TARGET.relative_to(README.parent).as_posix()})" in README.read_text("utf-8")
+    draw(demo, tmp_path / "now.svg")
+    kept, now = (re.findall(r">([^<>]*)</text>", one.read_text("utf-8"))
+                 for one in (TARGET, tmp_path / "now.svg"))  # fmt: skip
+    assert kept == now
+    assert len(now) > 10
+
+
+def test_the_library_stands_above_the_sixty_seconds() -> None:
+    text = README.read_text("utf-8")
+    assert text.index("demo-history.svg") < text.index("<!-- library -->") < text.index("<!-- ses")

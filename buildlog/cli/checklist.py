@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import (
     DAY,
     AnswerForm,
@@ -24,7 +25,9 @@ if TYPE_CHECKING:
     from buildlog.errors import BuildlogError
 
 by_option = click.option("--by", help="Who looked: initials or a staff number.")
-list_option = click.option("--list", "name", help="Which list, where several are begun.")
+list_option = click.option(
+    "--list", "name", help="Which list, where several are begun.", shell_complete=names.checklist
+)
 
 
 @click.group()
@@ -40,7 +43,7 @@ def command() -> None:
 
 
 @command.command("start")
-@click.argument("name", metavar="LIST")
+@click.argument("name", metavar="LIST", shell_complete=names.checklist)
 @click.option("--odometer", help='The reading: "42310 mi" (else that of the newest entry).')
 @click.option("--date", "on", type=DAY, help="The day (else today).")
 @click.option("--note", help="Anything about the whole list.")
@@ -64,7 +67,7 @@ def start(name: str, ledger_folder: Path | None, **said: Any) -> None:
 
 
 @command.command("tick")
-@click.argument("key", required=False)
+@click.argument("key", required=False, shell_complete=names.item)
 @click.option(
     "--result",
     type=click.Choice(["pass", "fail", "not-applicable", "not-done"]),
@@ -106,7 +109,7 @@ def tick(
 
 
 @command.command("show")
-@click.argument("name", metavar="[LIST]", required=False)
+@click.argument("name", metavar="[LIST]", required=False, shell_complete=names.checklist)
 @json_form
 def show(form: AnswerForm, name: str | None) -> None:
     """Show a list with its cautions, and what was found for it last.

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from buildlog.report.lines import clean
+from buildlog.report.lines import clean, printed
 
 if TYPE_CHECKING:
     from buildlog.desk.snapshot.opening import Ledger, Reader
@@ -154,8 +154,10 @@ def open_ledger(folder: Path | None) -> Ledger:
 
 def say(lines: str | Iterable[str], *, err: bool = False) -> None:
     """Print lines with nothing in them that a terminal would obey."""
+    from buildlog.cli import terminal
+
     text = lines if isinstance(lines, str) else "\n".join(lines)
-    click.echo(clean(text), err=err)
+    terminal.show(printed(clean(text)), err=err)
 
 
 def say_json(name: str, body: dict[str, Any]) -> None:

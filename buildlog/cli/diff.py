@@ -6,12 +6,13 @@ from pathlib import Path
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import PATH, AnswerForm, standard_option, strict_form
 
 
 @click.command()
-@click.argument("before", metavar="[FROM]", required=False)
-@click.argument("after", metavar="[TO]", required=False)
+@click.argument("before", metavar="[FROM]", required=False, shell_complete=names.version)
+@click.argument("after", metavar="[TO]", required=False, shell_complete=names.version)
 @standard_option
 @click.option("--plot", "figure", type=PATH, help="Also draw the two.")
 @click.option("--full", is_flag=True, help="Values in full, nothing cut.")

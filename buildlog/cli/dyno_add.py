@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from buildlog.cli import common
+from buildlog.cli import common, names
 from buildlog.cli.common import PATH, AnswerForm, say, units_form
 
 if TYPE_CHECKING:
@@ -62,12 +62,16 @@ def conditions(function: F) -> F:
 
 @click.command()
 @click.argument("files", metavar="FILE...", nargs=-1, type=PATH)
-@click.option("--session", help='Its name: "baseline", or "2026-03-14-baseline".')
+@click.option(
+    "--session",
+    help='Its name: "baseline", or "2026-03-14-baseline".',
+    shell_complete=names.session,
+)
 @click.option(
     "--map", "maps", multiple=True, metavar="CHANNEL=COLUMN:UNIT", help="What a column is."
 )
 @click.option("--leave-out", multiple=True, metavar="COLUMN", help="Do not read this column.")
-@click.option("--one-run", is_flag=True, help="A file is one run, whatever it looks like.")
+@click.option("--one-run", is_flag=True, help="A file is one pull, whatever it looks like.")
 @click.option("--take-conditions", is_flag=True, help="Take the conditions the files state.")
 @click.option("--calibration", metavar="ID", help="The calibration of these pulls: their group.")
 @click.option("--keep", is_flag=True, help="Its configuration is the one that stays in the car.")
@@ -77,7 +81,12 @@ def conditions(function: F) -> F:
     metavar="TEXT",
     help='A number without a file: "power=148 hp@5600 rpm,standard=...,at=wheel,source=...".',
 )
-@click.option("--configuration", metavar="ENTRY", help="What was measured, where a file came late.")
+@click.option(
+    "--configuration",
+    metavar="ENTRY",
+    help="What was measured, where a file came late.",
+    shell_complete=names.version,
+)
 @conditions
 @units_form
 def command(form: AnswerForm, files: tuple[Path, ...], session: str | None, **options: Any) -> None:
@@ -87,7 +96,7 @@ def command(form: AnswerForm, files: tuple[Path, ...], session: str | None, **op
     buildlog dyno add run-*.csv --session baseline --gear 4 --odometer "88412 mi"
     buildlog dyno add log.txt --session stage-1 --map power=Leistung:kW
 
-    Columns, units and runs are read from the header; what cannot be decided is asked at a
+    Columns, units and pulls are read from the header; what cannot be decided is asked at a
     terminal, and refused in a script. Nothing is written until every pull can be read.
     """
     from buildlog.desk.acts.session_addition import SessionSaid, add_session, refuse_nothing

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import AnswerForm, standard_option, units_form
 
 
 @click.command()
-@click.argument("first", metavar="A")
-@click.argument("second", metavar="B")
+@click.argument("first", metavar="A", shell_complete=names.session)
+@click.argument("second", metavar="B", shell_complete=names.session)
 @standard_option
 @units_form
 def command(form: AnswerForm, first: str, second: str, standard: str | None) -> None:

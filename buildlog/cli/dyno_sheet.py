@@ -6,11 +6,12 @@ from pathlib import Path
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import PATH, AnswerForm, standard_option, strict_form
 
 
 @click.command()
-@click.argument("session", metavar="[SESSION]", required=False)
+@click.argument("session", metavar="[SESSION]", required=False, shell_complete=names.session)
 @standard_option
 @click.option("--full", is_flag=True, help="All findings, and ratios of the fuel in the tank.")
 @click.option("--figure", type=PATH, help="Also draw it: PNG, SVG or PDF.")
@@ -24,7 +25,7 @@ def command(
     buildlog dyno sheet
     buildlog dyno sheet stage-2 --standard none --figure sheet.png
 
-    SESSION is its name or an unmistakable part of it; the newest without one.
+    SESSION is its name or enough of it to be unique; the newest without one.
     """
     from buildlog.desk.questions.visits import session_sheet
     from buildlog.desk.snapshot import opening

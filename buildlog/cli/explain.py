@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import AnswerForm, bare_form
 
 
 @click.command()
-@click.argument("name", metavar="[NAME]...", nargs=-1)
+@click.argument("name", metavar="[NAME]...", nargs=-1, shell_complete=names.figure)
 @bare_form
 def command(form: AnswerForm, name: tuple[str, ...]) -> None:
     """What a figure means, its formula, its source, what is typical, what it does not say.

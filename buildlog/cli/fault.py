@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import DAY, AnswerForm, ledger_option, open_ledger, say, units_form
 
 
@@ -23,7 +24,9 @@ def command() -> None:
 
 @command.command("add")
 @click.argument("symptom", required=False)
-@click.option("--part", help="The part concerned, by its path: induction.belt")
+@click.option(
+    "--part", help="The part concerned, by its path: induction.belt", shell_complete=names.part
+)
 @click.option("--code", "codes", multiple=True, help="A stored trouble code: P0299. May repeat.")
 @click.option("--odometer", help='The reading: "42310 mi" (else that of the newest entry).')
 @click.option("--cause", help="What was found to be the cause.")
@@ -61,16 +64,16 @@ def _asked(part: str | None) -> tuple[str, str | None]:
 
 
 @command.command("close")
-@click.argument("name", required=False)
+@click.argument("name", required=False, shell_complete=names.fault)
 @click.option("--remedy", help="What was done.")
 @click.option("--cause", help="What was found to be the cause.")
 @click.option("--odometer", help='The reading: "42310 mi" (else that of the newest entry).')
 @click.option("--note", help="Anything else.")
-@click.option("--by", help="Who mended it: initials or a staff number.")
+@click.option("--by", help="Who fixed it: initials or a staff number.")
 @click.option("--date", "on", type=DAY, help="The day (else today).")
 @ledger_option
 def close(name: str | None, ledger_folder: Path | None, **said: Any) -> None:
-    """Close an open fault: NAME or an unmistakable part of it; the only one without a name.
+    """Close an open fault: NAME or enough of it to be unique; the only one without a name.
 
     \b
     buildlog fault close charge-cooler --remedy "hose and clamp renewed"

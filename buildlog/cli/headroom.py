@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import AnswerForm, strict_form
 
 
 @click.command()
-@click.argument("version", metavar="[VERSION]", default="working")
+@click.argument("version", metavar="[VERSION]", default="working", shell_complete=names.version)
 @click.option("--full", is_flag=True, help="Every limit that is reached, not the first three.")
 @strict_form
 def command(form: AnswerForm, version: str, full: bool) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from buildlog.cli import common
+from buildlog.cli import common, names
 from buildlog.cli.common import PATH, asking, ledger_option, open_ledger, say
 
 key_option = click.option(
@@ -84,7 +84,7 @@ def rotate(name: str, new: Path, key: Path | None, ledger_folder: Path | None) -
 
 
 @command.command("retire")
-@click.argument("named", metavar="KEY")
+@click.argument("named", metavar="KEY", shell_complete=names.key)
 @reason_option
 @key_option
 @ledger_option
@@ -104,7 +104,13 @@ def retire(named: str, ledger_folder: Path | None, **said: Any) -> None:
 
 @command.command("compromised")
 @click.argument("named", metavar="KEY")
-@click.option("--last-good", required=True, metavar="ENTRY", help="The last entry it is good for.")
+@click.option(
+    "--last-good",
+    required=True,
+    metavar="ENTRY",
+    help="The last entry it is good for.",
+    shell_complete=names.version,
+)
 @reason_option
 @key_option
 @ledger_option

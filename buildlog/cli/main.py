@@ -10,7 +10,9 @@ import sys
 import click
 
 from buildlog import __version__
+from buildlog.cli import terminal
 from buildlog.cli.lazy import LazyGroup, Table
+from buildlog.cli.names import note_ledger
 from buildlog.errors import BuildlogError, UsageError, standing
 
 # In the order of the work. name -> (module, what it does in a line)
@@ -26,7 +28,7 @@ COMMANDS: Table = {
     "dyno": ("dyno", "Add raw dyno files; show a session's sheet."),
     "predict": ("predict", "What another version would give, as a band, and what it rests on."),
     "plan": ("plan", "Propose stages, put them side by side, adopt one."),
-    "margins": ("margins", "How far each demand is from its limit, tightest first."),
+    "margins": ("margins", "How far each load is from its limit, the closest first."),
     "headroom": ("headroom", "What runs out first when power is raised."),
     "explain": ("explain", "What a figure means, and what it does not say."),
     "plot": ("plot", "Draw the dyno history across versions."),
@@ -55,9 +57,19 @@ COMMANDS: Table = {
     table=COMMANDS,
     heading="Commands, in the order of the work",
     context_settings={"help_option_names": ["-h", "--help"]},
+    invoke_without_command=True,
 )
+@click.option(
+    "--ledger",
+    metavar="FOLDER",
+    expose_value=False,
+    callback=note_ledger,
+    help="The car's folder.",
+)
+@click.option("--no-pager", is_flag=True, expose_value=False, help="Print long answers at once.")
 @click.version_option(__version__, prog_name="buildlog")
-def cli() -> None:
+@click.pass_context
+def cli(ctx: click.Context) -> None:
     """A build-history ledger for modified road cars.
 
     Each car is a car.toml in a git repository of its own. Record every stage, ask what
@@ -68,6 +80,11 @@ def cli() -> None:
     buildlog new my-car        start a ledger
     buildlog diff              what changed since the last dyno, and what it did
     """
+    if ctx.invoked_subcommand is None:
+        from buildlog.cli.alone import where_it_stands
+
+        where_it_stands()
+        click.echo(ctx.get_help())
 
 
 def run(arguments: list[str] | None = None) -> None:
@@ -88,8 +105,10 @@ def run(arguments: list[str] | None = None) -> None:
 
 def _run(arguments: list[str] | None) -> int:
     try:
-        _refuse_dots(sys.argv[1:] if arguments is None else arguments)
-        status = cli.main(args=arguments, prog_name="buildlog", standalone_mode=False)
+        typed, asked = _wherever(sys.argv[1:] if arguments is None else arguments)
+        _refuse_dots(typed)
+        terminal.begin(no_pager="--no-pager" in asked)
+        status = cli.main(args=typed, prog_name="buildlog", standalone_mode=False)
         return status if isinstance(status, int) else 0
     except BuildlogError as error:
         _complain(str(error))
@@ -118,6 +137,18 @@ def _run(arguments: list[str] | None) -> int:
             "  do: run it again with BUILDLOG_DEBUG=1 and send the output to the maintainers"
         )
         return 70
+
+
+def _wherever(typed: list[str]) -> tuple[list[str], set[str]]:
+    """The command's own words, and the flags that may stand anywhere; --ledger before the command
+    is the command's own."""
+    end = typed.index("--") if "--" in typed else len(typed)
+    words = [word for word in typed[:end] if word != "--no-pager"]
+    before: list[str] = []
+    while words and words[0].partition("=")[0] == "--ledger":
+        many = 1 if "=" in words[0] else 2
+        before, words = [*before, *words[:many]], words[many:]
+    return [*words, *before, *typed[end:]], {"--no-pager"} & set(typed[:end])
 
 
 def _refuse_dots(arguments: list[str]) -> None:

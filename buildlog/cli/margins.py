@@ -1,20 +1,21 @@
-"""`buildlog margins`: how far each demand is from its limit."""
+"""`buildlog margins`: how far each load is from its limit."""
 
 from __future__ import annotations
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import AnswerForm, strict_form
 
 
 @click.command()
-@click.argument("version", metavar="[VERSION]", default="working")
+@click.argument("version", metavar="[VERSION]", default="working", shell_complete=names.version)
 @click.option(
     "--full", is_flag=True, help="Every margin with formula, sources and what it does not say."
 )
 @strict_form
 def command(form: AnswerForm, version: str, full: bool) -> None:
-    """How far each demand is from its limit, on what basis, tightest first.
+    """How far each load is from its limit, and on what basis, worst case first.
 
     \b
     buildlog margins

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from buildlog.cli import common
+from buildlog.cli import common, names
 
 if TYPE_CHECKING:
     from buildlog.desk.acts.plans_made import Conflict, Side
@@ -56,8 +56,14 @@ def new(name: str, origin: str, ledger_folder: Path | None) -> None:
 
 
 @command.command("set")
-@click.argument("name")
-@click.argument("assignments", metavar="PATH=VALUE...", nargs=-1, required=True)
+@click.argument("name", shell_complete=names.plan)
+@click.argument(
+    "assignments",
+    metavar="PATH=VALUE...",
+    nargs=-1,
+    required=True,
+    shell_complete=names.assignment,
+)
 @common.ledger_option
 def set_(name: str, assignments: tuple[str, ...], ledger_folder: Path | None) -> None:
     """Set fields of the planned car, or price=, currency= and note= of the plan.
@@ -95,7 +101,7 @@ def list_(form: common.AnswerForm) -> None:
 
 
 @command.command("show")
-@click.argument("name")
+@click.argument("name", shell_complete=names.plan)
 @click.option("--full", is_flag=True, help="Values in full, nothing cut.")
 @common.shop_option
 @common.units_form
@@ -116,7 +122,7 @@ def show(form: common.AnswerForm, name: str, full: bool, shop: Path | None) -> N
 
 
 @command.command("compare")
-@click.argument("names", metavar="NAME...", nargs=-1)
+@click.argument("names", metavar="NAME...", nargs=-1, shell_complete=names.plan)
 @common.shop_option
 @common.units_form
 def compare(form: common.AnswerForm, names: tuple[str, ...], shop: Path | None) -> None:
@@ -139,7 +145,7 @@ def compare(form: common.AnswerForm, names: tuple[str, ...], shop: Path | None) 
 
 
 @command.command("adopt")
-@click.argument("name")
+@click.argument("name", shell_complete=names.plan)
 @click.option(
     "--take",
     type=click.Choice(["plan", "working"]),
@@ -165,7 +171,7 @@ def adopt(form: common.AnswerForm, name: str, take: str | None) -> None:
 
 
 @command.command("drop")
-@click.argument("name")
+@click.argument("name", shell_complete=names.plan)
 @common.ledger_option
 def drop(name: str, ledger_folder: Path | None) -> None:
     """Take a plan away. Entries and working files stay as they are.

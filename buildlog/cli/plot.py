@@ -7,11 +7,12 @@ from typing import Any
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import PATH, AnswerForm, say, standard_option, text_form
 
 
 @click.command()
-@click.argument("versions", metavar="[VERSION]...", nargs=-1)
+@click.argument("versions", metavar="[VERSION]...", nargs=-1, shell_complete=names.version)
 @click.option(
     "--out",
     type=PATH,

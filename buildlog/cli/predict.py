@@ -6,12 +6,13 @@ from pathlib import Path
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import AnswerForm, shop_option, standard_option, units_form
 
 
 @click.command()
-@click.argument("before", metavar="[FROM]", required=False)
-@click.argument("after", metavar="[TO]", required=False)
+@click.argument("before", metavar="[FROM]", required=False, shell_complete=names.version)
+@click.argument("after", metavar="[TO]", required=False, shell_complete=names.version)
 @click.option("--air-temperature", "temperature", help='Air to predict for: "35 degC".')
 @click.option("--air-pressure", "pressure", help='Station pressure: "84 kPa".')
 @click.option("--altitude", help='Instead of a pressure: "1600 m".')

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import DAY, AnswerForm, asking, json_form, open_ledger, say
 
 if TYPE_CHECKING:
@@ -27,8 +28,18 @@ if TYPE_CHECKING:
 @click.option("--date", "work_date", type=DAY, help="The day of the work.")
 @click.option("--done-by", help="Who did it: initials or a staff number.")
 @click.option("--approved-by", help="Who answers for it.")
-@click.option("--corrects", metavar="ENTRY", help="The entry this one puts right.")
-@click.option("--resolves", metavar="ENTRY", help="The entry whose fault this one mends.")
+@click.option(
+    "--corrects",
+    metavar="ENTRY",
+    help="The entry this one puts right.",
+    shell_complete=names.version,
+)
+@click.option(
+    "--resolves",
+    metavar="ENTRY",
+    help="The entry whose fault this one fixes.",
+    shell_complete=names.version,
+)
 @click.option(
     "--session-is-new-configuration",
     "session_is_new",

@@ -6,11 +6,12 @@ from pathlib import Path
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import PATH, AnswerForm, paper_option, say, say_json, units_form
 
 
 @click.command()
-@click.argument("versions", metavar="[VERSION]...", nargs=-1)
+@click.argument("versions", metavar="[VERSION]...", nargs=-1, shell_complete=names.version)
 @click.option("--out", type=PATH, help="Write it: .html, .pdf or .txt.")
 @paper_option
 @click.option("--full", is_flag=True, help="The whole sheet as text, not the first page alone.")

@@ -6,11 +6,14 @@ from pathlib import Path
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import ledger_option, open_ledger, say
 
 
 @click.command()
-@click.argument("assignments", metavar="PATH=VALUE...", nargs=-1, required=True)
+@click.argument(
+    "assignments", metavar="PATH=VALUE...", nargs=-1, required=True, shell_complete=names.assignment
+)
 @ledger_option
 def command(assignments: tuple[str, ...], ledger_folder: Path | None) -> None:
     """Set fields of car.toml in the working files; an empty value removes the field.

@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import AnswerForm, say, say_json, units_form
 
 
 @click.command()
-@click.argument("version", default="", metavar="[VERSION]")
+@click.argument("version", default="", metavar="[VERSION]", shell_complete=names.version)
 @click.option("--assembly", help="One table only: engine, clutch, fuel, ...")
 @click.option("--parts", is_flag=True, help="The parts with serials, since when, distance on them.")
-@click.option("--at", "path", metavar="FIELD", help="One field's whole life: clutch.rated_torque")
+@click.option(
+    "--at",
+    "path",
+    metavar="FIELD",
+    help="One field's whole life: clutch.rated_torque",
+    shell_complete=names.field,
+)
 @click.option("--full", is_flag=True, help="Parts, sources and notes too; nothing cut.")
 @units_form
 def command(

@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import DAY, AnswerForm, judged_form, ledger_option, open_ledger, say
 
 
@@ -27,7 +28,9 @@ def command() -> None:
 @click.option("--torque", help='One torque for all: "22 N*m"; with --count.')
 @click.option("--count", type=click.IntRange(1, 200), help="How many fasteners got it.")
 @click.option("--angle", help='The angle all were turned on after the torque: "90 deg".')
-@click.option("--part", help="The part concerned, by its path: exhaust.headers")
+@click.option(
+    "--part", help="The part concerned, by its path: exhaust.headers", shell_complete=names.part
+)
 @click.option("--thread", help="M10x1.5 or 3/8-16.")
 @click.option("--grade", help="10.9, or SAE 5.")
 @click.option(
@@ -42,7 +45,11 @@ def command() -> None:
 @click.option("--single-use", is_flag=True, help="The fasteners serve only once.")
 @click.option("--new", is_flag=True, help="All fasteners are new pieces.")
 @click.option("--retorque-after", help='The distance after which to tighten again: "200 mi".')
-@click.option("--retorque-of", help="The record whose tightening this one repeats.")
+@click.option(
+    "--retorque-of",
+    help="The record whose tightening this one repeats.",
+    shell_complete=names.joint,
+)
 @click.option("--tool", help="The tool, with its number.")
 @click.option("--odometer", help='The reading: "42310 mi" (else that of the newest entry).')
 @click.option("--note", help="Anything else.")

@@ -108,7 +108,7 @@ class Edit:
         note: str | None = None,
         date: dt.date | None = None,
     ) -> str:
-        """Say what was done about an open fault, by an unmistakable part of its name."""
+        """Say what was done about an open fault, by enough of it to be uniques name."""
         written = close_fault(
             self._draft_to_edit, name, remedy=remedy, cause=cause, odometer=odometer, note=note,
             by=self._by, on=date,

@@ -107,7 +107,7 @@ class OpenedCar:
         return DiffView(found, (self._side(found.before), self._side(found.after)), self._units)
 
     def sheet(self, session: str | None = None, *, standard: str | None = None) -> SheetView:
-        """A dyno session by its name or an unmistakable part of it; the newest without one."""
+        """A dyno session by its name or enough of it to be unique; the newest without one."""
         from buildlog.desk.questions.visits import session_sheet
         from buildlog.desk.views.measured_views import SheetView
 

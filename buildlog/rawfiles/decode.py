@@ -70,7 +70,7 @@ def find_encoding(head: bytes, name: str) -> Encoding:
     marked = ((codec, len(mark)) for mark, codec in MARKS if head.startswith(mark))
     codec, mark = next(marked, None) or (_unmarked(head), 0)
     if not head[mark:].strip():
-        raise InvalidInput("the file is empty", where=name, hint="export the run again")
+        raise InvalidInput("the file is empty", where=name, hint="export the pull again")
     text = _check_text(head[mark:], codec, name)
     newline = b"\r" if "\r" in text and "\n" not in text else b"\n"
     return Encoding(codec, mark, newline)
@@ -99,7 +99,7 @@ def _check_text(head: bytes, codec: str, name: str) -> str:
         raise InvalidInput(
             "the file holds bytes that are no text",
             where=name,
-            hint="export the run as text (CSV) and add that file",
+            hint="export the pull as text (CSV) and add that file",
         )
     return text
 

@@ -287,7 +287,7 @@ def ragged(name: str, line: int, found: int, width: int, dialect: Dialect) -> Ra
     error = RaggedLine(
         f"the line has {found} cell{'s' * (found != 1)} where the table has {width}",
         where=f"{name}, line {line}",
-        hint=hint if commas else "export the run again, or leave the line out with rows",
+        hint=hint if commas else "export the pull again, or leave the line out with rows",
     )
     error.line, error.cells, error.width = line, found, width
     return error
@@ -309,7 +309,7 @@ def _grouping(rows: list[list[str]], dialect: Dialect, name: str) -> str | None:
             f'"{first}" could be {first.replace(",", ".")} or'
             f" {first.replace(',', '')}, and nothing in the file decides it",
             where=name,
-            hint="export the run again without thousands separators",
+            hint="export the pull again without thousands separators",
         )
     return None
 
@@ -339,5 +339,5 @@ def _check_header(
         raise InvalidInput(
             f"the header names {len(cells)} columns but the lines below have {width} cells",
             where=f"{name}, line {above + 1}",
-            hint="export the run again with a name for each column",
+            hint="export the pull again with a name for each column",
         )

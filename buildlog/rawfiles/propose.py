@@ -367,7 +367,7 @@ def _question(column: ProposedColumn) -> ColumnQuestion | None:
     if column.unknown_unit and (column.channel or column.candidates):
         text = (
             f'the unit "{column.unknown_unit}" of "{name}" is not known:'
-            f" export the run in another, or map it (--map CHANNEL={name}:UNIT)"
+            f" export the pull in another, or map it (--map CHANNEL={name}:UNIT)"
         )
         return ColumnQuestion("unit", text, (name,), column.channel or column.candidates[0])
     if column.channel and column.unit is None:

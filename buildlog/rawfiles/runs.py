@@ -39,7 +39,7 @@ def side_by_side(columns: Sequence[RawColumn]) -> list[RunProposal]:
         RunProposal(
             label,
             tuple(column.name for column in columns if column.run in (label, None)),
-            why="its columns stand beside those of the other runs",
+            why="its columns stand beside those of the other pulls",
         )
         for label in labels
     ]

@@ -31,7 +31,7 @@ def look_at(table: RawTable, specs: Sequence[ColumnSpec], name: str) -> list[Fin
     if table.rows < STUCK:
         rows = f"{table.rows} row{'s' * (table.rows != 1)}"
         text = f"the file holds {rows} of numbers; a curve needs some dozens"
-        found = [_finding("few-rows", text, None, name, "check that the whole run was exported")]
+        found = [_finding("few-rows", text, None, name, "check that the whole pull was exported")]
     for spec in specs:
         values = table.channels[spec.channel]
         found += _column(spec, values[np.isfinite(values)], name)
@@ -146,7 +146,7 @@ def _time(spec: ColumnSpec, finite: Floats, name: str) -> list[Finding]:
     if (steps < 0).any():
         row = int(np.argmax(steps < 0)) + 2
         text = f'the time in "{spec.name}" runs backwards at data row {row}'
-        hint = "state the rows of each run, or leave the time out"
+        hint = "state the rows of each pull, or leave the time out"
         found.append(_finding("time-backwards", text, spec, name, hint))
     middle = float(np.median(steps))
     if middle > 0 and steps.max() > max(20 * middle, 0.5):

@@ -366,7 +366,7 @@ class _Reader:
             return InvalidInput(
                 f'"{cell}" {named} could be {cell.replace(",", ".")} or {plain}',
                 where=where,
-                hint="export the run again without thousands separators",
+                hint="export the pull again without thousands separators",
             )
         hint = "an empty cell would be accepted"
         if looks_like_bytes(cell):

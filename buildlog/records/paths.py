@@ -188,6 +188,10 @@ def nearest(name: str, known: typing.Iterable[str]) -> str:
     return f"known: {', '.join(candidates[:12])}" + (", ..." if len(candidates) > 12 else "")
 
 
+# Units may be typed as screens print them: "284 lb·ft", "0.68 m²".
+_AS_PRINTED = str.maketrans({"·": "*", "²": "^2", "³": "^3"})
+
+
 def toml_value(field: Field, text: str) -> Any:
     """Turn a value typed on the command line into the TOML value that the field wants."""
     if text.startswith("["):
@@ -198,7 +202,7 @@ def toml_value(field: Field, text: str) -> Any:
                 f"{field.path} is a list that cannot be read", hint="write it as [3.2, 1.9, 1.3]"
             ) from None
     if field.measure is not None:
-        return text
+        return text.translate(_AS_PRINTED)
     kinds = _kinds(field.annotation)
     if bool in kinds and text.lower() in {"true", "false", "yes", "no"}:
         return text.lower() in {"true", "yes"}

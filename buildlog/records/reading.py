@@ -20,9 +20,9 @@ R = TypeVar("R", bound=Record)
 # pydantic's words for a number out of bounds: its key for the limit, what is wrong, what is right
 _BOUNDS = {
     "greater_than": ("gt", "it is above {} in any car", "a number above {}"),
-    "greater_than_equal": ("ge", "the least it can be is {}", "{} or more"),
+    "greater_than_equal": ("ge", "the lowest accepted is {}", "{} or more"),
     "less_than": ("lt", "it is below {} in any car", "a number below {}"),
-    "less_than_equal": ("le", "the most it can be is {}", "{} or less"),
+    "less_than_equal": ("le", "the highest accepted is {}", "{} or less"),
 }
 
 

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 
 from buildlog.findings import Finding as Finding
 from buildlog.findings import worst_first
 
-WIDTH = 80
+
+class _Page:
+    """How wide a screen's lines may be; the terminal's own width, where there is one."""
+
+    width = 80
+
+
+PAGE = _Page()
+_UNITS = re.compile(r"\b(?:N|lbf?|kgf?)\*(?:m|ft|in)\b|\bdeg[CF]\b")
 _HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 
 
@@ -25,6 +34,22 @@ def clean(text: str) -> str:
     )
 
 
+def printed(text: str) -> str:
+    """Units as print has them; what stands in quotes is to be typed and stays.
+
+    >>> printed('284 lb*ft at 26.5 degC: --torque "22 N*m"')
+    '284 lb·ft at 26.5 °C: --torque "22 N*m"'
+    """
+    return "\n".join(map(_printed, text.split("\n"))) if _UNITS.search(text) else text
+
+
+def _printed(line: str) -> str:
+    parts = line.split('"')
+    parts[::2] = [_UNITS.sub(lambda m: m[0].replace("*", "·").replace("deg", "°"), part)
+                  for part in parts[::2]]  # fmt: skip
+    return '"'.join(parts)
+
+
 def _escaped(character: str) -> str:
     code = ord(character)
     return f"\\x{code:02x}" if code < 256 else f"\\u{code:04x}"
@@ -34,13 +59,14 @@ def table(
     rows: Iterable[Sequence[str]], right: Iterable[int] = (), indent: int = 2, gap: int = 2
 ) -> list[str]:
     """Rows as aligned columns; `right` names the columns that are set flush right."""
-    body = [[clean(cell) for cell in row] for row in rows]
+    body = [[printed(clean(cell)) for cell in row] for row in rows]
     if not body:
         return []
     columns = max(len(row) for row in body)
     body = [row + [""] * (columns - len(row)) for row in body]
     widths = [max(len(row[i]) for row in body) for i in range(columns)]
     flush = set(right)
+    _narrow(body, widths, flush, indent + gap * (columns - 1))
     return [
         (
             " " * indent
@@ -53,23 +79,41 @@ def table(
     ]
 
 
+def _narrow(body: list[list[str]], widths: list[int], flush: set[int], beside: int) -> None:
+    """The widest words cut where a table of an ordinary page stands on a narrower one."""
+    too_much = sum(widths) + beside - PAGE.width
+    if too_much <= 0 or sum(widths) + beside > _Page.width:
+        return
+    words = [i for i in range(len(widths)) if i not in flush]
+    while too_much > 0 and words:
+        widest = max(words, key=lambda i: widths[i])
+        if widths[widest] <= 8:
+            break
+        widths[widest] -= 1
+        too_much -= 1
+    for row in body:
+        row[:] = [shorten(cell, width) for cell, width in zip(row, widths, strict=True)]
+
+
 def cut_table(
     rows: Sequence[Sequence[str]], full: bool, right: Iterable[int] = (), least: int = 12
 ) -> list[str]:
     """A table whose last column is cut at the edge of the page; whole with `full`."""
     head = table([row[:-1] for row in rows], right=right, indent=0, gap=1)
     room = max(map(len, head)) + 1
-    cells = [row[-1] if full else shorten(row[-1], max(WIDTH - room, least)) for row in rows]
+    cells = [row[-1] if full else shorten(row[-1], max(PAGE.width - room, least)) for row in rows]
     return [f"{line.ljust(room)}{cell}".rstrip() for line, cell in zip(head, cells, strict=True)]
 
 
-def wrap(text: str, indent: int = 0, first: int | None = None, width: int = WIDTH) -> list[str]:
+def wrap(
+    text: str, indent: int = 0, first: int | None = None, width: int | None = None
+) -> list[str]:
     """Text broken at blanks; continuation lines are indented."""
     import textwrap
 
     lead = " " * (indent if first is None else first)
     return textwrap.wrap(
-        clean(text), width, initial_indent=lead, subsequent_indent=" " * indent,
+        clean(text), width or PAGE.width, initial_indent=lead, subsequent_indent=" " * indent,
         break_long_words=False, break_on_hyphens=False,
     ) or [""]  # fmt: skip
 
@@ -82,6 +126,17 @@ def shorten(text: str, width: int) -> str:
 def shorten_start(text: str, width: int) -> str:
     """Text cut at its start: of a field's name the end says most."""
     return text if len(text) <= width else "..." + text[3 - width :].lstrip()
+
+
+def folded(line: str) -> list[str]:
+    """A line of an ordinary page on a narrower one: a sentence is broken, a row cut at the edge; a
+    command stays whole, to be copied."""
+    if len(line) <= PAGE.width or "buildlog " in line:
+        return [line]
+    indent = len(line) - len(line.lstrip())
+    if "  " in line.strip():
+        return [shorten(line, PAGE.width)]
+    return wrap(line.strip(), indent + 2, indent)
 
 
 def finding_lines(findings: Iterable[Finding], indent: int = 2) -> list[str]:

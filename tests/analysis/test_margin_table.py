@@ -141,7 +141,7 @@ def test_what_has_no_true_zero_is_a_distance(name: str) -> None:
 
 
 def test_usual_piston_speed_lies_above_the_engines_of_1985() -> None:
-    """155 unboosted petrol cars at peak power (imports-85, computed): 9.2 to 17.6 m/s."""
+    """155 unboosted gasoline cars at peak power (imports-85, computed): 9.2 to 17.6 m/s."""
     table, kind = TABLE["piston_speed"], margin_file("mean piston speed").kind
     assert USUAL_LIMIT.p10 > table["highest"]
     for speed, state in ((table["median"], State.CLEAR), (23.0, State.OVER)):

@@ -68,7 +68,7 @@ def test_first_line_answers_and_every_line_has_its_basis(demo: Path, buildlog: C
     assert all(len(line) <= 80 for line in lines)
     full = buildlog("margins", "latest", "--full", "--ledger", demo).out
     rows = re.findall(r"  (?:close|clear|over)$", full, re.MULTILINE)
-    asked = re.findall(r"^    asked (\w+)", full, re.MULTILINE)
+    asked = re.findall(r"^    load: (\w+)", full, re.MULTILINE)
     assert len(rows) >= 18
     assert len(asked) >= 18
     assert set(asked) <= BASES
@@ -88,8 +88,8 @@ def test_the_last_line_names_a_field_and_set_takes_it(demo_copy: Path, buildlog:
 
 def test_units_are_the_readers(demo: Path, buildlog: Call) -> None:
     metric = buildlog("margins", "--units", "metric", "--ledger", demo).out
-    assert " N*m" in metric
-    assert "lb*ft" not in metric
+    assert " N·m" in metric
+    assert "lb·ft" not in metric
 
 
 def test_parts_not_yet_measured_are_predicted_or_told(demo: Path, buildlog: Call) -> None:

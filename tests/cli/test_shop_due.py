@@ -155,9 +155,9 @@ def test_a_signature_of_a_strangers_key_or_of_something_else_is_none(
 
 
 def test_never_synced_is_said(buildlog: Call, due: Any, car: Path) -> None:
-    assert "no other computer" in due()["copy"]["what"]
+    assert "no copy known" in due()["copy"]["what"]
     text = buildlog("shop", "list", car.parent, "--due").out
-    assert "never synced" in text
+    assert "no copy known" in text
     assert "1 car (Marrow Tern 2.6)" in " ".join(text.split())
     standing = json.loads(buildlog("shop", "list", car.parent, "--json").out)["cars"][0]
     assert "copy" in [item["due"] for item in standing["due"]]

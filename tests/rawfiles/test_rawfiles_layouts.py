@@ -214,7 +214,7 @@ def test_like_names_are_numbered_as_session_toml_names_them() -> None:
 def test_an_unknown_unit_is_asked_for_by_its_text() -> None:
     lines = ["Speed [x1000 rpm],Power (kW)", *(f"{n / 1000:.2f},{p:.2f}" for n, p, *_ in RUN)]
     assert questions(propose("\n".join(lines).encode(), "u.csv")) == (
-        'the unit "x1000 rpm" of "Speed [x1000 rpm]" is not known: export the run in another,'
+        'the unit "x1000 rpm" of "Speed [x1000 rpm]" is not known: export the pull in another,'
         " or map it (--map CHANNEL=Speed [x1000 rpm]:UNIT)",
     )
 

@@ -39,7 +39,7 @@ BROKEN = [
     ('[engin]\nbore = "84 mm"\n', "line 5, column 1",
      "engin is not a known field", "did you mean engine"),
     ("[engine]\ncompression_ratio = 98\n", "line 6, column 21",
-     "engine.compression_ratio is 98; the most it can be is 30", "cylinder volume"),
+     "engine.compression_ratio is 98; the highest accepted is 30", "cylinder volume"),
     ("[engine]\ncylinders = 6.0\n", "line 6, column 13",
      "engine.cylinders is 6.0; it should be a valid integer", "Number of cylinders"),
     ('[engine]\nlayout = "boxer"\n', "line 6, column 10",

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildlog.findings import Finding
-from buildlog.report.lines import WIDTH, clean, finding_lines, shorten, table, wrap
+from buildlog.report.lines import PAGE, clean, finding_lines, shorten, table, wrap
 
 OBEYED = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 
@@ -42,7 +42,7 @@ def test_columns_are_aligned() -> None:
 def test_lines_are_no_wider_than_the_screen(text: str, indent: int) -> None:
     words = max((len(word) for word in text.split()), default=0)
     for line in wrap(text, indent):
-        assert len(line) <= max(WIDTH, indent + words)
+        assert len(line) <= max(PAGE.width, indent + words)
 
 
 @given(st.text(max_size=60), st.integers(4, 40))

@@ -110,7 +110,7 @@ def _faults(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Action
     for state in fault_book.open_faults(history, papers):
         symptom = state.fault.symptom or state.name
         where = f" ({state.fault.part})" if state.fault.part else ""
-        yield Action(f"mend: {symptom}{where}", f"open since {state.fault.date}", TECHNICIAN,
+        yield Action(f"fix: {symptom}{where}", f"open since {state.fault.date}", TECHNICIAN,
                      f'buildlog fault close {state.name} --remedy "..."')  # fmt: skip
 
 
@@ -154,7 +154,7 @@ def _later(found: Sequence[Gate], papers: HistoryFiles) -> Iterator[Action]:
     held = closed(found, "pull") or closed(found, "running")
     if papers.visits and not held:
         why = "nothing holds up a full-load pull"
-        yield Action("free for a session on the dyno", why, "dyno operator",
+        yield Action("ready for the dyno", why, "dyno operator",
                      "buildlog checklist start before-dyno")  # fmt: skip
     for gate in closed(found, "forced-induction-work"):
         yield Action("before any forced-induction work: the intake list", gate.why, gate.who,

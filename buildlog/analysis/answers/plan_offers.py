@@ -109,7 +109,7 @@ def _calibration(configuration: Configuration, moved: Sequence[Change]) -> list[
         return []
     named = configuration.calibration.id if configuration.calibration else None
     few = ", ".join(touched[:3]) + (f" and {len(touched) - 3} more" if len(touched) > 3 else "")
-    return [f"calibration {named or '(none stated)'} to be written anew for {few}"]
+    return [f"calibration {named or '(none stated)'} must be redone for {few}"]
 
 
 def _ethanol(configuration: Configuration) -> list[str]:

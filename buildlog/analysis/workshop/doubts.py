@@ -306,7 +306,7 @@ def _age(path: TablePath, one: TyreSet, today: dt.date) -> Iterator[Finding]:
         yield _doubt("tyre-made", f"the tyres' {one.made} lies in the future", path.field("made"))
     elif days > _OLD_TYRE:
         text = f"the tyres were made in week {week} of {year}, {days / 365.25:.0f} years ago"
-        yield _doubt("tyre-age", text, path.field("made"), "look for cracks before any fast run")
+        yield _doubt("tyre-age", text, path.field("made"), "look for cracks before any fast drive")
 
 
 # What is filed beside it

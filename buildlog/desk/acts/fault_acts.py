@@ -62,7 +62,7 @@ def close_fault(
     on: dt.date | None = None,
     ask: Callable[[FaultState], str | None] | None = None,
 ) -> FaultClosed:
-    """Say what was done about an open fault, by its name or an unmistakable part of it.
+    """Say what was done about an open fault, by its name or enough of it to be unique.
 
     Without a name the only open one is meant. `ask` is asked for a remedy that is not given.
     """
@@ -79,7 +79,7 @@ def close_fault(
     }  # fmt: skip
     path, closing = filing.add(ledger, ("faults", f"{day}-{stem}-closed"), Fault, fields)
     resolves = state.version.number or None
-    meant = RecordWith(f"mended: {state.name}", kind="fault", resolves=resolves)
+    meant = RecordWith(f"fixed: {state.name}", kind="fault", resolves=resolves)
     return FaultClosed((path,), meant, state, closing)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +15,8 @@ from buildlog.errors import InvalidInput, NotFound, UsageError
 from buildlog.findings import Finding
 from buildlog.records.configuration import Configuration
 from buildlog.records.reading import read
+from buildlog.records.schema import schema
+from buildlog.store.disk import atomic
 from buildlog.store.ledger import working_places
 from buildlog.store.ledger.ledger import Ledger, sweep_half_made
 
@@ -68,6 +71,9 @@ def start(
         settings.save(settings.Settings(shop=shop))
     with Ledger.create(folder) as ledger:
         working_files.create(ledger, CAR, data)
+        # Beside git's own files: an editor finds it, and no entry and no handover holds it.
+        schema_file = ledger.repo.git / "buildlog-car.schema.json"
+        atomic.replace(schema_file, json.dumps(schema("car"), indent=1).encode())
     return folder / CAR
 
 

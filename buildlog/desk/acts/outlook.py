@@ -204,7 +204,7 @@ def _measured(
             if any(pull.use for pull in session.pull):
                 what = getattr(error, "what", str(error))
                 where = f"dyno/{name}, {getattr(error, 'where', None) or 'its pulls'}"
-                hint = "mend the columns in session.toml, or set use = false with a reason"
+                hint = "fix the columns in session.toml, or set use = false with a reason"
                 unread.append(Finding("session-unreadable", "error", what, (name,), where, hint))
             continue
         if group is not None and result.at != "crank":

@@ -266,7 +266,7 @@ class _Addition:
                 "caution",
                 f"the last line, {one.cut_line}, is cut off; the rows above it are read",
                 where=one.given.label,
-                hint="export the run again if its end is missing",
+                hint="export the pull again if its end is missing",
             )
             for one in self.known
             if one.cut_line is not None

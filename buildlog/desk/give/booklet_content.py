@@ -337,7 +337,7 @@ def _not_checked(book: Snapshot, history: Sequence[Version], now: Version) -> It
     asked = [name for name in _LISTS if not (no_fuel and name in _FUEL_LISTS)]
     never = [name for name in asked if name not in done]
     if never:
-        yield f"these lists were never gone through: {', '.join(never)}"
+        yield f"these lists were never used: {', '.join(never)}"
     for name, one in done.items():
         left = [item.text or item.key for item in one.check.item if item.result == "not-done"]
         if left:

@@ -222,7 +222,7 @@ def standard_named(text: str) -> str:
 def session_sheet(
     book: Snapshot, session: str | None = None, standard: str | None = None
 ) -> SheetReport:
-    """A session by its name or an unmistakable part of it; the newest without one."""
+    """A session by its name or enough of it to be unique; the newest without one."""
     name = book.session_name(session)
     sheet = pooled(book, book.sheet(name, standard))
     report = sheet_report(sheet, book.owner(name).configuration)

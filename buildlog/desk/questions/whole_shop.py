@@ -24,7 +24,7 @@ Progress = Callable[[str, int, int], AbstractContextManager[Callable[[int], None
 
 _LIGHT, _HEAVY, _SLOW = 1, 10, 50  # a step: a ledger, a ledger's sheets, a server
 _BEHIND = "sync", "the newest entry is on no other computer"
-_NO_COPY = "copy", "never synced: on no other computer, as far as is known here"
+_NO_COPY = "copy", "no copy known"
 
 
 class WholeShop:

@@ -58,7 +58,7 @@ def load() -> Settings:
         raise InvalidInput(
             f"the settings cannot be read: {in_words(error)}",
             where=str(where),
-            hint="mend or delete the file",
+            hint="fix or delete the file",
         ) from error
     return _settings(data, where)
 

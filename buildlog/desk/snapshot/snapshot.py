@@ -225,7 +225,7 @@ class Snapshot(MadeOnce):
         return self.entries[-1] if place.number else WORKING
 
     def session_name(self, given: str | None) -> str:
-        """A session by its whole name or an unmistakable part of it; the newest without one."""
+        """A session by its whole name or enough of it to be unique; the newest without one."""
         known = list(self.session_places)
         if not known:
             raise NotFound(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, Never, NoReturn, TypeVar, overload
 
 from buildlog.errors import NotFound
-from buildlog.report.lines import clean
+from buildlog.report.lines import clean, printed
 from buildlog.report.numbers import Display
 from buildlog.units import System
 
@@ -81,7 +81,7 @@ class View(ABC):
 
     def __str__(self) -> str:
         """What the command prints, with nothing in it that a terminal would obey."""
-        return "\n".join(map(clean, self._forms().lines()))
+        return printed("\n".join(map(clean, self._forms().lines())))
 
     def _repr_html_(self) -> str:
         forms = self._forms()

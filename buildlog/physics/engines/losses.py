@@ -29,7 +29,7 @@ def driveline_at(
     Inputs: wheel power [W] at omega [rad/s] (the power peak), loss as a fraction of crank
     power there L [-], share of it that does not grow with power s [-].
     Result: Driveline. Validity: 0 <= L < 1, 0 <= s <= 1. Errors: none.
-    Source: loss = a P + b(rpm) after the scopes of SAE J1540 and J2453 (abstracts opened);
+    Source: loss = a P + b(rpm) after the scopes of SAE J1540 and J2453;
     percentages are common practice, no source.
 
     >>> d = driveline_at(85e3, 500.0, 0.15, 0.4)

@@ -107,7 +107,7 @@ def _record(
     if t.size < minimum:
         raise ValueError(f"The {name} has only {t.size} usable rows; {minimum} are needed.")
     if np.any(np.diff(t) < 0):
-        raise ValueError(f"Time runs backwards in the {name}; take one run of it.")
+        raise ValueError(f"Time runs backwards in the {name}; take one pull of it.")
     if minimum > 2 and float(np.ptp(values)) == 0:
         raise ValueError(f"The shared channel is constant in the {name}: it cannot align anything.")
     return t, values

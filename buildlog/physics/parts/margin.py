@@ -116,7 +116,7 @@ def _left(kind: Kind, demand: Band, capacity: Band) -> Band:
     if kind.rule is not Rule.RATIO:
         return Band(*(upper - lower for upper, lower in pairs))
     if demand.p10 < 0 or capacity.p10 < 0:
-        raise ValueError(f"{kind.name}: demand and capacity must not be negative for a ratio.")
+        raise ValueError(f"{kind.name}: load and limit must not be negative for a ratio.")
     return Band(*(ratio_left(d, c) for d, c in reversed(pairs)))
 
 

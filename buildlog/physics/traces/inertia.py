@@ -68,7 +68,7 @@ def roller_power(
     if t.size != w.size or t.size < 20:
         raise ValueError("A roller trace needs at least 20 rows, each with a time and a speed.")
     if np.any(np.diff(t) < 0):
-        raise ValueError("Time runs backwards in the roller trace; take one run of it.")
+        raise ValueError("Time runs backwards in the roller trace; take one pull of it.")
     width = float(t[-1] - t[0]) / DEFAULT_INTERVAL if width is None else width
     fit = fit_trace(t, w, width)
     sigma, _ = noise(t, w, width)

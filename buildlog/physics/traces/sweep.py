@@ -95,9 +95,9 @@ class Sweep:
 _FLAG_WORDS: dict[Flag, str] = {
     "in falling order": "The rows run from high to low; they were read in reverse.",
     "in no order": "The rows are in no order; they were sorted along the axis.",
-    "time jumps": "Time jumps in this file; no run was taken across a jump.",
-    "time runs backwards": "Time runs backwards in this file; no run was taken across the place.",
-    "several runs": "The file holds more than one run; the one over the widest range was taken.",
+    "time jumps": "Time jumps in this file; no pull was taken across a jump.",
+    "time runs backwards": "Time runs backwards in this file; no pull was taken across the place.",
+    "several runs": "The file holds more than one pull; the one over the widest range was taken.",
 }
 
 

@@ -111,7 +111,7 @@ def _read(data: bytes) -> tuple[str, dict[str, Any]]:
         text = data.decode("utf-8").removeprefix(_BOM)
         return text, tomllib.loads(text)
     except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
-        raise InvalidInput(f"the file is not valid TOML: {error}", hint="mend it first") from error
+        raise InvalidInput(f"the file is not valid TOML: {error}", hint="fix it first") from error
 
 
 def _checked(lines: list[str], meant: dict[str, Any], before: bytes) -> bytes:

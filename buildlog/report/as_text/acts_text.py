@@ -31,7 +31,7 @@ def started_lines(car: Path) -> list[str]:
     return [
         f"started a ledger in {folder}",
         f"  fill in   {car}",
-        "  what is not known is left out; it will be said to be missing where it counts",
+        "  what is not known is left out; buildlog lists it as missing",
         f"next: cd {shlex.quote(str(folder))} && buildlog check",
     ]
 

@@ -13,7 +13,7 @@ from collections.abc import Collection, Sequence
 from buildlog.analysis.car.changes import Change, power_neutral
 from buildlog.records.paths import Value, parts
 from buildlog.report.as_json.json_parts import VIN, shown_vin
-from buildlog.report.lines import WIDTH, clean, shorten, shorten_start, table, wrap
+from buildlog.report.lines import PAGE, clean, shorten, shorten_start, table, wrap
 from buildlog.report.weight import rank
 from buildlog.units import Quantity
 
@@ -126,7 +126,7 @@ def _fitted(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[list[str
     """The rows cut to the screen: of a field's name the end stays, of a value the start."""
     first = max(len(row[0]) for row in [head, *rows])
     field = min(27, max(len(row[1]) for row in rows))
-    room = WIDTH - 6 - first - field
+    room = PAGE.width - 6 - first - field
     was, now = (max(len(row[i]) for row in [head, *rows]) for i in (2, 3))
     was = min(was, max(room // 2, room - now))
     return [

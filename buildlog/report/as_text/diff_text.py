@@ -13,7 +13,7 @@ from buildlog.report.as_text.changes_text import brief_lines, change_lines
 from buildlog.report.as_text.margin_changes_text import margin_block
 from buildlog.report.as_text.measured_text import headline, measured_lines
 from buildlog.report.as_text.prediction_text import block_lines
-from buildlog.report.lines import WIDTH, clean, finding_lines, shorten, wrap
+from buildlog.report.lines import PAGE, clean, finding_lines, shorten, wrap
 from buildlog.report.numbers import Display
 
 _LOUD, _LEAST = 4, 3  # cautions on the screen without --full; findings, notes filling up
@@ -112,7 +112,7 @@ def _cut(findings: Sequence[Finding]) -> list[str]:
     lines = finding_lines([*loud[:_LOUD], *_together(lawful)])
     for note in notes[:room]:
         where = f"{note.where}: " if note.where else ""
-        lines.append(shorten(f"  {'note':<8}{clean(where + note.text)}", WIDTH))
+        lines.append(shorten(f"  {'note':<8}{clean(where + note.text)}", PAGE.width))
     more = len(loud[_LOUD:]) + len(notes[room:])
     return [*lines, f"  and {more} more: --full"] if more else lines
 

@@ -13,6 +13,7 @@ from buildlog.analysis.margins import margin_table
 from buildlog.errors import NotFound
 from buildlog.report.lines import wrap
 
+FIGURES, WORDS = "figures", "words_of_the_shop"  # the files of explanations
 _PARTS = (
     ("formula", "formula"), ("unit", "unit"), ("source", "source"), ("typical", "typical"),
     ("close", "close within"), ("says_not", "does not say"),
@@ -25,23 +26,23 @@ class Explanation:
 
     name: str
     meaning: str
-    formula: str
-    source: str
-    typical: str
-    says_not: str
+    formula: str | None = None
+    source: str | None = None
+    typical: str | None = None
+    says_not: str | None = None
     unit: str | None = None
     close: str | None = None
 
 
 def names() -> tuple[str, ...]:
-    """What can be explained, margins first."""
-    return (*margin_table.FILES, *_figures())
+    """What can be explained: margins, figures, words."""
+    return tuple(dict.fromkeys((*margin_table.FILES, *_kept(FIGURES), *_kept(WORDS))))
 
 
 def explanation(name: str) -> Explanation:
     """The explanation of one of the names; of a margin it stands beside the margin's module."""
     if name not in margin_table.FILES:
-        return Explanation(name, **_figures()[name])
+        return Explanation(name, **(_kept(FIGURES) | _kept(WORDS))[name])
     kind = margin_table.margin_file(name).kind
     return Explanation(
         name, kind.meaning, f"{kind.formula}; {kind.rule.value}", kind.source, kind.typical,
@@ -78,7 +79,8 @@ def explain_lines(one: Explanation) -> list[str]:
 def list_lines() -> list[str]:
     """The names that can be asked for."""
     lines = wrap(f"margins: {', '.join(margin_table.FILES)}", 2, 0)
-    lines += wrap(f"figures: {', '.join(_figures())}", 2, 0)
+    lines += wrap(f"figures: {', '.join(_kept('figures'))}", 2, 0)
+    lines += wrap(f"words: {', '.join(_kept('words_of_the_shop'))}", 2, 0)
     return [*lines, 'next: buildlog explain "clutch torque"']
 
 
@@ -89,9 +91,9 @@ def explain_json(one: Explanation) -> dict[str, Any]:
 
 
 @cache
-def _figures() -> dict[str, dict[str, str]]:
-    """What stands in figures.toml, by name."""
-    place = files("buildlog") / "explanations" / "figures.toml"
+def _kept(file: str) -> dict[str, dict[str, str]]:
+    """What a file of explanations says, by name."""
+    place = files("buildlog") / "explanations" / f"{file}.toml"
     return tomllib.loads(place.read_text(encoding="utf-8"))
 
 

@@ -65,8 +65,8 @@ def _four(answer: HandoverAnswer) -> list[str]:
     if found.earlier:
         leaves += (f"; and {count(found.earlier, 'earlier version', 'earlier versions')} "
                    "of files: what an entry said and a later one changed or deleted")  # fmt: skip
-    stays = f"{'; '.join(found.stays)}. {len(hits)} of {len(found.probes)} things " \
-            "searched for were found in what leaves"  # fmt: skip
+    found_here = f"{len(hits)} of {len(found.probes)} searches found something" if hits else ""
+    stays = f"{'; '.join(found.stays)}. Privacy search: {found_here or 'nothing found'}"
     proves = f"unbroken from entry 1 to {found.entries}, paper fingerprint {answer.fingerprint}"
     cannot = "say what happened before entry 1, or what nobody wrote down; " \
              "take out what is recorded"  # fmt: skip

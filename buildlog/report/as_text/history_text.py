@@ -59,9 +59,9 @@ def row(entry: Entry, show: Display) -> list[str]:
 
 
 def what(entry: Entry, corrected: bool, full: bool) -> str:
-    """The stage, then what changed in the car, else what was done."""
-    what = (not full and changed_in_car(entry.changed)) or entry.subject
-    parts = [f"{entry.stage}: {what}" if entry.stage else what]
+    """The stage, the message as it was typed, then the assemblies that it changed."""
+    parts = [f"{entry.stage}: {entry.subject}" if entry.stage else entry.subject]
+    parts += [changed] if not full and (changed := changed_in_car(entry.changed)) else []
     if corrected:
         parts.insert(0, "corrected later")
     if entry.recorded_outside:

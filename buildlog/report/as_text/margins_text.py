@@ -11,7 +11,7 @@ from buildlog.analysis.margins.figures.demand_figure import Source
 from buildlog.analysis.margins.figures.margin_car import Subject
 from buildlog.analysis.margins.figures.margin_rows import Band, Kind, Row, Rule, State, worth_asking
 from buildlog.records.checked_paths import FieldPath
-from buildlog.report.lines import WIDTH, finding_lines, shorten, table, wrap
+from buildlog.report.lines import PAGE, finding_lines, shorten, table, wrap
 from buildlog.report.numbers import Display, plain, share
 from buildlog.units import unit
 
@@ -64,7 +64,7 @@ def _told(one: Row, show: Display) -> str:
 
 def _head(answers: Sequence[Row], show: Display) -> list[str]:
     if not answers:
-        return ["no limit can be answered yet: every one lacks a datum"]
+        return ["no limit can be answered yet: each needs more data"]
     first = answers[0]
     return [
         *wrap(f"tightest: {headline(first, show)}", 2, 0),
@@ -96,7 +96,7 @@ def sentence(one: Row, show: Display) -> str:
     if one.kind.unit == "octane numbers":
         return f"{one.name} asks for {used} more than what ran before, with {limit} to spare"
     if one.kind.rule is Rule.AT_LEAST:
-        return f"{one.name} comes to {used}, and {limit} is the least that is allowed"
+        return f"{one.name} comes to {used}, and {limit} is the least allowed"
     return f"{one.name} comes to {used} of the {limit} allowed"
 
 
@@ -188,12 +188,12 @@ def _figures(one: Row, show: Display) -> str:
 
 def _basis(one: Row, show: Display, full: bool) -> list[str]:
     """Basis and source of both sides; in full also the formula and what it does not say."""
-    demand = _rests("asked", one.demand.basis, one.demand.sources, full)
+    demand = _rests("load", one.demand.basis, one.demand.sources, full)
     limit = _rests("limit", one.capacity.basis, one.capacity.sources, full)
     lines = wrap(f"{demand}; {limit}", 6, 4)
     if one.alternative is not None and one.alternative.band is not None:
         other = value(one.alternative.band.p50, one.kind, show)
-        lines += wrap(f"also: its own measures give {other} (computed)", 6, 4)
+        lines += wrap(f"also: from its dimensions: {other} (computed)", 6, 4)
     if one.margin.reaches_past:
         lines += wrap(past_words(one).removeprefix(", "), 6, 4)
     if one.note:
@@ -215,7 +215,7 @@ def _rests(word: str, basis: str, sources: Sequence[Source], full: bool) -> str:
     """A typical rate without its numbers, a power without its session: --full gives both."""
     said = list(sources) if full else [one.brief for one in sources[:2]]
     more = f" and {len(sources) - 2} more" if not full and len(sources) > 2 else ""
-    return f"{word} {basis}" + (f" ({'; '.join(said)}{more})" if said else "")
+    return f"{word}: {basis}" + (f" ({'; '.join(said)}{more})" if said else "")
 
 
 def _short(rows: Sequence[Row], show: Display) -> list[str]:
@@ -241,7 +241,7 @@ def last_lines(asked: Sequence[str]) -> list[str]:
     if not asked:
         return ["next: buildlog headroom"]
     line = f"unknown is not clear. next: {command_for(asked[0])}"
-    return [line] if len(line) <= WIDTH else line.replace(". next", "\nnext").split("\n")
+    return [line] if len(line) <= PAGE.width else line.replace(". next", "\nnext").split("\n")
 
 
 def command_for(path: str) -> str:

@@ -26,7 +26,7 @@ def verdict(delta: Delta, result: Measured) -> str:
         return "no verdict: the two are not like for like"
     if delta.beyond_scatter:
         return "larger than the scatter"
-    return "not shown (which is not the same as no change)"
+    return "too small to tell from the scatter"
 
 
 def measured_lines(result: Measured, show: Display, full: bool = True) -> list[str]:
@@ -82,7 +82,7 @@ def _row(name: str, delta: Delta, result: Measured, show: Display, dimension: st
         show.number(after.value, dimension),
         axis_number(after.at, result.axis),
         show.change(delta.peak_delta, delta.half_width_95, dimension),
-        "shown" if delta.beyond_scatter and result.comparable else "not shown",
+        "shown" if delta.beyond_scatter and result.comparable else "too small",
     ]
 
 
@@ -90,7 +90,7 @@ def _mean_row(name: str, result: Measured, show: Display) -> list[str]:
     delta = result.power
     text = show.change(delta.mean_delta, delta.mean_half_width_95, "power")
     shown = delta.mean_beyond_scatter and result.comparable
-    return [name, "", "", "", "", text, "shown" if shown else "not shown"]
+    return [name, "", "", "", "", text, "shown" if shown else "too small"]
 
 
 def _extremes(result: Measured, show: Display) -> list[str]:
@@ -102,7 +102,7 @@ def _extremes(result: Measured, show: Display) -> list[str]:
 
 
 def _extremes_in_a_line(result: Measured, show: Display) -> list[str]:
-    said = {True: "shown", False: "not shown", None: "no verdict"}
+    said = {True: "shown", False: "too small to tell", None: "no verdict"}
     words = [
         f"{name} {show.change(one.value, None, 'power')} at {axis_value(one.at, result.axis)}, "
         f"{said[one.shown if result.comparable else None]}"
@@ -115,7 +115,7 @@ def _extremes_in_a_line(result: Measured, show: Display) -> list[str]:
 def _extreme(extreme: Extreme, result: Measured, show: Display) -> str:
     said = {
         True: "larger than the scatter of a largest value",
-        False: "not shown as a largest value",
+        False: "too small to tell for a largest value",
         None: "no verdict: no pull was repeated",
     }[extreme.shown]
     if not result.comparable:

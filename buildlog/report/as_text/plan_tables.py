@@ -8,7 +8,7 @@ from buildlog.analysis.answers.plan_offers import PlanOffer, limits_worth_showin
 from buildlog.analysis.margins.figures.margin_rows import Row, State
 from buildlog.analysis.margins.margin_changes import MarginChange
 from buildlog.report.as_text.margins_text import distance
-from buildlog.report.lines import WIDTH, shorten, table
+from buildlog.report.lines import PAGE, shorten, table
 from buildlog.report.numbers import Display
 
 _ABREAST = 4
@@ -19,7 +19,7 @@ def limit_tables(offers: Sequence[PlanOffer], show: Display) -> list[str]:
     """Both tables; with more plans than fit beside each other, once for every few."""
     for abreast in range(_ABREAST, 1, -1):
         lines = _tables(offers, abreast, show)
-        if max(map(len, lines), default=0) <= WIDTH:
+        if max(map(len, lines), default=0) <= PAGE.width:
             return lines
     return _tables(offers, 1, show)
 

@@ -172,7 +172,7 @@ def _dominates(result: predicted.Predicted, show: Display) -> list[str]:
         known = one.width_if_known
         then = "cannot be measured on one car" if one.name == predicted.STRUCTURE else ""
         if known is not None and known < 0.995 * width:
-            then = f"known, the band would be {show.value(known * per_ratio, 'power', 0)}"
+            then = f"if known, the band narrows to {show.value(known * per_ratio, 'power', 0)}"
         rows.append([one.name.replace("_", " "), f"{100 * one.share:.0f} %", then])
     return lines + table(rows, right=(1,))
 

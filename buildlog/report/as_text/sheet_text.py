@@ -256,7 +256,7 @@ def sag_lines(report: SheetReport, show: Display) -> list[str]:
         least = report.sags.smallest
         if least is None:
             return [""]
-        return ["", *wrap(f"no sag seen (one deeper than about {100 * least:.1f} % would be)", 2)]
+        return ["", *wrap(f"no sag deeper than {100 * least:.1f} %", 2)]
     lines = [""]
     for sag in found:
         lines += wrap(sag_sentence(sag, sheet, show), 4, 2)
@@ -315,8 +315,8 @@ def scatter_sentence(report: SheetReport) -> str:
         own += f"{pooled})"
     limit, shown, day = (100 * (value or 0.0) for value in (report.limit, *report.can_show))
     return (
-        f"{own}: two single pulls differ by more than {limit:.1f} % one time in twenty; {n} "
-        f"against {n} pulls can show {shown:.1f} % in one visit, {day:.1f} % on another day"
+        f"{own}: a difference under {limit:.1f} % between two single pulls means nothing; {n} "
+        f"against {n} pulls can show {shown:.1f} % on one day, {day:.1f} % on another"
     )
 
 

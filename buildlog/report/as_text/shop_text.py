@@ -167,7 +167,7 @@ def _alone(names: Sequence[str], full: bool) -> list[str]:
         return []
     told = list(names) if full or len(names) <= _NAMED else [*names[:_NAMED], "..."]
     text = f"{count(len(names), 'car')} ({', '.join(told)})"
-    said = f"never synced, on no other computer as far as is known here: {text}"
+    said = f"no copy known: {text}"
     return ["", *wrap(said, 2, 0), "  buildlog sync REMOTE --ledger DIR"]
 
 
@@ -194,7 +194,7 @@ def find_lines(found: shop.ShopFound, shown: Display) -> list[str]:
     for folder, name, span in sorted(hits, key=lambda hit: (hit[2]["to"] is not None, hit[:2])):
         row = [shorten(folder if name in twice else name, 16), *_lifetime(span, shown)]
         rows.append([*row, *[_within(span["path"])] * (len(paths) > 1)])
-    legend = f"odometers in {shown.unit('length').text}; <= it was there when first looked at"
+    legend = f"odometers in {shown.unit('length').text}; <= already fitted at the first entry"
     return [*wrap(head, 2, 0), "", *cut_table(rows, full=False, right=(3, 5)), "", legend]
 
 

@@ -10,7 +10,7 @@ from buildlog.analysis.car.version import Version
 from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.records.paths import Value, assembly, leaves, words
 from buildlog.report.as_text.changes_text import value_text
-from buildlog.report.lines import WIDTH, clean, shorten, shorten_start, table, wrap
+from buildlog.report.lines import PAGE, clean, shorten, shorten_start, table, wrap
 from buildlog.report.numbers import Display, count
 from buildlog.report.weight import detail, rank
 
@@ -56,13 +56,13 @@ def _one(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Version]
         return ["nothing is given there"]
     ((name, values),) = tables.items()
     field = max((len(words(path)) for path in values), default=0)
-    field = min(max(field, len("field")), WIDTH // 2 - 6)
+    field = min(max(field, len("field")), PAGE.width // 2 - 6)
     rows = [f"{name.replace('_', ' '):<{field + 2}}{'since':<{_SINCE}}value"]
     for path, value in values.items():
         lead = (
             f"{shorten_start(words(path), field):<{field + 2}}{_since(since.get(path)):<{_SINCE}}"
         )
-        room = WIDTH - len(lead)
+        room = PAGE.width - len(lead)
         for line in wrap(value_text(value, path), width=room):
             rows.append(clean(lead) + shorten(line, room))
             lead = " " * len(lead)
@@ -91,7 +91,7 @@ def _order(since: Version) -> tuple[int, bool]:
 
 def _fields(values: Mapping[str, Value]) -> tuple[list[str], int]:
     """As many fields as two lines hold, weightiest first, and how many these are."""
-    room = WIDTH - _NAME - _SINCE
+    room = PAGE.width - _NAME - _SINCE
     lines, told = [""], ""
     for used, path in enumerate(sorted(values, key=rank)):
         one = f"{words(path)} {value_text(values[path], path)}"

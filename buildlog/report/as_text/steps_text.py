@@ -61,7 +61,7 @@ def _doing(action: Action, shown: Display) -> str:
 def _blocked(blocked: tuple[Blocked, ...], shown: Display) -> list[str]:
     if not blocked:
         return ["nothing is held up"]
-    lines = ["not before that is done:"]
+    lines = ["do not start yet:"]
     for step in dict.fromkeys(one.step for one in blocked):
         lines.append(f"  {step}")
         for one in blocked:
@@ -105,7 +105,7 @@ def check_lines(found: CheckReading, shown: Display, full: bool = False) -> list
         lines.append(f"  and {len(notes) - MOST_NOTES} more notes (--full)")
     lines += _held_up(found.gates, shown) + _lacking(found.missing, full)
     if any(f.severity == "error" for f in findings):
-        return [*lines, "nothing can be recorded before the errors are mended",
+        return [*lines, "fix the errors first: nothing can be recorded before",
                 "next: buildlog check"]  # fmt: skip
     return [*lines, "next: buildlog next"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from buildlog.report.lines import WIDTH, clean, shorten, wrap
+from buildlog.report.lines import PAGE, clean, shorten, wrap
 from buildlog.report.numbers import count
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ def _listed(word: str, listed: Sequence[Entry]) -> list[str]:
 def _entry_line(word: str, entry: Entry) -> str:
     lead = f"  {word}  {entry.short}  {entry.work_date}  "
     by = f" ({entry.done_by})" if entry.done_by else ""
-    return lead + shorten(clean(entry.subject), max(WIDTH - len(lead) - len(by), 12)) + by
+    return lead + shorten(clean(entry.subject), max(PAGE.width - len(lead) - len(by), 12)) + by
 
 
 def _names(names: Exchange, came: str, went: str) -> list[str]:

@@ -58,7 +58,7 @@ def line(content: BookletContent, show: Display) -> doc.Spans:
 
 
 def _layout(content: BookletContent) -> str:
-    """ "drives the rear wheels, 2.6-litre inline six, turbocharged"; only what is known."""
+    """ "drives the rear wheels, 2.6-liter inline six, turbocharged"; only what is known."""
     config = content.now.configuration
     wheels = config.chassis.driven_wheels if config.chassis else None
     said = []
@@ -72,7 +72,7 @@ def _layout(content: BookletContent) -> str:
     if source == "electric":
         rated = engine.rated_power if engine else None
         return ", ".join([*said, f"electric{f', rated {rated.text}' if rated else ''}"])
-    words = [f"{1000 * content.displacement:.1f}-litre"] if content.displacement else []
+    words = [f"{1000 * content.displacement:.1f}-liter"] if content.displacement else []
     words += [engine.layout] if engine and engine.layout else []
     if engine and engine.cylinders:
         words.append(f"{_NUMBERS.get(engine.cylinders, str(engine.cylinders))}")

@@ -114,7 +114,7 @@ def _pulls(sheet: Sheet, show: Display) -> Iterator[list[Cell]]:
 
 def margins_html(found: MarginsAnswer, show: Display) -> str:
     """Every limit: what is asked of it, what it stands, what is left."""
-    head = ("limit", "asked of it", "limit stated", "left", "state", "basis")
+    head = ("limit", "load", "limit", "left", "state", "basis")
     rows = []
     for one in found.rows:
         sides = (one.margin.demand, one.margin.capacity)

@@ -227,7 +227,7 @@ class _Looking:
     def _words(self, verdict: Verdict) -> tuple[tuple[str, ...], tuple[str, ...]]:
         if verdict == "altered":
             return (), (_DATES,)
-        proves = ["every recorded file and entry reads back as it was written and fits the next"]
+        proves = ["every recorded file and entry is unchanged, none is missing between"]
         last = f"entry {self.known[-1].number}"
         rest: list[str] = []
         if self.answer == "equal":

@@ -15,8 +15,8 @@ from buildlog.records.checked_paths import field
 KIND = kind_of(__file__)
 
 USUAL_LIMIT = Band(20.0, 22.5, 25.0)
-"""[m/s] usual upper mean piston speed: sporty road engines 20 to 25 (trade pages, opened, no
-authority). 155 unboosted petrol cars of 1985 at peak power: 9.2 to 17.6 (imports-85, computed).
+"""[m/s] usual upper mean piston speed: sporty road engines 20 to 25 (trade pages).
+155 unboosted gasoline cars of 1985 at peak power: 9.2 to 17.6 (imports-85, computed).
 It belongs to no part; as a band, it is clear only at its worse end."""
 
 _STROKE = field("engine.stroke")
