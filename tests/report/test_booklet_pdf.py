@@ -13,7 +13,7 @@ import pytest
 from buildlog.desk.give.booklet_content import content
 from buildlog.desk.snapshot.opening import recorded
 from buildlog.report.booklet import pdf
-from buildlog.report.booklet.assemble import booklet
+from buildlog.report.booklet.assemble import booklet, stage_sheet
 from buildlog.report.booklet.document import Document
 from buildlog.report.numbers import Display
 from buildlog.store.ledger.ledger import Ledger
@@ -90,6 +90,20 @@ def test_a_browsers_contents_have_page_numbers_too(small: Document) -> None:
     assert in_order[0] > 2
     again = pdf._printed(program, pdf.page.html(small, paper="a4", pages=pages))
     assert pdf.pages_of(again) == pages, "the numbers moved nothing"
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_the_demos_report_is_one_page_and_its_booklet_at_most_thirteen(
+    demo: Path, paper: str
+) -> None:
+    with Ledger.open(demo) as ledger:
+        whole = booklet(content(recorded(ledger), "Dunmarrow Works"), Display("us"))
+        page = stage_sheet(content(recorded(ledger), None, ("stage-2",)), Display("us"))
+    make = by("by_browser")
+    for document, most in ((page, 1), (whole, 13)):
+        made_ = make(document, paper)
+        pages = re.findall(rb"(?m)^\d+ 0 obj\s*<<\s*/Type\s*/Page\s", made_)
+        assert 1 <= len(pages) <= most
 
 
 @pytest.mark.long

@@ -116,6 +116,13 @@ def _document(
     entries = f"{count(proof.entries, 'entry', 'entries')}."
     if content.sheet_of and told:
         entries = f"Entries {min(told)} to {max(told)} of {proof.entries}."
+    told_proof = doc.joined(
+        doc.Span(unbroken(content), "strong"),
+        f" {entries} Compare this code with the one on the invoice: ",
+        doc.Span(proof.fingerprint, "code"), ".",
+    )  # fmt: skip
+    if content.sheet_of:
+        told_proof = doc.joined(f"{unbroken(content)} {entries} Fingerprint {proof.fingerprint}.")
     return Document(
         title=f"{car.name}, {car.year}" if car.year else car.name,
         kicker=f"{kicker} · kept by {shop}" if shop else kicker,
@@ -126,10 +133,6 @@ def _document(
         sections=sections,
         running=f"{odometer}{day(content.now.date)}",
         foot=proof.fingerprint,
-        proof=doc.joined(
-            doc.Span(unbroken(content), "strong"),
-            f" {entries} Compare this code with the one on the invoice: ",
-            doc.Span(proof.fingerprint, "code"), ".",
-        ),
+        proof=told_proof,
         qr=None if content.sheet_of else f"buildlog:1:{proof.fingerprint.replace('-', '')}",
     )  # fmt: skip

@@ -38,7 +38,7 @@ _KINDS = {"found": "found", "dyno": "measured", "check": "checked", "fault": "fa
           "correction": "record corrected", "earlier": "before this ledger",
           "handover": "handed over"}  # fmt: skip
 _ROWS = 5  # of what was done
-_LIMITS = 2  # in the booklet; a report has twice as many
+_LIMITS = 2  # in the booklet; a report has one more
 _NAMES = 4  # of limits that are close, too
 
 
@@ -138,7 +138,7 @@ def report_front(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     yield from _curve(content, show, ("before", "now"))
     yield from promised([stage.diff for stage in content.stages], show)
     done = (doc.PageHeading("what-was-done", "What was done", 2), *_done(content))
-    left = (*done, *corrections(content), *_close(content, show, 2 * _LIMITS))
+    left = (*done, *corrections(content), *_close(content, show, _LIMITS + 1))
     right = (
         doc.PageHeading("full-power", "Before you use full power", 2),
         *_before_use(content, show),

@@ -65,7 +65,7 @@ def before_and_after(
     panels = (*picture.panels[:-1], last)
 
     def drawn(layout: PageSizes) -> Paper:
-        height = (190.0, 96.0) if layout.narrow else (92.0, 34.0) if low else (140.0, 52.0)
+        height = (190.0, 96.0) if layout.narrow else (84.0, 30.0) if low else (140.0, 52.0)
         whole = curve_model.Picture(picture.headline, picture.conditions, picture.x_label, panels,
                                frame_height=height)  # fmt: skip
         return drawn_curves.draw(whole, layout, bare=True)
