@@ -244,3 +244,23 @@ def test_a_package_beyond_the_readers_limits_says_what_the_reader_types(
     assert told.status == 0, told.err
     assert "BUILDLOG_LARGE=1" in told.out
     assert "BUILDLOG_LARGE=1" in (tmp_path / "out" / "HOW-TO-CHECK.txt").read_text()
+
+
+def test_a_cover_stands_on_the_first_page_and_a_photo_in_its_stage(
+    demo_copy: Path, buildlog: Call, tmp_path: Path
+) -> None:
+    image = pytest.importorskip("PIL.Image")
+    photo = tmp_path / "front.jpg"
+    image.new("RGB", (900, 600), (120, 140, 160)).save(photo)
+    assert buildlog("attach", photo, "--folder", "photos", "--cover", at=demo_copy).status == 0
+    assert buildlog("attach", photo, "--folder", "photos", at=demo_copy).status == 0
+    done = buildlog("record", "-m", "photos", "--odometer", "89541 mi", at=demo_copy)
+    assert done.status == 0, done.err
+    assert buildlog("handover", tmp_path / "out", "--no-pdf", at=demo_copy).status == 0
+    html = (tmp_path / "out" / "data" / "booklet.html").read_text("utf-8")
+    first, _, rest = html.partition('<section class="part')
+    assert first.count("data:image/jpeg;base64,") == 1
+    assert rest.count("data:image/jpeg;base64,") == 1
+    assert "<figcaption>front, " in first
+    whole = sorted(path.name for path in (tmp_path / "out" / "data" / "photos").rglob("*.jpg"))
+    assert whole == ["cover-front.jpg", "front.jpg"]
