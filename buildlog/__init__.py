@@ -19,7 +19,7 @@ object that is false and says why.
 >>> d
 <diff stage-1 to stage-2: 126 changes; measured gain +60.2 ± 5.6 hp at the wheels (...)...>
 >>> round(d.measured.power.peak_delta_w), round(d.measured.power.half_width_95_w)
-(44863, 4199)
+(44863, 4197)
 >>> car.diff("first", 2).measured.reason
 'both were measured in one session (2026-02-11-baseline)'
 

@@ -68,7 +68,7 @@ def _not_compared(found: list[Row], subject: Subject) -> Iterator[Finding]:
     used = {path for side in sides for path in side.paths}
     for path, value in leaves(subject.configuration).items():
         if _LIMIT.search(path) and not path.startswith(_NO_LIMIT) and path not in used:
-            lacks = _LACKS.get(path, "no formula gives what is asked of it")
+            lacks = _LACKS.get(path, "no formula gives its load")
             shown = value.text if isinstance(value, Quantity) else value
             text = f"{path} ({shown}) is stated, and nothing is compared with it: {lacks}"
             yield Finding("limit-not-compared", "note", text, (path,))
