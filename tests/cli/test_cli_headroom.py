@@ -11,11 +11,11 @@ from tests.histories import CAR, history, put, record
 
 def test_the_first_limit_then_the_next_two(demo: Path, buildlog: Call) -> None:
     lines = buildlog("headroom", "latest", "--ledger", demo).out.splitlines()
-    assert lines[0].startswith("first limit: clutch torque, at ")
+    assert lines[0].startswith("first limit: boost against relief, at ")
     assert all(len(line) <= 80 for line in lines)
     text = "\n".join(lines)
     assert text.count("    limit of ") == 3
-    assert "without clutch torque as a limit" in text
+    assert "without boost against relief as a limit" in text
     assert lines[-1].startswith("unknown is not clear. next: buildlog set ")
 
 
