@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from buildlog import errors
 from buildlog.cli import terminal
 from buildlog.report.lines import PAGE
 from tests.cli.test_widths import SCREENS
@@ -204,6 +205,7 @@ def test_the_last_line_is_true_after_ctrl_c(
         assert buildlog("set", "exhaust.pipe_diameter=63.5 mm", at=demo_copy).status == 0
     before = main_of(demo_copy)
     told: list[Any] = []
+    monkeypatch.setattr(errors, "_acts", [])  # as in a process of its own
     came = stopped_at(
         moment, lambda: told.append(buildlog(*COMMANDS[name], at=demo_copy)), monkeypatch
     )
