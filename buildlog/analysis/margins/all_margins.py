@@ -18,7 +18,7 @@ from buildlog.analysis.margins.margin_table import margin_files
 from buildlog.findings import Finding
 from buildlog.physics.gases.fuels import FUELS
 from buildlog.physics.parts.margin import State
-from buildlog.records.checked_paths import field, value_at
+from buildlog.records.checked_paths import field, field_paths, table, value_at
 from buildlog.records.paths import leaves
 from buildlog.units import Quantity
 
@@ -28,8 +28,11 @@ _LIMIT = re.compile(
     r"|\.least_\w+)$"
 )
 _NO_LIMIT = (
-    "intent.", "calibration.", "engine.rated_", "motor.rated_", "fuel.injectors.rated_",
-)  # fmt: skip
+    f"{table('intent')}.",
+    f"{table('calibration')}.",
+    *field_paths("engine.rated_power", "engine.rated_torque"),
+    *field_paths("motor.rated_power", "motor.rated_torque"),
+)
 _LACKS: dict[str, str] = {
     field("induction.turbine.inlet_limit"): "no session logs the temperature before the turbine",
     field("motor.speed_limit"): "no session logs the motor's speed",

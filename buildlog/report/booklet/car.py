@@ -8,6 +8,7 @@ from buildlog.analysis.answers.next_steps import STEP_WORDS
 from buildlog.analysis.workshop.check_book import values_of
 from buildlog.analysis.workshop.gates import closed
 from buildlog.analysis.workshop.partlife import PartLife
+from buildlog.records.checked_paths import field_paths
 from buildlog.records.checks import CheckedItem
 from buildlog.records.paths import Value, assembly, leaves, words
 from buildlog.report.as_text.changes_text import value_text
@@ -21,11 +22,12 @@ from buildlog.report.numbers import Display, count
 _AGAIN = {"due": "due now", "done": "done", "gone": "part no longer fitted", "none": "",
           "unknown": "unknown", "later": "later"}  # fmt: skip
 # What an engine is set up by, in the order a workshop asks for it.
-_SET_UP = (
+_SET_UP = field_paths(
     "calibration.id", "calibration.author", "induction.boost.target_gauge",
     "induction.boost.relief_gauge", "calibration.boost_limit_gauge",
     "calibration.lambda_full_load", "calibration.rev_limit", "fuel.kind", "fuel.ron",
-    "fuel.ethanol_content", "fuel.pressure", "ignition.plugs.gap", "oil.grade", "tyres.pressure",
+    "fuel.ethanol_content", "fuel.injectors.system_pressure", "ignition.plug_gap",
+    "tyres.pressure",
     "engine.code", "engine.bore", "engine.stroke", "engine.compression_ratio",
     "engine.rated_power", "engine.rated_torque", "motor.rated_power",
 )  # fmt: skip
