@@ -55,7 +55,7 @@ class Compressor(SubAssembly):
     """The largest air flow the maker states."""
     map: Annotated[Text, UNMODELLED] | None = None
     """File under attachments with the maker's map."""
-    count: Annotated[Count, UNMODELLED] | None = None
+    count: Annotated[Count, UNMODELLED | MARGIN] | None = None
     """How many of them work side by side."""
 
 
