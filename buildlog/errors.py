@@ -6,7 +6,7 @@ line prints these four and nothing else; no other exception is meant for a user.
 
 from __future__ import annotations
 
-from collections import abc
+from collections import abc, deque
 from contextlib import contextmanager
 
 
@@ -115,12 +115,17 @@ def in_words(error: Exception) -> str:
     return said[:1].lower() + said[1:] if said else str(error)
 
 
-_acts: list[tuple[str, str, abc.Callable[[], bool]]] = []
+_acts: deque[tuple[str, str, abc.Callable[[], bool]]] = deque(maxlen=20)
 
 
 def begun(done: str, undone: str, stands: abc.Callable[[], bool]) -> None:
     """Say what an act makes, before it makes it: whoever is stopped is told whether it stands."""
     _acts.append((done, undone, stands))
+
+
+def nothing_begun() -> None:
+    """Forget the acts of an earlier command of this process."""
+    _acts.clear()
 
 
 def standing() -> str:

@@ -13,7 +13,7 @@ from buildlog import __version__
 from buildlog.cli import terminal
 from buildlog.cli.lazy import LazyGroup, Table
 from buildlog.cli.names import note_ledger
-from buildlog.errors import BuildlogError, UsageError, standing
+from buildlog.errors import BuildlogError, UsageError, nothing_begun, standing
 
 # In the order of the work. name -> (module, what it does in a line)
 COMMANDS: Table = {
@@ -90,9 +90,6 @@ def cli(ctx: click.Context) -> None:
 def run(arguments: list[str] | None = None) -> None:
     """The entry point: every error ends as a sentence and an exit status."""
     if arguments is None:  # a process of our own
-        for stream in (sys.stdout, sys.stderr):  # a console without a character gets another
-            if isinstance(stream, io.TextIOWrapper):
-                stream.reconfigure(errors="replace")
         gc.set_threshold(200_000, 20, 50)  # what a command makes lives until it ends: seldom look
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads only wait
     if sys.stdin is None:  # closed by the caller: nobody is there to ask
@@ -104,6 +101,7 @@ def run(arguments: list[str] | None = None) -> None:
 
 
 def _run(arguments: list[str] | None) -> int:
+    nothing_begun()
     try:
         typed, asked = _wherever(sys.argv[1:] if arguments is None else arguments)
         _refuse_dots(typed)

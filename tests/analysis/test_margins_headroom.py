@@ -93,7 +93,8 @@ def test_limits_that_power_does_not_drive_stand_apart() -> None:
 def test_unknown_ones_are_named_with_what_they_lack() -> None:
     found = room(subject({"gearbox.rated_torque": None}))
     assert [(one.name, one.ask) for one in found.unknown] == [
-        ("gearbox torque", ("gearbox.rated_torque",))
+        ("compressor flow", ("induction.compressor.flow_limit",)),
+        ("gearbox torque", ("gearbox.rated_torque",)),
     ]
 
 

@@ -177,7 +177,7 @@ def test_a_console_that_lacks_a_character_gets_another_one(car: Path) -> None:
         env={**os.environ, "PYTHONIOENCODING": "cp1252", "PYTHONPATH": str(ROOT)},
     )  # fmt: skip
     assert told.returncode == 0, told.stderr
-    assert b"na\xefve \x96 ?? ?" in told.stdout
+    assert b"na\xefve \x96 \\u65e5\\u672c \\u03bc" in told.stdout
 
 
 @pytest.mark.parametrize("place", ["refs/heads/main", "config", "HEAD", "index"])

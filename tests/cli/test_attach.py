@@ -53,5 +53,5 @@ def test_the_copy_leaves_with_the_car_and_says_which_original_it_is_of(
     assert buildlog("handover", tmp_path / "out", "--no-pdf").status == 0
     left = (tmp_path / "out" / "data" / "photos" / "m.jpg").read_bytes()
     assert not photo.tells_place(left)
-    html = (tmp_path / "out" / "data" / "booklet.html").read_text()
-    assert hashlib.sha256(picture()).hexdigest() in html
+    listed = (tmp_path / "out" / "data" / "history.json").read_text()
+    assert hashlib.sha256(picture()).hexdigest() in listed

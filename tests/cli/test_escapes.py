@@ -447,6 +447,7 @@ def on_screen(call: list[str], folder: Path) -> str:
     # ^C is the terminal's own echo, \r\n its own line end; a progress bar hides the cursor at
     # the line's begin, shows it again, and its label is a text of the program's own.
     screen = re.sub(r"\r?\x1b\[\?25[lh]", "", screen)
+    screen = re.sub(r"\x1b\[(?:0|1|3[456])m", "", screen)  # bold and the colours of its own words
     return screen.replace("\r\n", "\n").replace("^C", "")
 
 

@@ -54,7 +54,7 @@ def test_the_car_in_one_screen(demo: Path, buildlog):
         assert any(line.startswith(assembly.replace("_", " ")) for line in lines), assembly
     text = " ".join(" ".join(lines).split())
     assert "boost target gauge 9.0 psi" in text
-    assert "rated torque 385 N*m" in text
+    assert "rated torque 385 N·m" in text
     (hint,) = (line for line in lines if line.startswith("("))
     shown = text.split("what it is")[1].split(" (")[0].count(";")
     fields = [path for path in body["fields"] if path != "format"]

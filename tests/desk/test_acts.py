@@ -31,6 +31,7 @@ from buildlog.desk.acts.session_addition import SessionSaid, add_session
 from buildlog.desk.acts.walkround import go_round
 from buildlog.desk.snapshot import opening
 from buildlog.errors import BuildlogError, ChangedUnderYou, InvalidInput, NotFound, UsageError
+from buildlog.report.lines import printed
 from buildlog.store.ledger.ledger import Ledger
 from tests.conftest import ROOT, Call
 
@@ -154,7 +155,7 @@ def test_an_act_writes_what_its_command_writes(
     if name not in SILENT:
         assert told.out.endswith(f"next: {done.record.line}\n")
     said = " ".join(told.out.split())
-    assert all(" ".join(finding.text.split()) in said for finding in done.findings)
+    assert all(" ".join(printed(finding.text).split()) in said for finding in done.findings)
 
 
 class Answering:

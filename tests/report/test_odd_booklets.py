@@ -201,6 +201,6 @@ def test_an_unmeasured_stage_is_set_against_the_one_before(tmp_path: Path) -> No
 def test_an_electric_car_is_called_one_and_misses_no_list_about_fuel(tmp_path: Path) -> None:
     said = " ".join(text(of("electric", tmp_path, "tyres")).split())
     assert "electric, rated 150 kW" in said
-    assert "lists were never gone through: intake, before-dyno" in said
+    assert "lists were never used: intake, before-dyno" in said
     assert "first-start" not in said
     assert "light-load-check" not in said

@@ -203,7 +203,8 @@ def _promise(found: Diff, show: Display) -> Iterator[Sequence[doc.Cell]]:
             low, high = (signed((end - start) / unit.factor) for end in (whole.p10, whole.p90))
             band = f"{low} to {high} {unit.text}"
             place = "below it" if now < whole.p10 else "above it" if now > whole.p90 else "inside"
-            words = f"{place}; {words}"
+            words = place if delta.beyond_scatter else f"{place}; too small"
+            words = words if result.comparable else "not like for like"
         yield [name, band, show.change(delta.peak_delta, delta.half_width_95, dimension), words]
 
 

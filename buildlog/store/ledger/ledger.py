@@ -273,7 +273,9 @@ def sweep_half_made(folder: Path) -> None:
     Its HEAD is written last; and one that has it, but no car.toml and nothing recorded, is as new.
     """
     git = folder / ".git"
-    ours = (git / _NONCE).exists() or not any(path.is_file() for path in git.rglob("*"))
+    files = {path.name for path in git.rglob("*") if path.is_file()}
+    drafts = {name for name in files if name.startswith(f".{_NONCE}.") and name.endswith(".part")}
+    ours = _NONCE in files or files == drafts
     config = git / "config"
     used = (config.exists() and config.read_bytes() != _CONFIG) or (git / LISTS).exists()
     used |= any(path.is_file() for name in ("objects", "refs") for path in (git / name).rglob("*"))
