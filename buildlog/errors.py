@@ -6,7 +6,8 @@ line prints these four and nothing else; no other exception is meant for a user.
 
 from __future__ import annotations
 
-from collections import abc, deque
+import collections
+from collections import abc
 from contextlib import contextmanager
 
 
@@ -115,7 +116,7 @@ def in_words(error: Exception) -> str:
     return said[:1].lower() + said[1:] if said else str(error)
 
 
-_acts: deque[tuple[str, str, abc.Callable[[], bool]]] = deque(maxlen=20)
+_acts: collections.deque[tuple[str, str, abc.Callable[[], bool]]] = collections.deque(maxlen=20)
 
 
 def begun(done: str, undone: str, stands: abc.Callable[[], bool]) -> None:
