@@ -27,7 +27,7 @@ def screen_of(folder: Path, python: Sequence[str], answer: Answer) -> str:
     ours, theirs = pty.openpty()
     process = subprocess.Popen(
         [sys.executable, *python], cwd=folder, stdin=theirs, stdout=theirs, stderr=theirs,
-        close_fds=True, env=os.environ | {"PYTHONPATH": str(ROOT)},
+        close_fds=True, env=os.environ | {"PYTHONPATH": str(ROOT), "PAGER": "cat"},
     )  # fmt: skip
     os.close(theirs)
     shown, answered, until = b"", -1, time.monotonic() + PATIENCE
