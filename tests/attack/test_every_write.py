@@ -23,7 +23,7 @@ from tests.attack.worlds import ACTS, call, copied, entries, forked, left_behind
 from tests.store.test_ledger_crash import KthCall
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and SIGKILL")
-MOST = 12  # points of one command that the short set tries
+MOST, MOST_OF_LONG = 12, 4  # points of a command that the short set tries; of one of seconds
 TAKEN = ("is there already", "is not an empty folder")  # it was finished before the death
 
 
@@ -64,7 +64,7 @@ def check(place: Path, act: str, before: dict[str, list[str]]) -> str:
 
 
 def points(count: int, whole: bool) -> list[int]:
-    step = 1 if whole else max(1, count // MOST)
+    step = 1 if whole else max(1, count // (MOST if count < 200 else MOST_OF_LONG))
     return [*range(1, count + 1, step)]
 
 
