@@ -1,4 +1,4 @@
-"""Keep the golden pictures anew, for a change that is meant: `python -m tests.report.keep_pictures`."""
+"""Keep the golden pictures anew, where it is meant: `python -m tests.report.keep_pictures`."""
 
 from __future__ import annotations
 

@@ -394,7 +394,7 @@ GOLDENS = ("one-pull", "six", "twelve", "metric", "long-names", "no-engine-speed
 
 @pytest.mark.parametrize("name", GOLDENS)
 def test_the_picture_is_the_one_that_was_looked_at(name: str) -> None:
-    """Within a tolerance for another rasteriser; kept anew by `python -m tests.report.keep_pictures`."""
+    """Within a tolerance for another rasteriser (`python -m tests.report.keep_pictures`)."""
     from PIL import Image
 
     with Image.open(GOLDEN / f"{name}.png") as held:
