@@ -149,8 +149,6 @@ class Repo:
 
     def _loose(self, name: str) -> str | None:
         try:
-            if not (self.git / name).exists():
-                return None
             _refuse_special(self.git / name)
             with (self.git / name).open("rb") as file:
                 return file.read(100).decode("ascii", "replace").rstrip("\r\n")
@@ -385,8 +383,15 @@ def _refuse_indirection(git: Path) -> None:
 
 
 def _refuse_special(path: Path) -> None:
-    """A pipe or a device in the place of a file would be waited for without end."""
-    if path.exists() and not (path.is_file() or path.is_dir()):
+    """A pipe or a device in the place of a file would be waited for without end.
+
+    Looked at once: a git that packs references takes the file away between two looks.
+    """
+    try:
+        mode = path.stat().st_mode
+    except OSError:
+        return
+    if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
         raise DamagedLedger("this is no ordinary file", where=str(path), hint="use a whole copy")
 
 
