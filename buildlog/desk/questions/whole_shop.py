@@ -27,6 +27,11 @@ _BEHIND = "sync", "the newest entry is on no other computer"
 _NO_COPY = "copy", "no copy known"
 
 
+def ledgers_below(folder: Path) -> list[Path]:
+    """The ledgers in or below a folder, by path."""
+    return fleet.below([folder])
+
+
 class WholeShop:
     """All ledgers in or below folders and of a file of git servers' addresses. Close it, or use it
     in a `with`.

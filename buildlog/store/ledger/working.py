@@ -88,6 +88,11 @@ def scan_at_once(folder: Path, wanted: Callable[[str], bool]) -> tuple[Working, 
     )
 
 
+def traces_of(folder: Path) -> tuple[tuple[bytes, tuple[int, ...]], ...]:
+    """What tells whether a file came, went or was written since; no file is opened."""
+    return tuple(sorted(_traces(_looked_at(folder).stats).items()))
+
+
 def _traces(stats: Mapping[bytes, os.stat_result]) -> dict[bytes, tuple[int, ...]]:
     """What tells a file that was written meanwhile."""
     return {

@@ -1,0 +1,4 @@
+"""The page: the desk for a browser, at the car; what every screen and every act is told.
+
+May import: errors, desk.snapshot, desk.questions.
+"""

@@ -1,0 +1,87 @@
+"""What a screen or an act is told: which car, who asks, with what right, and what was typed."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from buildlog.errors import NotFound
+
+if TYPE_CHECKING:
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.page.cars import Cars
+
+Right = Literal["read", "write", "approve", "owner"]
+RIGHTS: tuple[Right, ...] = ("read", "write", "approve", "owner")  # each holds those before it
+
+
+def fresh_act() -> str:
+    """An id for an act that was not made yet: 128 bits, so that no two are ever the same."""
+    return secrets.token_hex(16)
+
+
+@dataclass(frozen=True)
+class Question:
+    """Why an act was not done: what it changes holds something else than the screen showed."""
+
+    what: str
+    old: str
+    now: str
+    said: str
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One request, after it was let in; nothing of HTTP is left in it."""
+
+    cars: Cars
+    path: str
+    """What was asked for, below the base: "/car/marrow-tern/lists/before-dyno"."""
+    slug: str | None = None
+    """The car's name in the address; None for what belongs to no one car."""
+    name: str | None = None
+    """What is named within the screen: a list, a joint, a session, a plan, a word."""
+    query: Mapping[str, str] = field(default_factory=dict)
+    person: str | None = None
+    right: Right = "read"
+    token: str = ""
+    """What every form sends back as `token`."""
+    act: Callable[[], str] = fresh_act
+    base: str = ""
+    told: str | None = None
+    """What the last act of this browser said, to be shown once."""
+    wrong: str | None = None
+    """What is wrong with what was typed, where a form comes back."""
+    typed: Mapping[str, str] = field(default_factory=dict)
+    """What was typed, where a form comes back."""
+    question: Question | None = None
+
+    @property
+    def folder(self) -> Path:
+        """The folder that is served: a ledger, or the shop's folder of ledgers."""
+        return self.cars.folder
+
+    @property
+    def place(self) -> Path:
+        """The folder of the car that is asked about."""
+        if self.slug is None:
+            raise NotFound("no car is named here", hint="choose one on the first page")
+        return self.cars.place(self.slug)
+
+    @property
+    def car(self) -> Snapshot:
+        """The car as it stands now, pinned; the same for all that ask before it changes."""
+        return self.cars.open(self.place)
+
+    def at(self, path: str = "") -> str:
+        """A link: to a place below the car's ("lists/before-dyno"), else from the top ("/new")."""
+        if path.startswith("/") or self.slug is None:
+            return f"{self.base}/{path.lstrip('/')}"
+        return f"{self.base}/car/{self.slug}/{path}"
+
+    def may(self, right: Right) -> bool:
+        """Whether who asks has this right."""
+        return RIGHTS.index(self.right) >= RIGHTS.index(right)
