@@ -27,7 +27,9 @@ _TRAINED = ("seat", "airbag", "steering")
 
 def set_fields(ledger: Ledger, assignments: Sequence[str]) -> FieldsSet:
     """Set fields by PATH=VALUE, comments and order kept; an empty value removes the field."""
-    before, after = working_files.change(ledger, CAR, partial(apply, assignments=assignments))
+    places = [place_of(split(one)[0]) for one in assignments]
+    edit = partial(apply, assignments=assignments)
+    before, after = working_files.change(ledger, CAR, edit, places=places)
     old, new = load(Configuration, before, CAR)[0], read(Configuration, after, CAR)
     changed = tuple(differences(old, new)) if old else ()
     return FieldsSet((CAR,), RecordWith("what was done"), changed, old is not None)
@@ -68,9 +70,17 @@ def split(assignment: str) -> tuple[str, str]:
     )
 
 
+def place_of(path: str) -> tuple[str, ...]:
+    """Where a field stands in car.toml: "fuel.injectors.flow" -> ("fuel", "injectors", "flow")."""
+    if path.startswith(f"{_WRITTEN_FOR}."):  # its keys are paths themselves
+        return (*_WRITTEN_FOR.split("."), path.removeprefix(f"{_WRITTEN_FOR}.").strip('"'))
+    return tuple(path.split("."))
+
+
 def add_work(ledger: Ledger, item: str, note: str | None = None) -> WorkAdded:
     """Add an item of work; with the name of one that is there, change its note."""
-    working_files.change(ledger, CAR, partial(_with_work, item=item, note=note))
+    edit = partial(_with_work, item=item, note=note)
+    working_files.change(ledger, CAR, edit, places=[("work", {"item": item})])
     findings = []
     if any(word in f"{item} {note or ''}".casefold() for word in _TRAINED):
         text = "airbags and belt tensioners are for trained people, battery disconnected"

@@ -191,7 +191,8 @@ def _ticked(
         filing.refuse_invalid(Check, data, held.path)
         return data
 
-    _, data = working_files.change(ledger, held.path, edit, held.data)
+    places = [("item", {"key": key})]
+    _, data = working_files.change(ledger, held.path, edit, held.data, places)
     check = read(Check, data, held.path)
     return _Held(held.path, data, check, held.definition), check.item[place]
 

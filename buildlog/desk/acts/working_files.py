@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
+from buildlog.records.toml.toml_place import Place
 from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.names import WORKING
 
 
 def create(ledger: Ledger, path: str, data: bytes) -> None:
@@ -12,20 +14,36 @@ def create(ledger: Ledger, path: str, data: bytes) -> None:
     ledger.write_working(path, data, expect=b"")
 
 
+def lay(ledger: Ledger, path: str, data: bytes) -> None:
+    """A file that another will name: it is there with these bytes afterwards, and is no act by
+    itself."""
+    if path in ledger.working().files and ledger.read(WORKING, path) == data:
+        return
+    act, ledger.act = ledger.act, None
+    try:
+        create(ledger, path, data)
+    finally:
+        ledger.act = act
+
+
 def change(
-    ledger: Ledger, path: str, edit: Callable[[bytes], bytes], seen: bytes | None = None
-) -> tuple[bytes, bytes]:
+    ledger: Ledger, path: str, edit: Callable[[bytes], bytes], seen: bytes | None = None,
+    places: Sequence[Place] = (),
+) -> tuple[bytes, bytes]:  # fmt: skip
     """The text of a file edited: before and after.
 
-    `seen` is the text that the edit was meant for, where that was read earlier.
-    ChangedUnderYou if the file holds another one when it is written.
+    `seen` is the text that the edit was meant for, where that was read earlier; `places` are what
+    it changes, the whole file without them. What others changed elsewhere in the file meanwhile is
+    kept; ChangedUnderYou if a place holds something else when it is written.
     """
-    from buildlog.store.ledger.names import WORKING
-
-    before = ledger.read(WORKING, path) if seen is None else seen
-    after = edit(before)
-    ledger.write_working(path, after, expect=before)
-    return before, after
+    seen = ledger.read(WORKING, path) if seen is None else seen
+    meant = edit(seen)  # before the lock, which is held for the writing alone
+    if places:
+        return ledger.change_working(
+            path, lambda now: meant if now == seen else edit(now), seen, places
+        )
+    ledger.write_working(path, meant, expect=seen)
+    return seen, meant
 
 
 def put_session(

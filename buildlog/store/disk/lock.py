@@ -61,6 +61,10 @@ class Holder:
         return f"process {self.process} of {self.user} on {self.computer} (since {since})"
 
 
+class LedgerBusy(ChangedUnderYou):
+    """Another process holds the lock, and did not let go in time: nothing was looked at."""
+
+
 class Held:
     """The lock in our hands. `dead` is the note of a process of ours that died while writing."""
 
@@ -104,7 +108,7 @@ class Held:
 def hold(git: Path, timeout: float = 30.0, doing: str = "writing the ledger") -> Iterator[Held]:
     """Hold the ledger's lock, with what a dead process of ours left behind swept away.
 
-    ChangedUnderYou, naming the holder, when it isn't free in time; a disk's error while it is
+    LedgerBusy, naming the holder, when it isn't free in time; a disk's error while it is
     held says what was being done.
     """
     lock = FileLock(git / LOCK, thread_local=False)
@@ -151,10 +155,10 @@ def read_holder(git: Path) -> Holder | None:
         return Holder(0, "?", "?", 0.0)
 
 
-def _busy(git: Path) -> ChangedUnderYou:
+def _busy(git: Path) -> LedgerBusy:
     holder = read_holder(git)
     who = holder.in_words() if holder else "another process"
-    return ChangedUnderYou(
+    return LedgerBusy(
         f"the ledger is held by {who}",
         where=str(git / LOCK),
         hint="wait until it has finished and do it again",

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import NoReturn
 
 from buildlog.errors import ChangedUnderYou, InvalidInput
+from buildlog.records.toml.toml_place import Place
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.entries import Entry
@@ -50,6 +51,15 @@ class Draft(PinnedReader, Ledger):
         if expect is not None and there and self.read(WORKING, path) != expect:
             raise ChangedUnderYou("the file was changed meanwhile", where=path, hint="do it again")
         self.edited[path] = data
+
+    def change_working(
+        self, path: str, edit: Callable[[bytes], bytes], seen: bytes, places: Sequence[Place]
+    ) -> tuple[bytes, bytes]:
+        """Edit a working file; nobody else edits this draft."""
+        before = self.read(WORKING, path)
+        after = edit(before)
+        self.write_working(path, after, expect=before)
+        return before, after
 
     def write_session(
         self, session: str, files: Mapping[str, bytes], text: bytes, before: bytes | None

@@ -18,6 +18,7 @@ from pathlib import Path
 from dulwich.objects import Blob, ShaFile
 
 from buildlog.errors import ChangedUnderYou, InvalidInput, begun
+from buildlog.records.toml.toml_place import Place, values_at
 from buildlog.store.disk import atomic
 from buildlog.store.disk.atomic import Locked
 from buildlog.store.disk.lock import SPOOL, Held, hold, read_holder
@@ -25,6 +26,7 @@ from buildlog.store.git import ledger_files, message, packs
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.git.repo import LISTS, MAIN, Repo
 from buildlog.store.ledger import append, proposal, recorded, rules
+from buildlog.store.ledger.act_journal import ActJournal, ActMeant, ActOutcome, AnotherValue
 from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.entries import Entry
 from buildlog.store.ledger.names import STAGES
@@ -54,6 +56,9 @@ class Ledger(Reader):
         super().__init__(folder, repo)
         self._edits = edits  # to be written to the folder and recorded, or neither
         self._judged: tuple[list[Entry], rules.Past] = ([], rules.Past())
+        self.act: ActMeant | None = None
+        """The act that the next write to a working file is, where it must happen once."""
+        self.journal = ActJournal(self.repo.git, self.folder)
 
     # opening
 
@@ -143,15 +148,102 @@ class Ledger(Reader):
         """Replace a working file, whole or not at all; with `expect`, only if it holds that."""
         refuse_path(path)
         with self.writing():
-            place = self.folder / path
-            refuse_links(self.folder, path)
-            if expect is not None and place.exists() and read_file(self.folder, path) != expect:
+            self._refuse_known()
+            before = self._on_disk(path)
+            if expect is not None and before not in (None, expect):
                 raise ChangedUnderYou(
                     "the file was changed meanwhile", where=path, hint="do it again"
                 )
-            begun(f"{path} is written", f"{path} is as it was",
-                  lambda: place.exists() and read_file(self.folder, path) == data)  # fmt: skip
-            atomic.replace(place, data, spool=self.repo.git / SPOOL)
+            with self.acting(path, before, data):
+                self._put(path, data)
+
+    def change_working(
+        self, path: str, edit: Callable[[bytes], bytes], seen: bytes, places: Sequence[Place]
+    ) -> tuple[bytes, bytes]:
+        """Edit a working file where it stands: before and after.
+
+        `places` are what the edit changes. What others changed beside them meanwhile is kept;
+        AnotherValue where the places themselves hold something else than they did in `seen`, or
+        than the act was meant for. An act that finds there what it wants is done already.
+        """
+        refuse_path(path)
+        with self.writing():
+            self._refuse_known()
+            before = self._on_disk(path)
+            if before is None:
+                raise ChangedUnderYou("the file was removed meanwhile", where=path)
+            if self.act is None:
+                _refuse_another(path, values_at(seen, places), values_at(before, places))
+                after = edit(before)
+            else:
+                after = self._as_asked(self.act, path, edit, before, places)
+            with self.acting(path, before, after, places):
+                self._put(path, after)
+            return before, after
+
+    def _as_asked(
+        self, act: ActMeant, path: str, edit: Callable[[bytes], bytes], before: bytes,
+        places: Sequence[Place],
+    ) -> bytes:  # fmt: skip
+        """The text with an act's change; ActKnown or AnotherValue, noted, where it is not made."""
+        after, now = edit(before), values_at(before, places)
+        if values_at(after, places) == now:
+            self.journal.end(act, ActOutcome("already", path=path))
+            self._refuse_known()
+        try:
+            _refuse_another(path, now if act.old is None else act.old, now)
+        except AnotherValue as error:
+            self.journal.end(act, ActOutcome("question", error.what, path, error.old, error.now))
+            raise
+        return after
+
+    def _on_disk(self, path: str) -> bytes | None:
+        refuse_links(self.folder, path)
+        return read_file(self.folder, path) if (self.folder / path).exists() else None
+
+    def _put(self, path: str, data: bytes) -> None:
+        place = self.folder / path
+        begun(f"{path} is written", f"{path} is as it was",
+              lambda: place.exists() and read_file(self.folder, path) == data)  # fmt: skip
+        atomic.replace(place, data, spool=self.repo.git / SPOOL)
+
+    # an act that must happen once
+
+    @contextlib.contextmanager
+    def acting(
+        self, path: str, before: bytes | None, after: bytes | None, places: Sequence[Place] = ()
+    ) -> Iterator[None]:
+        """What is written inside, under the lock, is the act: noted before and after."""
+        act, self.act = self.act, None
+        if act is None:
+            yield
+            return
+        self.journal.intend(act, path, before, after, places)
+        yield
+        self.journal.end(act, ActOutcome("done", path=path))
+
+    def known_act(self, act: ActMeant) -> ActOutcome | None:
+        """What came of an act that was sent before, an unfinished one's settled first."""
+        with self.writing():
+            return self.journal.outcome(act)
+
+    def refuse_act(self, act: ActMeant, said: str) -> ActOutcome:
+        """Note that an act was refused; what came of it where that is known already."""
+        with self.writing():
+            known = self.journal.outcome(act)
+            outcome = known or ActOutcome("refused", said)
+            if known is None:
+                self.journal.end(act, outcome)
+            return outcome
+
+    def note_done(self, act: ActMeant) -> None:
+        """Note that an act was done that writes no working file, and says so itself elsewhere."""
+        with self.writing():
+            self.journal.end(act, ActOutcome("done"))
+
+    def _refuse_known(self) -> None:
+        if self.act is not None:
+            self.journal.refuse_known(self.act)
 
     def judged(self, meant: EntryProposal, facts: EntryFacts, today: date) -> EntryFacts:
         """The facts with their day; InvalidInput where an entry with them would break a rule."""
@@ -174,6 +266,7 @@ class Ledger(Reader):
             attributes = self.repo.git / "info" / "attributes"
             if not attributes.exists():
                 atomic.replace(attributes, _ATTRIBUTES)
+            self.journal.settle()
             yield held
 
     def _past(self) -> rules.Past:
@@ -265,6 +358,12 @@ class Ledger(Reader):
             if stage not in tags and rules.stage_refusal(stage) is None:
                 with contextlib.suppress(ChangedUnderYou, FileExistsError, NotADirectoryError):
                     append.move(self.repo, held, STAGES + stage, None, entry.id)
+
+
+def _refuse_another(path: str, old: str, now: str) -> None:
+    """AnotherValue where a place holds something else than was seen."""
+    if now != old:
+        raise AnotherValue(path, old, now)
 
 
 def sweep_half_made(folder: Path) -> None:

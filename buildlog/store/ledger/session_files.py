@@ -66,10 +66,11 @@ def write_session(
     place = ledger.folder / "dyno" / session
     with ledger.writing():
         refuse_links(ledger.folder, f"dyno/{session}")
-        if before is None:
-            _whole(ledger, place, {**files, SESSION: text})
-        else:
-            _more(ledger, place, files, text, before)
+        with ledger.acting(f"dyno/{session}/{SESSION}", before, text):
+            if before is None:
+                _whole(ledger, place, {**files, SESSION: text})
+            else:
+                _more(ledger, place, files, text, before)
 
 
 def _whole(ledger: Ledger, place: Path, files: Mapping[str, bytes]) -> None:
