@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from buildlog.analysis.car.changes import changes
 from buildlog.analysis.car.history_files import HistoryFiles
@@ -21,6 +22,8 @@ from buildlog.analysis.workshop.gates import (
 from buildlog.findings import Finding
 from buildlog.records.checks import Step
 
+Task = Literal["calibration", "record", "fault", "list", "drive", "joint", "dyno"]
+
 STEP_WORDS: dict[Step, str] = {
     "forced-induction-work": "forced-induction work",
     "running": "starting the engine",
@@ -34,7 +37,8 @@ STEP_WORDS: dict[Step, str] = {
 class Action:
     """One thing to do: in words, why, who can do it, and the command to type for it.
 
-    `distance` [m] is what is left to drive, where that is the thing to do.
+    `distance` [m] is what is left to drive, where that is the thing to do. `task` is its kind,
+    and `name` the fault, list or joint that it is about.
     """
 
     step: str
@@ -42,6 +46,8 @@ class Action:
     who: str
     command: str | None = None
     distance: float | None = None
+    task: Task | None = None
+    name: str | None = None
 
 
 @dataclass(frozen=True)
@@ -85,7 +91,7 @@ def _calibration(history: Sequence[Version], papers: HistoryFiles) -> Iterator[A
         if finding.code == calibration_match.CODE:
             yield Action(
                 "settle which calibration is in the car", finding.text, CALIBRATOR,
-                "buildlog set calibration.id=...",
+                "buildlog set calibration.id=...", task="calibration",
             )  # fmt: skip
 
 
@@ -98,12 +104,12 @@ def _unrecorded(history: Sequence[Version]) -> Iterator[Action]:
     fields = len(changes(before.configuration, working.configuration)) if before else 0
     if before is None:
         yield Action("record the car as it came", "nothing is recorded yet", TECHNICIAN,
-                     'buildlog record -m "as it came" --kind found')  # fmt: skip
+                     'buildlog record -m "as it came" --kind found', task="record")  # fmt: skip
     elif fields or new:
         what = [_count(fields, "field of car.toml", "fields of car.toml")] if fields else []
         what += [_count(new, "new file", "new files")] if new else []
         yield Action("record what was done", f"not yet recorded: {' and '.join(what)}", TECHNICIAN,
-                     'buildlog record -m "..."')  # fmt: skip
+                     'buildlog record -m "..."', task="record")  # fmt: skip
 
 
 def _faults(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Action]:
@@ -111,7 +117,8 @@ def _faults(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Action
         symptom = state.fault.symptom or state.name
         where = f" ({state.fault.part})" if state.fault.part else ""
         yield Action(f"fix: {symptom}{where}", f"open since {state.fault.date}", TECHNICIAN,
-                     f'buildlog fault close {state.name} --remedy "..."')  # fmt: skip
+                     f'buildlog fault close {state.name} --remedy "..."', task="fault",
+                     name=state.name)  # fmt: skip
 
 
 def _lists(
@@ -130,23 +137,28 @@ def _lists(
         done = begun.get(name)
         ticking = done is not None and done.name in history[-1].checks and unfinished(done.check)
         verb, command = ("finish", "tick") if ticking else ("do", f"start {name}")
-        yield Action(f"{verb} the {name} list", gate.why, gate.who, f"buildlog checklist {command}")
+        yield Action(f"{verb} the {name} list", gate.why, gate.who,
+                     f"buildlog checklist {command}", task="list", name=name)  # fmt: skip
 
 
 def _driving(found: Sequence[Gate]) -> Iterator[Action]:
     for gate in closed(found, "pull"):
         if gate.code == "break-in" and gate.distance:
-            yield Action("drive on without full load", gate.why, OWNER, None, gate.distance)
+            yield Action(
+                "drive on without full load", gate.why, OWNER, None, gate.distance, "drive"
+            )
         elif gate.code == "break-in":
             yield Action("do the after-break-in list", gate.why, OWNER,
-                         "buildlog checklist start after-break-in")  # fmt: skip
+                         "buildlog checklist start after-break-in", task="list",
+                         name="after-break-in")  # fmt: skip
 
 
 def _joints(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Action]:
     for state in fastener_book.due(fastener_book.joints(history, papers)):
         text = next(f.text for f in state.findings if f.code == "retorque-due")
         command = f'buildlog torque add "{state.joint.joint}" --retorque-of {state.name} ...'
-        yield Action(f"tighten again: {state.joint.joint}", text, TECHNICIAN, command)
+        yield Action(f"tighten again: {state.joint.joint}", text, TECHNICIAN, command,
+                     task="joint", name=state.name)  # fmt: skip
 
 
 def _later(found: Sequence[Gate], papers: HistoryFiles) -> Iterator[Action]:
@@ -155,15 +167,17 @@ def _later(found: Sequence[Gate], papers: HistoryFiles) -> Iterator[Action]:
     if papers.visits and not held:
         why = "nothing holds up a full-load pull"
         yield Action("ready for the dyno", why, "dyno operator",
-                     "buildlog checklist start before-dyno")  # fmt: skip
+                     "buildlog checklist start before-dyno", task="list",
+                     name="before-dyno")  # fmt: skip
     for gate in closed(found, "forced-induction-work"):
         yield Action("before any forced-induction work: the intake list", gate.why, gate.who,
-                     "buildlog checklist start intake")  # fmt: skip
+                     "buildlog checklist start intake", task="list", name="intake")  # fmt: skip
         break
     for gate in closed(found, "hand-back"):
         if gate.code == "hand-back":
             yield Action("before it goes back: the hand-back list", gate.why, gate.who,
-                         "buildlog checklist start hand-back")  # fmt: skip
+                         "buildlog checklist start hand-back", task="list",
+                         name="hand-back")  # fmt: skip
 
 
 def _blocked(found: Sequence[Gate]) -> Iterator[Blocked]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -18,28 +18,31 @@ from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput, NotFound, UsageError
 from buildlog.report.numbers import Display
 from buildlog.report.pictures import curve_model, drawn_curves, peaks, power_pictures
-from buildlog.report.pictures.look import PAGE, PHONE, WIDE
+from buildlog.report.pictures.look import PAGE, PHONE, SHEET, WIDE
 from buildlog.report.pictures.paper import Paper
 from buildlog.report.pictures.peaks import PeakPoint
 from buildlog.report.pictures.power_pictures import Item
 from buildlog.report.pictures.printing import figure, write
 
 if TYPE_CHECKING:
+    from buildlog.analysis.prediction.learned import PastStage
     from buildlog.report.pictures.printing import Figure as Figure
 
-LAYOUTS = {"wide": WIDE, "page": PAGE, "phone": PHONE}
+LAYOUTS = {"wide": WIDE, "page": PAGE, "phone": PHONE, "sheet": SHEET}
 What = Literal["power", "torque", "air-fuel", "boost", "predicted", "margins"]
 Against = Literal["odometer", "date"]
 
 
 @dataclass(frozen=True)
 class Look:
-    """How a picture is laid out, on which ground, and what of many versions stands out."""
+    """How a picture is laid out, on which ground, and what of many versions stands out; `bare`
+    without headline, conditions and notes, where a page has them."""
 
     layout: str = "wide"
     dark: bool = False
     pulls: bool = False
     focus: tuple[str, ...] = ()
+    bare: bool = False
 
 
 AS_USUAL = Look()
@@ -104,11 +107,19 @@ def plot(
     return drawing.curves(chosen, what)
 
 
-def sheet_figure(book: Snapshot, report: SheetReport, units: str | None = None) -> Drawn:
+def sheet_figure(
+    book: Snapshot, report: SheetReport, units: str | None = None, look: Look = AS_USUAL
+) -> Drawn:
     """One session's curves, mixture and boost."""
     configuration = book.owner(report.sheet.name).configuration
     picture = power_pictures.sheet_picture(report, configuration, shown_in(book, units))
-    return Drawn(drawn_curves.draw(picture))
+    return Drawn(drawn_curves.draw(picture, LAYOUTS[look.layout], bare=look.bare), (), look.dark)
+
+
+def life_figure(book: Snapshot, look: Look = AS_USUAL, units: str | None = None) -> Drawn:
+    """What each visit gave over the car's life, beside what was predicted before it; over the
+    odometer where it is known of all, else over the date. NotFound where nothing was measured."""
+    return _Drawing(book, None, shown_in(book, units), look).life()
 
 
 def shop_figure(found: ShopGains) -> Drawn:
@@ -138,7 +149,7 @@ class _Drawing:
     look: Look
 
     def _drawn(self, picture: curve_model.Picture, left_out: Sequence[str] = ()) -> Drawn:
-        paper = drawn_curves.draw(picture, LAYOUTS[self.look.layout])
+        paper = drawn_curves.draw(picture, LAYOUTS[self.look.layout], bare=self.look.bare)
         return Drawn(paper, tuple(left_out), self.look.dark)
 
     # measured
@@ -200,12 +211,36 @@ class _Drawing:
         headline = f"Peak {quantity}, {told}"
         return self._peaks(points, against, quantity, headline, said, missing)
 
+    def life(self) -> Drawn:
+        """The peaks of all measured versions with what was predicted before each."""
+        items, missing = self._items(self.book.measured_versions)
+        lacking = [item for item in items if item.sheet.session.odometer is None]
+        against = "date" if lacking else "odometer"
+        bands = self._bands() if len(items) > 1 else {}
+        points = [
+            replace(point, band=bands.get(point.name))
+            for item in items
+            if isinstance(point := _peak(item, "power", against), PeakPoint)
+        ]
+        if not points:
+            why = "; ".join(missing) or None
+            raise NotFound("nothing was measured yet", why=why, hint="add the files of a session")
+        told = "; ".join(f"{one.name} {self.show.value(one.value, 'power', 0)}" for one in points)
+        return self._peaks(points, against, "power", f"What each visit gave: {told}", "", missing)
+
+    def _bands(self) -> dict[str, tuple[float, float, float]]:
+        """What was predicted before each measured version: P10, P50, P90 [W]."""
+        from buildlog.desk.questions.predict import predictor_of
+
+        past, _ = predictor_of(self.book, self.standard).history()
+        return {one.after: _band(one) for one in past}
+
     def _peaks(
         self, points: Sequence[PeakPoint], against: str, quantity: str, headline: str,
         conditions: str, left_out: Sequence[str], **more: str,
     ) -> Drawn:  # fmt: skip
         told = peaks.Peaks(tuple(points), against, quantity, headline, conditions, **more)
-        paper = peaks.draw(told, self.show, LAYOUTS[self.look.layout])
+        paper = peaks.draw(told, self.show, LAYOUTS[self.look.layout], bare=self.look.bare)
         return Drawn(paper, tuple(left_out), self.look.dark)
 
     def _slot(self, name: str) -> int:
@@ -271,8 +306,7 @@ class _Drawing:
                 stage.result.measured * stage.start_peak,
                 1.96 * stage.result.measured_sd * stage.result.measured * stage.start_peak,
                 self._slot(stage.after),
-                (stage.result.p10 * stage.start_peak, stage.result.p50 * stage.start_peak,
-                 stage.result.p90 * stage.start_peak),
+                _band(stage),
             )
             for stage in past
         ]  # fmt: skip
@@ -296,6 +330,12 @@ class _Drawing:
         title = f"{found.version.name}; {power_words(found.subject, self.show)}"
         layout = PAGE if self.look.layout == "wide" else LAYOUTS[self.look.layout]
         return Drawn(margin_picture(found.rows, title, self.show, layout), (), self.look.dark)
+
+
+def _band(stage: PastStage) -> tuple[float, float, float]:
+    """What was predicted of a past stage: P10, P50, P90 [W]."""
+    result, start = stage.result, stage.start_peak
+    return result.p10 * start, result.p50 * start, result.p90 * start
 
 
 def _peak(item: Item, quantity: str, against: str) -> PeakPoint | str:

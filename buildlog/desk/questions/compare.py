@@ -52,6 +52,17 @@ def _pair(
     return book.version("first"), newest, f"{how_many} in this ledger: nothing to compare"
 
 
+def gained(book: Snapshot) -> tuple[Version, Version, Measured] | None:
+    """What was measured between the first version and the newest that can honestly be set against
+    it; None where there are no two."""
+    known = book.measured_versions
+    for version in reversed(known[1:]):
+        result, _, _ = _measured(book, known[0], version, None)
+        if result is not None and result.comparable:
+            return known[0], version, result
+    return None
+
+
 def difference(
     book: Snapshot, before: Version, after: Version, why: str | None, standard: str | None = None
 ) -> Diff:

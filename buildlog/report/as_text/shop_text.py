@@ -147,8 +147,7 @@ def due_lines(found: shop.ShopDue, shown: Display, full: bool = False) -> list[s
     called = [(_called(folder, facts, twice), facts) for folder, facts in cars]
     for name, facts in called:
         for item in pressing(facts):
-            word = _DUE_WORDS.get(item["code"], item["code"])
-            rows.append([shorten(name, 24), word, _left(item, shown), item["what"]])
+            rows.append([shorten(name, 24), due_word(item), left_words(item, shown), item["what"]])
     alone = _alone([name for name, facts in called if facts["due"] != pressing(facts)], full)
     if len(rows) == 1:
         return [f"nothing is due in {count(len(cars), 'car')}", *alone]
@@ -171,7 +170,13 @@ def _alone(names: Sequence[str], full: bool) -> list[str]:
     return ["", *wrap(said, 2, 0), "  buildlog sync REMOTE --ledger DIR"]
 
 
-def _left(item: shop.Facts, shown: Display) -> str:
+def due_word(item: shop.Facts) -> str:
+    """What kind of thing is due, as the shop would call it."""
+    return str(_DUE_WORDS.get(item["code"], item["code"]))
+
+
+def left_words(item: shop.Facts, shown: Display) -> str:
+    """How far it is until then, or since when; "" where nobody knows."""
     if item["left"] is None:
         return f"since {item['since']}" if item["since"] else ""
     if item["left"] < 0:

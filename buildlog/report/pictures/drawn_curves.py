@@ -14,6 +14,7 @@ from buildlog.report.pictures.frames import Frame, labels, ticks, x_axis
 from buildlog.report.pictures.look import WIDE, PageSizes
 from buildlog.report.pictures.panels import MANY, PanelDrawing, Scene, versions
 from buildlog.report.pictures.paper import Paper, heading, notes, panel_title, shown
+from buildlog.report.pictures.readings import readings, told_of
 
 
 def draw(picture: Picture, layout: PageSizes = WIDE, *, bare: bool = False) -> Paper:
@@ -60,7 +61,7 @@ def _notes(picture: Picture) -> str:
 
 def _panels(scene: Scene) -> None:
     """All panels, and the axis below the last."""
-    frame = None
+    frame, framed = None, []
     for index, panel in enumerate(scene.picture.panels):
         panel_title(scene.paper, panel.strong, panel.rest)
         if index == 0 and not scene.lane and scene.names:
@@ -71,6 +72,9 @@ def _panels(scene: Scene) -> None:
                       least, most)  # fmt: skip
         scene.paper.y = frame.bottom
         PanelDrawing(scene, panel, frame).draw(marks)
+        framed.append((panel, frame))
+    scene.paper.readings += readings(framed)
+    scene.paper.columns = (scene.picture.x_label, *told_of(panel for panel, _ in framed))
     if frame is not None:
         layout = scene.paper.layout
         values = ticks(scene.x0, scene.x1, (frame.right - frame.left) / (4.6 * layout.tick))

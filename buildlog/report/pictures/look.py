@@ -36,6 +36,8 @@ class PageSizes:
 WIDE = PageSizes(1152, 40, 26, 16, 16, 16, 14.5, 13.5, 430, 190, 220, 27, 2.4, 1.2)
 PAGE = PageSizes(780, 24, 21, 14, 14, 14, 13, 12, 330, 150, 172, 23, 2, 1)
 PHONE = PageSizes(390, 16, 19, 13.5, 14, 13.5, 12.5, 12, 260, 130, 150, 21, 1.9, 1, narrow=True)
+# On a page that has headline, conditions and notes itself: as wide as a phone's text.
+SHEET = PageSizes(358, 0, 19, 13.5, 14, 13.5, 12.5, 12, 260, 130, 150, 21, 1.9, 1, narrow=True)
 
 LIGHT = {
     "ground": "#FFFFFF", "ink": "#16191C", "soft": "#5A6168", "grid": "#DFE2E5",

@@ -76,6 +76,16 @@ class Mark:
 Thing = Text | Stroke | Area | Mark
 
 
+@dataclass(frozen=True)
+class Reading:
+    """What is told where a finger or a pointer rests: the strip that it belongs to, the line
+    drawn within it, and lines of text with their colours."""
+
+    strip: Box
+    at: float
+    lines: tuple[tuple[str, str], ...]
+
+
 @dataclass
 class Paper:
     """What stands on a picture, back to front, and how far down it is filled."""
@@ -85,6 +95,8 @@ class Paper:
     description: str = ""
     y: float = 0.0
     things: list[Thing] = field(default_factory=list)
+    readings: list[Reading] = field(default_factory=list)
+    columns: tuple[str, ...] = ()  # what the lines of a reading are of
 
     @property
     def width(self) -> float:

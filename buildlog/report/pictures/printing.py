@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from html import escape
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from buildlog.report.pictures import letters
 from buildlog.report.pictures.look import palette
-from buildlog.report.pictures.paper import Area, Mark, Paper, Stroke, Text, Thing
+from buildlog.report.pictures.paper import Area, Mark, Paper, Reading, Stroke, Text, Thing
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.figure import Figure as Figure
 
+Outline = Callable[[tuple[tuple[float, float], ...]], str]
 ENDINGS = {".png": "png", ".svg": "svg", ".pdf": "pdf"}
 _DPI = 200
 _PT = 0.75  # of a px
@@ -47,9 +50,16 @@ def render(paper: Paper, ending: str, *, dark: bool = False, ink_only: bool = Fa
     return _by_matplotlib(paper, dark, ink_only, ending)
 
 
-def svg(paper: Paper, colours: Mapping[str, str], style: str = "", name: str = "picture") -> str:
+def svg(
+    paper: Paper, colours: Mapping[str, str], style: str = "", name: str = "picture",
+    touch: bool = False,
+) -> str:  # fmt: skip
     """The picture as an element of SVG with title and description. Each thing carries its colour
-    and a class of its role (`f-ink`, `s-grid`), by which a page may colour it otherwise."""
+    and a class of its role (`f-ink`, `s-grid`), by which a page may colour it otherwise.
+
+    `touch`: with the values at round places (`at`), each of which a page's style sheet shows
+    (`told`) while somebody points at it.
+    """
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {paper.width:g} {paper.height:g}" '
         f'width="{paper.width:g}" height="{paper.height:g}" role="img" '
@@ -60,16 +70,37 @@ def svg(paper: Paper, colours: Mapping[str, str], style: str = "", name: str = "
         style,
         f'<rect width="100%" height="100%"{_paint("f", "fill", "ground", colours)}/>',
     ]
+    path = _steps if touch else _path
     for thing in paper.things:
-        parts += _element(thing, colours)
+        parts += _element(thing, colours, path)
+    if touch:
+        parts += [part for one in paper.readings for part in _reading(one, paper, colours)]
     return "".join([*parts, "</svg>"])
+
+
+def _reading(one: Reading, paper: Paper, colours: Mapping[str, str]) -> Iterator[str]:
+    """A strip that catches the pointer, and what is told there on a piece of the ground."""
+    left, top, right, bottom = one.strip
+    size, step = paper.layout.note, paper.layout.note * letters.LINE
+    wide = max(letters.width(text, size, True) for text, _ in one.lines) + 12
+    x = one.at + 8 if one.at < paper.width / 2 else one.at - 8 - wide
+    yield (f'<g class="at"><path d="M{left:.1f} {top:.0f}H{right:.1f}V{bottom:.0f}H{left:.1f}Z" '
+           f'fill="none" pointer-events="all"/><g class="told" font-size="{size:g}">')  # fmt: skip
+    line = _paint("s", "stroke", "soft", colours)
+    yield f'<path d="M{one.at:.1f} {top:.0f}V{bottom:.0f}"{line}/>'
+    yield (f'<path d="M{x:.1f} {top:.0f}h{wide:.1f}v{step * len(one.lines) + 6:.1f}h{-wide:.1f}Z"'
+           f"{_paint('f', 'fill', 'ground', colours)}/>")  # fmt: skip
+    for row, (text, role) in enumerate(one.lines, 1):
+        yield (f'<text x="{x + 6:.0f}" y="{top + row * step:.0f}"'
+               f"{_paint('f', 'fill', role, colours)}>{escape(text)}</text>")  # fmt: skip
+    yield "</g></g>"
 
 
 def _paint(kind: str, attribute: str, role: str, colours: Mapping[str, str]) -> str:
     return f' class="{kind}-{role}" {attribute}="{colours[role]}"'
 
 
-def _element(thing: Thing, colours: Mapping[str, str]) -> Iterator[str]:
+def _element(thing: Thing, colours: Mapping[str, str], path: Outline) -> Iterator[str]:
     match thing:
         case Text():
             if thing.plate:
@@ -87,11 +118,11 @@ def _element(thing: Thing, colours: Mapping[str, str]) -> Iterator[str]:
         case Stroke():
             dash = " ".join(f"{one * thing.width:.1f}" for one in thing.dash)
             dashed = f' stroke-dasharray="{dash}"' if dash else ""
-            yield (f'<path d="{_path(thing.points)}" fill="none" stroke-width="{thing.width:g}"'
+            yield (f'<path d="{path(thing.points)}" fill="none" stroke-width="{thing.width:g}"'
                    f'{dashed}{_paint("s", "stroke", thing.colour, colours)}/>')  # fmt: skip
         case Area():
             paint = _paint("f", "fill", thing.colour, colours)
-            yield f'<path d="{_path(thing.points)}Z"{paint}/>'
+            yield f'<path d="{path(thing.points)}Z"{paint}/>'
         case Mark():
             half, x, y = thing.size / 2, thing.x, thing.y
             look = (
@@ -100,13 +131,37 @@ def _element(thing: Thing, colours: Mapping[str, str]) -> Iterator[str]:
             )
             if thing.diamond:
                 ends = ((x, y - half), (x + half, y), (x, y + half), (x - half, y))
-                yield f'<path d="{_path(ends)}Z"{look}/>'
+                yield f'<path d="{path(ends)}Z"{look}/>'
             else:
                 yield f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{half:g}"{look}/>'
 
 
 def _path(points: tuple[tuple[float, float], ...]) -> str:
     return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points)
+
+
+def _steps(points: tuple[tuple[float, float], ...]) -> str:
+    """The same outline without points that lie on it anyway, in tenths from point to point."""
+    tenths = [(round(10 * x), round(10 * y)) for x, y in _needed(points)]
+    steps = [(x - a, y - b) for (a, b), (x, y) in pairwise(tenths)]
+    said = "".join(f"{x / 10:g}{' ' if y >= 0 else ''}{y / 10:g} " for x, y in steps)
+    first = f"M{tenths[0][0] / 10:g} {tenths[0][1] / 10:g}"
+    return f"{first}l{said.rstrip()}" if steps else first
+
+
+def _needed(points: Sequence[tuple[float, float]]) -> Iterator[tuple[float, float]]:
+    """Points between which a straight line passes all others within a tenth of a px."""
+    start = 0
+    yield points[0]
+    for end in range(2, len(points)):
+        (x0, y0), (x1, y1) = points[start], points[end]
+        long = math.hypot(x1 - x0, y1 - y0) or 1.0
+        between = points[start + 1 : end]
+        if any(abs((x1 - x0) * (y - y0) - (y1 - y0) * (x - x0)) > 0.1 * long for x, y in between):
+            start = end - 1
+            yield points[start]
+    if len(points) > 1:
+        yield points[-1]
 
 
 def _by_matplotlib(paper: Paper, dark: bool, ink_only: bool, ending: str) -> bytes:

@@ -1,0 +1,86 @@
+"""What stands in the working files and in no entry yet, thing by thing, with who wrote it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import Literal
+
+from buildlog.analysis.car.changes import Change, changes
+from buildlog.analysis.workshop.check_book import counted
+from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.errors import BuildlogError
+
+Kind = Literal["car", "list", "fault", "closing", "joint", "session", "file"]
+
+
+@dataclass(frozen=True)
+class NotRecorded:
+    """One thing: its files, what it is about, and who wrote it. `done` of `of`: how far a list
+    was gone through, where it is one."""
+
+    kind: Kind
+    paths: tuple[str, ...]
+    about: str
+    by: tuple[str, ...] = ()
+    done: int = 0
+    of: int = 0
+
+    @property
+    def half_done(self) -> bool:
+        """Whether it is a list with open items."""
+        return self.done < self.of
+
+
+def not_recorded(book: Snapshot) -> list[NotRecorded]:
+    """Every thing that the next entry could hold: the car, then sessions, lists, joints, faults,
+    other files."""
+    found = list(_things(book))
+    known = {path for one in found for path in one.paths}
+    rest = [path for path in _differing(book) if path not in known]
+    return [*found, *(NotRecorded("file", (path,), path.rpartition("/")[2]) for path in rest)]
+
+
+def car_changes(book: Snapshot) -> list[Change]:
+    """The fields of car.toml that differ from the newest entry; none before the first."""
+    if not book.history:
+        return []
+    return changes(book.history[-1].configuration, book.working.configuration)
+
+
+def _differing(book: Snapshot) -> list[str]:
+    """The paths of files that are new, other than in the newest entry, or gone."""
+    here = book.ledger.working().files
+    then = book.ledger.files(book.entries[-1]) if book.entries else {}
+    return sorted(path for path in here.keys() | then.keys() if here.get(path) != then.get(path))
+
+
+def _things(book: Snapshot) -> Iterator[NotRecorded]:
+    differing = _differing(book)
+    if "car.toml" in differing:
+        yield NotRecorded("car", ("car.toml",), "car.toml")
+    sessions = sorted({path.split("/")[1] for path in differing if path.startswith("dyno/")})
+    for name in sessions:
+        paths = tuple(path for path in differing if path.startswith(f"dyno/{name}/"))
+        yield NotRecorded("session", paths, name)
+    for path in differing:
+        folder, _, file = path.partition("/")
+        with suppress(BuildlogError):  # what cannot be read stays a file
+            if folder in ("checks", "torque", "faults") and file.endswith(".toml"):
+                yield _paper(book, folder, path, file.removesuffix(".toml"))
+
+
+def _paper(book: Snapshot, folder: str, path: str, name: str) -> NotRecorded:
+    if folder == "checks":
+        check = book.check(name)
+        by = tuple(dict.fromkeys(item.by for item in check.item if item.by))
+        done, of = counted(check)
+        return NotRecorded("list", (path,), check.title or check.list, by, done, of)
+    if folder == "torque":
+        joint = book.joint(name)
+        return NotRecorded("joint", (path,), joint.joint, (joint.by,) if joint.by else ())
+    fault = book.fault(name)
+    about = fault.symptom or fault.remedy or fault.closes or name
+    kind: Kind = "fault" if fault.state == "open" else "closing"
+    return NotRecorded(kind, (path,), about, (fault.by,) if fault.by else ())

@@ -1,0 +1,136 @@
+"""A car's own sheet: the sentence first, then what comes next, what it gave, what is close."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from buildlog.analysis.answers.next_steps import Action
+from buildlog.analysis.workshop.partlife import PartLife
+from buildlog.desk.questions.check_all import what_next
+from buildlog.desk.questions.compare import gained
+from buildlog.desk.questions.day_books import faults, parts_at
+from buildlog.desk.questions.limits import margins_of
+from buildlog.desk.questions.not_recorded import not_recorded
+from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.page.screens import limits_screen, list_forms, parts_screen, screen_figures
+from buildlog.page.screens.history_screen import entry_row
+from buildlog.page.screens.say import (
+    Ruled,
+    capital,
+    counted,
+    day,
+    display,
+    sentence,
+)  # fmt: skip
+from buildlog.page.screens.templating import drawn
+from buildlog.report.numbers import Display
+
+if TYPE_CHECKING:
+    from buildlog.page.asked import Asked
+
+_MOST = 5  # rows of what comes next
+_FEW = 3  # limits, parts, entries
+
+
+def page(asked: Asked) -> str:
+    """Where the car stands and what to do now."""
+    book = asked.car
+    show = display(book)
+    steps = what_next(book)
+    held = list(dict.fromkeys(one.why for one in steps.blocked))
+    open_faults = faults(book, only_open=True)
+    waiting = not_recorded(book)
+    item = list_forms.next_item(book, steps)
+    rows = [_step(asked, one, show) for one in steps.actions if one.task != "record"]
+    margins = margins_of(book)
+    fitted = parts_at(book, book.working)
+    return drawn(
+        "car", asked, column="desk", title=f"{book.newest.configuration.car.name} · buildlog",
+        said=" ".join([_gain(book, show), _holds(len(open_faults), held)]),
+        measured=_measured(book, show), standing=_standing(len(waiting), len(open_faults)),
+        item=item, rows=rows[:_MOST], more=rows[_MOST:], held=held,
+        picture=screen_figures.life(book),
+        limits=limits_screen.rows(asked, margins.rows, show, _FEW),
+        tightest=limits_screen.tightest(margins.rows, show), parts=_parts(asked, fitted, show),
+        how_many=len(fitted), entries=_entries(asked, book, show),
+        of=len(book.entries), waiting=len(waiting),
+        findings=[one for one in steps.findings if one.severity != "note"],
+    )  # fmt: skip
+
+
+def _gain(book: Snapshot, show: Display) -> str:
+    """What the newest measured version gives, against the first where they can be compared."""
+    found = gained(book)
+    if found is not None:
+        before, after, result = found
+        power = result.power
+        if not power.beyond_scatter:
+            return (f"{capital(after.name)} against {before.name}: a difference too small to tell "
+                    "from the scatter.")  # fmt: skip
+        change = show.change(abs(power.peak_delta), power.half_width_95, "power").lstrip("+")
+        word = "more" if power.peak_delta > 0 else "less"
+        return f"{capital(after.name)} gives {change} {word} at the {result.at} than {before.name}."
+    name = book.newest.configuration.car.name
+    known = book.measured_versions
+    if not known:
+        return f"{name} was never on a dyno."
+    return f"{name} was measured as {known[-1].name}; there is nothing to compare with yet."
+
+
+def _holds(faults: int, held: list[str]) -> str:
+    """What holds it up, or that nothing does."""
+    open_ones = f"{capital(counted(faults, 'fault is', 'faults are'))} open. " if faults else ""
+    if not held:
+        return f"{open_ones}Nothing holds up a pull."
+    one = f": {held[0]}" if len(held) == 1 and len(held[0]) < 60 else ""
+    return f"{open_ones}{capital(counted(len(held), 'thing holds', 'things hold'))} it up{one}."
+
+
+def _measured(book: Snapshot, show: Display) -> str:
+    """When it was measured last, and at what distance."""
+    if not book.visits:
+        return ""
+    session = max((one.session for one in book.visits), key=lambda one: one.date)
+    at = f", {show.distance(session.odometer.si)}" if session.odometer else ""
+    return f"Measured {day(session.date)}{at}"
+
+
+def _standing(waiting: int, faults: int) -> str:
+    told = counted(waiting, "thing since then is", "things since then are")
+    return f"{capital(told)} not recorded." if waiting else "Everything is recorded."
+
+
+def _step(asked: Asked, one: Action, show: Display) -> Ruled:
+    left = show.distance(one.distance) + " left" if one.distance else ""
+    return Ruled(capital(one.step), _leads(asked, one), left or one.who, sentence(one.why))
+
+
+def _leads(asked: Asked, one: Action) -> str:
+    """Where a thing to do is done."""
+    match one.task:
+        case "list":
+            return asked.at(f"lists/{one.name}")
+        case "fault":
+            return asked.at(f"fault/{one.name}")
+        case "joint":
+            return asked.at("joints")
+        case "calibration":
+            return asked.at("set?word=calibration")
+        case "record":
+            return asked.at("record")
+        case _:
+            return ""
+
+
+def _parts(asked: Asked, found: list[PartLife], show: Display) -> list[Ruled]:
+    """The newest ones, those with a break-in first."""
+
+    def order(one: PartLife) -> tuple[bool, int]:
+        return not one.break_in_left, -(one.fitted.number or 1 << 30) if one.fitted else 0
+
+    return [parts_screen.row(asked, one, show) for one in sorted(found, key=order)[:_FEW]]
+
+
+def _entries(asked: Asked, book: Snapshot, show: Display) -> list[Ruled]:
+    newest = len(book.entries)
+    return [entry_row(asked, book, n, show) for n in range(newest, max(newest - _FEW, 0), -1)]

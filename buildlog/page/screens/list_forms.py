@@ -1,0 +1,185 @@
+"""The items of a list as they are answered: what is asked, what was said, by whom."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import NamedTuple
+
+from buildlog.analysis.answers.next_steps import Next
+from buildlog.analysis.workshop.check_book import ListState, inside, values_of
+from buildlog.desk.questions.day_books import definition, newest_list
+from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.errors import BuildlogError
+from buildlog.page.screens.say import brief_day
+from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
+
+ANSWERS = {
+    "pass": "done",
+    "fail": "fault",
+    "not-done": "not done",
+    "not-applicable": "does not apply",
+}
+
+
+class ItemForm(NamedTuple):
+    """One item: what is asked, within what limits, and what was answered."""
+
+    of_list: str
+    key: str
+    place: int
+    of: int
+    text: str
+    critical: bool
+    caution: str
+    value: bool
+    unit: str
+    codes: bool
+    limits: str
+    last: str
+    answer: str
+    typed: str
+    note: str
+    said: str
+    outside: str
+    old: str
+
+    @property
+    def open(self) -> bool:
+        """Whether nobody answered it yet."""
+        return not self.said
+
+    @property
+    def what(self) -> str:
+        """What an act on it changes."""
+        return f"{self.of_list}/{self.key}"
+
+
+class ListForm(NamedTuple):
+    """A list as it is gone through now; `begun` is the day on which it was."""
+
+    definition: Checklist
+    items: tuple[ItemForm, ...]
+    begun: dt.date | None
+    recorded: bool
+
+    @property
+    def answered(self) -> list[ItemForm]:
+        """The items that somebody answered."""
+        return [one for one in self.items if not one.open]
+
+    @property
+    def still(self) -> list[ItemForm]:
+        """The items that nobody answered yet."""
+        return [one for one in self.items if one.open]
+
+    @property
+    def faults(self) -> list[ItemForm]:
+        """The items that were answered with a fault."""
+        return [one for one in self.items if one.answer == "fault"]
+
+
+def form(book: Snapshot, name: str) -> ListForm:
+    """The list that is being gone through, else a fresh one. NotFound where there is none."""
+    state = newest_list(book.ledger, name)
+    check = state.check
+    going_on = check is not None and _going_on(book, check, state.path)
+    here = check if going_on else None
+    items = state.definition.item
+    known = {item.key: item for item in here.item} if here else {}
+    last = _last(book, name, here)
+    forms = [
+        _item(state, place, item, known.get(item.key), last.get(item.key, ""))
+        for place, item in enumerate(items, 1)
+    ]
+    recorded = going_on and state.path not in _new_files(book)
+    return ListForm(state.definition, tuple(forms), here.date if here else None, recorded)
+
+
+def next_item(book: Snapshot, steps: Next) -> ItemForm | None:
+    """The next open item of the list that comes next, if one does."""
+    for action in steps.actions:
+        if action.task == "list" and action.name:
+            try:
+                return next(iter(form(book, action.name).still), None)
+            except BuildlogError:
+                return None
+    return None
+
+
+def title(book: Snapshot, name: str) -> str:
+    """What a list is called."""
+    return definition(book.ledger, name).title
+
+
+def _going_on(book: Snapshot, check: Check, path: str | None) -> bool:
+    """Whether it stands in the working files alone, or was recorded with items open."""
+    return path in _new_files(book) or any(item.result == "not-done" for item in check.item)
+
+
+def _new_files(book: Snapshot) -> set[str]:
+    return {f"checks/{name}.toml" for name in book.working.checks}
+
+
+def _last(book: Snapshot, name: str, but: Check | None) -> dict[str, str]:
+    """What was found of each item the time before."""
+    found: dict[str, str] = {}
+    for check in sorted(book.papers.checks.values(), key=lambda one: one.date):
+        if check.list == name and check is not but and check != but:
+            found |= {
+                item.key: "; ".join(values_of(item)) for item in check.item if values_of(item)
+            }
+    return found
+
+
+def _item(
+    state: ListState, place: int, asked: ListItem, item: CheckedItem | None, last: str
+) -> ItemForm:
+    """One item of a list as it stands."""
+    answered = item is not None and (item.result != "not-done" or item.by or item.at)
+    answer = ANSWERS[item.result] if item is not None and answered else ""
+    low, high = (item.low, item.high) if item else (asked.low, asked.high)
+    wanted = state.definition
+    return ItemForm(
+        wanted.name, asked.key, place, len(wanted.item), asked.text, asked.critical,
+        asked.caution or "",
+        asked.value, asked.unit or "", asked.codes, _limits(low, high),
+        _without(last, asked.unit), answer,
+        _without("; ".join(values_of(item)) if item else "", asked.unit),
+        (item.note or "") if item else "", _said(item, answer) if item and answered else "",
+        _outside(item) if item else "", _old(item),
+    )  # fmt: skip
+
+
+def _limits(low: str | None, high: str | None) -> str:
+    if low and high:
+        return f"{low} to {high}"
+    return f"at least {low}" if low else f"at most {high}" if high else ""
+
+
+def _without(text: str, unit: str | None) -> str:
+    """A value as it is typed: the unit stands beside its field."""
+    return text.removesuffix(f" {unit}") if unit and ";" not in text else text
+
+
+def _said(item: CheckedItem, answer: str) -> str:
+    """ "done, D-07, 13:42"."""
+    at = item.at
+    when = f"{at:%H:%M}" if isinstance(at, dt.datetime) else brief_day(at) if at else ""
+    return ", ".join(filter(None, (answer, item.by, when)))
+
+
+def _outside(item: CheckedItem) -> str:
+    """ "below 28 psi, the least stated", where a value lies outside its limits."""
+    values = values_of(item)
+    if inside(values, item.low, item.high) is not False:
+        return ""
+    if item.low and inside(values, item.low, None) is False:
+        return f"below {item.low}, the least stated"
+    return f"above {item.high}, the most stated"
+
+
+def _old(item: CheckedItem | None) -> str:
+    """What it holds, as an act that changes it has to know it."""
+    if item is None or (item.result == "not-done" and not item.by and not item.at):
+        return ""
+    return f"{item.result}|{'; '.join(values_of(item))}"

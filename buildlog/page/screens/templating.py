@@ -1,0 +1,65 @@
+"""Templates filled in to whole HTML documents; nothing of a user's text is taken for markup."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from jinja2 import Environment
+    from markupsafe import Markup
+
+    from buildlog.page.asked import Asked
+    from buildlog.report.pictures.paper import Paper
+
+
+def drawn(name: str, asked: Asked, **values: object) -> str:
+    """The document of the template `name`; it says at its head what values it takes.
+
+    Of every one: `said`, the sentence that the sheet begins with, `lead` below it, `title`.
+    """
+    usual = {"title": f"{values.get('said', '')} · buildlog", "lead": "", "column": "narrow"}
+    found = _environment().get_template(f"{name}.html.j2").render(asked=asked, **usual | values)
+    return "\n".join(line for line in found.splitlines() if line.strip())
+
+
+def picture(paper: Paper, name: str) -> Markup:
+    """A picture as an element of the page that tells its values where one points; its texts are
+    escaped. On a dark ground the page's style sheet gives each role its colour."""
+    from markupsafe import Markup
+
+    from buildlog.report.pictures.look import palette
+    from buildlog.report.pictures.printing import svg
+
+    return Markup(svg(paper, palette(), name=name, touch=True))
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    from buildlog.report.booklet.html import typeset
+    from buildlog.report.lines import clean
+
+    environment = Environment(
+        loader=PackageLoader("buildlog.page"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["typeset"] = lambda text: typeset(clean(str(text)))
+    environment.globals |= {"car_name": _car_name, "state": _state}
+    return environment
+
+
+def _car_name(asked: Asked) -> str:
+    return asked.car.newest.configuration.car.name
+
+
+def _state(asked: Asked) -> Iterator[tuple[str, str]]:
+    """What the page was drawn from: head and digest of the car that it is about."""
+    if asked.slug is not None:
+        yield from zip(("head", "digest"), asked.cars.state(asked.place), strict=True)
