@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import base64
+import io
 import os
 from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
 
+import numpy as np
 import pytest
+import zxingcpp
+from PIL import Image
 
 from buildlog.desk.give.booklet_content import content
 from buildlog.desk.snapshot.opening import recorded
 from buildlog.report.booklet.assemble import booklet
 from buildlog.report.booklet.html import html
 from buildlog.report.numbers import Display
+from buildlog.store.ledger.fingerprint import fingerprint
 from buildlog.store.ledger.ledger import Ledger
 from tests.browser.chromium import Browser, opened, program
 from tests.odd_cars import CARS, made
@@ -112,6 +118,27 @@ def test_a_dark_system_darkens_page_and_pictures_but_not_the_code(browser: Brows
     assert browser.value(script) == ["rgb(21, 24, 27)", "rgb(236, 233, 228)", "rgb(255, 255, 255)"]
     assert violations(browser) == []
     browser.call("Emulation.setEmulatedMedia", features=[])
+
+
+@pytest.mark.parametrize("dark", [False, True])
+@pytest.mark.parametrize("media", ["screen", "print"])
+def test_a_decoder_reads_the_fingerprint_off_the_page(
+    demo: Path, browser: Browser, media: str, dark: bool
+) -> None:
+    """As a telephone's camera would: out of a picture of the whole page."""
+    scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
+    browser.call("Emulation.setEmulatedMedia", media=media, features=[scheme])
+    browser.call("Emulation.setDeviceMetricsOverride", width=800, height=1400,
+                 deviceScaleFactor=2, mobile=False)  # fmt: skip
+    browser.value("scrollTo(0, 0)")
+    shot = browser.call("Page.captureScreenshot")["data"]
+    browser.call("Emulation.setEmulatedMedia", media="", features=[])
+    browser.call("Emulation.clearDeviceMetricsOverride")
+    with Image.open(io.BytesIO(base64.b64decode(shot))) as picture:
+        found = zxingcpp.read_barcodes(np.asarray(picture.convert("L")))
+    with Ledger.open(demo) as ledger:
+        state = fingerprint(ledger)
+    assert [one.text for one in found] == [f"buildlog:1:{state.replace('-', '')}"]
 
 
 @pytest.mark.parametrize("width", [360, 390, 768, 1280])

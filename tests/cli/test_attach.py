@@ -55,3 +55,16 @@ def test_the_copy_leaves_with_the_car_and_says_which_original_it_is_of(
     assert not photo.tells_place(left)
     listed = (tmp_path / "out" / "data" / "history.json").read_text()
     assert hashlib.sha256(picture()).hexdigest() in listed
+
+
+def test_a_caption_is_of_one_file_and_says_something(
+    demo_copy: Path, buildlog: Call, tmp_path: Path
+) -> None:
+    for name in ("a.bin", "b.bin"):
+        (tmp_path / name).write_bytes(b"1")
+    both = (tmp_path / "a.bin", tmp_path / "b.bin")
+    for files, caption in ((both, "two"), (both[:1], "--- !")):
+        done = buildlog("attach", *files, "--caption", caption, at=demo_copy)
+        assert done.status == 2, caption
+        assert "caption" in done.err
+    assert not list((demo_copy / "attachments").glob("[ab].bin"))

@@ -71,7 +71,7 @@ def test_three_owners_sign_one_after_the_other(
     first = json.loads((tmp_path / "package-1" / "data" / "history.json").read_text())
     assert history["ledger"]["id"] == first["ledger"]["id"]
     markup = (tmp_path / "last" / "data" / "booklet.html").read_text()
-    for said in ("Quarry Lane gave it on to the next owner", "Dunmarrow Works took it over"):
+    for said in ("handed on to the next owner by Quarry Lane", "taken over by Dunmarrow Works"):
         assert said in markup
 
 

@@ -253,7 +253,8 @@ def test_a_cover_stands_on_the_first_page_and_a_photo_in_its_stage(
     photo = tmp_path / "front.jpg"
     image.new("RGB", (900, 600), (120, 140, 160)).save(photo)
     assert buildlog("attach", photo, "--folder", "photos", "--cover", at=demo_copy).status == 0
-    assert buildlog("attach", photo, "--folder", "photos", at=demo_copy).status == 0
+    told = ("--caption", "header flange: gap at port 3, 0.2 mm")
+    assert buildlog("attach", photo, "--folder", "photos", *told, at=demo_copy).status == 0
     done = buildlog("record", "-m", "photos", "--odometer", "89541 mi", at=demo_copy)
     assert done.status == 0, done.err
     assert buildlog("handover", tmp_path / "out", "--no-pdf", at=demo_copy).status == 0
@@ -261,6 +262,7 @@ def test_a_cover_stands_on_the_first_page_and_a_photo_in_its_stage(
     first, _, rest = html.partition('<section class="part')
     assert first.count("data:image/jpeg;base64,") == 1
     assert rest.count("data:image/jpeg;base64,") == 1
-    assert "<figcaption>front, " in first
+    assert re.search(r"<figcaption>\d+ \w+ \d{4}, 89,541 mi</figcaption>", first)
+    assert "<figcaption>header flange gap at port 3 0.2 mm, " in rest
     whole = sorted(path.name for path in (tmp_path / "out" / "data" / "photos").rglob("*.jpg"))
-    assert whole == ["cover-front.jpg", "front.jpg"]
+    assert whole == ["cover-front.jpg", "header-flange-gap-at-port-3-0.2-mm.jpg"]

@@ -7,9 +7,11 @@ import io
 import subprocess
 import sys
 from collections.abc import Callable
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
+import colorspacious
 import numpy as np
 import pytest
 from hypothesis import given
@@ -252,6 +254,32 @@ def test_colours_are_okabe_and_itos_and_can_be_read() -> None:
                 assert look.contrast(colour, colours["ground"]) >= 4.5, role
             if role.startswith("line"):
                 assert look.contrast(colour, colours["ground"]) >= 2.2, role
+
+
+@pytest.mark.parametrize("dark", [False, True])
+@pytest.mark.parametrize("kind", ["protanomaly", "deuteranomaly", "tritanomaly"])
+def test_lines_stay_apart_for_the_colour_blind(kind: str, dark: bool) -> None:
+    """Full deficiency by G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A
+    physiologically-based model for simulation of color vision deficiency", IEEE Trans. Vis.
+    Comput. Graph. 15 (2009) 1291, as the reference library colorspacious has it; distances in its
+    CAM02-UCS, where 1 is about the least that is seen."""
+    seen_as = {"name": "sRGB1+CVD", "cvd_type": kind, "severity": 100}
+    lines = [look.palette(dark)[f"line{k}"] for k in range(look.SLOTS - 1)]
+    rgb = [[int(line[i : i + 2], 16) / 255 for i in (1, 3, 5)] for line in lines]
+    seen = np.clip(colorspacious.cspace_convert(rgb, seen_as, "sRGB1"), 0, 1)
+    for one, other in combinations(range(len(lines)), 2):
+        far = float(colorspacious.deltaE(seen[one], seen[other], "sRGB1"))
+        assert far >= 10, (lines[one], lines[other])
+
+
+def test_two_colours_that_the_blind_confuse_would_be_found() -> None:
+    """A red and a green of one brightness: far apart, and one colour without the middle cones."""
+    seen_as = {"name": "sRGB1+CVD", "cvd_type": "deuteranomaly", "severity": 100}
+    red, green = [0.75, 0.35, 0.2], [0.45, 0.5, 0.2]
+    seen = [np.clip(colorspacious.cspace_convert(one, seen_as, "sRGB1"), 0, 1)
+            for one in (red, green)]  # fmt: skip
+    assert float(colorspacious.deltaE(red, green, "sRGB1")) > 25
+    assert float(colorspacious.deltaE(*seen, "sRGB1")) < 10
 
 
 def test_contrast_is_that_of_the_standard() -> None:

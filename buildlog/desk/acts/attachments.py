@@ -2,28 +2,43 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
 from buildlog.analysis.car.written import Attached, RecordWith
 from buildlog.desk.acts import working_files
-from buildlog.errors import InvalidInput
+from buildlog.errors import InvalidInput, UsageError
 from buildlog.store.ledger.ledger import Ledger
 
 
 def attach(
-    ledger: Ledger, files: Sequence[Path], folder: str = "", *, cover: bool = False
-) -> Attached:
+    ledger: Ledger, files: Sequence[Path], folder: str = "", *, cover: bool = False,
+    caption: str | None = None,
+) -> Attached:  # fmt: skip
     """Copy files below attachments, each under its own name; the originals stay as they are.
-    A `cover` is named so that the booklet shows it on its first page."""
+    A `cover` is named so that the booklet shows it on its first page, a file with a `caption` by
+    the caption's words."""
+    if caption is not None and len(files) != 1:
+        raise UsageError("a caption is that of one file", hint="attach them one by one")
     before = "cover-" if cover else ""
     done = [
-        attach_one(ledger, f"{before}{file.name}", file.read_bytes(), folder, f"{file}")
+        attach_one(ledger, f"{before}{_name(file, caption)}", file.read_bytes(), folder, f"{file}")
         for file in files
     ]
     return Attached(
         tuple(path for path, _ in done), RecordWith("..."), tuple(out for _, out in done)
     )
+
+
+def _name(file: Path, caption: str | None) -> str:
+    """The file's own name, or the caption's words and figures joined by "-"."""
+    if caption is None:
+        return file.name
+    name = "-".join(re.findall(r"[^\W_]+(?:\.\d+)?", caption))
+    if not name:
+        raise UsageError("the caption holds no word", hint='write --caption "header flange, gap"')
+    return f"{name[:80]}{file.suffix}"
 
 
 def attach_one(

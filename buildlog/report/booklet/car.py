@@ -10,27 +10,49 @@ from buildlog.analysis.workshop.gates import closed
 from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.records.checked_paths import field_paths
 from buildlog.records.checks import CheckedItem
-from buildlog.records.paths import Value, assembly, leaves, words
+from buildlog.records.paths import Value, leaves
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.checklist_text import WORDS
 from buildlog.report.booklet import document as doc
 from buildlog.report.booklet.content import BookletContent
 from buildlog.report.booklet.stages import findings
-from buildlog.report.booklet.words import NEUTRAL, brief_day, day, sentence, state
+from buildlog.report.booklet.words import (
+    NEUTRAL,
+    brief_day,
+    day,
+    field_words,
+    one_unit,
+    sentence,
+    state,
+)
 from buildlog.report.numbers import Display, count
 
-_AGAIN = {"due": "due now", "done": "done", "gone": "part no longer fitted", "none": "",
+_AGAIN = {"due": "due now", "done": "done", "gone": "part taken out", "none": "",
           "unknown": "unknown", "later": "later"}  # fmt: skip
 # What an engine is set up by, in the order a workshop asks for it.
-_SET_UP = field_paths(
-    "calibration.id", "calibration.author", "induction.boost.target_gauge",
-    "induction.boost.relief_gauge", "calibration.boost_limit_gauge",
-    "calibration.lambda_full_load", "calibration.rev_limit", "fuel.kind", "fuel.ron",
-    "fuel.ethanol_content", "fuel.injectors.system_pressure", "ignition.plug_gap",
-    "tyres.pressure",
-    "engine.code", "engine.bore", "engine.stroke", "engine.compression_ratio",
-    "engine.rated_power", "engine.rated_torque", "motor.rated_power",
-)  # fmt: skip
+_SET_UP = {
+    "calibration.id": "calibration",
+    "calibration.author": "written by",
+    "induction.boost.target_gauge": "boost",
+    "induction.boost.relief_gauge": "relief valve opens at",
+    "calibration.boost_limit_gauge": "boost cut at",
+    "calibration.lambda_full_load": "lambda at full load",
+    "calibration.rev_limit": "engine speed limit",
+    "fuel.kind": "fuel",
+    "fuel.ron": "octane, RON",
+    "fuel.ethanol_content": "ethanol",
+    "fuel.injectors.system_pressure": "fuel pressure",
+    "ignition.plug_gap": "plug gap",
+    "tyres.pressure": "tyre pressure",
+    "engine.code": "engine",
+    "engine.bore": "bore",
+    "engine.stroke": "stroke",
+    "engine.compression_ratio": "compression ratio",
+    "engine.rated_power": "rated power",
+    "engine.rated_torque": "rated torque",
+    "motor.rated_power": "motor, rated power",
+}
+_SET_UP_PATHS = field_paths(*_SET_UP)
 
 
 def parts_section(content: BookletContent, show: Display) -> doc.Section | None:
@@ -95,8 +117,9 @@ def _faults(content: BookletContent, show: Display) -> Iterator[doc.Block]:
         remedy = closing.remedy if closing and closing.remedy else ""
         word = "closed" if one.closed else "open"
         run = show.distance(one.part_distance) if one.part_distance is not None else ""
+        part = field_words(one.fault.part) if one.fault.part else ""
         rows.append([one.fault.symptom or one.name, brief_day(one.fault.date), state(word),
-                     one.fault.part or "", run, remedy])  # fmt: skip
+                     part, run, remedy])  # fmt: skip
     if rows:
         head = ("fault", "date", "", "part", "it had run", "what was done")
         yield doc.table("Faults", head, rows, tight=(1,))
@@ -107,7 +130,7 @@ def _open_points(content: BookletContent) -> Iterator[doc.Block]:
     yield doc.PageHeading("gates", "Open points")
     shut = closed(content.gates)
     if not shut:
-        yield doc.para("Nothing holds up full load. No gate is closed.")
+        yield doc.para("Nothing holds up full load.")
     for one in shut:
         yield doc.para(doc.Span(f"Before {STEP_WORDS[one.step]}: ", "strong"), sentence(one.why))
     yield from findings(content.to_look_at)
@@ -124,9 +147,7 @@ def workshop_section(content: BookletContent, show: Display) -> doc.Section | No
 def _set_up(content: BookletContent) -> Iterator[doc.Block]:
     known: dict[str, Value] = dict(leaves(content.now.configuration).items())
     rows = [
-        (f"{assembly(path).replace('_', ' ')} {words(path)}", value_text(known[path], path))
-        for path in _SET_UP
-        if path in known
+        (_SET_UP[path], value_text(known[path], path)) for path in _SET_UP_PATHS if path in known
     ]
     half = (len(rows) + 1) // 2
     if rows:
@@ -139,7 +160,7 @@ def _tightened(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     rows: list[Sequence[doc.Cell]] = []
     for one in content.joints:
         joint = one.joint
-        spec = " to ".join(str(q) for q in (joint.spec_low, joint.spec_high) if q is not None)
+        spec = one_unit([str(q) for q in (joint.spec_low, joint.spec_high) if q], " to ")
         torques = list(dict.fromkeys(str(piece.torque) for piece in joint.fastener if piece.torque))
         again = _AGAIN[one.due]
         if one.due == "later" and one.left is not None:
@@ -147,14 +168,14 @@ def _tightened(content: BookletContent, show: Display) -> Iterator[doc.Block]:
         rows.append([
             joint.joint, brief_day(joint.date),
             " ".join(filter(None, (joint.thread, joint.grade, joint.condition))),
-            spec or NEUTRAL, ", ".join(torques) or NEUTRAL, str(len(joint.fastener)),
+            spec or NEUTRAL, one_unit(torques) or NEUTRAL, str(len(joint.fastener)),
             joint.tool or "", again,
         ])  # fmt: skip
     if rows:
         yield doc.table(
             "Tightened",
             ("joint", "date", "thread", "range", "set to", "no.", "tool", "again"),
-            rows, right=(5,), tight=(1, 6),
+            rows, right=(5,), tight=(1, 3, 4, 6),
         )  # fmt: skip
         yield from findings([f for one in content.joints for f in one.findings])
 
@@ -194,11 +215,11 @@ def _checks(content: BookletContent) -> Iterator[doc.Block]:
         if told:
             rows.append([f"{done.check.list}, {day(done.check.date)}"])
             rows += [_item(item) for item in told]
+    if passed:
+        yield doc.para(f"Passed without remark: {'; '.join(passed)}.", tone="quiet")
     if rows:
         head = ("item", "result", "value", "remark")
         yield doc.table("Items with a value or a remark", head, rows, tight=(1,))
-    if passed:
-        yield doc.para(f"Passed without remark: {'; '.join(passed)}.", tone="quiet")
 
 
 def _worth_a_row(item: CheckedItem) -> bool:
@@ -209,7 +230,7 @@ def _item(item: CheckedItem) -> list[doc.Cell]:
     limits = " to ".join(one for one in (item.low, item.high) if one)
     word = WORDS[item.result].lower()
     result: doc.Cell = state(word) if item.result != "pass" else word
-    given = ", ".join(values_of(item)) or ", ".join(item.codes)
+    given = one_unit(values_of(item)) or ", ".join(item.codes)
     odd = f"limits {limits}" if limits and item.result != "pass" else ""
     remark = "; ".join(filter(None, (item.note, odd)))
     return [item.text or item.key, result, given, remark]

@@ -120,7 +120,7 @@ def front(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     """The booklet's first page below the sentence."""
     yield from _curve(content, show, ("before", "today"))
     cover = [one for one in content.attachments if one.cover and one.photo]
-    photo = page_pictures.photos(cover[-1:])
+    photo = page_pictures.photos(cover[-1:], show)
     heading = doc.PageHeading("what-was-done", "What was done", 2)
     done: tuple[doc.Block, ...] = (heading, *_done(content))
     if photo is not None:

@@ -162,7 +162,7 @@ def _qr(text: str) -> bytes:
 
     out = io.BytesIO()
     segno.make(text, error="m", micro=False).save(
-        out, kind="svg", border=2, xmldecl=True, svgns=True, dark="#000", light="#fff",
+        out, kind="svg", border=4, xmldecl=True, svgns=True, dark="#000", light="#fff",
         omitsize=True,
     )  # fmt: skip
     return out.getvalue()

@@ -173,8 +173,9 @@ def limits(content: BookletContent, show: Display) -> doc.PageFigure:
     rows = content.margins
     said = "; ".join(f"{one.name}: {one.state.value}" for one in rows)
     stated = {
-        one.name: (one.capacity.sources or [one.capacity.basis])[0].rpartition(": ")[2]
+        one.name: "the record, without a source" if said.endswith(" as stated") else said
         for one in rows
+        for said in [(one.capacity.sources or [one.capacity.basis])[0].rpartition(": ")[2]]
     }
     return both(
         lambda layout: margin_picture(rows, "", show, layout, bare=True, stated=stated),
@@ -184,7 +185,7 @@ def limits(content: BookletContent, show: Display) -> doc.PageFigure:
     )
 
 
-def photo(one: Attachment) -> doc.PagePhoto | None:
+def photo(one: Attachment, show: Display) -> doc.PagePhoto | None:
     """A photo small enough for a page, cut to 8:5; None where it cannot be read."""
     if one.photo is None:
         return None
@@ -200,12 +201,20 @@ def photo(one: Attachment) -> doc.PagePhoto | None:
         return None
     out = io.BytesIO()
     small.save(out, "JPEG", quality=78, optimize=True)
-    name = one.path.rsplit("/", 1)[-1].rsplit(".", 1)[0].removeprefix("cover-")
-    caption = f"{name.replace('-', ' ').replace('_', ' ')}, {day(one.version.date)}"
-    return doc.PagePhoto(out.getvalue(), caption, (wide // 3, tall // 3), one.cover)
+    return doc.PagePhoto(out.getvalue(), _caption(one, show), (wide // 3, tall // 3), one.cover)
 
 
-def photos(found: Sequence[Attachment]) -> doc.Photos | None:
+def _caption(one: Attachment, show: Display) -> str:
+    """What and when: "header flange, gap, 7 March 2026"; of the cover when, and at what reading."""
+    read = one.version.odometer
+    if one.cover:
+        at = f", {show.distance(read)}" if read is not None else ""
+        return f"{day(one.version.date)}{at}"
+    name = one.path.rsplit("/", 1)[-1].rsplit(".", 1)[0]
+    return f"{name.replace('-', ' ').replace('_', ' ')}, {day(one.version.date)}"
+
+
+def photos(found: Sequence[Attachment], show: Display) -> doc.Photos | None:
     """Thumbnails side by side, where there are any."""
-    small = tuple(made for one in found if (made := photo(one)))
+    small = tuple(made for one in found if (made := photo(one, show)))
     return doc.Photos(small) if small else None

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from buildlog.report.as_text.verify_text import VERDICTS
 from buildlog.report.booklet import document as doc
 from buildlog.report.booklet import templated
 from buildlog.report.booklet.content import BookletContent, CustodyStory
-from buildlog.report.booklet.words import NEUTRAL, day
+from buildlog.report.booklet.words import NEUTRAL, day, sentence
 from buildlog.report.numbers import Display, count
 
 NO_NAME = ("shop without a name", "owner without a name")  # what records say where none is set
@@ -20,7 +20,6 @@ def custody_section(content: BookletContent, show: Display) -> doc.Section | Non
         return None
     rows = [_custody(one, content, show) for one in content.custody]
     body: list[doc.Block] = [
-        doc.para("Who held this history, and from which entry and odometer to which."),
         doc.table(
             "Chain of custody", ("no.", "date", "what", "from", "until", "signed"), rows, tight=(1,)
         ),
@@ -35,8 +34,8 @@ def _custody(one: CustodyStory, content: BookletContent, show: Display) -> list[
         stage.entries
     }  # fmt: skip
     holder = "a holder that gave no name" if record.holder in NO_NAME else record.holder
-    what = f"{holder} gave it on" if record.role == "given" else f"{holder} took it over"
-    what += f" to {record.to}" if record.to else ""
+    to = f" to {record.to}" if record.to else ""
+    what = f"handed on{to} by {holder}" if record.role == "given" else f"taken over by {holder}"
     ends = [
         _end(numbers.get(name or ""), name, show.distance(odometer.si) if odometer else "")
         for name, odometer in (
@@ -60,43 +59,43 @@ def check_section(content: BookletContent) -> doc.Section:
     proof, said = content.proof, templated.said()
     newest = max((one.number for one in content.custody), default=1)
     body: list[doc.Block] = [
-        doc.para("Nothing here has to be believed. Whoever has this package can check it with two "
-             "programs that are on most computers, ", doc.Span("git", "code"), " and ",
-             doc.Span("sha256sum", "code"), "."),
+        doc.para("Two programs that most computers have are enough: ", doc.Span("git", "code"),
+                 " and ", doc.Span("sha256sum", "code"), "."),
         doc.facts([
-            ("fingerprint of the newest state", doc.Span(proof.fingerprint, "code")),
+            ("fingerprint", doc.Span(proof.fingerprint, "code")),
             ("newest entry", doc.Span(proof.head, "code")),
             ("ledger", doc.Span(proof.ledger_id, "code")),
-            ("entries", f"{proof.entries:,}"),
-            ("verdict", VERDICTS.get(proof.verdict, proof.verdict)),
+            (count(proof.entries, "entry", "entries"), VERDICTS.get(proof.verdict, proof.verdict)),
         ]),
         doc.PageHeading("by-hand", "By hand, in the folder of this package"),
         doc.Code(tuple(line.format(number=newest) for line in said["by_hand"])),
         doc.para(said["fingerprint"], " ",
-                 doc.Span(f"buildlog verify --paper {proof.fingerprint}", "code"), "."),
+                 doc.Span("buildlog verify --paper", "code"), " ",
+                 doc.Span(proof.fingerprint, "code"), "."),
     ]  # fmt: skip
-    if proof.proves:
-        body += [doc.PageHeading("proves", "What this proves"), doc.bullets(proof.proves)]
-    if proof.does_not_prove:
-        body += [
-            doc.PageHeading("does-not-prove", "What it does not prove"),
-            doc.bullets(proof.does_not_prove),
-        ]
+    told = [
+        tuple(_said(name, title, what))
+        for name, title, what in (
+            ("proves", "What this proves", proof.proves),
+            ("does-not-prove", "What it does not prove", proof.does_not_prove),
+        )
+        if what
+    ]
+    body += [doc.Columns(*told)] if len(told) == 2 else list(told[0]) if told else []
     return doc.Section("how-to-check", "How to check it", tuple(body))
+
+
+def _said(name: str, title: str, what: Sequence[str]) -> Iterator[doc.Block]:
+    yield doc.PageHeading(name, title)
+    yield from (doc.para(sentence(one)) for one in what)
 
 
 def caution_section(content: BookletContent) -> doc.Section:
     """The usual cautions, and the facts that local codes have something to say about."""
-    body: list[doc.Block] = [doc.bullets(templated.said()["cautions"])]
-    return doc.Section("cautions", "Cautions", tuple(body))
-
-
-def words_section() -> doc.Section:
-    """What the words for the kinds of figures mean."""
-    rows = list(templated.said()["words"].items())
-    half = (len(rows) + 1) // 2
-    columns = doc.Columns((doc.facts(rows[:half]),), (doc.facts(rows[half:]),))
-    return doc.Section("words", "Words used here", (columns,))
+    said = [doc.para(one) for one in templated.said()["cautions"]]
+    half = (len(said) + 1) // 2
+    columns = doc.Columns(tuple(said[:half]), tuple(said[half:]))
+    return doc.Section("cautions", "Cautions", (columns,))
 
 
 def how_to_check(content: BookletContent, handover: int | None, large: bool = False) -> str:
@@ -128,5 +127,4 @@ def all_sections(content: BookletContent, show: Display) -> Iterator[doc.Section
     if held is not None:
         yield held
     yield check_section(content)
-    yield words_section()
     yield caution_section(content)

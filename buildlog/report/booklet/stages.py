@@ -16,6 +16,7 @@ from buildlog.report.booklet.words import (
     NEUTRAL,
     brief_day,
     field_words,
+    first_sentence,
     label,
     listed,
     replaced,
@@ -26,6 +27,7 @@ from buildlog.report.numbers import Display, count
 from buildlog.report.weight import rank, weighty
 
 _FIXED = 4  # values of a correction
+_PAPERS = (".written_for", ".effect")  # nothing that a workshop acts on
 _READERS = (
     ("To buy", "parts", "parts"),
     ("To value", "power", "power"),
@@ -61,7 +63,7 @@ def _entry_row(one: EntryStory, show: Display, years: bool) -> list[doc.Cell]:
     name = f"{version.stage}. " if version.stage else ""
     what: doc.Spans = (doc.Span(name, "strong"), doc.Span(sentence(version.subject)))
     if one.notes:
-        what += (doc.Span(f" {' '.join(one.notes.split())}", "quiet"),)
+        what += (doc.Span(f" {first_sentence(one.notes)}", "quiet"),)
     if one.corrections:
         by = sorted({correction.by.number for correction in one.corrections})
         what += (doc.Span(f" Corrected by entry {', '.join(map(str, by))}.", "state"),)
@@ -99,19 +101,23 @@ def _correction(one: EntryStory, correction: Correction) -> doc.Block:
 
 def stage_sections(content: BookletContent, show: Display) -> doc.Section | None:
     """What changed, stage by stage, with the photos of each."""
-    blocks = [block for one in content.stages for block in stage_blocks(one, content, show)]
+    seen: set[Finding] = set()
+    blocks = [block for one in content.stages for block in stage_blocks(one, content, show, seen)]
     if not blocks:
         return None
     lead = doc.para("What a workshop acts on. All recorded values lie in the package.")
     return doc.Section("stages", "What changed, stage by stage", (lead, *blocks))
 
 
-def stage_blocks(stage: StageStory, content: BookletContent, show: Display) -> Iterator[doc.Block]:
-    """One stage: its photos, what changed, what is to be looked at."""
+def stage_blocks(
+    stage: StageStory, content: BookletContent, show: Display, seen: set[Finding]
+) -> Iterator[doc.Block]:
+    """One stage: its photos, what changed, what is to be looked at and was not `seen` before."""
     told = [*_changes(stage)] if stage.diff is not None else []
     numbers = {one.version.number for one in stage.entries}
     photos = page_pictures.photos(
-        [one for one in content.attachments if one.version.number in numbers and not one.cover]
+        [one for one in content.attachments if one.version.number in numbers and not one.cover],
+        show,
     )
     if not told and photos is None:
         return
@@ -121,7 +127,8 @@ def stage_blocks(stage: StageStory, content: BookletContent, show: Display) -> I
         yield photos
     yield from told
     if stage.diff is not None:
-        yield from findings(stage.diff.findings)
+        yield from findings([one for one in stage.diff.findings if one not in seen])
+        seen.update(stage.diff.findings)
 
 
 def corrections_of(stage: StageStory) -> dict[str, Correction]:
@@ -190,6 +197,8 @@ def _pieces(details: Sequence[Change]) -> Iterator[list[doc.Cell]]:
         own = [
             c for c in details if stem(c.path) == head and not c.path.endswith((".note", ".source"))
         ]
+        if not own or head.endswith(_PAPERS):
+            continue
         old, new = (
             ", ".join(_shown(getattr(one, side)) for one in own if getattr(one, side) is not None)
             for side in ("old", "new")

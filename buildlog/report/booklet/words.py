@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
+from collections.abc import Sequence
 
 from buildlog.analysis.car.version import Version
 from buildlog.records.paths import assembly, words
@@ -26,6 +28,27 @@ def sentence(text: str) -> str:
     """A statement with its capital letter and its full stop."""
     text = text.strip()
     return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '?', '!')) else '.'}"
+
+
+def first_sentence(text: str) -> str:
+    """What comes first of a note; the rest stays in the entry.
+
+    >>> first_sentence("Third pull lifted early. The belt\\nwas heard.")
+    'Third pull lifted early.'
+    """
+    return re.split(r"(?<=[.!?])\s+(?=[A-Z])", " ".join(text.split()), maxsplit=1)[0]
+
+
+def one_unit(values: Sequence[str], between: str = ", ") -> str:
+    """Values with their common unit said once: "172, 168, 171 psi".
+
+    >>> one_unit(["20 N·m", "24 N·m"], " to "), one_unit(["6 percent", "7"]), one_unit(["2317"])
+    ('20 to 24 N·m', '6 percent, 7', '2317')
+    """
+    units = {value.partition(" ")[2] for value in values}
+    if len(values) < 2 or len(units) > 1 or not any(units):
+        return between.join(values)
+    return f"{between.join(value.partition(' ')[0] for value in values)} {units.pop()}"
 
 
 def entry_name(version: Version) -> str:

@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from buildlog.analysis.margins.figures.margin_rows import Row, Rule, State
+from buildlog.records.paths import assembly, words
 from buildlog.report.as_text.margins_text import left_words, number, value, verdict
 from buildlog.report.numbers import Display
 from buildlog.report.pictures import letters
@@ -23,6 +24,7 @@ from buildlog.report.pictures.paper import (
 
 _STATES = {State.OVER: "Over", State.CLOSE: "Close", State.CLEAR: "Clear"}
 _USUAL, _FAR = 1.15, 1.6  # ends of the axis, as shares of the limit
+_NAMES = 0.29  # of the width, at most
 
 
 def margin_picture(
@@ -53,15 +55,26 @@ def margin_picture(
     apart = [one for one in counted if not _is_bar(one) and one.state is not State.UNKNOWN]
     unknown = [one for one in counted if one.state is State.UNKNOWN]
     _words(paper, "Counted as a distance", [
-        (one.name, f"{left_words(one, show)}, {one.state.value}") for one in apart])  # fmt: skip
+        (_name(one), f"{left_words(one, show)}, {one.state.value}") for one in apart])  # fmt: skip
     _words(paper, "Unknown, which is not clear", [
-        (one.name, f"needs {', '.join(one.ask[:2])}") for one in unknown])  # fmt: skip
+        (_name(one), f"not stated: {', '.join(map(_asked, one.ask[:2]))}")
+        for one in unknown])  # fmt: skip
     if bare:
         paper.y -= layout.margin * 0.8 - 2
     else:
         signs = "Filled: over or close. Open: clear."
         notes(paper, f"{signs} Distances from stated limits, not approvals; local codes decide.")
     return paper
+
+
+def _name(one: Row) -> str:
+    """A limit's name; of a joint its own."""
+    return one.name.removeprefix("fastener: ")
+
+
+def _asked(path: str) -> str:
+    """A missing field in words: "gearbox rated torque"."""
+    return f"{assembly(path).replace('_', ' ')} {words(path).removesuffix(' value')}"
 
 
 def _is_bar(one: Row) -> bool:
@@ -104,12 +117,14 @@ class _Tracks:
         layout = paper.layout
         self.figures = {one.name: _figures(one, show) for one in rows}
         size = layout.name
-        names = max(letters.width(shown(one.name), size) for one in rows)
+        names = max(letters.width(shown(_name(one)), size) for one in rows)
         load = max(letters.width(shown(a), size) for a, _ in self.figures.values())
         limit = max(letters.width(shown(f" of {b}"), size) for _, b in self.figures.values())
         inner = layout.width - 2 * layout.margin
-        self.left = layout.margin if layout.narrow else layout.margin + min(names, 0.4 * inner) + 18
-        self.by = 0.22 * inner if self.stated else 0.0
+        self.left = (
+            layout.margin if layout.narrow else layout.margin + min(names, _NAMES * inner) + 18
+        )
+        self.by = 0.25 * inner if self.stated else 0.0
         self.of = layout.width - layout.margin - limit - self.by
         self.right = layout.width - layout.margin if layout.narrow else self.of - load - 18
         far = max(1 - (one.margin.left.p10 if one.margin.left else 0) for one in rows)
@@ -158,11 +173,11 @@ class _Tracks:
         if layout.narrow:
             said = shown(f"{load} of {limit}")
             room = layout.width - 2 * layout.margin - letters.width(said, size) - 10
-            paper.say(layout.margin, base, letters.fitted(shown(one.name), size, room), size)
+            paper.say(layout.margin, base, letters.fitted(shown(_name(one)), size, room), size)
             paper.say(layout.width - layout.margin, base, said, size, "soft", anchor="end")
             paper.y += 0.8 * layout.row
         else:
-            told = letters.fitted(shown(one.name), size, self.left - 18 - layout.margin)
+            told = letters.fitted(shown(_name(one)), size, self.left - 18 - layout.margin)
             paper.say(self.left - 18, base, told, size, anchor="end")
             paper.say(self.of, base, load, size, anchor="end")
             paper.say(self.of, base, f"\N{NO-BREAK SPACE}of {limit}", size, "soft")
