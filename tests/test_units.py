@@ -374,16 +374,23 @@ SPOKEN = [
         (f"330 {text}", "torque", None, 330 * constants.lbf * constants.foot)
         for text in (
             "ft-lbs", "ft-lb", "lb-ft", "lbs-ft", "ft lb", "ft lbs", "lb ft", "lb·ft", "lbf·ft",
-            "lbft", "ftlb", "ftlbs", "ft-lbf", "ft.lbs", "lb*ft",
+            "lbft", "ftlb", "ftlbs", "ft-lbf", "ft.lbs", "lb*ft", "ft·lb", "ft·lbf", "ft.lb",
+            "ft lbf", "lbf ft", "lbf-ft", "lbs ft", "lb.ft",
         )
     ),
     *(
         (f"90 {text}", "torque", None, 90 * constants.lbf * constants.inch)
-        for text in ("in-lbs", "in-lb", "in lbs", "in lb", "lb-in", "lb·in", "lb*in")
+        for text in ("in-lbs", "in-lb", "in lbs", "in lb", "lb-in", "lb·in", "lb*in",
+                     "in·lb", "in-lbf", "lbf-in", "lbf·in", "lb in")
     ),
     *((f"110 {text}", "torque", None, 110.0) for text in ("N·m", "N-m", "N m", "Nm", "N*m")),
-    ("11 mkg", "torque", None, 11 * constants.g),
-    ("11 mkp", "torque", None, 11 * constants.g),
+    *(
+        (f"11 {text}", "torque", None, 11 * constants.g)
+        for text in (
+            "mkg", "mkp", "kpm", "kgf·m", "kgf-m", "kgf m", "kg·m", "kg-m", "kgm", "kgf*m",
+        )
+    ),
+    *((f"90 {text}", "angle", None, constants.pi / 2) for text in ("°", "degree", "degrees")),
     *((f"212 {text}", "temperature", None, 373.15) for text in ("F", "deg F", "degF", "°F")),
     *((f"100 {text}", "temperature", None, 373.15) for text in ("C", "deg C", "degC", "°C")),
     *((f"302 {text}", "volume", None, 302 * constants.inch**3) for text in ("cid", "CID", "ci")),

@@ -59,4 +59,5 @@ field: Complete = partial(_known, "field", "")
 assignment: Complete = partial(_known, "field", "=")
 part: Complete = partial(_known, "part", "")
 joint: Complete = partial(_known, "joint", "")
+sheet: Complete = partial(_known, "sheet", "")
 figure: Complete = _figures

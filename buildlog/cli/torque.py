@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from buildlog.cli import names
+from buildlog.cli import names, torque_sheet
 from buildlog.cli.common import DAY, AnswerForm, judged_form, ledger_option, open_ledger, say
+
+if TYPE_CHECKING:
+    from buildlog.desk.acts.fault_acts import How
 
 
 @click.group()
@@ -17,9 +20,15 @@ def command() -> None:
     """Tightening records: spec, value, tool, who; what the thread's grade can carry.
 
     \b
+    buildlog torque sheet head-and-mains.csv
+    buildlog torque do
     buildlog torque add "header flange" --count 12 --torque "22 N*m"
     buildlog torque list
     """
+
+
+for one in (torque_sheet.sheet, torque_sheet.do, torque_sheet.show):
+    command.add_command(one)
 
 
 @command.command("add")
@@ -28,6 +37,11 @@ def command() -> None:
 @click.option("--torque", help='One torque for all: "22 N*m"; with --count.')
 @click.option("--count", type=click.IntRange(1, 200), help="How many fasteners got it.")
 @click.option("--angle", help='The angle all were turned on after the torque: "90 deg".')
+@click.option(
+    "--how",
+    type=click.Choice(["tool setting", "reading"]),
+    help="Whether the torque is what the tool was set to, or was read.",
+)
 @click.option(
     "--part", help="The part concerned, by its path: exhaust.headers", shell_complete=names.part
 )
@@ -62,6 +76,7 @@ def add(
     torque: str | None,
     count: int | None,
     angle: str | None,
+    how: How | None,
     new: bool,
     odometer: str | None,
     by: str | None,
@@ -83,8 +98,9 @@ def add(
     torques, said = _torques(fasteners, torque, count), Tightening(**fields)
     with open_ledger(ledger_folder) as ledger:
         done = add_joint(
-            ledger, joint, torques, said, angle=angle, new=new, odometer=odometer, by=by, on=on
-        )
+            ledger, joint, torques, said, angle=angle, how=how, new=new, odometer=odometer, by=by,
+            on=on,
+        )  # fmt: skip
     say(tightened_lines(done))
 
 

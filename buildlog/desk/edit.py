@@ -8,7 +8,7 @@ import os
 import warnings
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Self, TypedDict, Unpack
+from typing import TYPE_CHECKING, Any, Literal, Self, TypedDict, Unpack
 
 from buildlog.desk.acts.attachments import attach
 from buildlog.desk.acts.car_fields import add_work, set_fields
@@ -16,6 +16,7 @@ from buildlog.desk.acts.fault_acts import Tightening, add_joint, close_fault, op
 from buildlog.desk.acts.list_items import ItemFound, begin, tick
 from buildlog.desk.acts.record import EntrySaid, record
 from buildlog.desk.acts.session_addition import SessionSaid, add_session
+from buildlog.desk.acts.torque_sheets import SheetSaid, tighten, write_sheet
 from buildlog.desk.views.workshop_views import PreviewView
 from buildlog.errors import InvalidInput, UsageError
 from buildlog.store.ledger.draft import Draft
@@ -122,6 +123,7 @@ class Edit:
         said: Tightening | None = None,
         *,
         angle: str | None = None,
+        how: Literal["tool setting", "reading"] | None = None,
         new: bool = False,
         odometer: str | None = None,
         date: dt.date | None = None,
@@ -132,7 +134,38 @@ class Edit:
         """
         written = add_joint(
             self._draft_to_edit, joint, [*torques.items()], said or Tightening(), angle=angle,
-            new=new, odometer=odometer, by=self._by, on=date,
+            how=how, new=new, odometer=odometer, by=self._by, on=date,
+        )  # fmt: skip
+        return self._noted(written)
+
+    def torque_sheet(
+        self,
+        joints: Sequence[Mapping[str, Any]],
+        title: str,
+        *,
+        source: str | None = None,
+        odometer: str | None = None,
+        date: dt.date | None = None,
+    ) -> str:
+        """A maker's sheet of joints: for each its name, count, torque or low and high, stages..."""
+        said = SheetSaid(source=source, odometer=odometer, by=self._by, on=date)
+        return self._noted(write_sheet(self._draft_to_edit, joints, title, said))
+
+    def tighten(
+        self,
+        sheet: str,
+        joint: str,
+        stage: int | None = None,
+        value: str | None = None,
+        *,
+        number: int | None = None,
+        how: Literal["tool setting", "reading"] | None = None,
+        date: dt.date | None = None,
+    ) -> str:
+        """Write down one stage of one joint of a sheet: of one fastener, else of all it has."""
+        written = tighten(
+            self._draft_to_edit, sheet, joint, stage, value, number=number, how=how, by=self._by,
+            on=date,
         )  # fmt: skip
         return self._noted(written)
 

@@ -37,6 +37,7 @@ KEY_FIELDS: dict[str, str] = {
     "pull": "name",
     "item": "key",
     "fastener": "position",
+    "fastened": "name",
     "stated": "quantity",
 }
 

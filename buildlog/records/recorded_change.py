@@ -50,7 +50,7 @@ def added_files(paths: Iterable[str]) -> str:
     for path in paths:
         folder, _, rest = path.partition("/")
         if folder in _FILES and (folder != "dyno" or rest.endswith("session.toml")):
-            name = rest.split("/")[0].removesuffix(".toml")
+            name = rest.split("/")[0].removesuffix(".toml").removesuffix(".sheet")
             found.append(f"{_FILES[folder]} {name}")
     return "; ".join(found[:3]) + (f" and {len(found) - 3} more" if len(found) > 3 else "")
 

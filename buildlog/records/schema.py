@@ -11,7 +11,7 @@ from buildlog.records.base import Record
 from buildlog.records.checks import Check, Checklist
 from buildlog.records.configuration import Configuration
 from buildlog.records.custody import Custody
-from buildlog.records.fasteners import Joint
+from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
 from buildlog.records.plan import Plan
 from buildlog.records.session import Session
@@ -23,6 +23,7 @@ MODELS: dict[str, type[Record]] = {
     "checklist": Checklist,
     "fault": Fault,
     "torque": Joint,
+    "torque-sheet": JointSheet,
     "handover": Custody,
     "plan": Plan,
 }

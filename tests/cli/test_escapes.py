@@ -30,7 +30,7 @@ from buildlog.records import base
 from buildlog.records.checks import Check, Checklist
 from buildlog.records.configuration import Configuration
 from buildlog.records.custody import Custody
-from buildlog.records.fasteners import Joint
+from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
 from buildlog.records.session import Session
 from tests.conftest import Call
@@ -43,12 +43,26 @@ NASTY = "\x1b[31m\x1b]0;t\x07\r\b\x7f\x9b2J\x85\u202e\u2066\u200b\u2028\u2029\uf
 NASTY_NAME = "x\x1b[2J\u202e\u200b\x9by"  # no slash, NUL or newline: git lets it into a tree
 FOLDERS: dict[str, type[BaseModel]] = {
     "car.toml": Configuration, "dyno/*/session.toml": Session, "checks/*.toml": Check,
-    "torque/*.toml": Joint, "faults/*.toml": Fault, "lists/*.toml": Checklist,
+    "torque/*.toml": Joint, "torque/*.sheet.toml": JointSheet, "faults/*.toml": Fault,
+    "lists/*.toml": Checklist,
     "handover/*.toml": Custody,
 }  # fmt: skip
 # Texts that decide how a pull is read: with anything behind them there is no result to print.
 DECIDING = {"standard_applied", "unit", "name", "file", "calibration"}
 ABSENT = {"nitrous", "charge_injection", "motor", "battery"}  # nothing is predicted with them
+SHEET = """\
+format = 1
+title = "head"
+date = 2026-06-09
+[[fastened]]
+name = "cap"
+count = 2
+stages = ["20 N*m"]
+angle = "90 deg"
+[[fastened.done]]
+stage = 1
+value = "20 N*m"
+"""
 LIST = """\
 format = 1
 name = "own"
@@ -147,6 +161,9 @@ ARGUMENTS: dict[str, list[list[str]]] = {
     "checklist start": [["own"]],
     "checklist tick": [["own", "one", "--result", "pass"]],
     "torque add": [["headers"]],
+    "torque sheet": [["../sheet.csv"]],
+    "torque do": [["own", "--joint", "1"], ["own", "--joint", "nothing"]],
+    "torque show": [["own"]],
     "fault add": [["squeals"]],
     "fault close": [["charge"], ["nothing"]],
     "work add": [["respray"]],
@@ -209,7 +226,10 @@ LOUD = [["history", "--full"], ["show", "--full"], ["diff", "first", "latest"], 
 def foreign(demo: Path, place: Path) -> Path:
     """The demo's ledger with the kinds of file it does not hold, recorded by plain git."""
     folder = Path(shutil.copytree(demo, place / "car"))
-    for name, text in (("lists/own.toml", LIST), ("handover/1.toml", CUSTODY)):
+    (place / "sheet.csv").write_text(f"joint,torque\ncap{NASTY},20 N*m\n", "utf-8")
+    for name, text in (
+        ("lists/own.toml", LIST), ("handover/1.toml", CUSTODY), ("torque/own.sheet.toml", SHEET),
+    ):  # fmt: skip
         (folder / name).parent.mkdir(exist_ok=True)
         (folder / name).write_text(text)
     commit(folder)
@@ -244,7 +264,9 @@ def into_fields(
     taken = 0
     for glob in {glob for glob, _ in chosen}:
         done: set[tuple[str, ...]] = set()
-        for path in sorted(folder.glob(glob)):
+        sheets = glob.endswith(".sheet.toml")
+        paths = (p for p in folder.glob(glob) if p.name.endswith(".sheet.toml") == sheets)
+        for path in sorted(paths):
             values = tomllib.loads(path.read_text("utf-8"))
             for field in [field for one, field in chosen if one == glob]:
                 trial = copy.deepcopy(values)

@@ -226,6 +226,14 @@ CHECKING = [
     "torque add 'wheel nuts' --torque 'tight'", "torque add 'wheel nuts'",
     "torque add 'drain plug' --count 1 --torque '30 N*m' --angle '90 deg' --spec-angle '90 deg'",
     *both("torque list", "torque list --full"),
+    "torque sheet ../in/head.csv --source 'the maker' --json", "torque sheet ../in/head.csv",
+    "torque sheet ../in/blind.csv", "torque do head", "torque do --again",
+    "torque do 2026-06-10-head --joint 'cylinder head' --by D-07 --json",
+    "torque do 2026-06-10-head --joint 'cylinder head' --value '44 lb*ft' --how reading",
+    "torque do 2026-06-10-head --joint 'cylinder head' --number 3", "torque do head-2 --joint sump",
+    "torque do 2026-06-10-head --joint main", "torque do 2026-06-10-head --joint main --value 50",
+    "torque do head-2 --joint sump --take-back", *both("torque show head-2", "torque list"),
+    *twice("torque show 2026-06-10-head"),
     "fault add 'belt squeals when cold' --part induction.belt --code P0299 --by D-07",
     "fault add 'hiss under load' --part induction.charge_cooler --no-hold --cause unknown",
     "fault add", "fault add 'no such part' --part nonsense", *both("fault list", "next"),
@@ -409,7 +417,17 @@ def commands() -> list[tuple[str, click.Command]]:
 
 def helped() -> list[str]:
     """`--help` of every command, the schemas and the completion scripts."""
-    files = ("car", "session", "check", "checklist", "fault", "torque", "handover", "plan")
+    files = (
+        "car",
+        "session",
+        "check",
+        "checklist",
+        "fault",
+        "torque",
+        "torque-sheet",
+        "handover",
+        "plan",
+    )
     return ["--help", "--version", "nonsense", "", *[f"{name} --help" for name, _ in commands()],
             "schema", *[f"schema {name}" for name in (*files, "nothing")],
             *[f"completion {shell}" for shell in ("bash", "zsh", "fish")]]  # fmt: skip

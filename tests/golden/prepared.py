@@ -25,6 +25,14 @@ flywheel = "not-seen"
 [note]
 "fuel.injectors" = "red ones, no mark"
 """
+_JOINTS = """\
+Engine manual, table 4
+Joint;Qty;Thread;Class;Stage 1 [Nm];Stage 2 [Nm];Angle;Torque;Sequence;Tool;Remark
+Cylinder head;14;M11x1.5;10.9;30;60;90°;;from the centre;W-2;oil the threads
+TOP END;;;;;;;;;;
+Main caps;8;M10x1.5;10.9;;;;40-45 Nm;;W-2;
+Sump;16;M6x1.0;8.8;;;;8,5 Nm;;W-1;
+"""
 _TOLD = b"""\
 Date: 2026-06-09
 Odometer: 30 mi
@@ -56,6 +64,7 @@ def prepare(place: Path) -> None:
     _lines(inside / "sites.txt", "# servers", ["../stick"])
     _lines(inside / "drum.csv", "Time (s),V", _coast(0))
     (inside / "answers.toml").write_text(_ANSWERS, "utf-8")
+    (inside / "head.csv").write_text(_JOINTS, "utf-8")
     (inside / "T26-005.bin").write_bytes(bytes(range(256)))
     (inside / "manifold.jpg").write_bytes(base64.b64decode(_PHOTO))
     (inside / "signing.toml").write_text(_SIGNING, "utf-8")

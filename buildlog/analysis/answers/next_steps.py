@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from buildlog.analysis.car import sheet_book
 from buildlog.analysis.car.changes import changes
 from buildlog.analysis.car.history_files import HistoryFiles
 from buildlog.analysis.car.version import Version
@@ -22,7 +23,7 @@ from buildlog.analysis.workshop.gates import (
 from buildlog.findings import Finding
 from buildlog.records.checks import Step
 
-Task = Literal["calibration", "record", "fault", "list", "drive", "joint", "dyno"]
+Task = Literal["calibration", "record", "fault", "list", "drive", "joint", "sheet", "dyno"]
 
 STEP_WORDS: dict[Step, str] = {
     "forced-induction-work": "forced-induction work",
@@ -77,7 +78,8 @@ def next_steps(
     """What to do next. `history` ends with the working files."""
     found = gates(history, papers, margins)
     actions = [*_calibration(history, papers), *_unrecorded(history), *_faults(history, papers)]
-    actions += [*_lists(found, history, papers), *_driving(found), *_joints(history, papers)]
+    actions += [*_sheets(papers), *_lists(found, history, papers), *_driving(found)]
+    actions += _joints(history, papers)
     actions += _later(found, papers)
     notes = [gate.finding for gate in found if gate.finding and gate.state == "open"]
     told = (*calibration_match.mismatches(history, papers), *notes)
@@ -153,10 +155,21 @@ def _driving(found: Sequence[Gate]) -> Iterator[Action]:
                          name="after-break-in")  # fmt: skip
 
 
+def _sheets(papers: HistoryFiles) -> Iterator[Action]:
+    """Sheets of joints that were begun, or read in, and are not done."""
+    for state in sheet_book.sheets(papers.sheets):
+        if not state.done:
+            name = state.name.removesuffix(sheet_book.ENDING)
+            yield Action(f"tighten: {state.sheet.title}", sheet_book.unfinished(state), TECHNICIAN,
+                         f"buildlog torque do {name}", task="sheet", name=name)  # fmt: skip
+
+
 def _joints(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Action]:
     for state in fastener_book.due(fastener_book.joints(history, papers)):
         text = next(f.text for f in state.findings if f.code == "retorque-due")
+        sheet, _, on_sheet = state.name.partition("/")
         command = f'buildlog torque add "{state.joint.joint}" --retorque-of {state.name} ...'
+        command = f"buildlog torque do {sheet} --again" if on_sheet else command
         yield Action(f"tighten again: {state.joint.joint}", text, TECHNICIAN, command,
                      task="joint", name=state.name)  # fmt: skip
 

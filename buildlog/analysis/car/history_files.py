@@ -10,7 +10,7 @@ from buildlog.analysis.car.changes import power_neutral
 from buildlog.analysis.car.version import Version
 from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration
-from buildlog.records.fasteners import Joint
+from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
 from buildlog.records.paths import assembly, differences
 from buildlog.records.session import Session
@@ -90,13 +90,19 @@ def _unlike(one: Configuration, other: Configuration, calibration_known: bool) -
 class HistoryFiles:
     """Every carried-out list, fault and tightening record by name, and the dyno visits.
 
-    Which entry added which is said by the versions: `version.checks`, `.faults`, `.joints`.
+    Which entry added which is said by the versions: `version.checks`, `.faults`, `.joints`. The
+    joints of `sheets` are among `joints` too, by "SHEET/JOINT".
     """
 
     visits: Sequence[Visit] = ()
     checks: Mapping[str, Check] = field(default_factory=dict)
     faults: Mapping[str, Fault] = field(default_factory=dict)
     joints: Mapping[str, Joint] = field(default_factory=dict)
+    sheets: Mapping[str, JointSheet] = field(default_factory=dict)
+
+    def joints_of(self, version: Version) -> list[str]:
+        """The names of the tightened joints that came with a version, those of sheets included."""
+        return joints_of(version, self.joints)
 
     def checks_in(self, history: Sequence[Version]) -> Iterator[tuple[int, str, Check]]:
         """The carried-out lists: place of the entry in the history, name, list."""
@@ -111,6 +117,11 @@ class HistoryFiles:
         found = [(index_of(history, visit.owner), visit) for visit in self.visits]
         inside = [(index, visit) for index, visit in found if index is not None]
         yield from sorted(inside, key=lambda one: (one[0], one[1].session.date))
+
+
+def joints_of(version: Version, joints: Mapping[str, Joint]) -> list[str]:
+    """The names of the tightened joints that came with a version, those of sheets included."""
+    return [name for name in joints if name.partition("/")[0] in version.joints]
 
 
 def index_of(history: Sequence[Version], version: Version) -> int | None:

@@ -20,8 +20,11 @@ from buildlog.findings import Finding, Severity
 from buildlog.physics.engines import crank
 from buildlog.physics.parts import trouble_codes, tyres, usual_ranges, vin
 from buildlog.records.checked_paths import TablePath, field, field_paths, table, value_at
+from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration
 from buildlog.records.driveline import TyreSet
+from buildlog.records.fasteners import Joint, JointSheet, place_of
+from buildlog.records.faults import Fault
 from buildlog.records.paths import differences, field_at, fields, nearest
 from buildlog.records.stated import read_stated
 from buildlog.units import Quantity
@@ -327,7 +330,7 @@ def _codes(held: HistoryFiles) -> Iterator[Finding]:
 def _parts_named(history: Sequence[Version], held: HistoryFiles) -> Iterator[Finding]:
     """Faults and tightening records name parts that some version had."""
     named = {f"faults/{name}.toml": fault.part for name, fault in held.faults.items()}
-    named |= {f"torque/{name}.toml": joint.part for name, joint in held.joints.items()}
+    named |= {place_of(name): joint.part for name, joint in held.joints.items()}
     for where, path in named.items():
         if path and not is_part(path):
             yield Finding("part-path", "caution", f'"{path}" is no part of the configuration',
@@ -351,6 +354,9 @@ def fields_order(tables: set[str]) -> list[str]:
     return sorted(tables, key=lambda path: (order.index(path.split(".")[0].split("[")[0]), path))
 
 
+_OfADay = Check | Fault | Joint | JointSheet
+
+
 def _odometers(history: Sequence[Version], held: HistoryFiles) -> Iterator[Finding]:
     """New sessions, checks, faults and records that show less than the newest entry."""
     recorded = [v for v in history if v.number and v.odometer is not None and v.kind != "earlier"]
@@ -363,11 +369,12 @@ def _odometers(history: Sequence[Version], held: HistoryFiles) -> Iterator[Findi
         own = visit.session.odometer
         if index_of(history, working) == index:
             new[f"dyno/{visit.name}/session.toml"] = own.si if own else None
-    for folder, names, book in (
+    papers: tuple[tuple[str, tuple[str, ...], Mapping[str, _OfADay]], ...] = (
         ("checks", working.checks, held.checks),
         ("faults", working.faults, held.faults),
-        ("torque", working.joints, held.joints),
-    ):
+        ("torque", working.joints, {**held.joints, **held.sheets}),
+    )
+    for folder, names, book in papers:
         for name in names:
             paper = book.get(name)
             own = paper.odometer if paper else None

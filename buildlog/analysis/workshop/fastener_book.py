@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from buildlog.analysis.car.history_files import HistoryFiles
+from buildlog.analysis.car.sheet_book import allowed_off
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.car.written import Written
 from buildlog.analysis.workshop import partlife
 from buildlog.findings import Finding
 from buildlog.physics.parts import bolt_tension
-from buildlog.records.fasteners import Fastener, Joint
+from buildlog.records.fasteners import Fastener, Joint, place_of
 from buildlog.units import Quantity
 
 _ASSUMED = 0.20
@@ -54,8 +55,7 @@ def joints(history: Sequence[Version], papers: HistoryFiles) -> list[JointState]
     return [
         _state(history, papers, index, name)
         for index, version in enumerate(history)
-        for name in version.joints
-        if name in papers.joints
+        for name in papers.joints_of(version)
     ]
 
 
@@ -66,7 +66,7 @@ def due(states: Sequence[JointState]) -> list[JointState]:
 
 def judged(name: str, joint: Joint) -> tuple[list[Finding], float | None, float | None]:
     """What is to be said of one record alone, the usual torque, and that of the proof load."""
-    where = f"torque/{name}.toml"
+    where = place_of(name)
     try:
         usual, proof, why = _by_grade(joint)
     except ValueError as error:
@@ -85,10 +85,10 @@ def _state(history: Sequence[Version], papers: HistoryFiles, index: int, name: s
     state, left = _again(history, papers, index, name)
     if state == "due":
         text = f"{joint.joint}: due to be tightened again since {_metres(-(left or 0.0), joint)}"
-        found.append(Finding("retorque-due", "caution", text, where=f"torque/{name}.toml"))
+        found.append(Finding("retorque-due", "caution", text, where=place_of(name)))
     if joint.retorque_of and joint.retorque_of not in papers.joints:
         text = f"retorque_of names {joint.retorque_of}, which is no tightening record"
-        found.append(Finding("retorque-of", "caution", text, where=f"torque/{name}.toml"))
+        found.append(Finding("retorque-of", "caution", text, where=place_of(name)))
     return JointState(
         name, joint, history[index], min(torques, default=None), max(torques, default=None),
         usual, proof, state, left, tuple(found),
@@ -102,8 +102,8 @@ def _again(
     joint = papers.joints[name]
     if joint.retorque_after is None:
         return "none", None
-    later = [other for version in history[index:] for other in version.joints]
-    if any(papers.joints[o].retorque_of == name for o in later if o in papers.joints):
+    later = [other for version in history[index:] for other in papers.joints_of(version)]
+    if any(papers.joints[other].retorque_of == name for other in later):
         return "done", None
     if joint.part and _replaced(history, index, joint.part):
         return "gone", None
@@ -155,8 +155,11 @@ def _spec(joint: Joint, where: str) -> Iterator[Finding]:
 
 def _outside(joint: Joint) -> Iterator[tuple[str, str, str]]:
     """Torques beyond the spec: below or above, the torque, and which fasteners got it."""
-    low = joint.spec_low.si * (1 - 1e-9) if joint.spec_low else float("-inf")
-    high = joint.spec_high.si * (1 + 1e-9) if joint.spec_high else float("inf")
+    # One torque, and no range, is met as exactly as a tool goes.
+    nominal = joint.spec_low and joint.spec_low == joint.spec_high
+    off = allowed_off(joint.spec_low) if nominal and joint.spec_low else 0.0
+    low = joint.spec_low.si * (1 - 1e-9) - off if joint.spec_low else float("-inf")
+    high = joint.spec_high.si * (1 + 1e-9) + off if joint.spec_high else float("inf")
     for torque, places in _by_torque(joint.fastener).items():
         if not low <= torque.si <= high:
             yield "below" if torque.si < low else "above", torque.text, _places(places)

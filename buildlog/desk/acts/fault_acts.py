@@ -14,6 +14,7 @@ from buildlog.desk.acts import filing
 from buildlog.desk.questions import day_books
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput, NotFound
+from buildlog.records.fasteners import How as How
 from buildlog.records.fasteners import Joint
 from buildlog.records.faults import Fault
 from buildlog.store.ledger.ledger import Ledger
@@ -119,6 +120,7 @@ def add_joint(
     said: Tightening,
     *,
     angle: str | None = None,
+    how: How | None = None,
     new: bool = False,
     odometer: str | None = None,
     by: str | None = None,
@@ -136,9 +138,10 @@ def add_joint(
     }  # fmt: skip
     fields = {name: head[name] for name in Joint.model_fields if name in head}
     items = [
-        {"position": place, "torque": torque, "angle": angle, "new": True if new else None}
+        {"position": place, "torque": torque, "angle": angle, "new": True if new else None,
+         "how": how if torque else None}
         for place, torque in torques
-    ]
+    ]  # fmt: skip
     stem = f"{day}-{filing.slug(joint)}"
     path, written = filing.add(ledger, ("torque", stem), Joint, fields, "fastener", items)
     found, usual, _ = judged(path.split("/")[1].removesuffix(".toml"), written)

@@ -31,8 +31,10 @@ def add(
     fields: Fields,
     array: str = "",
     items: Sequence[Fields] = (),
+    ending: str = "",
 ) -> tuple[str, R]:
     """A new file of a record, in a folder under a name like the stem: its path, what it holds.
+    `ending` stands between the name and ".toml".
 
     InvalidInput if the record is not valid. A name that somebody takes meanwhile is left to him.
     """
@@ -43,7 +45,7 @@ def add(
     refuse_invalid(model, data, stem)
     taken = ledger.working().files
     for number in range(1, 1000):
-        path = f"{folder}/{stem}{f'-{number}' if number > 1 else ''}.toml"
+        path = f"{folder}/{stem}{f'-{number}' if number > 1 else ''}{ending}.toml"
         if path not in taken:
             with suppress(ChangedUnderYou):
                 working_files.create(ledger, path, data)

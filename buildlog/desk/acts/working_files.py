@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 
 from buildlog.records.toml.toml_place import Place
 from buildlog.store.ledger.ledger import Ledger
@@ -19,9 +20,16 @@ def lay(ledger: Ledger, path: str, data: bytes) -> None:
     itself."""
     if path in ledger.working().files and ledger.read(WORKING, path) == data:
         return
+    with beside_the_act(ledger):
+        create(ledger, path, data)
+
+
+@contextmanager
+def beside_the_act(ledger: Ledger) -> Iterator[None]:
+    """What is written inside is no act by itself: the act that is meant comes behind it."""
     act, ledger.act = ledger.act, None
     try:
-        create(ledger, path, data)
+        yield
     finally:
         ledger.act = act
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from buildlog.analysis.answers.look_answers import CheckReading
 from buildlog.analysis.answers.next_steps import Next, next_steps
-from buildlog.analysis.car import legal
+from buildlog.analysis.car import legal, sheet_book
 from buildlog.analysis.car.missing import missing
 from buildlog.analysis.margins.all_margins import states
 from buildlog.analysis.workshop import calibration_match, doubts, privacy
@@ -40,6 +40,7 @@ def look(book: Snapshot) -> CheckReading:
     first = calibration_match.mismatches(history, papers)
     found = [*broken, *_doubts(book)]
     found += [f for state in joints(history, papers) for f in state.findings]
+    found += [f for state in sheet_book.sheets(papers.sheets) for f in sheet_book.findings(state)]
     found += [*_flagged(book), *legal.facts(history), *_persons(book, files)]
     passed = gates(history, papers)
     known = {finding.text for finding in (*first, *found)}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from buildlog.analysis.car.changes import life, origins
+from buildlog.analysis.car.sheet_book import SheetState
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.workshop.check_book import ListState
 from buildlog.analysis.workshop.fastener_book import JointState
@@ -32,6 +33,40 @@ def joints(book: Snapshot) -> list[JointState]:
     from buildlog.analysis.workshop import fastener_book
 
     return fastener_book.joints(book.until_now, book.papers)
+
+
+def sheets(ledger: Reader) -> list[SheetState]:
+    """Every maker's sheet with what was done of it, oldest first."""
+    from buildlog.analysis.car import sheet_book
+    from buildlog.records.fasteners import JointSheet
+
+    held = {
+        path.removeprefix("torque/").removesuffix(".toml"): path
+        for path in sorted(ledger.working().files)
+        if path.startswith("torque/") and path.endswith(f"{sheet_book.ENDING}.toml")
+    }
+    known = {n: read(JointSheet, ledger.read(WORKING, path), path) for n, path in held.items()}
+    return sorted(sheet_book.sheets(known), key=lambda one: (one.sheet.date, one.name))
+
+
+def sheet_named(known: list[SheetState], name: str | None) -> SheetState:
+    """A sheet by its name, by that of an earlier file of it, or enough to be unique; without a name
+    the only one that is not finished."""
+    if not known:
+        raise NotFound("there is no torque sheet yet", hint="buildlog torque sheet FILE.csv")
+    if name is None:
+        hits = [one for one in known if not one.done]
+    else:
+        plain = name.removesuffix(".toml").removesuffix(".sheet")
+        named = {plain, plain + ".sheet"}
+        exact = [one for one in known if named & set(one.files)]
+        dated = [one for one in known if any(f[len("2026-03-14-") :] in named for f in one.files)]
+        hits = exact or dated or [one for one in known if plain in one.name]
+    if len(hits) != 1:
+        names = ", ".join(one.name.removesuffix(".sheet") for one in hits or known[-6:])
+        what = "which sheet?" if name is None else f'"{name}" names no sheet or several'
+        raise NotFound(what, hint=f"known: {names}")
+    return hits[0]
 
 
 def definitions(ledger: Reader) -> dict[str, Checklist]:

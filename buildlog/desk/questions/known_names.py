@@ -38,6 +38,13 @@ def _files(folder: str, ending: str) -> Callable[[Reader], Iterator[Known]]:
     return found
 
 
+def _joints(ledger: Reader) -> Iterator[Known]:
+    from buildlog.desk.questions.day_books import joints
+    from buildlog.desk.snapshot.snapshot import Snapshot
+
+    return ((one.name, one.joint.joint) for one in joints(Snapshot(ledger)))
+
+
 def _lists(ledger: Reader) -> Iterator[Known]:
     from buildlog.desk.questions.day_books import definitions
 
@@ -80,7 +87,8 @@ def _parts(_: Reader) -> Iterator[Known]:
 _KINDS: dict[str, Callable[[Reader], Iterator[Known]]] = {
     "version": _versions,
     "session": _files("dyno", "/session.toml"),
-    "joint": _files("torque", ".toml"),
+    "joint": _joints,
+    "sheet": _files("torque", ".sheet.toml"),
     "plan": _plans,
     "list": _lists,
     "item": _items,

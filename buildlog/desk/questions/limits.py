@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from buildlog.analysis.answers.look_answers import HeadroomAnswer, MarginsAnswer
 from buildlog.analysis.car.changes import power_neutral
-from buildlog.analysis.car.history_files import Match, Visit, match
+from buildlog.analysis.car.history_files import Match, Visit, joints_of, match
 from buildlog.analysis.margins.all_margins import findings, margins
 from buildlog.analysis.margins.figures.demand_figure import Source
 from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject, measured_run
@@ -180,9 +180,10 @@ class Margining:
         known = self.book.history if version.number else self.book.until_now
         versions = [v for v in known if (v.number or 1 << 30) <= number]
         newest: dict[str, str] = {}
-        for name in (name for v in versions for name in v.joints):
-            newest[self.book.joint(name).joint] = name
-        return {name: self.book.joint(name) for name in newest.values()}
+        joints, _ = self.book.tightened
+        for name in (name for v in versions for name in joints_of(v, joints)):
+            newest[joints[name].joint] = name
+        return {name: joints[name] for name in newest.values()}
 
     def _known_good(self, version: Version) -> KnownGood | None:
         """The newest other configuration that was pulled before this one."""

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from buildlog.analysis.car.priors import Prior
     from buildlog.analysis.pulls.sheet import Sheet
     from buildlog.records.checks import Check
-    from buildlog.records.fasteners import Joint
+    from buildlog.records.fasteners import Joint, JointSheet
     from buildlog.records.faults import Fault
     from buildlog.records.session import Session
     from buildlog.store.ledger.entries import Entry
@@ -280,12 +280,32 @@ class Snapshot(MadeOnce):
 
         return self._paper(Joint, "torque", name)
 
+    def joint_sheet(self, name: str) -> JointSheet:
+        """A sheet of joints by the name of its file."""
+        from buildlog.records.fasteners import JointSheet
+
+        return self._paper(JointSheet, "torque", name)
+
     @once
     def until_now(self) -> list[Version]:
         """All entries, then the working files."""
         if self.recorded_only:
             return self.history
         return [*self.history, self.working]
+
+    @once
+    def tightened(self) -> tuple[dict[str, Joint], dict[str, JointSheet]]:
+        """Every tightened joint by name, and every sheet; the joints of sheets stand among both."""
+        from buildlog.analysis.car import sheet_book
+
+        versions = self.history
+        # A broken car.toml on the disk must not hide what is recorded.
+        with contextlib.suppress(BuildlogError):
+            versions = self.until_now
+        named = [name for version in versions for name in version.joints]
+        sheets = {n: self.joint_sheet(n) for n in named if n.endswith(sheet_book.ENDING)}
+        joints = {name: self.joint(name) for name in named if name not in sheets}
+        return joints | sheet_book.records(sheets), sheets
 
     @once
     def papers(self) -> HistoryFiles:
@@ -296,11 +316,13 @@ class Snapshot(MadeOnce):
         # A broken car.toml on the disk must not hide what is recorded.
         with contextlib.suppress(BuildlogError):
             versions = self.until_now
+        joints, sheets = self.tightened
         return HistoryFiles(
             self.visits,
             {name: self.check(name) for version in versions for name in version.checks},
             {name: self.fault(name) for version in versions for name in version.faults},
-            {name: self.joint(name) for version in versions for name in version.joints},
+            joints,
+            sheets,
         )
 
     def _paper(self, model: type[R], folder: str, name: str) -> R:

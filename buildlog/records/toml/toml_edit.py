@@ -66,19 +66,22 @@ def delete(data: bytes, name: str) -> bytes:
 def append_items(data: bytes, array: str, items: Iterable[Mapping[str, Any]]) -> bytes:
     """Add tables to an array of tables, behind those there are: one more `[[work]]`.
 
-    The items may hold sub-tables and arrays of their own.
+    The items may hold sub-tables and arrays of their own. An array inside an item of another is
+    named by its place there ("fastened.2.done").
     """
     text, meant = _read(data)
-    keys = split_path(array)
-    level = meant
-    for key in keys[:-1]:
-        level = level.setdefault(key, {})
-    there = level.setdefault(keys[-1], [])
+    path = resolve(data, array)
+    level: Any = meant
+    for key in path[:-1]:
+        level = level[key] if isinstance(key, int) else level.setdefault(key, {})
+    there = level.setdefault(path[-1], [])
     if not isinstance(there, list):
         raise InvalidInput(f"{array} is one value in the file and takes no more items")
     lines = lines_of(text)
-    inside = (one.last for one in statements(text) if one.path[: len(keys)] == keys)
+    around = max((n + 1 for n, key in enumerate(path) if isinstance(key, int)), default=len(path))
+    inside = (one.last for one in statements(text) if one.path[:around] == path[:around])
     place = max(inside, default=len(lines))
+    keys = tuple(key for key in path if isinstance(key, str))
     for item in items:
         there.append(item)
         place += _put_lines(lines, place, [*blocks(keys, item, "[[]]")][1:], gap=True)

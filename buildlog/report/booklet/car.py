@@ -10,6 +10,7 @@ from buildlog.analysis.workshop.gates import closed
 from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.records.checked_paths import field_paths
 from buildlog.records.checks import CheckedItem
+from buildlog.records.fasteners import Fastener
 from buildlog.records.paths import Value, leaves
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.checklist_text import WORDS
@@ -160,8 +161,9 @@ def _tightened(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     rows: list[Sequence[doc.Cell]] = []
     for one in content.joints:
         joint = one.joint
-        spec = one_unit([str(q) for q in (joint.spec_low, joint.spec_high) if q], " to ")
-        torques = list(dict.fromkeys(str(piece.torque) for piece in joint.fastener if piece.torque))
+        asked = dict.fromkeys(str(q) for q in (joint.spec_low, joint.spec_high) if q)
+        spec = _turned(one_unit([*asked], " to "), joint.spec_angle)
+        torques = [*filter(None, dict.fromkeys(map(_got, joint.fastener)))]
         again = _AGAIN[one.due]
         if one.due == "later" and one.left is not None:
             again = f"in {show.distance(one.left)}"
@@ -178,6 +180,17 @@ def _tightened(content: BookletContent, show: Display) -> Iterator[doc.Block]:
             rows, right=(5,), tight=(1, 3, 4, 6),
         )  # fmt: skip
         yield from findings([f for one in content.joints for f in one.findings])
+
+
+def _turned(torque: str, angle: object) -> str:
+    """ "60 N*m + 90 deg"."""
+    return " + ".join(filter(None, (torque, f"{angle}" if angle else "")))
+
+
+def _got(piece: Fastener) -> str:
+    """What a fastener got; a value that was read says so."""
+    read = " (read)" if piece.how == "reading" else ""
+    return _turned(f"{piece.torque}{read}" if piece.torque else "", piece.angle)
 
 
 def _calibrations(content: BookletContent) -> Iterator[doc.Block]:

@@ -14,11 +14,13 @@ from typing import Literal
 from buildlog.records.toml.plain_text import hidden
 
 Kind = Literal[
-    "configuration", "session", "raw", "check", "torque", "fault", "list",
+    "configuration", "session", "raw", "check", "torque", "torque-sheet", "fault", "list",
     "keys", "priors", "handover", "plan", "attachment",
 ]  # fmt: skip
 
-ADD_ONLY: frozenset[Kind] = frozenset({"raw", "check", "torque", "fault", "handover", "attachment"})
+ADD_ONLY: frozenset[Kind] = frozenset(
+    {"raw", "check", "torque", "torque-sheet", "fault", "handover", "attachment"}
+)
 FOLDERS: frozenset[str] = frozenset(
     {"dyno", "checks", "torque", "faults", "lists", "keys", "handover", "attachments"}
 )
@@ -55,7 +57,8 @@ def kind_of(path: str) -> Kind | None:
     if folder == "attachments" and 2 <= len(parts) <= _DEEPEST:
         return "attachment"
     if len(parts) == 2 and folder in _TOML_FOLDERS and name.endswith(".toml"):
-        return _TOML_FOLDERS[folder]
+        sheet = folder == "torque" and name.endswith(".sheet.toml")
+        return "torque-sheet" if sheet else _TOML_FOLDERS[folder]
     return "handover" if re.fullmatch(r"handover/[0-9]{1,6}\.toml", path) else None
 
 

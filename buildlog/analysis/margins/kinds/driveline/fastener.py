@@ -15,7 +15,7 @@ from buildlog.analysis.margins.figures.demand_figure import (
 from buildlog.analysis.margins.figures.margin_car import MarginCar
 from buildlog.analysis.margins.figures.margin_rows import Row, kind_of, row
 from buildlog.physics.parts import bolt_tension
-from buildlog.records.fasteners import Joint
+from buildlog.records.fasteners import Joint, place_of
 
 KIND = kind_of(__file__)
 
@@ -25,7 +25,7 @@ def rows(car: MarginCar) -> Iterator[Row]:
     for name, joint in car.subject.joints.items():
         torques = [one.torque.si for one in joint.fastener if one.torque and not one.angle]
         if torques and joint.thread and joint.grade and not joint.spec_angle:
-            yield _of_joint(car, f"torque/{name}.toml", joint, max(torques))
+            yield _of_joint(car, place_of(name), joint, max(torques))
 
 
 def _of_joint(car: MarginCar, where: str, joint: Joint, torque: float) -> Row:
