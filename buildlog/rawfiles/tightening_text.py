@@ -22,7 +22,7 @@ _DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d)")
 
 
 @dataclass(frozen=True)
-class Asked:
+class TightenTo:
     """One stage: least and largest, in one unit of the table; equal where it is no range."""
 
     low: str
@@ -37,7 +37,7 @@ class Asked:
         return f"{self.low.split(' ', 1)[0]} to {self.high}"
 
 
-def asked(text: str, unit: str | None = None) -> list[Asked]:
+def asked(text: str, unit: str | None = None) -> list[TightenTo]:
     """The stages that a text asks for; a bare number is in the unit behind it, else in `unit`.
 
     >>> [one.text for one in asked("30 / 60 N*m + 2 x 90°")]
@@ -86,7 +86,7 @@ def _plainest(row: units.Unit) -> units.Unit:
     return next(one for one in known if one.factor == row.factor)
 
 
-def _stage(numbers: tuple[float, float], unit: str | None, text: str) -> Asked:
+def _stage(numbers: tuple[float, float], unit: str | None, text: str) -> TightenTo:
     if unit is None:
         raise InvalidInput(f'"{text}" needs a unit', hint='write "22 N*m", or say it with --map')
     found = units.as_written(f"1 {unit}")
@@ -102,4 +102,4 @@ def _stage(numbers: tuple[float, float], unit: str | None, text: str) -> Asked:
     low, high = numbers
     if low > high:
         raise InvalidInput(f'"{text}" is no range: {low:g} is above {high:g}')
-    return Asked(f"{low:g} {row.text}", f"{high:g} {row.text}", row.dimension == "angle")
+    return TightenTo(f"{low:g} {row.text}", f"{high:g} {row.text}", row.dimension == "angle")

@@ -23,7 +23,7 @@ from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput, NotFound
 from buildlog.findings import Finding
 from buildlog.rawfiles.joint_table import SheetRow, read_joints
-from buildlog.rawfiles.tightening_text import Asked, asked
+from buildlog.rawfiles.tightening_text import TightenTo, asked
 from buildlog.records.fasteners import Condition, Fastened, How, JointSheet, StageDone
 from buildlog.records.paths import nearest
 from buildlog.records.reading import read
@@ -189,7 +189,7 @@ def _joint(row: SheetRow, name: str) -> dict[str, Any] | None:
     return fields
 
 
-def _stage_texts(row: SheetRow, name: str) -> Iterator[list[Asked]]:
+def _stage_texts(row: SheetRow, name: str) -> Iterator[list[TightenTo]]:
     """What each column asks for, in the order in which it is done."""
     unit = row.text("unit") or None
     low, high = row.text("low"), row.text("high")
@@ -219,7 +219,7 @@ def _stage_texts(row: SheetRow, name: str) -> Iterator[list[Asked]]:
 _PLACE = ["stage", "stages", "torque", "low", "high", "angle"]
 
 
-def _stage_fields(stages: Sequence[Asked]) -> dict[str, Any]:
+def _stage_fields(stages: Sequence[TightenTo]) -> dict[str, Any]:
     """What is asked as the fields of a joint: stages, the last torque or range, the last angle."""
     before, fields = list(stages), {}
     if before[-1].turns and sum(one.turns for one in before) == 1 and len(before) > 1:
