@@ -154,3 +154,10 @@ def refuse_no_assembly(name: str) -> None:
     known = list(Configuration.model_fields)
     if name not in known:
         raise UsageError(f'there is no assembly "{name}"', hint=nearest(name, known))
+
+
+def part_lives(book: Snapshot) -> list[PartLife]:
+    """Every part that is or was in the car, each as seen at its end or now."""
+    from buildlog.analysis.workshop.partlife import lives
+
+    return lives(book.until_now)

@@ -90,3 +90,8 @@ class Planner:
             return found.unpredictable or found
         except BuildlogError as error:
             return error.what
+
+
+def plan_names(book: Snapshot) -> list[str]:
+    """The names of all plans."""
+    return [one.name for one in plan_branches.plans(book.ledger)]

@@ -1,8 +1,8 @@
 """The screens of the page, one module each: `page(asked)` gives the whole HTML document.
 
-May import: errors, findings, units, records, analysis.car, analysis.pulls, analysis.workshop,
-analysis.margins.figures, analysis.answers, report, report.as_text, report.pictures, report.booklet,
-desk.snapshot, desk.questions, desk.acts, desk.give, page.
+May import: errors, findings, channels, units, records, analysis.car, analysis.pulls,
+analysis.workshop, analysis.margins.figures, analysis.answers, report, report.as_text,
+report.pictures, report.booklet, desk.snapshot, desk.questions, desk.acts, desk.give, page.
 """
 
 from __future__ import annotations
@@ -18,10 +18,33 @@ if TYPE_CHECKING:
 # least right of who may see it.
 SCREENS: dict[str, tuple[str, str]] = {
     "/": ("shop_screen", "read"),
+    "/new": ("new_car_screen", "owner"),
+    "/explain": ("explain_screen", "read"),
+    "/explain/*": ("explain_screen", "read"),
     "": ("car_screen", "read"),
-    "limits": ("limits_screen", "read"),
-    "parts": ("parts_screen", "read"),
+    "add": ("add_screen", "write"),
+    "compare": ("compare_screen", "read"),
+    "customer": ("customer_screen", "owner"),
+    "dyno": ("dyno_screen", "read"),
+    "dyno/add": ("dyno_add_screen", "write"),
+    "dyno/*": ("dyno_session_screen", "read"),
+    "fault": ("fault_screen", "write"),
+    "fault/*": ("one_fault_screen", "read"),
+    "label": ("label_screen", "read"),
     "history": ("history_screen", "read"),
+    "history/*": ("entry_screen", "read"),
+    "limits": ("limits_screen", "read"),
+    "lists": ("lists_screen", "read"),
+    "lists/*": ("one_list_screen", "read"),
+    "odometer": ("odometer_screen", "write"),
+    "parts": ("parts_screen", "read"),
+    "parts/*": ("one_part_screen", "write"),
+    "photo": ("photo_screen", "write"),
+    "plans": ("plans_screen", "read"),
+    "plans/*": ("plan_screen", "read"),
+    "record": ("record_screen", "write"),
+    "set": ("set_screen", "write"),
+    "work": ("work_screen", "write"),
 }
 
 

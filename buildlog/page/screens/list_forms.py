@@ -10,6 +10,7 @@ from buildlog.analysis.workshop.check_book import ListState, inside, values_of
 from buildlog.desk.questions.day_books import definition, newest_list
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError
+from buildlog.page.screens.held_values import held
 from buildlog.page.screens.say import brief_day
 from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
 
@@ -40,6 +41,7 @@ class ItemForm(NamedTuple):
     typed: str
     note: str
     said: str
+    who: str
     outside: str
     old: str
 
@@ -87,11 +89,13 @@ def form(book: Snapshot, name: str) -> ListForm:
     items = state.definition.item
     known = {item.key: item for item in here.item} if here else {}
     last = _last(book, name, here)
-    forms = [
-        _item(state, place, item, known.get(item.key), last.get(item.key, ""))
-        for place, item in enumerate(items, 1)
-    ]
     recorded = going_on and state.path not in _new_files(book)
+    path = state.path if going_on and state.path and not recorded else ""
+    forms = [
+        _item(state, place, item, known.get(item.key), last.get(item.key, ""),
+              held(book, path, ("item", {"key": item.key})) if path else "")
+        for place, item in enumerate(items, 1)
+    ]  # fmt: skip
     return ListForm(state.definition, tuple(forms), here.date if here else None, recorded)
 
 
@@ -132,7 +136,7 @@ def _last(book: Snapshot, name: str, but: Check | None) -> dict[str, str]:
 
 
 def _item(
-    state: ListState, place: int, asked: ListItem, item: CheckedItem | None, last: str
+    state: ListState, place: int, asked: ListItem, item: CheckedItem | None, last: str, old: str
 ) -> ItemForm:
     """One item of a list as it stands."""
     answered = item is not None and (item.result != "not-done" or item.by or item.at)
@@ -146,7 +150,8 @@ def _item(
         _without(last, asked.unit), answer,
         _without("; ".join(values_of(item)) if item else "", asked.unit),
         (item.note or "") if item else "", _said(item, answer) if item and answered else "",
-        _outside(item) if item else "", _old(item),
+        (item.by or "") if item else "",
+        _outside(item) if item else "", old,
     )  # fmt: skip
 
 
@@ -176,10 +181,3 @@ def _outside(item: CheckedItem) -> str:
     if item.low and inside(values, item.low, None) is False:
         return f"below {item.low}, the least stated"
     return f"above {item.high}, the most stated"
-
-
-def _old(item: CheckedItem | None) -> str:
-    """What it holds, as an act that changes it has to know it."""
-    if item is None or (item.result == "not-done" and not item.by and not item.at):
-        return ""
-    return f"{item.result}|{'; '.join(values_of(item))}"

@@ -51,6 +51,15 @@ def curves(book: Snapshot, *versions: str, what: What = "power") -> ScreenPictur
     return _once(book, ("curves", versions, what), made)
 
 
+def band(book: Snapshot, before: str, after: str) -> ScreenPicture | None:
+    """What is predicted of a version from another's curve."""
+
+    def made(_: Display) -> ScreenPicture:
+        return _of(plot(book, (before, after), predicted=True, look=LOOK))
+
+    return _once(book, ("band", before, after, tuple(book.ledger.plans().items())), made)
+
+
 def session(book: Snapshot, name: str) -> ScreenPicture | None:
     """One session's curves, mixture and boost."""
 

@@ -21,6 +21,8 @@ def drawn(name: str, asked: Asked, **values: object) -> str:
     Of every one: `said`, the sentence that the sheet begins with, `lead` below it, `title`.
     """
     usual = {"title": f"{values.get('said', '')} · buildlog", "lead": "", "column": "narrow"}
+    if asked.question is not None:
+        name, values = "question", _question(asked)
     found = _environment().get_template(f"{name}.html.j2").render(asked=asked, **usual | values)
     return "\n".join(line for line in found.splitlines() if line.strip())
 
@@ -34,6 +36,15 @@ def picture(paper: Paper, name: str) -> Markup:
     from buildlog.report.pictures.printing import svg
 
     return Markup(svg(paper, palette(), name=name, touch=True))
+
+
+def _question(asked: Asked) -> dict[str, object]:
+    """What is asked where somebody else wrote first; nothing of what was typed is lost."""
+    own = ("token", "act", "what", "old", "back")
+    sent = [(name, value) for name, value in asked.typed.items() if name not in own]
+    shown = [name for name, _ in sent if not name.startswith("unit")]
+    return {"question": asked.question, "sent": sent, "shown": shown,
+            "said": "Somebody wrote here first: which of the two stands?"}  # fmt: skip
 
 
 @cache

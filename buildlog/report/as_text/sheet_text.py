@@ -60,23 +60,39 @@ def headline(sheet: Sheet, show: Display) -> str:
     )
 
 
+def peak_words(sheet: Sheet, show: Display) -> str:
+    """ "207.3 ± 2.3 hp": the peak of the pulls that stand for the session; of one without pulls
+    the value that is stated."""
+    group = sheet.kept
+    if group is None:
+        stated = [one for one in sheet.session.stated if one.quantity == "power"]
+        return f"{stated[0].value.text} stated" if stated else "nothing of power"
+    least = "at least " if group.peak_power.at_edge else ""
+    half = sheet.peak_half_width(group)
+    return f"{least}{_pm(group.peak_power.value, half, show, 'power')} {show.unit('power').text}"
+
+
 def condition_lines(sheet: Sheet) -> list[str]:
     """Place, machine, gear and odometer; the air and what it makes of the power."""
+    lines = wrap("; ".join([sheet.session.date.isoformat(), *place_words(sheet)]), 2)
+    return [*lines, *wrap(air_words(sheet), 2), *wrap(speed_words(sheet), 2)]
+
+
+def place_words(sheet: Sheet) -> list[str]:
+    """Where a session was, on which machine, in which gear, at which odometer."""
     session, dyno = sheet.session, sheet.session.dyno
     machine = "dyno not named"
     if dyno is not None:
         named = [dyno.id or "not named", dyno.kind or "", dyno.driven or ""]
         machine = "dyno " + ", ".join(word for word in named if word)
     parts = [
-        session.date.isoformat(),
         session.place or "place not recorded",
         session.altitude.text if session.altitude else "",
         machine,
         f"gear {session.gear}" if session.gear else "gear not recorded",
         session.odometer.text if session.odometer else "odometer not recorded",
     ]
-    lines = wrap("; ".join(part for part in parts if part), 2)
-    return [*lines, *wrap(air_words(sheet), 2), *wrap(speed_words(sheet), 2)]
+    return [part for part in parts if part]
 
 
 def air_words(sheet: Sheet) -> str:

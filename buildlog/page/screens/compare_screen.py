@@ -1,0 +1,133 @@
+"""Two versions by pickers: what was measured, what changed, what is left of each limit."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from buildlog.desk.questions.compare import diff
+from buildlog.desk.questions.plans import plan_names
+from buildlog.errors import NotFound
+from buildlog.page.screens import screen_figures
+from buildlog.page.screens.say import Ruled, brief_day, capital, counted, display, number, sentence
+from buildlog.page.screens.templating import drawn
+from buildlog.records.recorded_peak import recorded_peak
+from buildlog.report.as_text.changes_text import value_text
+from buildlog.report.as_text.diff_text import answer
+from buildlog.report.as_text.margins_text import left_words
+from buildlog.report.as_text.measured_text import conditions, deltas, verdict
+from buildlog.report.numbers import Display, axis_value, signed
+from buildlog.report.weight import rank
+
+if TYPE_CHECKING:
+    from buildlog.analysis.answers.comparison import Diff
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.page.asked import Asked
+
+_MOST = 12  # changes that are shown with their values
+
+
+def page(asked: Asked) -> str:
+    """The answer first, the pickers, then the blocks of a comparison."""
+    book = asked.car
+    show, options = display(book), _options(book)
+    one, other = asked.query.get("from"), asked.query.get("to")
+    try:
+        found = diff(book, one or None, other or None)
+    except NotFound as error:
+        return drawn(
+            "said", asked, said=sentence(error.what), where="", why="",
+            hint="Record the car as it came first.", title="Compare · buildlog",
+        )  # fmt: skip
+    names = (one or found.before.name, other or found.after.name)
+    return drawn(
+        "compare", asked, column="desk", said=sentence(capital(answer(found, show))),
+        lead=_lead(found, show), options=options, names=names,
+        picture=screen_figures.curves(book, *names) if found.measured else None,
+        measured=_measured(found, show), changes=_changes(found), how_many=len(found.changes),
+        moved=_margins(found, show), findings=found.findings, parts=_parts(found),
+        title="Compare · buildlog",
+    )  # fmt: skip
+
+
+def _options(book: Snapshot) -> list[tuple[str, str]]:
+    """Every version that can be named: stages by name, other entries by number."""
+    show, found = display(book), [("working", "the files as they are, not recorded")]
+    found += [(f"plan:{name}", f"plan {name}") for name in plan_names(book)]
+    for entry in reversed(book.entries):
+        peak = recorded_peak(entry.measured)
+        power = show.value(peak.power_w, "power", 0) if peak and peak.power_w else ""
+        name = entry.stage or str(entry.number)
+        said = entry.stage or f"entry {entry.number} ({entry.kind})"
+        found.append((name, ", ".join(filter(None, (said, brief_day(entry.work_date), power)))))
+    return found
+
+
+def _lead(found: Diff, show: Display) -> str:
+    told = [capital(conditions(found.measured))] if found.measured else []
+    told += [found.measured_reason] if found.measured_reason else []
+    band = found.predicted
+    if band is not None and not band.changes_nothing and not band.unpredictable:
+        unit, delta = show.unit("power"), band.peak_power_delta
+        low, high = (signed(end / unit.factor) for end in (delta.p10, delta.p90))
+        lies = f", so {band.lies.where}" if band.lies else ""
+        told.append(f"predicted before: {low} to {high} {unit.text}{lies}")
+    return sentence("; ".join(told)) if told else ""
+
+
+def _measured(found: Diff, show: Display) -> list[list[str]]:
+    """Peaks and means, each with its interval and whether it can be told from the scatter."""
+    result = found.measured
+    if result is None:
+        return []
+    rows = [
+        [f"{name}, {show.unit(dimension).text}", show.number(delta.peak_from.value, dimension),
+         show.number(delta.peak_to.value, dimension),
+         _pm(show.change(delta.peak_delta, delta.half_width_95, dimension)), verdict(delta, result)]
+        for name, delta, dimension in deltas(result)
+    ]  # fmt: skip
+    power = result.power
+    mean = show.change(power.mean_delta, power.mean_half_width_95, "power")
+    rows.insert(1, [f"mean, {show.unit('power').text}", "", "", _pm(mean), ""])
+    ends = (("largest gain", result.largest_gain), ("largest loss", result.largest_loss))
+    for name, extreme in ends:
+        if extreme is not None:
+            value = _pm(show.change(extreme.value, None, "power"))
+            at = axis_value(extreme.at, result.axis)
+            told = "" if extreme.shown else "too small to tell"
+            rows.append([f"{name}, at {at}", "", "", value, told])
+    return rows
+
+
+def _pm(text: str) -> str:
+    """A change without its unit, which its row names."""
+    return text.rpartition(" ")[0]
+
+
+def _changes(found: Diff) -> list[tuple[str, str, str, bool]]:
+    """The weightiest changes: field, was, now, whether others made it."""
+    weighty = sorted(found.changes, key=lambda change: rank(change.path))[:_MOST]
+    return [
+        (one.path.replace("_", " ").replace(".", ", "), value_text(one.old, one.path),
+         value_text(one.new, one.path), not one.made)
+        for one in weighty
+    ]  # fmt: skip
+
+
+def _margins(found: Diff, show: Display) -> list[Ruled]:
+    """What is left of each limit, before and after; the tightest first."""
+    rows = []
+    for one in found.margins.changes if found.margins else ():
+        row = one.after or one.before
+        if row is None or row.kind.information or row.margin.left is None:
+            continue
+        was = left_words(one.before, show) if one.before else "not there"
+        now = left_words(one.after, show) if one.after else "not there"
+        rows.append(Ruled(one.name, "", row.state.value, f"{was}, now {now}; {row.basis}"))
+    return rows[:_MOST]
+
+
+def _parts(found: Diff) -> str:
+    """How many parts left and came."""
+    came = sum(one.came for one in found.replaced)
+    gone = len(found.replaced) - came
+    return f"{counted(gone, 'part', 'parts')} out, {number(came)} in" if found.replaced else ""

@@ -1,0 +1,128 @@
+"""One session: what it gave, the curve, its sag, each pull, how the columns were taken."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+from urllib.parse import quote
+
+from buildlog.channels import CHANNELS
+from buildlog.desk.questions.visits import session_sheet
+from buildlog.errors import BuildlogError
+from buildlog.page.screens import screen_figures
+from buildlog.page.screens.held_values import held
+from buildlog.page.screens.say import capital, day, display, sentence
+from buildlog.page.screens.templating import drawn
+from buildlog.report.as_text.sheet_text import (
+    QUIET,
+    REGION_WORDS,
+    air_words,
+    peak_words,
+    place_words,
+    sag_sentence,
+    scatter_sentence,
+    speed_words,
+)  # fmt: skip
+from buildlog.report.numbers import Display, axis_value
+
+if TYPE_CHECKING:
+    from buildlog.analysis.pulls.curves import Curve
+    from buildlog.analysis.pulls.sheet import Sheet
+    from buildlog.analysis.pulls.sheet_report import SheetReport
+    from buildlog.page.asked import Asked
+    from buildlog.records.session import Column
+
+
+class PullRow(NamedTuple):
+    """One pull: what it gave, whether it counts, and what an act that changes this has to know."""
+
+    name: str
+    file: str
+    state: str
+    used: bool
+    why: str
+    old: str
+
+
+def page(asked: Asked) -> str:
+    """The sheet of a session."""
+    book = asked.car
+    name, show = book.session_name(asked.name), display(book)
+    try:
+        report = session_sheet(book, name)
+    except (BuildlogError, ValueError) as error:
+        said = error.what if isinstance(error, BuildlogError) else str(error)
+        return drawn("said", asked, said=f"{name} cannot be read.", where="", why=sentence(said),
+                     hint="", title="Dyno · buildlog")  # fmt: skip
+    sheet, new = report.sheet, name in book.working.sessions
+    session = sheet.session
+    shown = [one for one in report.findings if one.code not in QUIET]
+    return drawn(
+        "dyno_session", asked, column="desk", said=_sentence(report, show), session=name,
+        lead=_conditions(sheet),
+        picture=screen_figures.session(book, name), new=new,
+        sags=[sentence(sag_sentence(one, sheet, show)) for one in report.sags.sags],
+        pulls=[_pull(asked, name, one, sheet, show) for one in (*sheet.curves, *sheet.unused)],
+        mixture=_mixture(report), columns=_columns(session.column), channels=tuple(CHANNELS),
+        logs=_columns(session.log_column), scatter=sentence(scatter_sentence(report)),
+        findings=shown, beside=report.beside, pull=asked.query.get("pull", ""),
+        crank=_crank(report, show), title=f"{name} · buildlog",
+    )  # fmt: skip
+
+
+def _conditions(sheet: Sheet) -> str:
+    """The day, the place and the machine; the air; where engine speed comes from."""
+    where = "; ".join([day(sheet.session.date), *place_words(sheet)])
+    return " ".join(map(sentence, (where, air_words(sheet), speed_words(sheet))))
+
+
+def _sentence(report: SheetReport, show: Display) -> str:
+    """ "211 ± 1 hp at the wheels at 5,470 rpm; it sags by 3 % at 4,900 rpm."."""
+    sheet, group = report.sheet, report.sheet.kept
+    if group is None:
+        return sentence(f"{peak_words(sheet, show)}: a point without scatter")
+    at = axis_value(group.peak_power.at, sheet.axis)
+    told = f"{peak_words(sheet, show)} at the {sheet.at} at {at}"
+    deepest = max(report.sags.sags, key=lambda one: one.depth, default=None)
+    if deepest is not None:
+        where, pulls = axis_value(deepest.at, sheet.axis), len(deepest.pulls)
+        seen = f"{pulls} of {deepest.of} pulls" if pulls < deepest.of else f"all {pulls} pulls"
+        told += f"; it sags by {100 * deepest.depth:.0f} % at {where} in {seen}"
+    elif report.sags.smallest is not None:
+        told += f"; no sag deeper than {100 * report.sags.smallest:.1f} %"
+    return sentence(told)
+
+
+def _pull(asked: Asked, session: str, curve: Curve, sheet: Sheet, show: Display) -> PullRow:
+    pull = curve.data.pull
+    used, known = curve not in sheet.unused, sheet.axis in curve.axis
+    peak = show.value(curve.peak(sheet.axis).value, "power") if known else "no curve"
+    old = held(asked.car, f"dyno/{session}/session.toml", ("pull", {"file": pull.file}))
+    told = ", ".join(filter(None, (pull.calibration, pull.log and f"log {pull.log}", pull.note)))
+    why = told if used else pull.reason or ""
+    return PullRow(curve.name, pull.file, peak if used else "not used", used, why, old)
+
+
+def _mixture(report: SheetReport) -> list[list[str]]:
+    """Lambda by load region."""
+    return [
+        [capital(REGION_WORDS.get(one.region, one.region)), f"{one.median:.2f}",
+         f"{one.target:.2f}" if one.target else "none stated", one.state]
+        for one in report.mixture.readings
+    ]  # fmt: skip
+
+
+def _columns(columns: tuple[Column, ...]) -> list[tuple[int, str, str, str]]:
+    """Each column: its place, its heading, what it was taken as, its unit."""
+    return [(n, one.name, one.channel, one.unit or "") for n, one in enumerate(columns)]
+
+
+def _crank(report: SheetReport, show: Display) -> str:
+    if report.crank is None:
+        return ""
+    low, high = (show.number(value, "power", 0) for value in report.crank)
+    return f"At the crank some {low} to {high} {show.unit('power').text}: typical, an estimate."
+
+
+def link(asked: Asked, name: str) -> str:
+    """Where the sheet of a session is."""
+    return asked.at(f"dyno/{quote(name)}")

@@ -1,0 +1,65 @@
+"""One entry: what was done, by whom, when, and what it changed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from buildlog.analysis.car.changes import changes
+from buildlog.errors import NotFound
+from buildlog.page.screens.say import Ruled, capital, day, display, sentence
+from buildlog.page.screens.templating import drawn
+from buildlog.report.as_text.changes_text import value_text
+from buildlog.report.weight import rank
+
+if TYPE_CHECKING:
+    from buildlog.analysis.car.version import Version
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.page.asked import Asked
+
+
+def page(asked: Asked) -> str:
+    """An entry by its number."""
+    book = asked.car
+    name = asked.name or ""
+    number = int(name) if name.isdecimal() else 0
+    if not 0 < number <= len(book.entries):
+        raise NotFound(f"there is no entry {asked.name}", hint="the history lists them")
+    entry, version = book.entries[number - 1], book.history[number - 1]
+    rows = [
+        Ruled(name, "", value)
+        for name, value in (
+            ("Day", day(entry.work_date)), ("Odometer", display(book).distance(entry.odometer_m)),
+            ("Kind", entry.kind), ("Stage", entry.stage or ""), ("Done by", entry.done_by or ""),
+            ("Approved by", entry.approved_by or ""), ("Id", entry.short),
+            ("Signature", "carries one; verify checks it" if entry.signed else "none"),
+        )
+        if value
+    ]  # fmt: skip
+    return drawn(
+        "entry", asked, said=sentence(f"Entry {number}: {entry.subject}"), lead=entry.notes or "",
+        rows=rows, changes=_changes(book, version), came=_came(asked, version),
+        number=number, last=len(book.entries), title=f"Entry {number} · buildlog",
+    )  # fmt: skip
+
+
+def _changes(book: Snapshot, version: Version) -> list[tuple[str, str, str]]:
+    if version.number < 2:
+        return []
+    before = book.history[version.number - 2]
+    found = changes(before.configuration, version.configuration)
+    return [
+        (one.path.replace("_", " ").replace(".", ", "), value_text(one.old, one.path),
+         value_text(one.new, one.path))
+        for one in sorted(found, key=lambda one: rank(one.path))
+    ]  # fmt: skip
+
+
+def _came(asked: Asked, version: Version) -> list[Ruled]:
+    """The sessions, lists, faults and joints that came with it."""
+    kinds = (("session", "dyno", version.sessions), ("fault", "fault", version.faults),
+             ("list", "", version.checks), ("joint", "", version.joints))  # fmt: skip
+    return [
+        Ruled(capital(f"{kind} {name}"), asked.at(f"{place}/{name}") if place else "")
+        for kind, place, names in kinds
+        for name in names
+    ]

@@ -1,0 +1,22 @@
+"""What went wrong, in the words in which the desk says it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from buildlog.page.screens.say import sentence
+from buildlog.page.screens.templating import drawn
+
+if TYPE_CHECKING:
+    from buildlog.errors import BuildlogError
+    from buildlog.page.asked import Asked
+
+
+def page(asked: Asked, status: int, error: BuildlogError) -> str:
+    """One sentence saying what is wrong, where, why it matters, what to do."""
+    lead = "There is no such sheet." if status == 404 else "Nothing was changed."
+    return drawn(
+        "said", asked, said=sentence(error.what), lead=lead, where=error.where or "",
+        why=sentence(error.why) if error.why else "", hint=sentence(error.hint or ""),
+        title="Not done · buildlog",
+    )  # fmt: skip

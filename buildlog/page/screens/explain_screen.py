@@ -1,0 +1,38 @@
+"""What a word or a figure means, its formula, its source, what it does not say."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from buildlog.page.screens.say import Ruled, capital, sentence
+from buildlog.page.screens.templating import drawn
+from buildlog.report.as_text.explain_text import Explanation, explained, names
+
+if TYPE_CHECKING:
+    from buildlog.page.asked import Asked
+
+_PARTS = (("formula", "Formula"), ("unit", "Unit"), ("source", "Source"), ("typical", "Typical"),
+          ("close", "Close within"), ("says_not", "Does not say"))  # fmt: skip
+
+
+def page(asked: Asked) -> str:
+    """One of them, or the list of all."""
+    if asked.name is None:
+        rows = [Ruled(one, asked.at(f"/explain/{quote(one, safe='')}")) for one in sorted(names())]
+        return drawn("rows", asked, said="What can be explained?", rows=rows,
+                     title="Words · buildlog")  # fmt: skip
+    found = explained(asked.name)
+    facts = [
+        Ruled(name, "", "", sentence(text))
+        for key, name in _PARTS
+        if (text := getattr(found, key)) is not None
+    ]
+    return drawn("rows", asked, said=f"{capital(found.name)}: {_meaning(found)}",
+                 rows=facts, title=f"{found.name} · buildlog")  # fmt: skip
+
+
+def _meaning(found: Explanation) -> str:
+    """As print has it: what is typed stands in quotes."""
+    return sentence(re.sub(r"`(.+?)`", "“\\1”", found.meaning))

@@ -1,0 +1,32 @@
+"""A new car: what it is called, what drives it, and from which car its description is taken."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from buildlog.page.screens.form_fields import FormField, form
+
+if TYPE_CHECKING:
+    from buildlog.page.asked import Asked
+
+_SOURCES = (("spark-ignition", "gasoline"), ("compression-ignition", "diesel"),
+            ("hybrid", "hybrid"), ("electric", "electric"))  # fmt: skip
+
+
+def page(asked: Asked) -> str:
+    """What is known at the door; the rest is asked for by the intake list."""
+    known = [(slug, slug) for slug in asked.cars.places()]
+    fields = [
+        FormField("text", "name", "Make, model, version"),
+        FormField("text", "year", "Model year"),
+        FormField("text", "vin", "VIN, 17 characters"),
+        FormField("strip", "power_source", "What drives it", "spark-ignition", options=_SOURCES),
+        FormField("choice", "from", "Description taken from",
+                  options=[("", "no other car"), *known]),
+        FormField("text", "folder", "Its folder", hint="from the name if left empty"),
+    ]  # fmt: skip
+    return form(
+        asked, "new-car", fields, said="Which car is it?", main="Begin its ledger",
+        lead="Nothing about persons belongs here. The intake list comes next.", title="New car",
+        back=asked.at("/"),
+    )  # fmt: skip

@@ -1,0 +1,55 @@
+"""One plan: what it would give, what it changes, what it needs, and whether it was accepted."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from buildlog.desk.questions.plans import Planner
+from buildlog.desk.snapshot.snapshot import today
+from buildlog.page.screens import screen_figures
+from buildlog.page.screens.plans_screen import gain_words
+from buildlog.page.screens.say import Ruled, capital, display, sentence
+from buildlog.page.screens.templating import drawn
+from buildlog.report.as_text.changes_text import value_text
+from buildlog.report.as_text.margins_text import left_words
+from buildlog.report.as_text.plan_text import price_text
+from buildlog.report.weight import rank
+
+if TYPE_CHECKING:
+    from buildlog.analysis.answers.plan_offers import PlanOffer
+    from buildlog.page.asked import Asked
+    from buildlog.report.numbers import Display
+
+_HOW = (("in person", "in person"), ("by telephone", "by telephone"), ("by message", "by message"))
+
+
+def page(asked: Asked) -> str:
+    """The answer first, then price, changes, needs and limits."""
+    book = asked.car
+    show, one = display(book), Planner(book).offer(asked.name or "")
+    gain = gain_words(one, show)
+    said = f"{capital(one.name)}: {gain or f'not predicted, {one.reason}'}"
+    changes = sorted(one.changes, key=lambda change: rank(change.path))
+    return drawn(
+        "plan", asked, said=sentence(said), plan=one.name, how=_HOW, today=today().isoformat(),
+        lead=sentence(f"From {one.base.name}, not built; price {price_text(one)}"),
+        picture=screen_figures.band(book, one.base.name, f"plan:{one.name}"),
+        needs=[*one.needs, *one.breaks, *(f"unknown: {text}" for text in one.unknown)],
+        changes=[
+            (change.path.replace("_", " ").replace(".", ", "), value_text(change.old, change.path),
+             value_text(change.new, change.path)) for change in changes
+        ], limits=_limits(one, show), note=one.plan.note or "", title=f"{one.name} · buildlog",
+    )  # fmt: skip
+
+
+def _limits(one: PlanOffer, show: Display) -> list[Ruled]:
+    """Limits that the plan tightens, with what is left before and after."""
+    rows = []
+    for change in one.margins.changes if one.margins else ():
+        row = change.after
+        if row is None or row.kind.information or not change.tighter or row.margin.left is None:
+            continue
+        was = left_words(change.before, show) if change.before else "not there"
+        told = f"{was}, then {left_words(row, show)}; {row.basis}"
+        rows.append(Ruled(change.name, "", row.state.value, told, row.state.value == "over"))
+    return rows

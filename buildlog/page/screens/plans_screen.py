@@ -1,0 +1,58 @@
+"""The plans side by side: what each would give, with its price, and what it needs besides."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from buildlog.desk.questions.plans import Planner
+from buildlog.page.screens.say import Ruled, capital, counted, display
+from buildlog.page.screens.templating import drawn
+from buildlog.report.as_text.plan_text import price_text
+from buildlog.report.numbers import Display, signed
+
+if TYPE_CHECKING:
+    from buildlog.analysis.answers.plan_offers import PlanOffer
+    from buildlog.page.asked import Asked
+
+
+def page(asked: Asked) -> str:
+    """One row a plan, the largest gain first."""
+    book = asked.car
+    show, offers = display(book), Planner(book).offers()
+    offers = sorted(offers, key=lambda one: -_middle(one))
+    said = "No plan is made yet."
+    if offers:
+        first = offers[0]
+        gain = gain_words(first, show)
+        most = f"; {first.name} gives most, {gain}" if gain and len(offers) > 1 else ""
+        said = f"{capital(counted(len(offers), 'plan', 'plans'))}{most}."
+    rows = [
+        Ruled(one.name, asked.at(f"plans/{quote(one.name)}"), price_text(one), _why(one, show))
+        for one in offers
+    ]
+    lead = "Predicted figures are estimates, not approvals: 8 results in 10 are expected inside."
+    return drawn(
+        "rows", asked, said=said, lead=lead if offers else
+        "A plan is made at the computer: buildlog plan new NAME.", rows=rows,
+        title="Plans · buildlog",
+    )  # fmt: skip
+
+
+def _middle(one: PlanOffer) -> float:
+    return one.predicted.peak_power_delta.p50 if one.predicted else float("-inf")
+
+
+def gain_words(one: PlanOffer, show: Display) -> str:
+    """ "+58 to +91 hp predicted"; "" where nothing is predicted."""
+    if one.predicted is None:
+        return ""
+    band, unit = one.predicted.peak_power_delta, show.unit("power")
+    low, high = (signed(end / unit.factor) for end in (band.p10, band.p90))
+    return f"{low} to {high} {unit.text} predicted"
+
+
+def _why(one: PlanOffer, show: Display) -> str:
+    told = [gain_words(one, show) or f"not predicted: {one.reason}"]
+    told += list(one.needs[:1]) + list(one.breaks[:1])
+    return "; ".join(told)

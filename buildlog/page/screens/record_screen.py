@@ -1,0 +1,92 @@
+"""Everything that is not recorded yet, thing by thing; half-done ones may stay out; one press."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from buildlog.desk.questions.check_all import look
+from buildlog.desk.questions.not_recorded import NotRecorded, car_changes, not_recorded
+from buildlog.page.screens.say import capital, counted, display, number
+from buildlog.page.screens.templating import drawn
+from buildlog.report.as_text.changes_text import value_text
+from buildlog.report.weight import rank
+
+if TYPE_CHECKING:
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.page.asked import Asked
+
+_WORDS = {
+    "car": "Car", "list": "List", "fault": "Fault", "closing": "Fault closed",
+    "joint": "Joint", "session": "Dyno session", "file": "File",
+}  # fmt: skip
+_MOST = 12  # changed fields that are shown
+
+
+class Thing(NamedTuple):
+    """One row to tick: its files, what it is, and who and how far."""
+
+    paths: str
+    name: str
+    why: str
+    ticked: bool
+
+
+def page(asked: Asked) -> str:
+    """What becomes the next entry."""
+    book = asked.car
+    found = not_recorded(book)
+    changes = sorted(car_changes(book), key=lambda one: rank(one.path))
+    things = [_thing(one, len(changes)) for one in found]
+    ticked = sum(one.ticked for one in things)
+    look_at = [one for one in look(book).findings if one.severity != "note"] if found else []
+    return drawn(
+        "record", asked, said=_sentence(things, ticked, len(book.entries) + 1), things=things,
+        ticked=ticked, lead=_LEAD if found else "", changes=[
+            (one.path.replace("_", " ").replace(".", ", "), value_text(one.old, one.path),
+             value_text(one.new, one.path)) for one in changes[:_MOST]
+        ], how_many=len(changes), findings=look_at, message=_message(asked, found),
+        people=_people(asked, found), unit=display(book).unit("length").text,
+        first=not book.entries,
+        stages=[one.stage for one in book.entries if one.stage], title="Record · buildlog",
+        typed=asked.typed, odometer=_odometer(book),
+    )  # fmt: skip
+
+
+_LEAD = "After this the entry stands for good. What was wrong is put right by a correction."
+
+
+def _thing(one: NotRecorded, fields: int) -> Thing:
+    told = list(one.by)
+    if one.of:
+        told.append(f"{one.done} of {one.of}" + ("; half done" if one.half_done else ""))
+    about = counted(fields, "field", "fields") if one.kind == "car" else one.about
+    return Thing("\n".join(one.paths), f"{_WORDS[one.kind]}: {about}", ", ".join(told),
+                 not one.half_done)  # fmt: skip
+
+
+def _sentence(things: list[Thing], ticked: int, entry: int) -> str:
+    if not things:
+        return "Everything is recorded."
+    verb = "becomes" if ticked == 1 else "become"
+    said = f"{capital(counted(ticked, 'thing', 'things'))} {verb} entry {entry}"
+    out = [one for one in things if not one.ticked]
+    stay = f"; {number(len(out))} half-done stay{'s' * (len(out) == 1)} out" if out else ""
+    return f"{said}{stay}."
+
+
+def _message(asked: Asked, found: list[NotRecorded]) -> str:
+    """A message to begin with: what the things are about."""
+    told = [one.about for one in found if one.kind not in ("car", "file") and not one.half_done]
+    return asked.typed.get("message", "; ".join(told[:3]))
+
+
+def _people(asked: Asked, found: list[NotRecorded]) -> str:
+    """Everybody who wrote one of them, and who asks."""
+    people = [name for one in found for name in one.by]
+    people += [asked.person] if asked.person else []
+    return asked.typed.get("done_by", ", ".join(dict.fromkeys(people)))
+
+
+def _odometer(book: Snapshot) -> str:
+    readings = [one.odometer for one in book.entries if one.odometer]
+    return readings[-1] if readings else ""

@@ -1,0 +1,84 @@
+"""Any field of the car, found by its words; several at once; what `check` says beside it."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING, NamedTuple
+
+from buildlog.desk.questions.check_all import look
+from buildlog.page.screens.say import counted, sentence
+from buildlog.page.screens.templating import drawn
+from buildlog.records.base import Measure
+from buildlog.records.configuration import Configuration
+from buildlog.records.paths import Field, assembly, fields, leaves, words
+from buildlog.report.as_text.changes_text import value_text
+from buildlog.units import Quantity
+
+if TYPE_CHECKING:
+    from buildlog.page.asked import Asked
+    from buildlog.records.paths import Value
+
+_MOST = 12  # fields on one sheet
+
+
+class FoundField(NamedTuple):
+    """One field: where it is, what it means, in what unit it is given, what it holds."""
+
+    path: str
+    assembly: str
+    name: str
+    means: str
+    unit: str
+    holds: str
+    figure: bool
+    typed: str
+
+
+def page(asked: Asked) -> str:
+    """Fields that have every word, in their path or in what they mean."""
+    book = asked.car
+    word = asked.query.get("word", asked.typed.get("word", "")).strip()
+    values = leaves(book.working.configuration)
+    found = [one for path, one in _all().items() if _fits(path, one, word)] if word else []
+    shown = [_field(asked, one, values.get(one.path)) for one in found[:_MOST]]
+    look_at = [one for one in look(book).findings if one.severity != "note"][:4] if word else []
+    return drawn(
+        "set_fields", asked, said=_sentence(word, len(found)), word=word, fields=shown,
+        left=max(0, len(found) - _MOST), findings=look_at, title="Set a field · buildlog",
+        lead="What is left empty stays as it is." if shown else "",
+    )  # fmt: skip
+
+
+@cache
+def _all() -> dict[str, Field]:
+    """Every field that can be set by its path."""
+    return {path: one for path, one in fields(Configuration).items() if "[]" not in path}
+
+
+def _fits(path: str, one: Field, text: str) -> bool:
+    told = f"{path.replace('_', ' ').replace('.', ' ')} {one.description}".casefold()
+    return all(word in told for word in text.casefold().split())
+
+
+def _sentence(word: str, count: int) -> str:
+    if not word:
+        return "Which field? A word or two of it will do."
+    quoted = " and ".join(f"“{one}”" for one in word.split())
+    return sentence(f"{counted(count, 'field has', 'fields have')} {quoted}").replace(
+        "no ", "No ", 1
+    )
+
+
+def _field(asked: Asked, one: Field, holds: Value | None) -> FoundField:
+    return FoundField(
+        one.path, assembly(one.path).replace("_", " "), words(one.path), one.description,
+        _unit(one.measure, holds), value_text(holds, one.path) if holds is not None else "",
+        one.measure is not None, asked.typed.get(f"field:{one.path}", ""),
+    )  # fmt: skip
+
+
+def _unit(measure: Measure | None, holds: Value | None) -> str:
+    """The unit of what stands there, else that of the least value that is accepted."""
+    if isinstance(holds, Quantity):
+        return holds.unit.text
+    return measure.low.rpartition(" ")[2] if measure else ""
