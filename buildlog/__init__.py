@@ -56,6 +56,7 @@ _DOOR = {
     "Shop": "buildlog.desk.places:Shop",
     "Tightening": "buildlog.desk.acts.fault_acts:Tightening",
     "SessionSaid": "buildlog.desk.acts.session_addition:SessionSaid",
+    "LogsSaid": "buildlog.desk.acts.log_addition:LogsSaid",
     "Absent": "buildlog.desk.views.view:Absent",
     "Quantity": "buildlog.units:Quantity",
     "BuildlogError": "buildlog.errors:BuildlogError",
@@ -71,6 +72,7 @@ _DOOR = {
 
 if TYPE_CHECKING:
     from buildlog.desk.acts.fault_acts import Tightening as Tightening
+    from buildlog.desk.acts.log_addition import LogsSaid as LogsSaid
     from buildlog.desk.acts.session_addition import SessionSaid as SessionSaid
     from buildlog.desk.edit import Edit as Edit
     from buildlog.desk.opened_car import OpenedCar as OpenedCar
@@ -108,6 +110,7 @@ def __dir__() -> list[str]:
 
 __all__ = [  # noqa: RUF022 - what is asked for first stands first
     "open", "shop", "OpenedCar", "CarVersion", "Edit", "Shop", "Tightening", "SessionSaid",
+    "LogsSaid",
     "Absent", "Quantity",
     "BuildlogError", "UsageError", "NotFound", "InvalidInput", "DamagedLedger", "ChangedUnderYou",
     "DiskError", "TrustError", "MissingExtra", "__version__",

@@ -8,6 +8,7 @@ from buildlog.cli.lazy import LazyGroup, Table
 
 COMMANDS: Table = {
     "add": ("dyno_add", "Add raw files to a session; say what was understood."),
+    "log": ("dyno_log", "Lay files of other loggers over the pulls."),
     "sheet": ("dyno_sheet", "One session: pulls, peaks, mixture, sags, what they can show."),
     "compare": ("dyno_compare", "Two sessions, groups or pulls side by side."),
     "relate": ("dyno_relate", "How two machines read the same car."),

@@ -14,6 +14,7 @@ from buildlog.desk.acts.attachments import attach
 from buildlog.desk.acts.car_fields import add_work, set_fields
 from buildlog.desk.acts.fault_acts import Tightening, add_joint, close_fault, open_fault
 from buildlog.desk.acts.list_items import ItemFound, begin, tick
+from buildlog.desk.acts.log_addition import LogsSaid, add_logs
 from buildlog.desk.acts.record import EntrySaid, record
 from buildlog.desk.acts.session_addition import SessionSaid, add_session
 from buildlog.desk.acts.torque_sheets import SheetSaid, tighten, write_sheet
@@ -209,6 +210,16 @@ class Edit:
         """
         draft = self._draft_to_edit
         written = add_session(draft, [*map(Path, files)], name, said or SessionSaid())
+        self._noted(written)
+        return written.paths[-1]
+
+    def log(self, files: Sequence[str | os.PathLike[str]], said: LogsSaid | None = None) -> str:
+        """Lay files of other loggers over the pulls of a session; the path of its session.toml.
+
+        `said` is a `buildlog.LogsSaid` with the session, the pull, a stated shift and what columns
+        hold. A file that no shift is found for is refused, with what to say.
+        """
+        written = add_logs(self._draft_to_edit, [*map(Path, files)], said or LogsSaid())
         self._noted(written)
         return written.paths[-1]
 

@@ -35,6 +35,7 @@ KEY_FIELDS: dict[str, str] = {
     "column": "channel",
     "log_column": "channel",
     "pull": "name",
+    "log": "name",
     "item": "key",
     "fastener": "position",
     "fastened": "name",

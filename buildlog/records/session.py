@@ -236,6 +236,35 @@ class Pull(Record):
         return self.key or self.file
 
 
+class LoggerFile(Record):
+    """A file of another logger, laid over a pull; where one file covers several, one for each."""
+
+    file: Text
+    """The logger's file in the session's folder."""
+    pull: Text
+    """The pull it is laid over, by its name."""
+    source: Text | None = None
+    """What the logger is called; its channels are named by it where the pull has the same."""
+    rows: Annotated[tuple[int, int], Listed] | None = None
+    """First and last data row that belong to this pull, counted from 1."""
+    shift: Annotated[Quantity, Measure("time", "-1000000 s", "1000000 s")] | None = None
+    """What is added to the logger's time to get the pull's, where it was stated."""
+    layout: RawLayout | None = None
+    """How its file is read."""
+    column: Annotated[tuple[Column, ...], Listed] = ()
+    """What its columns mean."""
+
+    @property
+    def name(self) -> str:
+        """How it is told from the others of its session."""
+        return f"{self.file} beside {self.pull}"
+
+    @property
+    def called(self) -> str:
+        """The logger's name: as stated, else the file's without its ending."""
+        return self.source or self.file.rsplit(".", 1)[0]
+
+
 class Stated(Record):
     """Only a printout or a number exists."""
 
@@ -300,7 +329,15 @@ class Session(Record):
     """What the columns of the pulls' second files mean."""
     pull: Annotated[tuple[Pull, ...], Listed] = ()
     """The pulls."""
+    log: Annotated[tuple[LoggerFile, ...], Listed] = ()
+    """Files of other loggers, beside the pulls'."""
     stated: Annotated[tuple[Stated, ...], Listed] = ()
     """Values for which there is no raw file."""
     note: Note | None = None
     """Anything else about the visit."""
+
+    @property
+    def raw_files(self) -> tuple[str, ...]:
+        """Every raw file that it names, once: the pulls', then those of other loggers."""
+        of_pulls = [name for pull in self.pull for name in (pull.file, pull.log) if name]
+        return tuple(dict.fromkeys([*of_pulls, *(one.file for one in self.log)]))

@@ -275,9 +275,9 @@ def test_engine_speed_of_a_second_log_by_the_shift_that_is_found_and_said() -> N
     result = worked(PULL | {"log_column": LOG, "gear": None}, files, pulls)
     (curve,) = result.curves
     assert curve.speed.state == "recovered"
-    assert curve.data.laid is not None
-    assert curve.data.laid.shift == pytest.approx(-7.3, abs=0.05)
-    assert "shifted by -7.3" in curve.speed.words
+    (log,) = curve.data.logs
+    assert log.shift == pytest.approx(-7.3, abs=0.05)
+    assert curve.speed.words == "recovered from the log log, laid over by road speed"
     assert result.kept is not None
     assert result.kept.peak_power.at == pytest.approx(5500, abs=60)
 
@@ -286,7 +286,7 @@ def test_the_found_shift_can_be_refused_by_stating_another() -> None:
     files, pulls = with_log(7.3, log_shift="-6.3 s")
     result = worked(PULL | {"log_column": LOG, "gear": None}, files, pulls)
     (curve,) = result.curves
-    assert "shifted by -6.30 s (as stated)" in curve.speed.words
+    assert curve.data.logs[0].words == "shifted by -6.30 ± 0.04 s, as stated"
 
 
 def test_a_log_without_a_common_clock_is_laid_over_by_road_speed() -> None:

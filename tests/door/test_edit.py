@@ -104,7 +104,7 @@ def test_every_act_of_an_edit_is_compared_here() -> None:
     from buildlog.desk.edit import Edit
 
     acts = {n for n in vars(Edit) if not n.startswith("_")}
-    others = {"edited", "preview", "record", "abandon", "attach", "session"}
+    others = {"edited", "preview", "record", "abandon", "attach", "session", "log"}
     named = {"set", "remove", "work", "fault", "close_fault", "joint", "begin_list", "tick"}
     assert acts - others == named
 

@@ -58,6 +58,7 @@ def prepare(place: Path) -> None:
     _lines(inside / "open.csv", "N,P", [f"{2000 + 20 * i},{40 + i / 2}" for i in range(200)])
     for number in (1, 2, 3):
         _steeper(place / "car" / _RECHECK / f"run-{number}.csv", inside / f"run-{number}.csv")
+    _lines(inside / "wide.csv", "Time (s),Road Speed (km/h),Lambda,Boost (kPa)", _wide())
     log = (place / "car/dyno/2026-05-09-stage-2/pulls.txt").read_bytes()
     (inside / "log.txt").write_bytes(log[: log.rindex(b"\n", 0, -400) + 1])
     (inside / "told.txt").write_bytes(_TOLD + log.partition(b"\n")[2])
@@ -74,6 +75,18 @@ def prepare(place: Path) -> None:
 
 def _lines(file: Path, head: str, rows: list[str]) -> None:
     file.write_text("\n".join([head, *rows]) + "\n", "utf-8", newline="\n")
+
+
+def _wide() -> list[str]:
+    """A wideband's ten rows a second: held, a pull to 200 km/h, the lift."""
+    rows = []
+    for step in range(200):
+        t = step / 10
+        rise, fall = min(max(t - 3, 0), 13), max(t - 16, 0)
+        lean = 1.0 if t < 3 else 1.4 if t > 16 else 0.86 - 0.002 * rise
+        speed = 60 + 10.8 * rise - 8 * fall
+        rows.append(f"{t:.1f},{speed:.2f},{lean + (step % 3 - 1) / 500:.3f},{55 + step % 2}")
+    return rows
 
 
 def _steeper(of: Path, file: Path) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from buildlog.physics.numerics.alignment import align_by_time, onto_speed, onto_time
+from buildlog.physics.numerics.alignment import align_by_time, onto_speed, onto_time, refined
 from tests.counting import bytes_held, lines_run
 
 
@@ -120,3 +120,29 @@ def test_by_road_speed() -> None:
 def test_nonsense_is_a_sentence(call, words) -> None:
     with pytest.raises(ValueError, match=words):
         call(np.linspace(0, 10, 50))
+
+
+@pytest.mark.parametrize("gain", [0.97, 1.0, 1.04])
+def test_the_finer_shift_is_right_where_one_of_the_two_reads_more(gain) -> None:
+    off, said, rough = [], [], []
+    for seed in range(20):
+        t, a, log_t, b = records(1.234, noise=3.0, seed=seed, rate=8.0)
+        t, a = t[150:650], a[150:650]  # the pull alone, as a dyno's file holds it
+        found = align_by_time(t, a, log_t, gain * b)
+        fine = refined(t, a, log_t, gain * b, found, 0.03)
+        off.append(fine.shift - 1.234)
+        said.append(fine.u_shift)
+        rough.append(found.shift - 1.234)
+    assert np.max(np.abs(off)) < 0.1
+    assert np.max(np.abs(off) / said) < 3
+    assert min(said) >= 0.125 / np.sqrt(12)  # a row as old as the step (JCGM 100:2008, 4.3.7)
+    if gain == 1.04:
+        assert np.max(np.abs(rough)) > 0.1  # which is why it is sought
+
+
+def test_a_shift_that_does_not_settle_is_given_back_with_its_doubt() -> None:
+    t, a, log_t, b = records(1.234)
+    found = align_by_time(t, a, log_t, b)
+    away = refined(t, a, log_t + 500, b, found, 0.002)
+    assert away.shift == found.shift
+    assert away.u_shift >= 0.1

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from buildlog.analysis.pulls.curves import Curve
-from buildlog.analysis.pulls.pull_data import RPM, Floats, columns_of
+from buildlog.analysis.pulls.pull_data import RPM, Floats
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet, ambient
 from buildlog.findings import Finding
 from buildlog.physics.gases import airfuel, fuels
@@ -21,6 +21,7 @@ from buildlog.physics.numerics.middle import median
 from buildlog.physics.numerics.regression import local_quadratic
 from buildlog.records.checked_paths import field, of_session, session_field
 from buildlog.records.configuration import Configuration
+from buildlog.records.session import Column
 from buildlog.records.stated import read_stated
 from buildlog.units import Quantity
 
@@ -33,6 +34,7 @@ ETHANOL_APART = 0.05  # by volume, beyond which a calibration's fuel is another:
 RUNS = (0.6, 1.3)  # lambda at full load beyond which no spark-ignition engine runs: common practice
 PLAUSIBLE = (0.7, 1.1)  # full-load lambda that another scale of the instrument has to give
 NO_MIXTURE = "no mixture that an engine runs at"
+PULL_FILE = "the pull's file"
 SPARK = {None, "spark-ignition", "hybrid"}
 
 
@@ -42,7 +44,8 @@ class RegionReading:
 
     `median` over its pulls; `worst` the leanest that was held, at `worst_at` (rpm, else
     km/h, else None) in pull `worst_in`. `target` declared, `usual` range of the trade.
-    `state` in words against the target where there is one, else against the usual range.
+    `state` in words against the target where there is one, else against the usual range. `source`
+    is the file that it was read from, where several hold the mixture.
     """
 
     group: str
@@ -56,6 +59,13 @@ class RegionReading:
     target: float | None
     usual: tuple[float, float] | None
     state: str
+    source: str = ""
+
+    @property
+    def named(self) -> str:
+        """The region, with the source where there are several, and the group."""
+        apart = f" by {self.source}" if self.source else ""
+        return f"{self.region}{apart}{f', {self.group}' if self.group else ''}"
 
 
 @dataclass(frozen=True)
@@ -83,22 +93,40 @@ def mixture(sheet: Sheet, configuration: Configuration) -> Mixture:
 
 
 def lambda_channel(sheet: Sheet, curve: Curve) -> Floats | None:
-    """Lambda (all recorded rows), the sensor's delay taken out; None where not logged."""
-    recorded = curve.data.recorded
-    columns = columns_of(sheet.session, curve.data.pull)
-    extra = {column.channel: column for column in sheet.session.log_column}
-    if "lambda" in recorded:
-        values, column = recorded["lambda"], columns.get("lambda", extra.get("lambda"))
-    elif "air_fuel_ratio" in recorded:
-        column = columns.get("air_fuel_ratio", extra.get("air_fuel_ratio"))
-        shown = column.display_stoichiometric if column else None
-        values = airfuel.lambda_from_ratio(
-            recorded["air_fuel_ratio"], shown or airfuel.DISPLAY_STOICHIOMETRIC
-        )
-    else:
-        return None
+    """Lambda (all recorded rows), the sensor's delay taken out; None where not logged.
+
+    Where several files hold it, that of the pull's own, else of its first log.
+    """
+    found = next(iter(lambda_sources(curve)), None)
+    return None if found is None else found[1]
+
+
+def lambda_sources(curve: Curve) -> list[tuple[str, Floats]]:
+    """Lambda (all recorded rows) by where it was read: the pull's own file, then every log."""
+    data, found = curve.data, []
+    for name in ("lambda", "air_fuel_ratio"):
+        if name in data.recorded and data.from_log(name) is None:
+            values = _as_lambda(name, data.recorded[name], data.columns.get(name))
+            found.append((PULL_FILE, _in_time(curve, values, data.columns.get(name))))
+            break
+    for log in data.logs:
+        held = [name for name in ("lambda", "air_fuel_ratio") if name in log.channels]
+        for name in held[:1]:
+            found.append((log.source, _as_lambda(name, log.channels[name], log.columns.get(name))))
+    return found
+
+
+def _as_lambda(name: str, values: Floats, column: Column | None) -> Floats:
+    if name == "lambda":
+        return values
+    shown = column.display_stoichiometric if column else None
+    return airfuel.lambda_from_ratio(values, shown or airfuel.DISPLAY_STOICHIOMETRIC)
+
+
+def _in_time(curve: Curve, values: Floats, column: Column | None) -> Floats:
+    """The values where the sensor's delay is taken out."""
     delay = column.delay.si if column and column.delay else 0.0
-    time = recorded.get("time")
+    time = curve.data.recorded.get("time")
     if delay and time is not None and not np.any(np.diff(time) < 0):
         moved: Floats = np.interp(time + delay, time, values, left=np.nan, right=np.nan)
         # What the sensor showed after the pull is not read into it: the throttle is closed there.
@@ -137,6 +165,11 @@ def regions(sheet: Sheet, curve: Curve, charged: bool) -> np.ndarray[tuple[int],
             manifold_pressure=manifold, time=recorded.get("time"), ambient=outside
         )
         full = np.where(manifold > airfuel.BOOST_SHARE * outside, "boosted", "full load unboosted")
+        known = np.isfinite(manifold)
+        if known[index].any():  # of the rest of the pull it is not known whether it is boosted
+            full = np.where(known, full, "")
+        elif charged:
+            full = np.full_like(full, "full load")
     else:
         told = names if throttle is None else airfuel.load_regions(throttle=throttle)
         full = np.full_like(names, "full load" if charged else "full load unboosted")
@@ -151,9 +184,19 @@ def _charged(configuration: Configuration) -> bool:
 
 
 def _group(sheet: Sheet, group: PullGroup, configuration: Configuration) -> Iterator[RegionReading]:
+    """The readings of a group: of each source apart, where there are several."""
+    sources = {name: None for curve in group.curves for name, _ in lambda_sources(curve)}
+    for source in sources:
+        for reading in _of_source(sheet, group, configuration, source):
+            yield replace(reading, source=source if len(sources) > 1 else "")
+
+
+def _of_source(
+    sheet: Sheet, group: PullGroup, configuration: Configuration, source: str
+) -> Iterator[RegionReading]:
     found: dict[str, list[tuple[Curve, airfuel.RegionMixture, Floats | None]]] = {}
     for curve in group.curves:
-        lam = lambda_channel(sheet, curve)
+        lam = dict(lambda_sources(curve)).get(source)
         if lam is None or not np.isfinite(lam).any():
             continue
         for mix, axis in _regions_of(sheet, curve, lam, _charged(configuration)):
@@ -292,8 +335,7 @@ def _no_mixture(readings: list[RegionReading]) -> Iterator[Finding]:
             if PLAUSIBLE[0] <= shown / ratio <= PLAUSIBLE[1]
         ]
         said += ["a sensor in free air shows as much"] if one.median > RUNS[1] else []
-        which = f"{one.region}{f', {one.group}' if one.group else ''}"
-        text = f"{which}: lambda {one.median:.2f} is {NO_MIXTURE}; {'; '.join(said)}"
+        text = f"{one.named}: lambda {one.median:.2f} is {NO_MIXTURE}; {'; '.join(said)}"
         hint = "write the instrument's display_stoichiometric in its [[column]]"
         yield Finding("no-mixture", "caution", text.rstrip("; "), (_DISPLAY,), hint=hint)
 
@@ -323,13 +365,12 @@ def _leaner(readings: list[RegionReading]) -> Iterator[Finding]:
             continue
         at = "" if one.worst_at is None else f" near {round(one.worst_at, -1):,.0f} rpm"
         boost = "" if one.worst_boost is None else f", at {one.worst_boost / 1e3:.0f} kPa of boost"
-        which = f"{one.region}{f', {one.group}' if one.group else ''}"
         mild = one.region == "boosted" and 0.86 <= one.worst <= 0.88
         note = f" ({airfuel.MILD_BOOST_NOTE[0].lower()}{airfuel.MILD_BOOST_NOTE[1:-1]})"
         yield Finding(
             "leaner-than-target" if off_target else "leaner-than-usual",
             "caution",
-            f"{which}: lambda {_told(one)} was held{at}{boost}, {', and '.join(said)}"
+            f"{one.named}: lambda {_told(one)} was held{at}{boost}, {', and '.join(said)}"
             f"{note if mild else ''}",
             (_LAMBDA,),
         )
@@ -339,7 +380,8 @@ def _display(sheet: Sheet) -> Iterator[Finding]:
     columns = {
         column.name: column
         for curve in sheet.curves
-        for column in columns_of(sheet.session, curve.data.pull).values()
+        for table in (curve.data.columns, *(log.columns for log in curve.data.logs))
+        for column in table.values()
         if column.channel == "air_fuel_ratio"
     }
     for column in columns.values():

@@ -3,24 +3,36 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from buildlog.analysis.pulls.derived_power import Derived, road_power, trace_power
+from buildlog.analysis.pulls.laid_logs import (
+    LaidLog,
+    laid_over,
+    loggers_of,
+    same_quantity,
+    single_log,
+    spec_of,
+)
 from buildlog.analysis.pulls.recorded_layout import known_layout
-from buildlog.analysis.pulls.second_log import Laid, laid_over, spec_of
 from buildlog.errors import InvalidInput, refused_at
+from buildlog.findings import Finding
 from buildlog.physics.traces import sweep
 from buildlog.rawfiles.layout import Layout, confirmed
 from buildlog.rawfiles.spec import ColumnSpec
 from buildlog.rawfiles.table import read_table
+from buildlog.records.checked_paths import of_session
 from buildlog.records.configuration import Configuration
 from buildlog.records.session import Column, Pull, Session
 
+# Channels that power can be had from as they are, the speeds beside two of them left out.
+POWER = ("power", "power_front", "power_rear", "torque", "tractive_force")
+_LOG = of_session("log[]")
 Floats = NDArray[np.float64]
 AxisName = Literal["engine_speed", "road_speed"]
 RPM = math.pi / 30  # rad/s in one revolution per minute
@@ -42,7 +54,9 @@ class PullData:
     all rows and `index` which of them were kept. `u_power` is the relative standard
     uncertainty common to the whole curve (an estimate from a road log); `smoothing` the
     width, as a share of speed, of a power worked out from a speed, and `noise` what the noise of
-    that speed makes of it, relative. `laid` is the second log.
+    that speed makes of it, relative. `logs` are the files of other loggers laid over it: what the
+    pull's own file has not is among `channels`, outside the sweep NaN; `columns` says what each
+    channel was read from, and `log_findings` which log could not be laid over it, and why.
     """
 
     pull: Pull
@@ -57,8 +71,10 @@ class PullData:
     index: NDArray[np.intp] = field(default_factory=lambda: np.empty(0, dtype=np.intp))
     u_power: float = 0.0
     smoothing: float | None = None
-    laid: Laid | None = None
+    logs: tuple[LaidLog, ...] = ()
     noise: float = 0.0
+    columns: Mapping[str, Column] = field(default_factory=dict)
+    log_findings: tuple[Finding, ...] = ()
 
     @property
     def name(self) -> str:
@@ -71,6 +87,17 @@ class PullData:
         change = self.pull.change or {}
         words = [f"{path} = {value}" for path, value in change.items()]
         return ", ".join([*([self.pull.calibration] if self.pull.calibration else []), *words])
+
+    def covered(self, log: LaidLog) -> float:
+        """The share of the sweep's rows for which a log has anything."""
+        known = [np.isfinite(values[self.index]) for values in log.channels.values()]
+        return float(np.mean(np.any(known, axis=0))) if known and self.index.size else 0.0
+
+    def from_log(self, channel: str) -> LaidLog | None:
+        """The log that a channel was taken from; None where the pull's own file holds it."""
+        column = self.columns.get(channel)
+        held = (log for log in self.logs if column and log.columns.get(channel) is column)
+        return next(held, None)
 
 
 def columns_of(session: Session, pull: Pull) -> dict[str, Column]:
@@ -110,15 +137,18 @@ def read_pull(
     layout = layout_of(session, pull, files[pull.file])
     table = read_table(files[pull.file], pull.file, specs_of(session, pull), pull.rows, layout)
     channels = dict(table.channels)
-    with refused_at(f"pull {pull.name} ({pull.log})"):
-        laid = laid_over(session, pull, files, channels)
-    channels |= laid.channels if laid else {}
-    with refused_at(f"pull {pull.name} ({pull.file})"):
-        axis = sweep_axis(channels)
-        swept = _in_file(channels, axis) or _derived(session, pull, channels, axis, configuration)
     columns = columns_of(session, pull)
+    logs, doubts = _logs(session, pull, files, channels)
+    more = _added(pull, channels, logs)
+    channels |= {name: log.channels[name] for name, log in more.items()}
+    with refused_at(f"pull {pull.name} ({pull.file})"):
+        own = {name: values for name, values in channels.items() if name not in more}
+        axis = sweep_axis(channels, own)
+        swept = _in_file(channels, axis) or _derived(session, pull, channels, axis, configuration)
     named = columns.get("power", columns.get("torque"))
     index, power, cuts, derived = swept
+    logs = tuple(_on_the_sweep(log, index) for log in logs)
+    channels |= {name: _inside(channels[name], index) for name in more}
     return PullData(
         pull,
         {name: values[index] for name, values in channels.items()},
@@ -132,19 +162,73 @@ def read_pull(
         index,
         derived.u,
         derived.smoothing,
-        laid,
+        logs,
         derived.noise,
+        columns | {name: log.columns[name] for name, log in more.items()},
+        doubts,
     )
+
+
+def _logs(
+    session: Session, pull: Pull, files: Mapping[str, bytes], channels: Mapping[str, Floats]
+) -> tuple[tuple[LaidLog, ...], tuple[Finding, ...]]:
+    """The files of other loggers at the pull's rows; one that cannot be laid over it is told, and
+    the pull stands without it. InvalidInput for the single log of a pull's own."""
+    laid: list[LaidLog] = []
+    with refused_at(f"pull {pull.name} ({pull.log})"):
+        single = single_log(session, pull)
+        if single is not None:
+            laid.append(laid_over(single, files, channels, pull.log_by))
+    doubts: list[Finding] = []
+    for log in loggers_of(session, pull):
+        try:
+            laid.append(laid_over(log, files, channels))
+        except (InvalidInput, ValueError) as error:
+            text, hint = getattr(error, "what", str(error)), getattr(error, "hint", None)
+            where = f"pull {pull.name} ({log.file})"
+            doubts.append(Finding("log-not-laid", "caution", text, (_LOG,), where, hint))
+    return tuple(laid), tuple(doubts)
+
+
+def _added(
+    pull: Pull, channels: Mapping[str, Floats], logs: Sequence[LaidLog]
+) -> dict[str, LaidLog]:
+    """What the pull's own file has not, by channel, each with the first log that has it.
+
+    What another logger reckons of power or torque is never the pull's.
+    """
+    found: dict[str, LaidLog] = {}
+    for log in logs:
+        for name in log.channels:
+            if name in POWER and log.file != pull.log:
+                continue
+            if not any(same_quantity(name, known) for known in (*channels, *found)):
+                found[name] = log
+    return found
+
+
+def _inside(values: Floats, index: NDArray[np.intp]) -> Floats:
+    """Values on the sweep's rows alone: a log's run-up and lift are no part of the pull."""
+    kept = np.full_like(values, np.nan)
+    kept[index] = values[index]
+    return kept
+
+
+def _on_the_sweep(log: LaidLog, index: NDArray[np.intp]) -> LaidLog:
+    kept = {name: _inside(values, index) for name, values in log.channels.items()}
+    return replace(log, channels=kept)
 
 
 Swept = tuple[NDArray[np.intp], Floats, tuple[str, ...], Derived]
 
 
-def sweep_axis(channels: Mapping[str, Floats]) -> Floats:
-    """The channel along which the sweep is sought. InvalidInput where there is none."""
-    for name in ("engine_speed", "road_speed", "roller_speed", "hub_speed"):
-        if name in channels:
-            return channels[name]
+def sweep_axis(channels: Mapping[str, Floats], own: Mapping[str, Floats] | None = None) -> Floats:
+    """The channel along which the sweep is sought: the pull's own before that of a log, which may
+    cover a part of it only. InvalidInput where there is none."""
+    for held in (channels if own is None else own, channels):
+        for name in ("engine_speed", "road_speed", "roller_speed", "hub_speed"):
+            if name in held:
+                return held[name]
     raise InvalidInput(
         "neither engine speed nor road speed is among its columns",
         hint="name the column with --map engine_speed=COLUMN:rpm or road_speed=COLUMN:km/h",

@@ -13,13 +13,15 @@ import numpy as np
 
 from buildlog.analysis.pulls.air_fuel import lambda_channel
 from buildlog.analysis.pulls.curves import Curve
-from buildlog.analysis.pulls.pull_data import AXIS_SI, RPM, Floats, columns_of
+from buildlog.analysis.pulls.laid_logs import MIXTURE
+from buildlog.analysis.pulls.pull_data import AXIS_SI, RPM, Floats
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet, ambient
 from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
 from buildlog.physics.numerics import plateaus, regression
 from buildlog.physics.traces import sags as sag_physics
 from buildlog.records.configuration import Configuration
+from buildlog.records.session import Column, Session
 from buildlog.units import parse
 
 # Channels that say nothing new about a dip of power: the axes, power itself, and bookkeeping.
@@ -180,9 +182,7 @@ def _late(group: PullGroup, sheet: Sheet, scale: float) -> dict[str, float]:
     """How far behind a sag the mixture may show it, on the axis in SI: its delay times the rate of
     the sweep; nothing where the delay is stated, for then it is taken out."""
     stated = any(
-        column.delay is not None
-        for column in (*sheet.session.column, *sheet.session.log_column)
-        if column.channel in {"lambda", "air_fuel_ratio"}
+        column.delay is not None for column in _columns(sheet.session) if column.channel in MIXTURE
     )
     rates = [
         float(np.ptp(curve.axis[sheet.axis]) / np.ptp(time))
@@ -192,6 +192,15 @@ def _late(group: PullGroup, sheet: Sheet, scale: float) -> dict[str, float]:
     if stated or not rates:
         return {}
     return {"lambda": LATEST * max(rates) * scale}
+
+
+def _columns(session: Session) -> Iterator[Column]:
+    """Every column that a session reads, of its pulls and of other loggers."""
+    yield from (*session.column, *session.log_column)
+    for pull in session.pull:
+        yield from pull.column
+    for log in session.log:
+        yield from log.column
 
 
 def _settings(
@@ -265,7 +274,7 @@ def _clipped(sheet: Sheet, curve: Curve, name: str) -> Iterator[Finding]:
     if values is None or speed is None or np.ptp(values) == 0:
         return
     words, ranges = name.replace("_", " "), dict(plateaus.CHANNEL_RANGES)
-    column = columns_of(sheet.session, curve.data.pull).get(name)
+    column = curve.data.columns.get(name)
     if column is not None and column.range_high:
         try:
             ranges["the range stated for it"] = parse(column.range_high, ("pressure",)).si

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from buildlog.analysis.pulls import log_agreement
 from buildlog.analysis.pulls.air_fuel import Mixture, mixture
 from buildlog.analysis.pulls.curves import displacement
+from buildlog.analysis.pulls.log_agreement import LogBeside, TwoSources, logs_beside, two_sources
 from buildlog.analysis.pulls.pull_data import specs_of
 from buildlog.analysis.pulls.sag_report import SagReport, sag_report
 from buildlog.analysis.pulls.sheet import Sheet
@@ -33,7 +35,8 @@ class SheetReport:
     `can_show` the least difference of as many pulls again, in one visit and on another day
     (relative, 95 %). `crank` [W] is the usual estimate (least, most) of crank
     power for a manual rear-drive car measured at the tyres; None for any other. `beside` are
-    the sessions to compare next, of which it is one; None where it is the only one."""
+    the sessions to compare next, of which it is one; None where it is the only one. `logs` are the
+    files of other loggers, `doubled` what two files say of one quantity."""
 
     sheet: Sheet
     sags: SagReport
@@ -43,6 +46,8 @@ class SheetReport:
     findings: tuple[Finding, ...]
     can_show: tuple[float, float] = (0.0, 0.0)
     beside: tuple[str, str] | None = None
+    logs: tuple[LogBeside, ...] = ()
+    doubled: tuple[TwoSources, ...] = ()
 
 
 def sheet_report(sheet: Sheet, configuration: Configuration) -> SheetReport:
@@ -54,6 +59,7 @@ def sheet_report(sheet: Sheet, configuration: Configuration) -> SheetReport:
         *_files(sheet),
         *_rows_left_out(sheet),
         *sags.findings,
+        *log_agreement.findings(sheet),
         *mix.findings,
         *_bmep(sheet, configuration),
         *_single(sheet),
@@ -62,6 +68,7 @@ def sheet_report(sheet: Sheet, configuration: Configuration) -> SheetReport:
     return SheetReport(
         sheet, sags, mix, limit, crank_estimate(sheet, configuration),
         tuple(worst_first(dict.fromkeys(findings))), _can_show(sheet),
+        logs=logs_beside(sheet), doubled=two_sources(sheet),
     )  # fmt: skip
 
 

@@ -1,12 +1,12 @@
 """Engine speed of a pull: logged, or recovered with its uncertainty, or missing with the reason.
 
-In this order: the file's own, a second log's, one known point, ratios and tyre.
+In this order: the file's own, another logger's, one known point, ratios and tyre.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from buildlog.records.session import Session
 
 _ROAD_SPEED = session_field("known_point.road_speed")
 _ENGINE_SPEED = session_field("known_point.engine_speed")
+LEAST_COVERED = 0.9  # of the sweep: with less of it a log's engine speed would cut the pull short
 U_READING = 0.01  # relative, of a rev counter read by eye; common practice, no source
 
 
@@ -53,10 +54,24 @@ def engine_speed(
     session: Session, data: PullData, configuration: Configuration
 ) -> tuple[SpeedSource, Floats | None]:
     """Engine speed [rad/s], logged or recovered; None says why."""
-    speed = data.channels.get("engine_speed")
-    if speed is not None and np.isfinite(speed).sum() > 3:
+    speed, road = data.channels.get("engine_speed"), road_speed(session, data)
+    known = 0 if speed is None else int(np.isfinite(speed).sum())
+    log = data.from_log("engine_speed")
+    whole = log is None or road is None or known >= LEAST_COVERED * data.index.size
+    if speed is not None and known > 3 and whole:
         return _source(data), speed
-    road = road_speed(session, data)
+    source, omega = _worked_out(session, data, configuration, road)
+    if omega is None and log is not None and known:
+        share = f"{100 * known / data.index.size:.0f} %"
+        words = f"the log {log.source} has it for {share} of the pull; {source.words}"
+        return replace(source, words=words), None
+    return source, omega
+
+
+def _worked_out(
+    session: Session, data: PullData, configuration: Configuration, road: Floats | None
+) -> tuple[SpeedSource, Floats | None]:
+    """Engine speed from road speed, as far as the drive was locked."""
     if road is None:
         words = "no engine speed and no road speed"
         return SpeedSource("missing", words, 0.0, ("road speed",)), None
@@ -68,13 +83,13 @@ def engine_speed(
 
 
 def _source(data: PullData) -> SpeedSource:
-    laid = data.laid
-    if laid is None or "engine_speed" not in laid.channels:
+    log = data.from_log("engine_speed")
+    if log is None:
         return SpeedSource("logged", "logged")
-    words = f"recovered from a second log, {laid.words}"
-    if laid.refused:
-        words += f"; by time it could not be: {laid.refused.rstrip('.')}"
-    return SpeedSource("recovered", words, laid.u)
+    words = f"recovered from the log {log.source}, laid over by {log.by}"
+    if log.shift is None and log.tried:
+        words += f"; by time it could not be: {log.tried[0]}"
+    return SpeedSource("recovered", words, log.u_speed)
 
 
 def _from_point(

@@ -144,7 +144,7 @@ def _refuse(findings: Sequence[Finding]) -> None:
 def _raw_files(proposal: EntryProposal, name: str, session: Session) -> Iterator[Finding]:
     """Raw files that a new session names but that are not there, or empty."""
     known, where = set(proposal.paths()), f"dyno/{name}/session.toml"
-    for file in dict.fromkeys(f for p in session.pull for f in (p.file, p.log) if f):
+    for file in session.raw_files:
         path = f"dyno/{name}/{file}"
         if path not in known:
             fault, hint = "missing", "put it beside session.toml; it is the evidence"
@@ -196,8 +196,7 @@ def _measured(
     best: str | None = None
     unread: list[Finding] = []
     for name, session in sessions.items():
-        names = {f for pull in session.pull for f in (pull.file, pull.log) if f}
-        files = {file: proposal.read(f"dyno/{name}/{file}") for file in names}
+        files = {file: proposal.read(f"dyno/{name}/{file}") for file in session.raw_files}
         try:
             group = (result := sheet(name, session, files, configuration)).kept
         except (BuildlogError, ValueError) as error:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -9,7 +10,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from buildlog.analysis.car.written import RecordWith
-from buildlog.analysis.pulls.pull_data import read_pull
+from buildlog.analysis.pulls.pull_data import POWER, read_pull
 from buildlog.analysis.pulls.session_added import SessionAdded
 from buildlog.analysis.pulls.session_checks import check_session
 from buildlog.analysis.pulls.session_draft import PER_PULL, RawFile, found_conditions, put
@@ -24,12 +25,15 @@ from buildlog.desk.acts.dyno_intake import Understood as Understood
 from buildlog.desk.acts.filing import entry_named
 from buildlog.desk.acts.sessions import Place
 from buildlog.desk.snapshot.snapshot import Snapshot, today
-from buildlog.errors import NotFound, UsageError
+from buildlog.errors import InvalidInput, NotFound, UsageError
 from buildlog.findings import Finding
+from buildlog.records.checked_paths import session_field
 from buildlog.records.configuration import Configuration
 from buildlog.records.session import Session
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.session_files import SESSION
+
+_KIND = session_field("dyno.kind")
 
 
 @dataclass(frozen=True)
@@ -152,6 +156,7 @@ class _Addition:
         there = sessions.existing(self.ledger, day or self.fields.get("date"), rest)
         conditions, place = self._conditions(day, rest, there)
         place = place or sessions.place_of(self.ledger, str(there))
+        refuse_logs(self.known, conditions.fields.get(_KIND) or _kind_of(place), place)
         files, contents = sessions.raw_files(self.known, place, self._take_runs())
         text = self._text(place, files, conditions)
         result, findings = self._validated(place, text, contents)
@@ -280,6 +285,40 @@ class _Addition:
         text = "car.toml has changes that are not recorded: were they in the car on that day?"
         hint = "if so, record with --session-is-new-configuration; else record the session first"
         return [Finding("configuration-open", "caution", text, hint=hint)]
+
+
+def _kind_of(place: Place) -> str | None:
+    """The kind of the machine that a session there is says."""
+    dyno = sessions.read_session(place.name, place.text).dyno if place.text else None
+    return dyno.kind if dyno else None
+
+
+def refuse_logs(known: Sequence[Understood], kind: str | None, place: Place) -> None:
+    """InvalidInput for a file that no power can be had from: another logger's, and no pull. `kind`
+    is that of the machine."""
+    logs = [one for one in known if _is_log(one, kind)]
+    if not logs:
+        return
+    files = " ".join(shlex.quote(str(one.given.path)) for one in logs)
+    pulls = " ".join(shlex.quote(str(o.given.path)) for o in known if o not in logs) or "PULL..."
+    line = f"buildlog dyno log {files} --session {place.name}"
+    first = f"buildlog dyno add {pulls} --session {place.name}, then " if not place.exists else ""
+    several = len(logs) > 1
+    raise InvalidInput(
+        f"{'these are logs' if several else 'this is a log'}, not a pull: neither power nor torque "
+        f"is among {'their' if several else 'its'} columns",
+        where=", ".join(one.given.label for one in logs),
+        why="nothing was written",
+        hint=f"{first}{line}; if a column is power: --map power=COLUMN:kW; power from the road's "
+        "speed: --dyno-kind road",
+    )
+
+
+def _is_log(one: Understood, kind: str | None) -> bool:
+    """Whether a file holds no power, and nothing from which the machine's kind gives it."""
+    read = {column.channel for column in one.proposal.columns if column.spec}
+    sources = set(POWER) | ({"roller_speed"} if kind in {None, "inertia"} else set())
+    return not read & sources and kind not in {"road", "inertia"}
 
 
 def _record(place: Place) -> RecordWith:

@@ -129,8 +129,7 @@ def _raw_files(book: Snapshot) -> Iterator[Finding]:
     """Sessions that name raw files which are not there."""
     held = book.ledger.working().files
     for visit in book.visits:
-        named = (f for pull in visit.session.pull for f in (pull.file, pull.log) if f)
-        for file in dict.fromkeys(named):
+        for file in visit.session.raw_files:
             if f"dyno/{visit.name}/{file}" not in held:
                 where = f"dyno/{visit.name}/session.toml"
                 yield Finding("raw-missing", "error", f"{file} is not in the folder", where=where)

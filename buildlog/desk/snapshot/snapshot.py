@@ -351,7 +351,7 @@ class Snapshot(MadeOnce):
         try:
             session, car = self.session(name), self.owner(name).configuration
             held = self._holder(name)
-            files = {f for pull in session.pull for f in (pull.file, pull.log) if f}
+            files = set(session.raw_files)
             ids = [(f, self.ledger.content_id(held, f"dyno/{name}/{f}")) for f in sorted(files)]
         except (BuildlogError, ValueError) as error:
             return error

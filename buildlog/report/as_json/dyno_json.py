@@ -6,11 +6,13 @@ from collections.abc import Sequence
 from typing import Any
 
 from buildlog.analysis.pulls.coasting import CoastDown
+from buildlog.analysis.pulls.logs_added import LogsAdded
 from buildlog.analysis.pulls.measured import Relation
 from buildlog.analysis.pulls.session_added import SessionAdded
 from buildlog.analysis.pulls.session_draft import RawFile
 from buildlog.analysis.pulls.stated_values import SessionComparison, StatedComparison, StatedPoint
 from buildlog.report.as_json.diff_json import measured_json
+from buildlog.report.as_json.sheet_json import log_json, two_json
 from buildlog.report.numbers import finite
 
 
@@ -105,6 +107,24 @@ def added_json(done: SessionAdded) -> dict[str, Any]:
             for group in sheet.groups
             for curve in group.curves
         ],
+        "findings": [
+            {"code": f.code, "severity": f.severity, "text": f.text, "paths": list(f.paths)}
+            for f in done.findings
+        ],
+        "next": done.record.line,
+    }
+
+
+def logs_json(done: LogsAdded) -> dict[str, Any]:
+    """The body of `dyno log --json`; places in rpm or km/h as `axis` says."""
+    return {
+        "session": done.session,
+        "path": f"dyno/{done.session}",
+        "axis": done.axis,
+        "files": [_file_json(one) for one in done.files],
+        "logs": [log_json(one) for one in done.logs],
+        "one_quantity_twice": [two_json(one) for one in done.doubled],
+        "paired": done.paired,
         "findings": [
             {"code": f.code, "severity": f.severity, "text": f.text, "paths": list(f.paths)}
             for f in done.findings

@@ -7,6 +7,7 @@ from typing import Any
 
 from buildlog.analysis.pulls.air_fuel import RegionReading
 from buildlog.analysis.pulls.curves import Curve
+from buildlog.analysis.pulls.log_agreement import LogBeside, TwoSources
 from buildlog.analysis.pulls.pull_data import Floats
 from buildlog.analysis.pulls.sag_report import FoundSag
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
@@ -50,6 +51,8 @@ def sheet_json(report: SheetReport) -> dict[str, Any]:
         "crank_estimate_w": list(report.crank) if report.crank else None,
         "sags": [_sag(sag) for sag in report.sags.sags],
         "air_fuel": [_reading(one) for one in report.mixture.readings],
+        "logs": [log_json(one) for one in report.logs],
+        "one_quantity_twice": [two_json(one) for one in report.doubled],
         "stoichiometric_ratio": report.mixture.stoichiometric,
         "stated": [_stated(one) for one in sheet.session.stated],
         "findings": [finding_json(finding) for finding in report.findings],
@@ -151,6 +154,40 @@ def _reading(one: RegionReading) -> dict[str, Any]:
         "target": one.target,
         "usual": list(one.usual) if one.usual else None,
         "state": one.state,
+        "source": one.source or None,
+    }
+
+
+def log_json(one: LogBeside) -> dict[str, Any]:
+    """One log beside one pull."""
+    return {
+        "file": one.log.file,
+        "source": one.log.source,
+        "pull": one.pull,
+        "channels": list(one.log.channels),
+        "rows_per_second": one.log.rate,
+        "aligned_by": one.log.by,
+        "shift_s": one.log.shift,
+        "u_shift_s": one.log.u_shift,
+        "match": one.log.match,
+        "covered": one.covered,
+        "tried": list(one.log.tried),
+    }
+
+
+def two_json(one: TwoSources) -> dict[str, Any]:
+    """One quantity that two files hold."""
+    return {
+        "pull": one.pull,
+        "channel": one.channel,
+        "first": one.first,
+        "second": one.second,
+        "level_si": one.level,
+        "median_difference_si": one.difference,
+        "largest_difference_si": one.largest,
+        "at": one.at,
+        "explained_si": one.limit,
+        "beyond_noise": one.part,
     }
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from buildlog.analysis.pulls.air_fuel import RegionReading
+from buildlog.analysis.pulls.log_agreement import LogBeside, TwoSources, worst_of_each
 from buildlog.analysis.pulls.sag_report import Beside, FoundSag
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.analysis.pulls.sheet_report import SheetReport
@@ -28,6 +29,7 @@ def sheet_lines(report: SheetReport, show: Display, full: bool = False) -> list[
     lines += pull_lines(sheet, show, full)
     lines += [_stated(one) for one in sheet.session.stated]
     lines += _crank(report, show)
+    lines += log_lines(report, show, full)
     lines += mixture_lines(report, show, full)
     lines += sag_lines(report, show)
     lines += wrap(scatter_sentence(report), 2) if sheet.groups else []
@@ -227,6 +229,49 @@ def _crank(report: SheetReport, show: Display) -> list[str]:
     return wrap(text + "over 0.88 to 0.82, common practice, an estimate)", 4, 2)
 
 
+def log_lines(report: SheetReport, show: Display, full: bool) -> list[str]:
+    """What other loggers add: how each was laid over its pull; quantities that two files hold."""
+    if not report.logs:
+        return []
+    lines = ["", *logger_lines(report.logs)]
+    shown = [one for one in report.doubled if full or one.part]
+    return lines + two_source_lines(shown, report.sheet.axis, show)
+
+
+def two_source_lines(doubled: Sequence[TwoSources], axis: str, show: Display) -> list[str]:
+    """Quantities that two files hold: how far they differ, and how far their noise explains it."""
+    lines = [""] if doubled else []
+    for one in worst_of_each(doubled):
+        beyond = "more than" if one.part else "inside"
+        text = (
+            f"{one.channel.replace('_', ' ')} by {one.second} against {one.first}: "
+            f"{_change(one.channel, one.largest, show)} at {axis_value(one.at, axis)} in "
+            f"{one.pull}, {beyond} the ± {_change(one.channel, one.limit, show).lstrip('+')} that "
+            "their noise explains"
+        )
+        lines += wrap(text, 4, 2)
+    return lines
+
+
+def logger_lines(logs: Sequence[LogBeside]) -> list[str]:
+    """Each log: its pull, what it was aligned by, the shift with its doubt, what it covers; then
+    what each logger adds."""
+    rows = [["other logger", "pull", "aligned by", "shift, s", "covers", "rows a second"]]
+    rows += [
+        [one.log.source, one.pull, one.log.by, one.log.shifted, f"{100 * one.covered:.0f} %",
+         "-" if one.log.rate is None else plain(one.log.rate, 1)]
+        for one in logs
+    ]  # fmt: skip
+    lines = table(rows, right=(3, 4, 5))
+    added: dict[str, dict[str, None]] = {}
+    for one in logs:
+        added.setdefault(one.log.source, {}).update(dict.fromkeys(one.log.channels))
+    for source, names in added.items():
+        told = ", ".join(name.replace("_", " ") for name in names) or "nothing"
+        lines += wrap(f"{source}: {told}", 4, 2)
+    return lines
+
+
 def mixture_lines(report: SheetReport, show: Display, full: bool) -> list[str]:
     """Lambda by load region against target and usual range."""
     readings = report.mixture.readings
@@ -251,8 +296,9 @@ REGION_WORDS = {"full load unboosted": "full, no boost", "full load": "full load
 
 
 def _reading(one: RegionReading) -> list[str]:
+    region = REGION_WORDS.get(one.region, one.region)
     return [
-        REGION_WORDS.get(one.region, one.region),
+        f"{region}, {one.source}" if one.source else region,
         one.group,
         f"{one.median:.2f}",
         "-" if one.worst is None else f"{one.worst:.2f}",
@@ -305,15 +351,19 @@ def sag_sentence(sag: FoundSag, sheet: Sheet, show: Display) -> str:
 
 def change_words(one: Beside, show: Display) -> str:
     """ "boost -0.7 psi": a channel's local change."""
-    name = one.channel.replace("_", " ")
-    dimension = CHANNELS[one.channel][0]
-    if dimension in {"pressure", "temperature", "power", "torque"}:
+    return f"{one.channel.replace('_', ' ')} {_change(one.channel, one.change, show)}"
+
+
+def _change(channel: str, change: float, show: Display) -> str:
+    """A difference of a channel, signed, in the reader's unit where it has one."""
+    dimension = CHANNELS[channel][0]
+    if dimension in {"pressure", "temperature", "power", "torque", "speed"}:
         shown = show.unit(dimension)
-    elif dimension == "angle":
-        shown = unit("deg", "angle")
+    elif dimension in {"angle", "angular_speed"}:
+        shown = unit(*{"angle": ("deg", "angle"), "angular_speed": ("rpm", dimension)}[dimension])
     else:
-        return f"{name} {signed(one.change, 3 if dimension == 'ratio' else 2)}"
-    return f"{name} {signed(one.change / shown.factor, 1)} {shown.text}"
+        return signed(change, 3 if dimension == "ratio" else 2)
+    return f"{signed(change / shown.factor, 1)} {shown.text}"
 
 
 def scatter_sentence(report: SheetReport) -> str:

@@ -386,6 +386,8 @@ def visit_rows(content: BookletContent, show: Display) -> Sequence[Sequence[doc.
             sheet.session.dyno.id if sheet.session.dyno and sheet.session.dyno.id else "not named"
         )
         gear = f", gear {sheet.session.gear}" if sheet.session.gear else ""
+        beside = dict.fromkeys(log.source for curve in sheet.curves for log in curve.data.logs)
+        gear += f"; beside the dyno: {', '.join(beside)}" if beside else ""
         rows.append([
             one.session, one.version.name, f"{show.number(top.value, 'power')} ± {half}",
             axis_value(top.at, sheet.axis), str(group.pulls),

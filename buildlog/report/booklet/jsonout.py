@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from buildlog.analysis.pulls.log_agreement import logs_beside
 from buildlog.report.as_json.diff_json import diff_json
 from buildlog.report.as_json.json_parts import change_json, finding_json, value_json, version_json
+from buildlog.report.as_json.sheet_json import log_json
 from buildlog.report.as_json.show_json import part_json
 from buildlog.report.booklet.content import BookletContent, DynoVisit, EntryStory, StageStory
 from buildlog.report.numbers import kilometres
@@ -119,4 +121,5 @@ def _reading(one: DynoVisit) -> dict[str, Any]:
         "peak_power_at": top.at,
         "peak_torque_nm": torque.value if torque else None,
         "peak_torque_at": torque.at if torque else None,
+        "logs": [log_json(log) for log in logs_beside(one.sheet)],
     }

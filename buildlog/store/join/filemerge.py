@@ -28,7 +28,7 @@ from buildlog.records.toml import toml_write
 from buildlog.store.git import ledger_files
 from buildlog.store.join import comments
 
-_KEYS = KEY_FIELDS | {"pull": "file"}
+_KEYS = KEY_FIELDS | {"pull": "file", "log": "file"}
 _BARE = re.compile(r"\w[\w-]*", re.ASCII)
 
 
