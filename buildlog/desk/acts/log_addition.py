@@ -61,7 +61,7 @@ class LogsSaid:
                 ) from None
 
 
-class Asked(Protocol):
+class LogOperator(Protocol):
     """A person who can be asked while logs are added."""
 
     def ask(self, question: str) -> str:
@@ -72,7 +72,7 @@ class Asked(Protocol):
 
 
 def add_logs(
-    ledger: Ledger, files: Sequence[Path], said: LogsSaid, operator: Asked | None = None
+    ledger: Ledger, files: Sequence[Path], said: LogsSaid, operator: LogOperator | None = None
 ) -> LogsAdded:
     """Lay files of other loggers over the pulls of a session, and keep them byte for byte.
 
@@ -113,7 +113,9 @@ def _place(ledger: Ledger, named: str | None) -> Place:
     )
 
 
-def _understood(files: Sequence[Path], said: LogsSaid, operator: Asked | None) -> list[Understood]:
+def _understood(
+    files: Sequence[Path], said: LogsSaid, operator: LogOperator | None
+) -> list[Understood]:
     given = dyno_intake.take_all(files)
     dyno_intake.refuse_twice(given)
     for one in given:
@@ -248,7 +250,7 @@ class _LogAddition:
     paired: list[_Pairing]
     how: str | None
     said: LogsSaid
-    operator: Asked | None
+    operator: LogOperator | None
 
     def run(self) -> LogsAdded:
         """Draft, validate, write."""
@@ -353,7 +355,7 @@ class _LogAddition:
         )  # fmt: skip
 
 
-def _shift(answer: str, operator: Asked) -> str:
+def _shift(answer: str, operator: LogOperator) -> str:
     while True:
         try:
             return parse(answer, ("time",)).text
