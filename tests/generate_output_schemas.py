@@ -27,7 +27,7 @@ def documents() -> Iterator[dict[str, Any]]:
             text = "\n".join(line[2:] for line in lines if line.startswith("| "))
             if "--json" in lines[0] and text.startswith("{"):
                 yield json.loads(text)
-    # What no kept call answers: two machines that measured one car, and a packed repository.
+    # What no kept call answers: two machines that measured one car, a packed repository, a server.
     yield from json.loads(
         (Path(__file__).parent / "golden" / "two_more_documents.json").read_text()
     )

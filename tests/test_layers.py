@@ -114,7 +114,7 @@ def test_a_file_imports_only_what_its_room_may(path: Path) -> None:
 def test_a_file_of_cli_is_a_command_or_what_commands_share(path: Path) -> None:
     """It works with click; what it asks of the program comes from the desk and a report."""
     floors = {name.partition(".")[0] for name in table()["cli"]}
-    assert floors == {"desk", "report", "errors", "units"}
+    assert floors == {"desk", "report", "errors", "units", "page"}
     assert "click" in imports(path)
 
 

@@ -43,6 +43,7 @@ COMMANDS: Table = {
     "handover": ("handover", "Give the car's history on, with a booklet."),
     "receive": ("receive", "Take a history over, after checking it."),
     "shop": ("shop", "All cars of the shop: where each stands, who has a part, what gave what."),
+    "serve": ("serve", "Serve the page for a browser at the car, until Ctrl-C."),
     "verify": ("verify", "Check that the history is complete and unaltered."),
     "repair": ("repair", "Set the branch anew where it is lost or torn, with its proof."),
     "sync": ("sync", "Join what two people recorded: a folder or a git server."),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import secrets
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -23,6 +25,26 @@ def fresh_act() -> str:
     return secrets.token_hex(16)
 
 
+_ANSWERS = {"pass": "done", "fail": "fault", "not-done": "not done",
+            "not-applicable": "does not apply"}  # fmt: skip
+
+
+def value_words(text: str) -> str:
+    """What a place holds, as a person says it.
+
+    >>> value_words('{"answered": true, "result": "pass", "value": "44 psi"}'), value_words("")
+    ('done, 44 psi', 'nothing')
+    """
+    try:
+        found = json.loads(text) if text else None
+    except ValueError:
+        return text
+    if isinstance(found, dict):
+        told = [one for key, one in found.items() if key not in ("answered", "key")]
+        return ", ".join(_ANSWERS.get(str(one), str(one)) for one in told) or "nothing"
+    return "nothing" if found is None else str(found)
+
+
 @dataclass(frozen=True)
 class Question:
     """Why an act was not done: what it changes holds something else than the screen showed."""
@@ -30,6 +52,28 @@ class Question:
     what: str
     old: str
     now: str
+    said: str
+    kind: str = ""
+    """The kind of the act that asks."""
+    who: str = ""
+    when: str = ""
+
+    @property
+    def was(self) -> str:
+        """What the screen showed, in words."""
+        return value_words(self.old)
+
+    @property
+    def is_now(self) -> str:
+        """What it holds, in words."""
+        return value_words(self.now)
+
+
+@dataclass(frozen=True)
+class Undo:
+    """The last act of this browser, while it can be undone."""
+
+    id: str
     said: str
 
 
@@ -51,6 +95,8 @@ class Asked:
     """What every form sends back as `token`."""
     act: Callable[[], str] = fresh_act
     base: str = ""
+    origin: str = ""
+    """Scheme, name and port by which this page was reached."""
     told: str | None = None
     """What the last act of this browser said, to be shown once."""
     wrong: str | None = None
@@ -58,6 +104,7 @@ class Asked:
     typed: Mapping[str, str] = field(default_factory=dict)
     """What was typed, where a form comes back."""
     question: Question | None = None
+    undo: Undo | None = None
 
     @property
     def folder(self) -> Path:
@@ -71,9 +118,9 @@ class Asked:
             raise NotFound("no car is named here", hint="choose one on the first page")
         return self.cars.place(self.slug)
 
-    @property
+    @cached_property
     def car(self) -> Snapshot:
-        """The car as it stands now, pinned; the same for all that ask before it changes."""
+        """The car as it stood when this was first looked at, pinned."""
         return self.cars.open(self.place)
 
     def at(self, path: str = "") -> str:

@@ -48,6 +48,12 @@ class Cars:
         """The car as it stands now."""
         return self._open.snapshot(place)
 
+    def attachment(self, place: Path, path: str) -> bytes | None:
+        """The bytes of a file below attachments; None where no such file is among them."""
+        from buildlog.desk.snapshot.kept_open import working_bytes
+
+        return working_bytes(self.open(place), path)
+
     def state(self, place: Path) -> tuple[str, str]:
         """Head and digest of the working files: two texts that are equal while nothing changes."""
         return self._open.state(place)
@@ -66,6 +72,12 @@ class Cars:
                 slug = f"{base}-{number}"
             found[slug] = place
         return found
+
+
+def address_word(folder: Path) -> str:
+    """A folder's name as one label of a host name."""
+    word = re.sub(r"[^a-z0-9]+", "-", folder.name.casefold()).strip("-")[:40].strip("-")
+    return word or "ledger"
 
 
 def _slug(path: Path) -> str:

@@ -88,6 +88,8 @@ class CheckedItem(Record):
     """When."""
     note: Note | None = None
     """What was seen."""
+    photo: Text | None = None
+    """The path of its photo, below attachments."""
 
 
 class Check(Record):

@@ -34,10 +34,10 @@ def place(key: str) -> list[object]:
     return ["item", {"key": key}]
 
 
-def answered(ledger: Ledger, key: str, result: str, by: str = "D-03") -> None:
+def answered(ledger: Ledger, key: str, result: str) -> None:
     def edit(data: bytes) -> bytes:
         at = "abc".index(key)
-        return toml_edit.set_values(data, {f"item.{at}.result": result, f"item.{at}.by": by})
+        return toml_edit.set_values(data, {f"item.{at}.result": result})
 
     working_files.change(ledger, PATH, edit, places=[place(key)])
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Sequence
 from pathlib import Path
 
 from buildlog.analysis.car.written import Attached, RecordWith
-from buildlog.desk.acts import working_files
+from buildlog.desk.acts import filing, working_files
 from buildlog.errors import InvalidInput, UsageError
 from buildlog.store.ledger.ledger import Ledger
+
+_PICTURES = {b"\xff\xd8\xff": "jpg", b"\x89PNG\r\n\x1a\n": "png"}
 
 
 def attach(
@@ -51,6 +54,48 @@ def attach_one(
         raise InvalidInput(f"{path} is there already", hint="rename the file")
     working_files.create(ledger, path, data)
     return path, left_out
+
+
+def lay_photo(ledger: Ledger, name: str, data: bytes, folder: str) -> str:
+    """A photo that another file will name: the path of its copy, named by what it holds."""
+    path, data = _photo(name, data, folder)
+    working_files.lay(ledger, path, data)
+    return path
+
+
+def attach_photos(
+    ledger: Ledger, given: Sequence[tuple[str, bytes]], folder: str = "", caption: str = ""
+) -> Attached:
+    """Photos by name and bytes. One with a caption is named as `attach` names it; others, whose
+    names a camera gave, by what they hold, so that the same photo again is the same file."""
+    if not given:
+        raise InvalidInput("no photo was sent", hint="take one, or choose one of the gallery")
+    copies = [_photo(name, data, folder) for name, data in given]
+    if caption and len(given) == 1:
+        path, data = copies[0]
+        name = _name(Path(path), caption)
+        attach_one(ledger, name, data, folder)
+        copies = [("/".join(filter(None, ("attachments", folder.strip("/"), name))), data)]
+    else:
+        for path, data in copies[:-1]:
+            working_files.lay(ledger, path, data)
+        path, data = copies[-1]
+        known = path in ledger.working().files
+        (working_files.lay if known else working_files.create)(ledger, path, data)
+    paths = tuple(path for path, _ in copies)
+    return Attached(paths, RecordWith(caption or "..."), tuple(() for _ in paths))
+
+
+def _photo(name: str, data: bytes, folder: str) -> tuple[str, bytes]:
+    """The path and the bytes of a photo's copy; InvalidInput for what is no picture."""
+    ending = next((end for start, end in _PICTURES.items() if data.startswith(start)), None)
+    if ending is None:
+        raise InvalidInput("this is no JPEG and no PNG", where=name, hint="send a photo as JPEG")
+    copy, _ = _without_traces(data, name)
+    stem = filing.slug(name.rsplit(".", 1)[0] if "." in name else name, 30)
+    place = "/".join(filing.slug(part, 30) for part in folder.split("/") if part)
+    digest = hashlib.sha256(copy).hexdigest()[:8]
+    return "/".join(filter(None, ("attachments", place, f"{stem}-{digest}.{ending}"))), copy
 
 
 def _without_traces(data: bytes, where: str) -> tuple[bytes, tuple[str, ...]]:

@@ -12,6 +12,7 @@ from buildlog.analysis.workshop.check_book import ItemAsked as ItemAsked
 from buildlog.analysis.workshop.check_book import ListWritten as ListWritten
 from buildlog.analysis.workshop.check_book import counted, inside, one_each, with_unit
 from buildlog.desk.acts import filing, working_files
+from buildlog.desk.acts.acting_once import held_at
 from buildlog.desk.questions.day_books import definition, definition_of
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput, NotFound, UsageError
@@ -20,11 +21,15 @@ from buildlog.records.checks import CheckedItem as CheckedItem
 from buildlog.records.paths import nearest
 from buildlog.records.reading import read
 from buildlog.records.toml import toml_edit
+from buildlog.records.toml.toml_place import Place
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.names import WORKING
+from buildlog.store.ledger.reader import Reader
 from buildlog.units import DIMENSIONS, parse
 
 _OF_A_BLANK = ("key", "text", "critical", "result", "low", "high", "source")
+_ANSWER = ("result", "value", "values", "codes", "note", "photo")
+_OPEN = '{"result": "not-done"}'
 _SHORT = {"p": "pass", "f": "fail", "n": "not-applicable"}
 
 
@@ -36,6 +41,8 @@ class ItemFound:
     values: Sequence[str] = ()
     codes: Iterable[str] = ()
     note: str | None = None
+    photo: str | None = None
+    alone: bool = False  # value, note and photo without an answer: the item stays as it is
 
 
 @dataclass(frozen=True)
@@ -51,6 +58,17 @@ class _Held:
         title = self.check.title or self.check.list
         meant = RecordWith(title, kind="check")
         return ListWritten((self.path,), meant, self.definition, self.check, item)
+
+
+def item_place(key: str) -> Place:
+    """Where the answer to an item stands in a list's file."""
+    return ("item", {"key": key}, _ANSWER)
+
+
+def item_held(ledger: Reader, path: str | None, key: str) -> str:
+    """What an item of a list's file was answered, as an act that changes it has to know it; of a
+    list that is not begun, what it will hold when it is."""
+    return held_at(ledger, path, item_place(key)) if path else _OPEN
 
 
 class Person(Protocol):
@@ -99,6 +117,13 @@ def begin(
     items = [_blank(item) for item in wanted.item]
     path, _ = filing.add(ledger, ("checks", f"{day}-{name}"), Check, fields, "item", items)
     return _gone_through(ledger, _held(ledger, path), person, by)
+
+
+def begun(ledger: Ledger, name: str) -> str | None:
+    """The path of the list of this name that is being gone through; None where none is."""
+    found = _unrecorded(ledger, name)
+    open_ = [one for one in found if counted(one.check)[0] < counted(one.check)[1]]
+    return (open_ or found)[-1].path if found else None
 
 
 def tick(
@@ -191,8 +216,7 @@ def _ticked(
         filing.refuse_invalid(Check, data, held.path)
         return data
 
-    places = [("item", {"key": key})]
-    _, data = working_files.change(ledger, held.path, edit, held.data, places)
+    _, data = working_files.change(ledger, held.path, edit, held.data, [item_place(key)])
     check = read(Check, data, held.path)
     return _Held(held.path, data, check, held.definition), check.item[place]
 
@@ -203,13 +227,10 @@ def _fields(
     """The fields of a result, in the order in which they stand in the file."""
     written = _written(found.values, asked)
     codes = [filing.trouble_code(code).text for code in found.codes]
-    fields: dict[str, Any] = {
-        "result": found.result or _result(written, item, codes),
-        "by": by,
-        "at": day,
-        "note": found.note,
-        "codes": codes,
-    }
+    answer: dict[str, Any] = {}
+    if not found.alone:
+        answer = {"result": found.result or _result(written, item, codes), "by": by, "at": day}
+    fields = answer | {"note": found.note, "codes": codes, "photo": found.photo}
     many = asked.per_cylinder or len(written) > 1
     return fields | ({"values": written} if many else {"value": written[0] if written else None})
 

@@ -33,6 +33,7 @@ class EntrySaid:
     corrects: str | None = None
     resolves: str | None = None
     session_is_new: bool = False
+    only: tuple[str, ...] | None = None  # paths; what else was edited stays, not recorded
 
 
 def record(
@@ -60,11 +61,11 @@ def record(
 
     entry, prepare = None, _prepare(ledger, facts, by, kind, said.session_is_new, seen)
     if dry_run:
-        proposal = ledger.propose()
+        proposal = ledger.propose(said.only)
         ledger.judged(proposal, prepare(proposal), by.now.date())
     else:
         by = replace(by, sign=signer_of(ledger, ask) if sign else None)
-        entry = ledger.record(facts, by, prepare=prepare)
+        entry = ledger.record(facts, by, prepare=prepare, only=said.only)
     return Recorded(looked[-1], made(entry) if entry else None, by.shop != NAMELESS)
 
 
@@ -98,7 +99,7 @@ def _facts(ledger: Ledger, said: EntrySaid) -> EntryFacts:
     from buildlog.desk.acts.filing import entry_named, who
 
     told = asdict(said)
-    del told["message"], told["session_is_new"]
+    del told["message"], told["session_is_new"], told["only"]
     for name in ("corrects", "resolves"):
         if told[name] is not None:
             told[name] = entry_named(ledger, told[name]).id

@@ -9,6 +9,8 @@ from buildlog.records.toml.toml_place import Place
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.names import WORKING
 
+Edit = Callable[[bytes], bytes]
+
 
 def create(ledger: Ledger, path: str, data: bytes) -> None:
     """A file that was not there; ChangedUnderYou where it is there now."""

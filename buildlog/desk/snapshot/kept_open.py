@@ -57,6 +57,14 @@ def is_ledger(folder: Path) -> bool:
     return (folder / ".git").exists() and (folder / "car.toml").exists()
 
 
+def working_bytes(book: Snapshot, path: str) -> bytes | None:
+    """The bytes of a working file by its path; None where there is none of this path."""
+    from buildlog.store.ledger.names import WORKING
+
+    known = path in book.ledger.working().files
+    return book.ledger.read(WORKING, path) if known else None
+
+
 def _digest(book: Snapshot) -> str:
     files = sorted(book.ledger.working().files.items())
     return hashlib.sha256("\n".join(f"{name} {path}" for path, name in files).encode()).hexdigest()

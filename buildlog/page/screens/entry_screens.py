@@ -1,36 +1,77 @@
-"""The frames before anything is shown: the start link's button, a device that asks to join, the
-devices that may."""
+"""The doors as sheets: the button of the start link, the pairing code, the owner's devices."""
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from buildlog.page.screens.say import capital, counted
+from buildlog.page.asked import RIGHTS
+from buildlog.page.screens.say import counted
 from buildlog.page.screens.templating import drawn
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
 
-_RIGHTS = (("read", "read"), ("write", "write"), ("approve", "approve"), ("owner", "owner"))
+_MEANT = {
+    "read": "sees everything but prices",
+    "write": "answers lists, writes and records",
+    "approve": "approves what was recorded, too",
+    "owner": "everything: prices, links, devices",
+}
 
 
 def enter_page(asked: Asked) -> str:
-    """One button, so that a preview of the link spends nothing."""
-    return drawn(
-        "enter", asked, said="This link opens the page on this computer, once.",
-        lead="Press the button to begin.", key=asked.query.get("key", ""), title="Enter · buildlog",
-    )  # fmt: skip
+    """The start link's page: a button, because a preview that only looks must spend nothing."""
+    said = "This link opens the page on this computer, once."
+    lead, key = "Press the button to begin.", asked.query.get("key", "")
+    return drawn("enter", asked, said=said, lead=lead, key=key, title="Enter · buildlog")
 
 
 def pair_page(asked: Asked) -> str:
-    """A device types the code that it was given."""
-    return drawn("pair", asked, said="This device is not paired yet.", title="Pair · buildlog",
-                 lead="Type the eight letters that the shop’s computer shows.")  # fmt: skip
+    """A device shows its code, or waits for the owner's word."""
+    if asked.person or asked.token:
+        return drawn("person", asked, said="Who is at this device?", title="Person · buildlog")
+    said, lead = "This device is not paired yet.", "Type the code that the shop’s computer shows."
+    return drawn("pair", asked, said=said, lead=lead, title="Pair · buildlog")
 
 
-def devices_page(asked: Asked, devices: Sequence[Any]) -> str:
-    """Every device with who uses it and what it may, and the form for a new one."""
-    said = f"{capital(counted(len(devices), 'device', 'devices'))} may use the page."
-    return drawn("devices", asked, said=said, devices=devices, rights=_RIGHTS,
-                 title="Devices · buildlog")  # fmt: skip
+def devices_page(
+    asked: Asked,
+    devices: Sequence[dict[str, Any]],
+    offers: Sequence[dict[str, Any]],
+    code: tuple[str, str] | None = None,
+) -> str:
+    """Every device with its end, who asks to join, and the form of a new code."""
+    asking = [one for one in offers if one["waiting"]]
+    return drawn(
+        "devices", asked, said=_sentence(len(devices), len(asking)), title="Devices · buildlog",
+        devices=[one | {"state": _state(one), "why": _why(one)} for one in devices],
+        asking=[one | {"wish": _wish(one)} for one in asking], code=code,
+        rights=[(right, f"{right}: {_MEANT[right]}") for right in RIGHTS],
+    )  # fmt: skip
+
+
+def _sentence(devices: int, asking: int) -> str:
+    told = counted(devices, "device is paired", "devices are paired")
+    more = f" {counted(asking, 'asks', 'ask')} to join." if asking else ""
+    return f"{told[:1].upper()}{told[1:]}.{more}"
+
+
+def _wish(one: dict[str, Any]) -> str:
+    who = f" as {one['person']}" if one["person"] else ""
+    return f"“{one['name']}” asks to join{who}, to {one['right']}."
+
+
+def _state(one: dict[str, Any]) -> str:
+    return f"{one['right']}{', ' + one['person'] if one['person'] else ''}"
+
+
+def _why(one: dict[str, Any]) -> str:
+    ends = f"ends {_when(one['ends'])} if not used" if one["ends"] else "stays paired"
+    shared = f"; short codes of {', '.join(one['codes'])}" if one["codes"] else ""
+    return f"last used {_when(one['last'])}; {ends}{shared}"
+
+
+def _when(at: float) -> str:
+    return f"{dt.datetime.fromtimestamp(at):%d %B, %H:%M}".lstrip("0")

@@ -7,10 +7,10 @@ from typing import NamedTuple
 
 from buildlog.analysis.answers.next_steps import Next
 from buildlog.analysis.workshop.check_book import ListState, inside, values_of
+from buildlog.desk.acts.list_items import item_held
 from buildlog.desk.questions.day_books import definition, newest_list
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError
-from buildlog.page.screens.held_values import held
 from buildlog.page.screens.say import brief_day
 from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
 
@@ -93,7 +93,7 @@ def form(book: Snapshot, name: str) -> ListForm:
     path = state.path if going_on and state.path and not recorded else ""
     forms = [
         _item(state, place, item, known.get(item.key), last.get(item.key, ""),
-              held(book, path, ("item", {"key": item.key})) if path else "")
+              item_held(book.ledger, path, item.key))
         for place, item in enumerate(items, 1)
     ]  # fmt: skip
     return ListForm(state.definition, tuple(forms), here.date if here else None, recorded)

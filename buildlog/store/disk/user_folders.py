@@ -27,6 +27,13 @@ def cache_folder() -> Path:
     return _in_use(own, _former("XDG_CACHE_HOME", ".cache"))
 
 
+def state_folder() -> Path:
+    """The folder for what this computer has to know again, and no ledger holds."""
+    from platformdirs import user_state_path
+
+    return user_state_path(_NAME, appauthor=False)
+
+
 def _in_use(own: Path, former: Path) -> Path:
     return former if former.exists() and not own.exists() else own
 

@@ -76,11 +76,14 @@ class Draft(PinnedReader, Ledger):
 
     # recording
 
-    def propose(self) -> EntryProposal:
-        return self._as_meant().propose()
+    def propose(self, only: Sequence[str] | None = None) -> EntryProposal:
+        return self._as_meant().propose(only)
 
-    def record(self, facts: EntryFacts, by: Recorder, prepare: Prepare | None = None) -> Entry:
-        return self._as_meant().record(facts, by, prepare)
+    def record(
+        self, facts: EntryFacts, by: Recorder, prepare: Prepare | None = None,
+        only: Sequence[str] | None = None,
+    ) -> Entry:  # fmt: skip
+        return self._as_meant().record(facts, by, prepare, only)
 
     def _as_meant(self) -> Ledger:
         """The ledger itself, with what is to be recorded and what it was meant for."""

@@ -83,19 +83,24 @@ class Ledger(Reader):
 
     # writing
 
-    def propose(self) -> EntryProposal:
+    def propose(self, only: Sequence[str] | None = None) -> EntryProposal:
         """What `record` would record now. Reads only; nothing is held."""
         found = proposal.from_folder(self)
-        return proposal.with_edits(found, self._edits) if self._edits else found
+        found = proposal.with_edits(found, self._edits) if self._edits else found
+        return found if only is None else proposal.limited(found, only)
 
-    def record(self, facts: EntryFacts, by: Recorder, prepare: Prepare | None = None) -> Entry:
+    def record(
+        self, facts: EntryFacts, by: Recorder, prepare: Prepare | None = None,
+        only: Sequence[str] | None = None,
+    ) -> Entry:  # fmt: skip
         """Record the working files as one entry and return it once no power cut can take it.
 
         `prepare` sees the proposal under the lock; it raises to refuse, and may return the
-        facts completed (`changed`, `measured`).
+        facts completed (`changed`, `measured`). `only`: these paths; what else was edited stays
+        in the folder, not recorded.
         """
         with self.writing() as held, append.index_lock(self.repo, held) as lock:
-            meant = self.propose()
+            meant = self.propose(only)
             meant.refuse_unrecordable()
             facts = (prepare(meant) if prepare else None) or facts
             if not meant.change and not facts.stage and facts.kind in ("build", "dyno", "fault"):

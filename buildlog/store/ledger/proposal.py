@@ -177,6 +177,29 @@ def with_changes(base: EntryProposal, changes: Mapping[str, bytes | None]) -> En
     return replace(base, new=new, change=change, refused={}, given=given)
 
 
+def limited(base: EntryProposal, only: Sequence[str]) -> EntryProposal:
+    """The same with nothing but these paths of what was edited; a session is taken whole.
+
+    InvalidInput for a path that no edit has touched.
+    """
+    edited = {path.decode("utf-8", "surrogateescape") for path in base.joined.edited}
+    for path in only:
+        if path not in edited:
+            hint = "load the page again" if path in base.found.files else "name an edited file"
+            raise InvalidInput(f"{path} is not edited, or recorded already", hint=hint)
+    sessions = {name for path in only if (name := ledger_files.session_of(path))}
+    left = edited - {path for path in edited if path in only} - {
+        path for path in edited if ledger_files.session_of(path) in sessions
+    }  # fmt: skip
+    new = dict(base.new)
+    for path in left:
+        place = path.encode("utf-8", "surrogateescape")
+        new.pop(place, None)
+        new |= {place: base.old[place]} if place in base.old else {}
+    refused = {path: why for path, why in base.refused.items() if path not in left}
+    return replace(base, new=new, change=change_between(base.old, new), refused=refused)
+
+
 def with_edits(base: EntryProposal, edits: Edits) -> EntryProposal:
     """The same with files that are not on the disk yet, as if they were.
 

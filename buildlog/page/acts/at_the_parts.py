@@ -1,0 +1,67 @@
+"""Fields of the car, several at once; parts fitted, swapped and taken out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from buildlog.analysis.car.written import FieldsSet
+from buildlog.desk.acts.car_fields import set_fields
+from buildlog.errors import InvalidInput
+from buildlog.page.acts import doing
+from buildlog.page.asked import Asked
+from buildlog.page.came_of import ActAnswer
+from buildlog.page.sent import Sent
+
+if TYPE_CHECKING:
+    from buildlog.desk.snapshot.opening import Ledger
+
+_OF_A_PIECE = ("maker", "name", "number", "serial", "condition", "note")
+
+
+def set_field(asked: Asked, sent: Sent) -> ActAnswer:
+    """Fields of car.toml by their paths; an empty one is taken out."""
+    assigned = _typed_fields(sent)
+    if not assigned:
+        raise InvalidInput("no field was filled in", hint="choose a field and type its value")
+    return _did(asked, sent, assigned)
+
+
+def part(asked: Asked, sent: Sent) -> ActAnswer:
+    """A part fitted, swapped for another or taken out; one that left is fitted again by its
+    serial."""
+    path, deed = sent.needed("what", "the part"), sent.one("deed")
+    if deed == "remove":
+        return _did(asked, sent, [f"{path}="], path)
+    if deed not in ("fit", "swap", "refit"):
+        raise InvalidInput(f'"{deed}" is no deed', hint="swap, fit, refit or remove")
+    serial = sent.one("refit") if deed == "refit" else sent.one("serial")
+    given = {name: sent.one(name) for name in _OF_A_PIECE if name in sent.fields}
+    given |= {"serial": serial}
+    if not any(given.get(name) for name in ("maker", "number", "serial", "name")):
+        raise InvalidInput("nothing says which part this is", hint="a maker, a number or a serial")
+    assigned = [f"{path}.part.{name}={value}" for name, value in given.items()]
+    return _did(asked, sent, [*assigned, *_typed_fields(sent)], path)
+
+
+def _did(asked: Asked, sent: Sent, assigned: list[str], photos: str = "") -> ActAnswer:
+    def do(ledger: Ledger) -> FieldsSet:
+        if photos:
+            doing.photos(ledger, sent.files("photo"), photos.replace(".", "-"))
+        return set_fields(ledger, assigned)
+
+    return doing.did(asked, sent, do, _said, changes="old" in sent.fields and bool(sent.one("old")))
+
+
+def _said(written: FieldsSet) -> str:
+    changed = ", ".join(path for path, _, _ in written.changed)
+    return f"set: {changed}" if changed else "nothing differs physically"
+
+
+def _typed_fields(sent: Sent) -> list[str]:
+    """PATH=VALUE of the fields that hold something else than they did on the screen."""
+    told = []
+    for path in sent.below("field:"):
+        value = doing.measured(sent, f"field:{path}", f"unit:{path}") or ""
+        if value != sent.one(f"old:{path}"):
+            told.append(f"{path}={value}")
+    return told

@@ -1,0 +1,99 @@
+"""How every act is done: once, by its id, with what it says and what the screen showed."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from buildlog.desk.acts.acting_once import ActMeant, Came, once
+from buildlog.errors import InvalidInput
+from buildlog.page.asked import Asked
+from buildlog.page.came_of import ActAnswer
+from buildlog.page.sent import Sent, SentFile
+
+if TYPE_CHECKING:
+    from buildlog.desk.snapshot.opening import Ledger
+
+T = TypeVar("T")
+_ID = re.compile(r"[0-9a-f]{32}")
+_OF_THE_FORM = frozenset({"token", "act", "back", "old"})  # who sends it, and from where
+_beginning = threading.Lock()
+
+
+def meant(sent: Sent, *, changes: bool = False) -> ActMeant:
+    """The act of a form; `changes`: it changes a place, which held `old` on the screen."""
+    name = sent.one("act")
+    if not _ID.fullmatch(name):
+        raise InvalidInput("this form has no act's id", hint="load the page again")
+    return ActMeant(name, _content(sent), sent.one("old") if changes else None)
+
+
+def did(
+    asked: Asked,
+    sent: Sent,
+    do: Callable[[Ledger], T],
+    said: Callable[[T], str],
+    *,
+    changes: bool = False,
+) -> ActAnswer:
+    """Do it once; what came of it, in a sentence where it was done just now."""
+    came = once(asked.place, meant(sent, changes=changes), do)
+    return told(came, said, sent.one("what"))
+
+
+def told(came: Came[T], said: Callable[[T], str], what: str) -> ActAnswer:
+    """What came of an act, for who did it."""
+    out = came.outcome
+    if out.word in ("question", "refused"):
+        return ActAnswer(out.word, out.said, came.hint, what, out.old, out.now)
+    words = {"done": "saved", "already": "it says so already"}[out.word]
+    return ActAnswer(out.word, said(came.written) if came.written is not None else words, what=what)
+
+
+@contextmanager
+def beside(ledger: Ledger) -> Iterator[None]:
+    """What is written inside is not the act itself, and one at a time in this server."""
+    act, ledger.act = ledger.act, None
+    try:
+        with _beginning:
+            yield
+    finally:
+        ledger.act = act
+
+
+def photos(ledger: Ledger, files: list[SentFile], folder: str) -> list[str]:
+    """Photos laid beside the history, named by what they hold: their paths."""
+    from buildlog.desk.acts.attachments import lay_photo
+
+    return [lay_photo(ledger, one.name, one.bytes(), folder) for one in files]
+
+
+def listed(text: str) -> list[str]:
+    """Words apart at commas and blanks: "P0299, P0420"."""
+    return re.split(r"[,;\s]+", text) if text else []
+
+
+def measured(sent: Sent, value: str, unit: str) -> str | None:
+    """A value with the unit that stands beside its field, unless it was typed with one."""
+    typed, beside_it = sent.one(value), sent.one(unit)
+    plain = re.fullmatch(r"[-+]?[\d.,\s]+", typed)
+    return f"{typed} {beside_it}" if plain and beside_it else typed or None
+
+
+def _content(sent: Sent) -> str:
+    told = hashlib.sha256()
+    for name in sorted(sent.fields.keys() - _OF_THE_FORM):
+        told.update(repr((name, list(sent.fields[name]))).encode())
+    for name in sorted(sent.held):
+        for one in sent.held[name]:
+            told.update(repr((name, hashlib.sha256(_bytes(one.path)).hexdigest())).encode())
+    return told.hexdigest()
+
+
+def _bytes(path: Path) -> bytes:
+    return path.read_bytes()
