@@ -260,8 +260,10 @@ def session_of(
     noise_share: float | None = None,
     hop: bool = False,
     ends: tuple[float, ...] = (),
+    again: Random | None = None,
 ) -> Session:
-    """Pulls of a curve as a dyno logs them; `ends` [rpm] where a pull was lifted early."""
+    """Pulls of a curve as a dyno logs them; `ends` [rpm] where a pull was lifted early. With
+    `again` the machine is that of `rng`, and the pulls are others."""
     spacing, peak = rng.uniform(10, 50), rng.uniform(90, 500)
     sigma = min(rng.uniform(0.3, 1.5), 0.005 * peak) if noise_share is None else noise_share * peak
     reach = 0.0 if rng.random() < 0.5 else rng.uniform(20, 150)
@@ -270,6 +272,7 @@ def session_of(
     fine = np.arange(curve.low, curve.high, 10.0)
     top = float((curve.force(fine) * fine).max())
     smoothing = max(200.0, 7 * spacing)
+    rng = again or rng
     rows, single = [], None
     for pull in range(pulls):
         x = np.arange(curve.low - rng.uniform(0, spacing), curve.high + spacing, spacing)

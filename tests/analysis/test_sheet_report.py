@@ -101,7 +101,7 @@ def test_a_smooth_curve_has_no_sag_and_says_what_it_would_have_seen() -> None:
     report = sag_report(worked(session, files), make_configuration())
     assert report.sags == ()
     assert report.smallest is not None
-    assert 0.005 < report.smallest < 0.04
+    assert 0.005 < report.smallest.depth < 0.04
 
 
 def test_a_pressure_that_is_cut_off_at_its_range_is_said_to_be_clipped() -> None:

@@ -7,13 +7,15 @@ about the rates measured there, so that a change for the worse is seen.
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import numpy as np
 import pytest
 
 from buildlog.physics.numerics.regression import RPM
-from buildlog.physics.traces.sags import Sag, coincides, find_sags, road_unit, sample_noise
-from tests.benchmarks.bench_sags import false_alarms, hits
+from buildlog.physics.traces.coincidence import coincides
+from buildlog.physics.traces.sags import Sag, find_sags, road_unit, sample_noise
+from tests.benchmarks.bench_sags import HARD, false_alarms, hits, honest
 from tests.counting import lines_run
 from tests.sag_curves import (
     FAMILIES,
@@ -46,15 +48,19 @@ def sought(power: np.ndarray, **given: float) -> tuple[Sag, ...]:
     return find_sags(GRID * RPM, power, smoothing=1.0, **given).found
 
 
+@cache
+def alarms(family: str) -> int:
+    """False alarms in 15 sessions of a family."""
+    return false_alarms(family, 15, seed=41)[0]
+
+
 @pytest.mark.parametrize("family", FAMILIES)
-def test_at_most_one_false_alarm_in_twenty_sessions_of_each_family(family: str) -> None:
-    alarms, _ = false_alarms(family, 20, seed=41)
-    assert alarms <= 1
+def test_at_most_one_false_alarm_in_fifteen_sessions_of_each_family(family: str) -> None:
+    assert alarms(family) <= 1
 
 
-def test_at_most_one_false_alarm_in_a_hundred_sessions_over_all_families() -> None:
-    total = sum(false_alarms(family, 10, seed=42)[0] for family in FAMILIES)
-    assert total <= 3  # of 140
+def test_hardly_a_false_alarm_over_all_families() -> None:
+    assert sum(alarms(family) for family in FAMILIES) <= 3  # of 210
 
 
 def test_published_full_load_curves_stay_without_a_sag() -> None:
@@ -63,41 +69,68 @@ def test_published_full_load_curves_stay_without_a_sag() -> None:
     assert len(curves) >= 30
     told = {}
     for curve in curves:
-        for seed, pulls in enumerate((1, 2, 3, 4)):
+        for seed, pulls in enumerate((1, 3)):
             rng = np.random.default_rng([seed, curve.vehicle or 0])
             if session_of(curve, rng, pulls).sags().found:
                 told[curve.vehicle] = told.get(curve.vehicle, 0) + 1
-    assert sum(n for vehicle, n in told.items() if vehicle not in OWN_LOSS) <= 2  # of 120
+    assert sum(n for vehicle, n in told.items() if vehicle not in OWN_LOSS) <= 1  # of 62
+
+
+@cache
+def dips_of(width: int) -> np.ndarray:
+    """Rows of `hits`: dips of 2, 3 and 5 % on smooth curves with little noise."""
+    depths = (0.02, 0.03, 0.05)
+    return np.vstack([hits(SMOOTH, width, one, 20, 43, (0.0003, 0.002)) for one in depths])
 
 
 @pytest.mark.parametrize(("width", "least"), [(150, 0.9), (300, 0.9), (500, 0.75)])
 def test_dips_of_2_to_5_percent_are_found_on_smooth_curves_with_little_noise(
     width: int, least: float
 ) -> None:
-    rows = np.vstack(
-        [hits(SMOOTH, width, depth, 20, 43, (0.0003, 0.002)) for depth in (0.02, 0.03, 0.05)]
-    )
+    rows = dips_of(width)
     room = rows[:, 1] > 0
     assert rows[room, 0].mean() >= least
     assert rows[:, 2].sum() <= 3  # sessions with another sag beside
 
 
 def test_depth_is_within_20_percent_and_its_interval_holds() -> None:
-    rows = np.vstack(
-        [hits(SMOOTH, width, 0.04, 25, 44, (0.0003, 0.002)) for width in (150, 300, 500)]
-    )
+    rows = np.vstack([dips_of(width) for width in (150, 300, 500)])
     found = rows[rows[:, 0] > 0]
     strong = found[found[:, 4] > 5]
     assert np.mean(np.abs(strong[:, 3] - 1) <= 0.2) >= 0.85
     assert found[:, 5].mean() >= 0.85
 
 
-def test_a_dip_as_deep_as_said_to_show_is_found_9_times_in_10() -> None:
-    rows = np.vstack([hits(SMOOTH, 300, depth, 40, 45) for depth in (0.03, 0.05)])
-    deep = np.concatenate([np.full(40, 0.03), np.full(40, 0.05)]) >= rows[:, 6]
-    shown = rows[deep & (rows[:, 1] > 0)]
-    assert len(shown) >= 25
-    assert shown[:, 0].mean() >= 0.8
+@pytest.mark.parametrize(("families", "sessions"), [(SMOOTH, 10), (HARD, 27)])
+def test_what_is_said_to_show_does(families: tuple[str, ...], sessions: int) -> None:
+    """On hard bases the search may say nothing; where it says a depth, nine in ten show."""
+    found = [honest(families, i, seed=43) for i in range(sessions)]
+    told = [shown for _, shown in filter(None, found)]
+    assert len(told) >= sessions / 5
+    assert sum(told) >= 0.8 * len(told)  # of so few
+
+
+def test_a_curve_that_hides_a_deep_dip_says_no_depth() -> None:
+    """A controller that shoots past and settles explains a dip as well as the dip does."""
+    u = np.clip(GRID - 2600, 0, None)
+    swing = 1 + 0.1 * np.exp(-u / 3000) * np.cos(2 * np.pi * u / 800) * (GRID > 2600)
+    result = find_sags(GRID * RPM, noisy(3, 14) * swing, smoothing=1.0)
+    assert result.found == ()
+    assert result.smallest(300 * RPM) is None
+    smooth = find_sags(GRID * RPM, noisy(3, 14), smoothing=1.0).smallest(300 * RPM)
+    assert smooth is not None
+    assert 0.006 <= smooth.depth < 0.02
+    assert smooth.whole
+
+
+def test_where_only_a_stretch_shows_a_dip_it_is_named() -> None:
+    """A large turbocharger that spools at 3,000 rpm: its flank hides what the flat beyond shows."""
+    spool = 0.4 + 0.6 / (1 + np.exp(-(GRID - 3000) / 180))
+    least = find_sags(GRID * RPM, noisy(3, 15) * spool, smoothing=1.0).smallest(300 * RPM)
+    assert least is not None
+    assert not least.whole
+    assert least.low / RPM > 3000
+    assert least.high / RPM == pytest.approx(6500 - 300 - 100, abs=100)
 
 
 @pytest.mark.parametrize(
@@ -168,8 +201,6 @@ def test_the_envelope_is_the_curve_with_the_sag_filled() -> None:
     whole = noisy(3, 11, 0.0005)
     result = find_sags(GRID * RPM, whole * dip(4600, 0.04), smoothing=1.0)
     assert np.nanmax(np.abs(result.envelope / whole.mean(axis=0) - 1)) < 0.006
-    assert result.smallest[:, 1].min() >= 0.006
-    assert np.all(np.diff(result.smallest[:, 0]) > 0)
 
 
 def test_places_that_no_pull_has_been_to_are_left_out() -> None:

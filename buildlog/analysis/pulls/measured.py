@@ -14,7 +14,6 @@ from buildlog.analysis.pulls.pull_data import AXIS_SI, AXIS_STEP, AxisName, Floa
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet, Top
 from buildlog.analysis.pulls.sheet_work import level, top
 from buildlog.physics.numerics import regression, repeatability
-from buildlog.physics.numerics.between_days import DaySpread
 from buildlog.physics.numerics.levelling import Levelled
 from buildlog.physics.numerics.repeatability import DifferenceSource, Scatter
 from buildlog.records.checked_paths import field_paths, value_at
@@ -191,13 +190,13 @@ def measured(
     *,
     earlier: Iterable[Scatter] = (),
     dynos: Relation | None = None,
-    days: DaySpread | None = None,
+    days: DifferenceSource | None = None,
 ) -> Measured | str:
     """Compare two sheets (their kept groups, or the groups given); a sentence if it cannot be.
 
     `earlier`: scatter of the same dyno's earlier visits, pooled with that of these two.
-    `dynos`: how the two machines read the same car, `days` how much this machine differs from day
-    to day, each in place of the default.
+    `dynos`: how the two machines read the same car, `days` how much a machine differs from day to
+    day, each in place of the default.
     """
     before, after = groups or (one.kept, other.kept)
     if before is None or after is None:
@@ -207,7 +206,7 @@ def measured(
         return "one session has engine speed only, the other road speed only"
     pair = _Pair((one, other), (before, after), axis)
     keys, reasons, comparable = _unlike(pair)
-    known = {"another day": days.source} if days else {}
+    known = {"another day": days} if days else {}
     if dynos:
         known["another dyno"] = DifferenceSource("another dyno", dynos.words, dynos.u_difference)
     u, parts = repeatability.combine_differences(keys, known)

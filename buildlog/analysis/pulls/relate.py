@@ -49,20 +49,32 @@ def repeat_visits(
 ) -> DaySpread | None:
     """How much a dyno differs from day to day, from visits between which nothing that moves power
     changed; None without two such visits on different days. `side` as for `relate`."""
-    found: list[list[tuple[Visit, Side]]] = []
     own = [visit for visit in visits if dyno_id(visit) == dyno][-MOST_REPEATS:]
-    for visit in own:
-        last = found[-1][-1][0] if found else None
-        alike, calibration = _alike(last, visit) if last else (False, None)
-        here = side(visit.name, calibration)
-        if here is None:
-            continue
-        if not (alike and last and last.session.date != visit.session.date):
-            found.append([])
-        found[-1].append((visit, here))
+    found = [
+        [(visit, here) for visit, calibration in group if (here := side(visit.name, calibration))]
+        for group in _unchanged(own)
+    ]
     scatters = [one[0].scatter for group in found for _, one in group]
     pooled = repeatability.combine_scatter(scatters) or repeatability.typical_scatter()
     return between_days([_levels(group) for group in found if len(group) > 1], pooled.s)
+
+
+def _unchanged(visits: Sequence[Visit]) -> Iterator[list[tuple[Visit, str | None]]]:
+    """Visits in a row on different days between which nothing moved power, two at least, with the
+    calibration that each shares with its neighbour."""
+    group: list[tuple[Visit, str | None]] = []
+    for visit in visits:
+        last = group[-1][0] if group else None
+        alike, calibration = _alike(last, visit) if last else (False, None)
+        if last and alike and last.session.date != visit.session.date:
+            group = [*group[:-1], (last, calibration)] if len(group) == 1 else group
+        else:
+            if len(group) > 1:
+                yield group
+            group = []
+        group.append((visit, calibration))
+    if len(group) > 1:
+        yield group
 
 
 def _levels(group: Sequence[tuple[Visit, Side]]) -> list[RepeatVisit]:

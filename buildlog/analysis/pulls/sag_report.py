@@ -6,7 +6,7 @@ The words are "coincides with", never "caused by": a log cannot say what caused 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +20,8 @@ from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
 from buildlog.physics.numerics import plateaus, regression
 from buildlog.physics.traces import sags as sag_physics
+from buildlog.physics.traces.coincidence import coincides
+from buildlog.physics.traces.smallest_sag import Smallest
 from buildlog.records.configuration import Configuration
 from buildlog.records.session import Column, Session
 from buildlog.units import parse
@@ -82,19 +84,22 @@ class FoundSag:
 class SagReport:
     """All sags of a session, and what was seen of ends of range and limiters.
 
-    `smallest` is the depth (a share) from which a sag of some 300 rpm would be reported.
+    `smallest` is the depth (a share) from which a sag of some 300 rpm would be reported 9 times in
+    10, and where (rpm or km/h); None where sags were found or not sought, or where some curve
+    hides even a deep one. `sought` says whether they were.
     """
 
     sags: tuple[FoundSag, ...]
     findings: tuple[Finding, ...]
-    smallest: float | None
+    smallest: Smallest | None
+    sought: bool = True
 
 
 def sag_report(sheet: Sheet, configuration: Configuration) -> SagReport:
     """Seek sags in every group of a sheet; findings say where that could not be done."""
     sags: list[FoundSag] = []
     findings: list[Finding] = []
-    least: list[float] = []
+    least: list[Smallest | None] = []
     for group in sheet.groups:
         try:
             found, smallest = _group(sheet, group, configuration)
@@ -105,12 +110,23 @@ def sag_report(sheet: Sheet, configuration: Configuration) -> SagReport:
         sags += found
         least += [smallest]
     findings += list(_plateaus(sheet))
-    return SagReport(tuple(sags), tuple(findings), max(least, default=None))
+    return SagReport(tuple(sags), tuple(findings), _worst(least, sheet), bool(least))
+
+
+def _worst(least: Sequence[Smallest | None], sheet: Sheet) -> Smallest | None:
+    """What holds in every group, in the sheet's unit; None where one group says nothing."""
+    known = [one for one in least if one is not None]
+    if not known or len(known) < len(least):
+        return None
+    scale = AXIS_SI[sheet.axis]
+    low, high = max(one.low for one in known) / scale, min(one.high for one in known) / scale
+    depth, whole = max(one.depth for one in known), all(one.whole for one in known)
+    return Smallest(depth, low, high, whole) if low < high else None
 
 
 def _group(
     sheet: Sheet, group: PullGroup, configuration: Configuration
-) -> tuple[list[FoundSag], float]:
+) -> tuple[list[FoundSag], Smallest | None]:
     known = np.isfinite(group.power).any(axis=0)
     grid = sheet.grid[known]
     axis = grid * AXIS_SI[sheet.axis]
@@ -123,10 +139,9 @@ def _group(
     )
     beside = {} if not found.found else _channels(group, sheet, grid)
     late = {} if not found.found else _late(group, sheet, scale)
-    middle = int(np.argmin(np.abs(found.smallest[:, 0] - SHOWN_WIDTH * unit)))
     sags = []
     for sag in found.found:
-        moved = sag_physics.coincides(axis, beside, sag, unit=unit, smoothing=smoothing, late=late)
+        moved = coincides(axis, beside, sag, unit=unit, smoothing=smoothing, late=late)
         depth = sag.depth * float(np.interp(sag.at, axis, found.envelope))
         sags.append(
             FoundSag(
@@ -143,7 +158,7 @@ def _group(
                 tuple(_settings(sheet, group, configuration, axis, group.mean[known], sag)),
             )
         )
-    return sags, float(found.smallest[middle, 1])
+    return sags, None if found.found else found.smallest(SHOWN_WIDTH * unit)
 
 
 def _sample_noise(curve: Curve, sheet: Sheet, unit: float) -> float:

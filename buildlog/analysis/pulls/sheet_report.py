@@ -18,6 +18,7 @@ from buildlog.errors import BuildlogError
 from buildlog.findings import Finding, worst_first
 from buildlog.physics.engines import crank
 from buildlog.physics.numerics import repeatability
+from buildlog.physics.numerics.repeatability import DifferenceSource
 from buildlog.physics.parts import usual_ranges
 from buildlog.rawfiles.sanity import look_at
 from buildlog.rawfiles.table import RawTable
@@ -26,6 +27,7 @@ from buildlog.records.configuration import Configuration
 
 _BORE = field("engine.bore")
 _COLUMN = of_session("column[]")
+ANOTHER_DAY = repeatability.DIFFERENCE_DEFAULTS["another day"]
 RULE_OF_THUMB = (0.88, 0.82)  # wheel over crank, manual rear-drive at the tyres: common practice
 
 
@@ -50,8 +52,10 @@ class SheetReport:
     doubled: tuple[TwoSources, ...] = ()
 
 
-def sheet_report(sheet: Sheet, configuration: Configuration) -> SheetReport:
-    """All that `dyno sheet` says of a session."""
+def sheet_report(
+    sheet: Sheet, configuration: Configuration, days: DifferenceSource = ANOTHER_DAY
+) -> SheetReport:
+    """All that `dyno sheet` says of a session; `days`: how much its dyno differs over days."""
     sags = sag_report(sheet, configuration)
     mix = mixture(sheet, configuration)
     findings = [
@@ -67,18 +71,18 @@ def sheet_report(sheet: Sheet, configuration: Configuration) -> SheetReport:
     limit = repeatability.repeatability_limit(sheet.scatter) if sheet.groups else None
     return SheetReport(
         sheet, sags, mix, limit, crank_estimate(sheet, configuration),
-        tuple(worst_first(dict.fromkeys(findings))), _can_show(sheet),
+        tuple(worst_first(dict.fromkeys(findings))), _can_show(sheet, days),
         logs=logs_beside(sheet), doubled=two_sources(sheet),
     )  # fmt: skip
 
 
-def _can_show(sheet: Sheet) -> tuple[float, float]:
+def _can_show(sheet: Sheet, days: DifferenceSource) -> tuple[float, float]:
     """Least differences that as many pulls again would show."""
     if sheet.kept is None:
         return 0.0, 0.0
-    n, day = sheet.kept.pulls, repeatability.DIFFERENCE_DEFAULTS["another day"].u
+    n = sheet.kept.pulls
     same = repeatability.half_width_95(sheet.scatter, n, n)
-    return same, repeatability.half_width_95(sheet.scatter, n, n, day)
+    return same, repeatability.half_width_95(sheet.scatter, n, n, days.u_normal)
 
 
 def crank_estimate(sheet: Sheet, configuration: Configuration) -> tuple[float, float] | None:

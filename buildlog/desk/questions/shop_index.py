@@ -247,7 +247,7 @@ def _key_of_stage(book: Snapshot, one: int, other: int) -> str:
 
 def _stage(predictor: Any, one: Any, other: Any) -> Facts:
     from buildlog.analysis.answers.shop_facts import kind_of_change
-    from buildlog.analysis.pulls.measured import measured
+    from buildlog.desk.questions.visits import compared
 
     try:
         before, after = predictor.point(one), predictor.point(other)
@@ -255,7 +255,8 @@ def _stage(predictor: Any, one: Any, other: Any) -> Facts:
             return {"problem": "only stated values, no curve"}
         if before.sheet.name == after.sheet.name:
             return {"problem": "both were measured in one session"}
-        found = measured(before.sheet, after.sheet, (before.group, after.group))
+        sides = (before.sheet, before.group), (after.sheet, after.group)
+        found = compared(predictor.book, *sides)
     except (DamagedLedger, DiskError):
         raise  # another copy of the ledger may be whole
     except BuildlogError as error:

@@ -8,14 +8,15 @@ from dataclasses import replace
 from buildlog.analysis.pulls.measured import Measured, Relation, measured
 from buildlog.analysis.pulls.relate import dyno_id, relate, repeat_visits
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
-from buildlog.analysis.pulls.sheet_report import SheetReport, sheet_report
+from buildlog.analysis.pulls.sheet_report import ANOTHER_DAY, SheetReport, sheet_report
 from buildlog.analysis.pulls.sheet_work import group_of
 from buildlog.analysis.pulls.stated_values import SessionComparison, compare_stated
 from buildlog.analysis.workshop import doubts
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput, NotFound, UsageError
 from buildlog.findings import Finding, worst_first
-from buildlog.physics.numerics.repeatability import Scatter, combine_scatter
+from buildlog.physics.numerics.between_days import stated_days
+from buildlog.physics.numerics.repeatability import DifferenceSource, Scatter, combine_scatter
 
 ENOUGH = 4  # degrees of freedom; visits further back are not asked once these are reached
 
@@ -82,6 +83,23 @@ def _side_of(
     return side
 
 
+def another_day(book: Snapshot, dyno: str | None, standard: str | None = None) -> DifferenceSource:
+    """How much a dyno differs from day to day: as priors.toml states it, else as repeat visits of
+    an unchanged car tell, else what is usual."""
+    return book.once(("another day", dyno, standard), lambda: _another_day(book, dyno, standard))
+
+
+def _another_day(book: Snapshot, dyno: str | None, standard: str | None) -> DifferenceSource:
+    try:
+        own = book.priors["another_day"]
+    except BuildlogError:  # a broken priors.toml must not hide what was measured
+        return ANOTHER_DAY
+    if own.own:
+        return stated_days(own.quantile(0.5), own.source)
+    known = repeat_visits(book.visits, dyno, _side_of(book, standard)) if dyno else None
+    return known.source if known else ANOTHER_DAY
+
+
 def related(book: Snapshot, first: str, second: str, standard: str | None = None) -> Relation:
     """The same for two machines that a person names; NotFound says what there is instead."""
     _refuse_unknown(book, first, second)
@@ -121,7 +139,7 @@ def compared(book: Snapshot, one: Side, other: Side, standard: str | None = None
         return "declared, scatter not known: only stated values exist on one side"
     days = None
     if ids[0] and ids[0] == ids[1] and sheets[0].session.date != sheets[1].session.date:
-        days = repeat_visits(book.visits, ids[0], _side_of(book, standard))
+        days = another_day(book, ids[0], standard)
     more = last_visits(book, sheets)
     return measured(
         one[0], other[0], (one[1], other[1]), earlier=list(more.values()), dynos=dynos, days=days
@@ -225,7 +243,8 @@ def session_sheet(
     """A session by its name or enough of it to be unique; the newest without one."""
     name = book.session_name(session)
     sheet = pooled(book, book.sheet(name, standard))
-    report = sheet_report(sheet, book.owner(name).configuration)
+    days = another_day(book, sheet.session.dyno.id if sheet.session.dyno else None, standard)
+    report = sheet_report(sheet, book.owner(name).configuration, days)
     findings = (*worst_first([*_doubted(book, sheet), *report.findings]),)
     return replace(report, findings=findings, beside=_beside(book, name))
 

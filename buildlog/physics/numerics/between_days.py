@@ -45,6 +45,11 @@ class DaySpread:
         return DifferenceSource("another day", text, self.of_difference, self.dof)
 
 
+def stated_days(u: float, source: str) -> DifferenceSource:
+    """The standard deviation of a difference of two days, relative, that a shop states itself."""
+    return DifferenceSource("another day", "another day on the same dyno", u, basis=source)
+
+
 @dataclass(frozen=True)
 class RepeatVisit:
     """A visit of an unchanged car: its level (a power, say), how many pulls, the day's number."""

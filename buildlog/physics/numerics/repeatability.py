@@ -44,13 +44,15 @@ class Scatter:
 class DifferenceSource:
     """One reason why two measurements differ besides the car: 1 sigma, relative.
 
-    `dof`: degrees of freedom where it was measured; infinite where it is stated.
+    `dof`: degrees of freedom where it was measured; infinite where it is stated. `basis` says
+    what the figure rests on, where `text` does not.
     """
 
     key: str
     text: str
     u: float
     dof: float = math.inf
+    basis: str = ""
 
     @property
     def u_normal(self) -> float:
@@ -61,15 +63,13 @@ class DifferenceSource:
 
 
 DIFFERENCE_DEFAULTS: Mapping[str, DifferenceSource] = {
-    source.key: source
-    for source in (
-        DifferenceSource("same visit", "same visit to the same dyno", 0.0),
-        DifferenceSource("another day", "another day on the same dyno", 0.015),
-        DifferenceSource("another dyno", "another dyno", 0.05),
-        DifferenceSource("another gear", "another gear", 0.01),
-        DifferenceSource(
-            "tyre pressure or strapping", "tyre pressure or strapping not recorded", 0.01
-        ),
+    key: DifferenceSource(key, text, u, basis="common practice")
+    for key, text, u in (
+        ("same visit", "same visit to the same dyno", 0.0),
+        ("another day", "another day on the same dyno", 0.015),
+        ("another dyno", "another dyno", 0.05),
+        ("another gear", "another gear", 0.01),
+        ("tyre pressure or strapping", "tyre pressure or strapping not recorded", 0.01),
     )
 }  # one standard deviation of a DIFFERENCE; common practice, no source
 

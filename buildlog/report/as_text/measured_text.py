@@ -133,10 +133,17 @@ def _basis(result: Measured, full: bool) -> str:
         own = "scatter of one pull 1 % (common practice: no pull was repeated)"
     elif full:
         own = f"scatter of one pull {100 * scatter.s:.2f} %, {scatter.dof:g} degrees of freedom"
-    parts = [f"{part.text} {100 * part.u:.1f} %" for part in result.parts if part.u]
-    if parts:
-        own += f"; {'widened for ' if full else ''}{', '.join(parts)} (common practice)"
+    if parts := [*_by_basis(result)]:
+        own += f"; {'widened for ' if full else ''}{', '.join(parts)}"
     return f"interval: {own}"
+
+
+def _by_basis(result: Measured) -> Iterator[str]:
+    """What an interval was widened by, with what each figure rests on, said once for all of it."""
+    parts = [part for part in result.parts if part.u]
+    for basis in dict.fromkeys(part.basis for part in parts):
+        alike = (f"{part.text} {100 * part.u:.1f} %" for part in parts if part.basis == basis)
+        yield ", ".join(alike) + (f" ({basis})" if basis else "")
 
 
 def comparison_lines(found: SessionComparison, show: Display) -> list[str]:

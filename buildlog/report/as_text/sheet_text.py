@@ -315,14 +315,23 @@ def sag_lines(report: SheetReport, show: Display) -> list[str]:
     if not sheet.groups:
         return []
     if not found:
-        least = report.sags.smallest
-        if least is None:
-            return [""]
-        return ["", *wrap(f"no sag deeper than {100 * least:.1f} %", 2)]
+        return ["", *wrap(no_sag(report), 2)] if report.sags.sought else [""]
     lines = [""]
     for sag in found:
         lines += wrap(sag_sentence(sag, sheet, show), 4, 2)
     return lines
+
+
+def no_sag(report: SheetReport) -> str:
+    """That none was found, and from which depth and where one would show in nine cases of ten."""
+    least = report.sags.smallest
+    if least is None:
+        return "no sag found; a curve of this shape may hide even a deep one"
+    text = f"no sag deeper than {100 * least.depth:.1f} %"
+    if least.whole:
+        return text
+    low, high = (axis_value(at, report.sheet.axis) for at in (least.low, least.high))
+    return f"{text} between {low} and {high}; elsewhere this curve may hide one"
 
 
 def sag_sentence(sag: FoundSag, sheet: Sheet, show: Display) -> str:
