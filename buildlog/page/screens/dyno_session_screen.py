@@ -16,6 +16,7 @@ from buildlog.report.as_text.sheet_text import (
     QUIET,
     REGION_WORDS,
     air_words,
+    no_sag,
     peak_words,
     place_words,
     sag_sentence,
@@ -87,8 +88,8 @@ def _sentence(report: SheetReport, show: Display) -> str:
         where, pulls = axis_value(deepest.at, sheet.axis), len(deepest.pulls)
         seen = f"{pulls} of {deepest.of} pulls" if pulls < deepest.of else f"all {pulls} pulls"
         told += f"; it sags by {100 * deepest.depth:.0f} % at {where} in {seen}"
-    elif report.sags.smallest is not None:
-        told += f"; no sag deeper than {100 * report.sags.smallest:.1f} %"
+    elif report.sags.sought:
+        told += f"; {no_sag(report)}"
     return sentence(told)
 
 
