@@ -156,6 +156,11 @@ def refuse_no_assembly(name: str) -> None:
         raise UsageError(f'there is no assembly "{name}"', hint=nearest(name, known))
 
 
+def parts_now(book: Snapshot) -> list[PartLife]:
+    """The parts in the car as its working files have it, with the distance on each."""
+    return parts_at(book, book.working)
+
+
 def part_lives(book: Snapshot) -> list[PartLife]:
     """Every part that is or was in the car, each as seen at its end or now."""
     from buildlog.analysis.workshop.partlife import lives

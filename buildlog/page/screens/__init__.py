@@ -30,6 +30,8 @@ SCREENS: dict[str, tuple[str, str]] = {
     "dyno/*": ("dyno_session_screen", "read"),
     "fault": ("fault_screen", "write"),
     "fault/*": ("one_fault_screen", "read"),
+    "joints": ("joints_screen", "read"),
+    "joints/*": ("one_joint_screen", "read"),
     "label": ("label_screen", "read"),
     "history": ("history_screen", "read"),
     "history/*": ("entry_screen", "read"),

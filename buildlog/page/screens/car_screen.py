@@ -8,12 +8,19 @@ from buildlog.analysis.answers.next_steps import Action
 from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.desk.questions.check_all import what_next
 from buildlog.desk.questions.compare import gained
-from buildlog.desk.questions.day_books import faults, parts_at
+from buildlog.desk.questions.day_books import faults, parts_now
 from buildlog.desk.questions.limits import margins_of
 from buildlog.desk.questions.not_recorded import not_recorded
 from buildlog.desk.snapshot.snapshot import Snapshot
-from buildlog.page.screens import limits_screen, list_forms, parts_screen, screen_figures
+from buildlog.page.screens import (
+    joint_forms,
+    limits_screen,
+    list_forms,
+    parts_screen,
+    screen_figures,
+)
 from buildlog.page.screens.history_screen import entry_row
+from buildlog.page.screens.kept_answers import kept
 from buildlog.page.screens.say import (
     Ruled,
     capital,
@@ -36,14 +43,14 @@ def page(asked: Asked) -> str:
     """Where the car stands and what to do now."""
     book = asked.car
     show = display(book)
-    steps = what_next(book)
+    steps = kept(book, what_next)
     held = list(dict.fromkeys(one.why for one in steps.blocked))
-    open_faults = faults(book, only_open=True)
-    waiting = not_recorded(book)
-    item = list_forms.next_item(book, steps)
+    open_faults = kept(book, faults, only_open=True)
+    waiting = kept(book, not_recorded)
+    item = kept(book, list_forms.next_item)
     rows = [_step(asked, one, show) for one in steps.actions if one.task != "record"]
-    margins = margins_of(book)
-    fitted = parts_at(book, book.working)
+    margins = kept(book, margins_of)
+    fitted = kept(book, parts_now)
     return drawn(
         "car", asked, column="desk", title=f"{book.newest.configuration.car.name} · buildlog",
         said=" ".join([_gain(book, show), _holds(len(open_faults), held)]),
@@ -60,7 +67,7 @@ def page(asked: Asked) -> str:
 
 def _gain(book: Snapshot, show: Display) -> str:
     """What the newest measured version gives, against the first where they can be compared."""
-    found = gained(book)
+    found = kept(book, gained)
     if found is not None:
         before, after, result = found
         power = result.power
@@ -101,6 +108,9 @@ def _standing(waiting: int, faults: int) -> str:
 
 
 def _step(asked: Asked, one: Action, show: Display) -> Ruled:
+    if one.task == "sheet" and one.name:
+        state = joint_forms.next_words(asked.car, one.name)
+        return Ruled(capital(one.step), _leads(asked, one), state)
     left = show.distance(one.distance) + " left" if one.distance else ""
     return Ruled(capital(one.step), _leads(asked, one), left or one.who, sentence(one.why))
 
@@ -112,6 +122,8 @@ def _leads(asked: Asked, one: Action) -> str:
             return asked.at(f"lists/{one.name}")
         case "fault":
             return asked.at(f"fault/{one.name}")
+        case "sheet":
+            return asked.at(f"joints/{one.name}")
         case "joint":
             return asked.at("joints")
         case "calibration":

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from buildlog.desk.questions.day_books import faults, parts_at
+from buildlog.desk.questions.day_books import faults, parts_now
 from buildlog.page.screens.form_fields import FormField, form
 from buildlog.page.screens.say import Ruled, brief_day, capital, counted
 from buildlog.page.screens.templating import drawn
@@ -19,7 +19,7 @@ def page(asked: Asked) -> str:
     if "part" in asked.query or asked.typed or asked.wrong:
         return _written_down(asked)
     book = asked.car
-    found = parts_at(book, book.working)
+    found = parts_now(book)
     system = asked.query.get("system")
     heads = list(dict.fromkeys(one.path.split(".")[0].split("[")[0] for one in found))
     if system:

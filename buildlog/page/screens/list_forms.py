@@ -5,12 +5,13 @@ from __future__ import annotations
 import datetime as dt
 from typing import NamedTuple
 
-from buildlog.analysis.answers.next_steps import Next
 from buildlog.analysis.workshop.check_book import ListState, inside, values_of
 from buildlog.desk.acts.list_items import item_held
+from buildlog.desk.questions.check_all import what_next
 from buildlog.desk.questions.day_books import definition, newest_list
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError
+from buildlog.page.screens.kept_answers import kept
 from buildlog.page.screens.say import brief_day
 from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
 
@@ -99,9 +100,9 @@ def form(book: Snapshot, name: str) -> ListForm:
     return ListForm(state.definition, tuple(forms), here.date if here else None, recorded)
 
 
-def next_item(book: Snapshot, steps: Next) -> ItemForm | None:
+def next_item(book: Snapshot) -> ItemForm | None:
     """The next open item of the list that comes next, if one does."""
-    for action in steps.actions:
+    for action in kept(book, what_next).actions:
         if action.task == "list" and action.name:
             try:
                 return next(iter(form(book, action.name).still), None)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from buildlog.desk.questions.day_books import part_lives, parts_at
+from buildlog.desk.questions.day_books import part_lives, parts_now
 from buildlog.page.screens.form_fields import FormField, form
 from buildlog.page.screens.held_values import held
 from buildlog.page.screens.parts_screen import run
@@ -20,7 +20,7 @@ _DEEDS = (("swap", "swapped"), ("fit", "fitted"), ("remove", "removed"), ("refit
 def page(asked: Asked) -> str:
     """What was done with it, and which piece is there now."""
     book, path = asked.car, asked.name or ""
-    there = next((one for one in parts_at(book, book.working) if one.path == path), None)
+    there = next((one for one in parts_now(book) if one.path == path), None)
     words = there.name if there else path.replace(".", " ").replace("_", " ")
     deed = asked.query.get("deed", asked.typed.get("deed", "swap" if there else "fit"))
     gone = [one for one in part_lives(book) if one.path == path and one.ended]

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from buildlog.analysis.workshop.partlife import PartLife
-from buildlog.desk.questions.day_books import parts_at
+from buildlog.desk.questions.day_books import parts_now
 from buildlog.page.screens.say import Ruled, brief_day, capital, counted, display
 from buildlog.page.screens.templating import drawn
 from buildlog.report.numbers import Display
@@ -19,7 +19,7 @@ def page(asked: Asked) -> str:
     """Every part with its distance; a tap leads to what can be done with it."""
     book = asked.car
     show = display(book)
-    found = parts_at(book, book.working)
+    found = parts_now(book)
     fitted = sum(one.fitted is not None for one in found)
     word = asked.query.get("word", "").strip()
     rows = [row(asked, one, show) for one in found]

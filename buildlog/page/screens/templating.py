@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import re
 from functools import cache
 from typing import TYPE_CHECKING
+
+from buildlog.page.screens.say import day
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -13,6 +17,8 @@ if TYPE_CHECKING:
 
     from buildlog.page.asked import Asked
     from buildlog.report.pictures.paper import Paper
+
+_DAY = re.compile(r"(?<![\w.-])\d{4}-\d\d-\d\d(?![\w-])")
 
 
 def drawn(name: str, asked: Asked, **values: object) -> str:
@@ -61,9 +67,25 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["typeset"] = lambda text: typeset(clean(str(text)))
+    environment.filters["typeset"] = lambda text: typeset(_days(clean(str(text))))
     environment.globals |= {"car_name": _car_name, "state": _state}
     return environment
+
+
+def _days(text: str) -> str:
+    """Days in words: "since 2026-01-08" is "since 8 January 2026"; within a name they stay.
+
+    >>> _days("since 2026-01-08, session 2026-05-09-stage-2")
+    'since 8 January 2026, session 2026-05-09-stage-2'
+    """
+    return _DAY.sub(_in_words, text)
+
+
+def _in_words(found: re.Match[str]) -> str:
+    try:
+        return day(dt.date.fromisoformat(found[0]))
+    except ValueError:
+        return found[0]
 
 
 def _car_name(asked: Asked) -> str:

@@ -1,0 +1,62 @@
+"""The makers' sheets of joints with how far each is, the joints that were tightened, and a sheet
+to be read in."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from buildlog.analysis.car.sheet_book import ENDING, SheetState
+from buildlog.analysis.workshop.fastener_book import JointState
+from buildlog.desk.questions.day_books import joints, sheets
+from buildlog.page.screens.say import Ruled, brief_day, capital, counted, display, number
+from buildlog.page.screens.templating import drawn
+from buildlog.report.numbers import Display
+from buildlog.units import Quantity, same
+
+if TYPE_CHECKING:
+    from buildlog.page.asked import Asked
+
+
+def page(asked: Asked) -> str:
+    """Sheets that are not done first."""
+    book = asked.car
+    show, found = display(book), sheets(book.ledger)
+    still = [one for one in found if not one.done]
+    rows = [_sheet(asked, one) for one in (*still, *(one for one in found if one.done))]
+    single = [_joint(one, show) for one in reversed(joints(book))]
+    said = (
+        f"{capital(counted(len(still), 'sheet is', 'sheets are'))} not finished."
+        if still else f"No sheet is open; {number(len(single))} joints are on record."
+    )  # fmt: skip
+    return drawn("joints", asked, said=said, sheets=rows, joints=single, title="Joints · buildlog")
+
+
+def _sheet(asked: Asked, one: SheetState) -> Ruled:
+    done = "done" if one.done else f"{one.finished} of {len(one.joints)} joints"
+    name = one.name.removesuffix(ENDING)
+    why = ", ".join(filter(None, (brief_day(one.sheet.date), one.sheet.source)))
+    return Ruled(one.sheet.title, asked.at(f"joints/{quote(name)}"), done, why)
+
+
+def _joint(one: JointState, show: Display) -> Ruled:
+    """What a joint got, against what was asked for, and whether it is due again."""
+    joint = one.joint
+    got = sorted(filter(None, (each.torque for each in joint.fastener)), key=lambda one: one.si)
+    spec = [one for one in (joint.spec_low, joint.spec_high) if one]
+    told = [_ends(got) or "no torque", f"asked {_ends(spec)}" if spec else ""]
+    left = f", again in {show.distance(one.left)}" if one.due == "later" and one.left else ""
+    due = {"due": "due again", "unknown": "due again, if driven far enough"}.get(one.due, "")
+    wrong = any(found.severity != "note" for found in one.findings)
+    said = "; ".join(filter(None, told))
+    why = ", ".join(filter(None, (said, joint.by))) + left
+    return Ruled(joint.joint, "", due or brief_day(joint.date), why, wrong)
+
+
+def _ends(values: Sequence[Quantity]) -> str:
+    """ "42 N*m to 48 N*m", or the one that all have."""
+    if not values:
+        return ""
+    first, last = values[0], values[-1]
+    return first.text if same(first, last) else f"{first} to {last}"
