@@ -29,6 +29,7 @@ from buildlog.store.git.repo import LISTS
 
 Word = Literal["done", "already", "question", "refused"]
 JOURNAL = f"{LISTS}/acts"
+AFTER = "after:"
 _VOID = "void"  # never done, and may be tried again: no outcome
 _CHECK = 16  # hexadecimal digits before each line
 _LONGEST = 20_000  # characters of a value in a line; a longer one is known by its digest alone
@@ -40,7 +41,8 @@ _REMEMBERED = 60  # days of use
 class ActMeant:
     """An act of a page: its id, what it says, and what the place it changes held on the screen.
 
-    `old` is as `toml_place.value_at` says it; None of an act that only adds.
+    `old` is as `toml_place.value_at` says it, or "after:ID" for what another act left there; None
+    of an act that only adds.
     """
 
     id: str
@@ -108,6 +110,21 @@ class ActJournal:
                 names = ("said", "path", "old", "now")
                 found = ActOutcome(line["is"], *(line.get(name, "") for name in names))
         return found
+
+    def meant_old(self, old: str) -> str:
+        """What a place held when an act was meant, where that is said as what another act left
+        there ("after:ID"): a phone does not know how its own act is written down."""
+        if not old.startswith(AFTER):
+            return old
+        left = ""
+        for line in _of(self._read(), old.removeprefix(AFTER)):
+            if line["is"] == "intent":
+                left = line["new"]
+            elif line["is"] == "already":
+                left = line["now"]
+            elif line["is"] != "done":
+                left = ""  # it never came there
+        return left
 
     def refuse_known(self, act: ActMeant) -> None:
         """ActKnown if there is an outcome."""

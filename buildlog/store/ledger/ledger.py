@@ -193,10 +193,10 @@ class Ledger(Reader):
         """The text with an act's change; ActKnown or AnotherValue, noted, where it is not made."""
         after, now = edit(before), values_at(before, places)
         if values_at(after, places) == now:
-            self.journal.end(act, ActOutcome("already", path=path))
+            self.journal.end(act, ActOutcome("already", path=path, now=now))
             self._refuse_known()
         try:
-            _refuse_another(path, now if act.old is None else act.old, now)
+            _refuse_another(path, now if act.old is None else self.journal.meant_old(act.old), now)
         except AnotherValue as error:
             self.journal.end(act, ActOutcome("question", error.what, path, error.old, error.now))
             raise
