@@ -48,6 +48,10 @@ class Cars:
         """The car as it stands now."""
         return self._open.snapshot(place)
 
+    def close(self) -> None:
+        """Let go of every car."""
+        self._open.close()
+
     def attachment(self, place: Path, path: str) -> bytes | None:
         """The bytes of a file below attachments; None where no such file is among them."""
         from buildlog.desk.snapshot.kept_open import working_bytes

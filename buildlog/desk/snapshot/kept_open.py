@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import threading
+import weakref
 from collections import OrderedDict
 from pathlib import Path
 
@@ -38,6 +39,7 @@ class KeptOpen:
                 self._held.move_to_end(folder)
                 return known[1]
         newer = Snapshot(reader, known=known[1] if known else None)
+        weakref.finalize(newer, reader.repo.close)  # once nobody asks it any more
         newer.ledger.working()  # as it was just looked at, or newer: the next look tells
         with self._lock:
             self._held[folder] = (seen, newer)
@@ -45,6 +47,13 @@ class KeptOpen:
             while len(self._held) > _KEPT:
                 self._held.popitem(last=False)
         return newer
+
+    def close(self) -> None:
+        """Let go of all of them."""
+        with self._lock:
+            for _, book in self._held.values():
+                book.ledger.close()
+            self._held.clear()
 
     def state(self, folder: Path) -> tuple[str, str]:
         """Head, or "" before anything is recorded, and a digest of the working files."""

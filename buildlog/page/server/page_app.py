@@ -164,7 +164,7 @@ class PageApp:
 
     def _screen(self, asked: Asked, place: Address, status: int = 200) -> Response:
         if place.key == "/" and asked.cars.alone:
-            return answers_sent.going_to(f"/car/{next(iter(asked.cars.places()))}/")
+            return answers_sent.going_to(self._home())
         if place.key not in SCREENS:
             raise NotFound("there is no such place", hint="go to the first page")
         module, right = SCREENS[place.key]
@@ -294,7 +294,13 @@ class PageApp:
         """Where the form wants to go on: a place of ours, whatever was sent."""
         path = sent.one("back").partition("?")[0]
         plain = path.startswith("/") and not any(bad in path for bad in ("//", "\\", "..", "%"))
-        return path if plain and path.isprintable() and path.isascii() else "/"
+        found = path if plain and path.isprintable() and path.isascii() else "/"
+        return self._home() if found == "/" else found
+
+    def _home(self) -> str:
+        """The first sheet: the shop's, or the only car's."""
+        cars = self._of.cars
+        return f"/car/{next(iter(cars.places()))}/" if cars.alone else "/"
 
 
 _STATUSES: tuple[tuple[type[Exception], int], ...] = (

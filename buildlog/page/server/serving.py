@@ -68,6 +68,7 @@ class Serving:
         hours = HOURS_HTTPS if said.https else HOURS_HTTP
         self.devices = Devices(self._state / f"devices-{mark}-{self.port}.json", hours)
         self._ssl, self.authority = self._secured()
+        self._server: _Server | None = None
 
     def _secured(self) -> tuple[ssl.SSLContext | None, Path | None]:
         if not self.said.https:
@@ -139,15 +140,22 @@ class Serving:
         before, tempfile.tempdir = tempfile.tempdir, str(self.spool)
         logging.getLogger("uvicorn").addHandler(logging.NullHandler())
         logging.getLogger("uvicorn").propagate = False
+        self._server = _Server(_config(self.app()), self._ssl, started)
         try:
-            _Server(_config(self.app()), self._ssl, started).run(sockets=self._sockets)
+            self._server.run(sockets=self._sockets)
         finally:
             tempfile.tempdir = before
             shutil.rmtree(self.spool, ignore_errors=True)
             (self._state / f"start-{self.port}.html").unlink(missing_ok=True)
             self.close()
 
+    def stop(self) -> None:
+        """End `run`, from another thread: what is being answered is answered first."""
+        if self._server:
+            self._server.should_exit = True
+
     def close(self) -> None:
+        self.cars.close()
         for one in self._sockets:
             one.close()
 
