@@ -28,6 +28,7 @@ by_option = click.option("--by", help="Who looked: initials or a staff number.")
 list_option = click.option(
     "--list", "name", help="Which list, where several are begun.", shell_complete=names.checklist
 )
+_RESULTS = {"done": "pass", "does-not-apply": "not-applicable"}
 
 
 @click.group()
@@ -70,16 +71,17 @@ def start(name: str, ledger_folder: Path | None, **said: Any) -> None:
 @click.argument("key", required=False, shell_complete=names.item)
 @click.option(
     "--result",
-    type=click.Choice(["pass", "fail", "not-applicable", "not-done"]),
+    type=click.Choice(["pass", "done", "fail", "not-applicable", "does-not-apply", "not-done"]),
     help="What was found (else by the value and its limits).",
 )
 @click.option(
     "--value",
     "values",
     multiple=True,
-    help='The value: "43.5 psi"; one for each cylinder: "172 168 171 psi".',
+    help='The value: "43.5 psi", "14.5 AFR"; one for each cylinder: "172 168 171 psi".',
 )
 @click.option("--code", "codes", multiple=True, help="A stored trouble code: P0299. May repeat.")
+@click.option("--fault", help="What is wrong: opens a fault when the list is recorded.")
 @click.option("--note", help="What was seen.")
 @click.option("--date", "on", type=DAY, help="The day (else today).")
 @by_option
@@ -97,14 +99,18 @@ def tick(
 
     \b
     buildlog checklist tick fuel-pressure --value "43.5 psi" --by D-07
-    buildlog checklist tick belt --result not-applicable --note "no belt"
+    buildlog checklist tick belt --result does-not-apply --note "no belt"
+    buildlog checklist tick fuel-leaks --fault "sweats at the rail"
+
+    A list that was recorded half done is gone on with in a file of its own.
     """
     from buildlog.desk.acts.list_items import ItemFound, tick
     from buildlog.report.as_text.checklist_text import heading_lines, progress_lines
 
     person = _AtTerminal(lambda begun: heading_lines(begun.definition)) if at_terminal() else None
     with open_ledger(ledger_folder) as ledger:
-        done = tick(ledger, key, ItemFound(**found), name=name, by=by, on=on, person=person)
+        said = ItemFound(**found | {"result": _RESULTS.get(found["result"], found["result"])})
+        done = tick(ledger, key, said, name=name, by=by, on=on, person=person)
     say(progress_lines(done))
 
 
@@ -152,8 +158,8 @@ class _AtTerminal:
     def begun(self, written: ListWritten) -> None:
         say(self._heading(written))
         say(
-            "p pass, f fail, n not applicable, Enter later, q stop; "
-            "a value alone decides by its limits"
+            "done, fault WHAT (opens a fault), fail, n does not apply, Enter later, q stop; "
+            "a value alone decides by its limits: 43.5, 300 kPa, 14.5 AFR"
         )
 
     def ask(self, one: ItemAsked, refused: BuildlogError | None) -> str | None:

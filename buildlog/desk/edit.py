@@ -189,14 +189,16 @@ class Edit:
         values: Iterable[str] = (),
         codes: Iterable[str] = (),
         note: str | None = None,
+        fault: str | None = None,
         of: str | None = None,
         date: dt.date | None = None,
     ) -> str:
         """Write down what was found for an item of the list that is begun (`of` names it).
 
         `result` is "pass", "fail" or "not-applicable"; without it, it follows from the values.
+        `fault` says what is wrong: that opens a fault when the list is recorded.
         """
-        found = ItemFound(result, tuple(values), tuple(codes), note)
+        found = ItemFound(result, tuple(values), tuple(codes), note, fault=fault)
         draft = self._draft_to_edit
         return self._noted(tick(draft, item, found, name=of, by=self._by, on=date))
 

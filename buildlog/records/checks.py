@@ -26,6 +26,10 @@ class ListItem(Record):
     """The unit of the value to write down; none for a plain number."""
     value: bool = False
     """Whether a value is to be written down."""
+    quantity: Literal["lambda"] | None = None
+    """What a value without a unit is, where an air-fuel ratio may be said for it."""
+    usual: Text | None = None
+    """What the value usually lies within ("20 to 90 psi"): a bare number far off is asked about."""
     low: Text | None = None
     """The least value that passes, with its unit."""
     high: Text | None = None
@@ -90,6 +94,10 @@ class CheckedItem(Record):
     """What was seen."""
     photo: Text | None = None
     """The path of its photo, below attachments."""
+    spoken: Text | None = None
+    """The value as it was said, where another was written down for it: an air-fuel ratio."""
+    fault: Text | None = None
+    """What is wrong, where it opens a fault when the list is recorded."""
 
 
 class Check(Record):
@@ -113,3 +121,5 @@ class Check(Record):
     """Its items."""
     note: Note | None = None
     """Anything else."""
+    continues: Text | None = None
+    """The recorded file that this one goes on with: checks/2026-04-27-first-start.toml."""

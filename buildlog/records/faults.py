@@ -32,6 +32,8 @@ class Fault(Record):
     """What was done."""
     holds_up_full_load: bool = True
     """Whether full load must wait until it is closed."""
+    found_in: Text | None = None
+    """The list and the item that found it: checks/2026-04-27-first-start.toml, fuel-leaks."""
     by: Text | None = None
     """Who wrote it: initials or a staff number."""
     note: Note | None = None

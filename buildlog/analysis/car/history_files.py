@@ -88,7 +88,8 @@ def _unlike(one: Configuration, other: Configuration, calibration_known: bool) -
 
 @dataclass(frozen=True)
 class HistoryFiles:
-    """Every carried-out list, fault and tightening record by name, and the dyno visits.
+    """Every carried-out list, fault and tightening record by name, and the dyno visits. A list that
+    goes on with another holds what that one found.
 
     Which entry added which is said by the versions: `version.checks`, `.faults`, `.joints`. The
     joints of `sheets` are among `joints` too, by "SHEET/JOINT".
@@ -104,6 +105,11 @@ class HistoryFiles:
         """The names of the tightened joints that came with a version, those of sheets included."""
         return joints_of(version, self.joints)
 
+    def gone_on_with(self) -> set[str]:
+        """The names of the lists that a later file goes on with, and holds."""
+        named = (check.continues or "" for check in self.checks.values())
+        return {name.removeprefix("checks/").removesuffix(".toml") for name in named if name}
+
     def checks_in(self, history: Sequence[Version]) -> Iterator[tuple[int, str, Check]]:
         """The carried-out lists: place of the entry in the history, name, list."""
         for index, version in enumerate(history):
@@ -117,6 +123,31 @@ class HistoryFiles:
         found = [(index_of(history, visit.owner), visit) for visit in self.visits]
         inside = [(index, visit) for index, visit in found if index is not None]
         yield from sorted(inside, key=lambda one: (one[0], one[1].session.date))
+
+
+def as_one(checks: Mapping[str, Check]) -> dict[str, Check]:
+    """The carried-out lists by name; one that goes on with another holds what that one found, too.
+
+    An item keeps its place; what the later file says of it counts, unless it is not done there.
+    """
+    made: dict[str, Check] = {}
+
+    def whole(name: str, behind: frozenset[str]) -> Check:
+        check = checks[name]
+        before = (check.continues or "").removeprefix("checks/").removesuffix(".toml")
+        if before not in checks or before in behind:
+            return check
+        if before not in made:
+            made[before] = whole(before, behind | {name})
+        items = {item.key: item for item in made[before].item}
+        for item in check.item:
+            if item.result != "not-done" or item.key not in items:
+                items[item.key] = item
+        return check.model_copy(update={"item": tuple(items.values())})
+
+    for name in checks:
+        made[name] = whole(name, frozenset({name}))
+    return made
 
 
 def joints_of(version: Version, joints: Mapping[str, Joint]) -> list[str]:

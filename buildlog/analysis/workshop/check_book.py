@@ -71,6 +71,11 @@ def unfinished(check: Check) -> list[str]:
     return [item.key for item in check.item if item.critical and item.result not in _DONE]
 
 
+def left_open(check: Check) -> list[str]:
+    """The items without a result."""
+    return [item.key for item in check.item if item.result == "not-done"]
+
+
 def counted(check: Check) -> tuple[int, int]:
     """How many items have a result, and how many there are."""
     return sum(item.result != "not-done" for item in check.item), len(check.item)
@@ -122,16 +127,6 @@ def one_each(text: str) -> list[str]:
         return [f"{words[place]} {last}".strip() for place in places]
     ends = [*places[1:], len(words)]
     return [" ".join(words[start:end]) for start, end in zip(places, ends, strict=True)]
-
-
-def with_unit(text: str, unit: str | None) -> str:
-    """A value as it is written down: a bare number gets the item's unit.
-
-    >>> with_unit("43.5", "psi"), with_unit("300 kPa", "psi"), with_unit("2317", None)
-    ('43.5 psi', '300 kPa', '2317')
-    """
-    plain = text.strip()
-    return f"{plain} {unit}" if unit and _number(plain) is not None else plain
 
 
 def inside(values: Sequence[str], low: str | None, high: str | None) -> bool | None:

@@ -14,10 +14,21 @@ from buildlog.desk.acts import filing
 from buildlog.desk.questions import day_books
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput, NotFound
+from buildlog.records.checks import CheckedItem
 from buildlog.records.fasteners import How as How
 from buildlog.records.fasteners import Joint
 from buildlog.records.faults import Fault
 from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.reader import Reader
+
+
+@dataclass(frozen=True)
+class FoundInList:
+    """A fault that an item of a list found: its place, the list's day, the item."""
+
+    place: str
+    date: dt.date
+    item: CheckedItem
 
 
 def open_fault(
@@ -49,6 +60,40 @@ def open_fault(
     path, fault = filing.add(ledger, ("faults", f"{day}-{name}"), Fault, fields)
     said = "".join(c for c in symptom[:40] if c not in '"$`\\!').strip()  # to be pasted
     return FaultOpened((path,), RecordWith(said, kind="fault"), fault, read_codes)
+
+
+def found_in_lists(ledger: Reader) -> list[FoundInList]:
+    """What was answered with a fault in a list that is not recorded, and has no fault yet."""
+    from buildlog.records.checks import Check
+    from buildlog.records.reading import read
+    from buildlog.store.ledger.names import WORKING
+
+    paths = [f"checks/{name}.toml" for name in filing.unrecorded(ledger, "checks")]
+    known = {read(Fault, ledger.read(WORKING, path), path).found_in
+             for path in ledger.working().files if path.startswith("faults/")}  # fmt: skip
+    return [
+        FoundInList(f"{path}, {item.key}", check.date, item)
+        for path in paths
+        for check in (read(Check, ledger.read(WORKING, path), path),)
+        for item in check.item
+        if item.fault and f"{path}, {item.key}" not in known
+    ]
+
+
+def open_found(ledger: Ledger) -> list[str]:
+    """A fault opened for each of these, linked to the item that found it: the paths."""
+    paths = []
+    for one in found_in_lists(ledger):
+        item = one.item
+        fields: filing.Fields = {
+            "state": "open", "date": one.date, "symptom": item.fault,
+            "odometer": filing.odometer(Snapshot(ledger), None), "codes": item.codes,
+            "holds_up_full_load": None if item.critical else False, "found_in": one.place,
+            "by": item.by, "note": item.note,
+        }  # fmt: skip
+        path, _ = filing.add(ledger, ("faults", f"{one.date}-{item.key}"), Fault, fields)
+        paths.append(path)
+    return paths
 
 
 def close_fault(

@@ -9,10 +9,12 @@ from typing import Any, Protocol
 
 from buildlog.analysis.car.written import RecordWith
 from buildlog.analysis.workshop.check_book import ItemAsked as ItemAsked
+from buildlog.analysis.workshop.check_book import ListState, counted, inside, one_each
 from buildlog.analysis.workshop.check_book import ListWritten as ListWritten
-from buildlog.analysis.workshop.check_book import counted, inside, one_each, with_unit
+from buildlog.analysis.workshop.spoken_values import Spoken, is_lambda, said_together, taken
 from buildlog.desk.acts import filing, working_files
 from buildlog.desk.acts.acting_once import held_at
+from buildlog.desk.questions import day_books
 from buildlog.desk.questions.day_books import definition, definition_of
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput, NotFound, UsageError
@@ -28,14 +30,23 @@ from buildlog.store.ledger.reader import Reader
 from buildlog.units import DIMENSIONS, parse
 
 _OF_A_BLANK = ("key", "text", "critical", "result", "low", "high", "source")
-_ANSWER = ("result", "value", "values", "codes", "note", "photo")
+_ANSWER = ("result", "value", "values", "codes", "note", "photo", "spoken", "fault")
 _OPEN = '{"result": "not-done"}'
-_SHORT = {"p": "pass", "f": "fail", "n": "not-applicable"}
+# What is typed for a result; the longer ones first.
+_WORDS = {
+    "does not apply": "not-applicable", "not applicable": "not-applicable", "n/a": "not-applicable",
+    "na": "not-applicable", "n": "not-applicable", "not done": "not-done", "done": "pass",
+    "pass": "pass", "ok": "pass", "p": "pass", "fault": "fault", "fail": "fail", "f": "fail",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
 class ItemFound:
-    """What was found for an item; without a `result` it follows from value and limits."""
+    """What was found for an item; without a `result` it follows from value and limits.
+
+    `fault` says what is wrong where that opens a fault when the list is recorded; "" that the note
+    does, else the item's own words.
+    """
 
     result: str | None = None
     values: Sequence[str] = ()
@@ -43,6 +54,7 @@ class ItemFound:
     note: str | None = None
     photo: str | None = None
     alone: bool = False  # value, note and photo without an answer: the item stays as it is
+    fault: str | None = None
 
 
 @dataclass(frozen=True)
@@ -67,8 +79,9 @@ def item_place(key: str) -> Place:
 
 def item_held(ledger: Reader, path: str | None, key: str) -> str:
     """What an item of a list's file was answered, as an act that changes it has to know it; of a
-    list that is not begun, what it will hold when it is."""
-    return held_at(ledger, path, item_place(key)) if path else _OPEN
+    list that is not begun, or that is recorded and gone on with, what it will hold then."""
+    new = {f"checks/{name}.toml" for name in filing.unrecorded(ledger, "checks")}
+    return held_at(ledger, path, item_place(key)) if path in new else _OPEN
 
 
 class Person(Protocol):
@@ -78,8 +91,8 @@ class Person(Protocol):
         """Hear which list it is, before its first item."""
 
     def ask(self, one: ItemAsked, refused: BuildlogError | None) -> str | None:
-        """An answer like "p", "f smells of fuel", "43.5", "172 168 171"; "" leaves the item for
-        later, None stops. `refused` is why the answer before could not be taken."""
+        """An answer like "done", "fault smells of fuel", "43.5", "14.5 AFR", "172 168 171"; ""
+        leaves the item for later, None stops. `refused` is why the one before was not taken."""
 
     def tell(self, item: CheckedItem) -> None:
         """Hear what was written."""
@@ -103,19 +116,11 @@ def begin(
                 f"{name} of {held.check.date} is begun and not finished",
                 hint=f"buildlog checklist tick --list {name}, or delete {held.path}",
             )
-    book, day = Snapshot(ledger), filing.day(on)
-    table = book.working.configuration.calibration
-    fields: dict[str, Any] = {
-        "list": name,
-        "title": wanted.title,
-        "date": day,
-        "odometer": filing.odometer(book, odometer),
-        "before": wanted.before,
-        "calibration": table.id if table else None,
-        "note": note,
-    }
+    fields = _head(ledger, wanted, odometer, on, note)
     items = [_blank(item) for item in wanted.item]
-    path, _ = filing.add(ledger, ("checks", f"{day}-{name}"), Check, fields, "item", items)
+    path, _ = filing.add(
+        ledger, ("checks", f"{fields['date']}-{name}"), Check, fields, "item", items
+    )
     return _gone_through(ledger, _held(ledger, path), person, by)
 
 
@@ -124,6 +129,16 @@ def begun(ledger: Ledger, name: str) -> str | None:
     found = _unrecorded(ledger, name)
     open_ = [one for one in found if counted(one.check)[0] < counted(one.check)[1]]
     return (open_ or found)[-1].path if found else None
+
+
+def go_on(ledger: Ledger, name: str) -> str:
+    """The path of the list of this name that is being gone through: the one that is begun, a file
+    that goes on with one recorded half done, else a new one."""
+    if (path := begun(ledger, name)) is not None:
+        return path
+    with working_files.beside_the_act(ledger):
+        half = _half_done(ledger, name, None)
+        return _gone_on_with(ledger, half).path if half else begin(ledger, name).paths[0]
 
 
 def tick(
@@ -194,6 +209,10 @@ def _current(ledger: Ledger, name: str | None, key: str | None = None) -> _Held:
     if len(chosen) > 1 and key is not None:
         asking = [held for held in begun if key in {item.key for item in held.check.item}]
         chosen = asking if len(asking) == 1 else chosen
+    if len(chosen) == 1 and (begun or key is None or name):
+        return chosen[0]
+    if not begun and (half := _half_done(ledger, name, key)):
+        return _gone_on_with(ledger, half)
     if len(chosen) == 1:
         return chosen[0]
     if not found:
@@ -203,16 +222,72 @@ def _current(ledger: Ledger, name: str | None, key: str | None = None) -> _Held:
     raise NotFound("several lists are begun", hint=f"--list with one of {lists}")
 
 
+def _half_done(ledger: Ledger, name: str | None, key: str | None) -> list[ListState]:
+    """The recorded lists that have items without a result, those alone that ask for `key`."""
+    found = []
+    for state in day_books.lists(ledger):
+        check = state.check
+        if check is None or name not in (None, check.list):
+            continue
+        open_keys = [item.key for item in check.item if item.result in ("not-done", "fail")]
+        if any(item.result == "not-done" for item in check.item) and key in (None, *open_keys):
+            found.append(state)
+    return found
+
+
+def _gone_on_with(ledger: Ledger, half: Sequence[ListState]) -> _Held:
+    """A file that goes on with a recorded list: the items that are left or failed, and no other."""
+    if len(half) != 1:
+        lists = ", ".join(one.definition.name for one in half)
+        raise NotFound("several lists are half done", hint=f"--list with one of {lists}")
+    state = half[0]
+    check, known = state.check, {item.key: item for item in state.definition.item}
+    assert check is not None
+    left = [known.get(item.key) or ListItem(key=item.key, text=item.text or item.key)
+            for item in check.item if item.result in ("not-done", "fail")]  # fmt: skip
+    fields = _head(ledger, state.definition, None, None, None) | {"continues": state.path}
+    stem = f"{fields['date']}-{check.list}"
+    with working_files.beside_the_act(ledger):
+        path, _ = filing.add(ledger, ("checks", stem), Check, fields, "item", [*map(_blank, left)])
+    return _held(ledger, path)
+
+
+def _head(
+    ledger: Ledger, wanted: Checklist, odometer: str | None, on: dt.date | None, note: str | None
+) -> dict[str, Any]:
+    """What stands above the items of a list that is begun."""
+    book = Snapshot(ledger)
+    table = book.working.configuration.calibration
+    return {
+        "list": wanted.name,
+        "title": wanted.title,
+        "date": filing.day(on),
+        "odometer": filing.odometer(book, odometer),
+        "before": wanted.before,
+        "calibration": table.id if table else None,
+        "note": note,
+    }
+
+
 def _ticked(
     ledger: Ledger, held: _Held, key: str, found: ItemFound, by: str | None, on: dt.date | None
 ) -> tuple[_Held, CheckedItem]:
     """The list with one item's result, in its file and here."""
     place, item = _item(held, key)
-    fields = _fields(item, _asked(held, key), found, filing.who(by), filing.day(on))
+    asked = _asked(held, key)
+    spoken = _spoken(ledger, asked, found.values)
+    fields = _fields(item, asked, found, spoken, filing.who(by), filing.day(on))
     given = {f"item.{place}.{name}": v for name, v in fields.items() if v not in (None, [], "")}
+
+    # What was said of the answer before goes with it.
+    stale = {"fault": not found.alone, "spoken": bool(found.values)}
+    gone = [name for name, so in stale.items() if so and not fields[name]]
 
     def edit(data: bytes) -> bytes:
         data = toml_edit.set_values(data, given)
+        for name in gone:
+            if toml_edit.value_of(data, ("item", place, name)) is not None:
+                data = toml_edit.delete(data, f"item.{place}.{name}")
         filing.refuse_invalid(Check, data, held.path)
         return data
 
@@ -222,29 +297,40 @@ def _ticked(
 
 
 def _fields(
-    item: CheckedItem, asked: ListItem, found: ItemFound, by: str | None, day: dt.date
-) -> dict[str, Any]:
+    item: CheckedItem, asked: ListItem, found: ItemFound, spoken: Sequence[Spoken],
+    by: str | None, day: dt.date,
+) -> dict[str, Any]:  # fmt: skip
     """The fields of a result, in the order in which they stand in the file."""
-    written = _written(found.values, asked)
+    written = [one.value for one in spoken]
     codes = [filing.trouble_code(code).text for code in found.codes]
     answer: dict[str, Any] = {}
     if not found.alone:
-        answer = {"result": found.result or _result(written, item, codes), "by": by, "at": day}
-    fields = answer | {"note": found.note, "codes": codes, "photo": found.photo}
+        result = found.result or ("fail" if found.fault else _result(written, item, codes))
+        answer = {"result": result, "by": by, "at": day}
+    fault = found.fault
+    if fault == "":
+        fault = found.note or item.text or asked.text
+    fields = answer | {"note": found.note, "codes": codes, "photo": found.photo,
+                       "spoken": said_together(spoken), "fault": fault}  # fmt: skip
     many = asked.per_cylinder or len(written) > 1
     return fields | ({"values": written} if many else {"value": written[0] if written else None})
 
 
 def _meant(asked: ListItem, text: str) -> ItemFound:
     """One line as it is typed at the terminal."""
-    word, _, rest = text.partition(" ")
-    if word in _SHORT:
-        return ItemFound(_SHORT[word], note=rest.strip() or None)
+    for word, result in _WORDS.items():
+        plain = text[: len(word)].casefold()
+        if plain == word and not text[len(word) : len(word) + 1].isalnum():
+            rest = text[len(word) :].strip(" :,") or None
+            if result == "fault":
+                return ItemFound("fail", fault=rest or "")
+            return ItemFound(result, note=rest)
     if asked.codes:
         return ItemFound(codes=text.replace(",", " ").split())
     if asked.value:
         return ItemFound(values=[text])
-    raise InvalidInput("this item has no value", hint="p, f or n, and a note behind it")
+    raise InvalidInput("this item has no value",
+                       hint="done, fault WHAT or n, and a note behind it")  # fmt: skip
 
 
 def _blank(item: ListItem) -> dict[str, Any]:
@@ -265,19 +351,22 @@ def _asked(held: _Held, key: str) -> ListItem:
     return known.get(key) or ListItem(key=key, text=key, value=True)
 
 
-def _written(values: Sequence[str], asked: ListItem) -> list[str]:
-    """The values as they are written down, each with its unit; InvalidInput for another unit."""
+def _spoken(ledger: Ledger, asked: ListItem, values: Sequence[str]) -> list[Spoken]:
+    """The values as they are meant, each with its unit; InvalidInput for another unit."""
+    if not values:
+        return []
     apart = [one for text in values for one in (one_each(text) if asked.per_cylinder else [text])]
-    written = [with_unit(text, asked.unit) for text in apart]
+    shown = day_books.shown_for_lambda_one(Snapshot(ledger)) if is_lambda(asked) else None
+    spoken = [taken(text, asked, shown) for text in apart]
     if asked.unit is None:
-        return written
+        return spoken
     try:
         wanted = parse(f"1 {asked.unit}", DIMENSIONS).dimension
     except InvalidInput:
-        return written  # a shop's own unit, which is not known here
-    for text in written:
-        parse(text, (wanted,))
-    return written
+        return spoken  # a shop's own unit, which is not known here
+    for one in spoken:
+        parse(one.value, (wanted,))
+    return spoken
 
 
 def _result(values: Sequence[str], item: CheckedItem, codes: Sequence[str]) -> str:

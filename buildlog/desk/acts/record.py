@@ -8,8 +8,10 @@ from dataclasses import asdict, dataclass, replace
 
 from buildlog.analysis.car.written import EntryMade, Recorded
 from buildlog.analysis.car.written import Outlook as Outlook
+from buildlog.desk.acts.fault_acts import found_in_lists, open_found
 from buildlog.desk.acts.outlook import looked_ahead
 from buildlog.desk.snapshot.settings import NAMELESS, Ask, recorder, signer_of
+from buildlog.findings import Finding
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.entries import Entry
@@ -45,7 +47,8 @@ def record(
     ask: Ask | None = None,
     shown: Callable[[Outlook], None] | None = None,
 ) -> Recorded:
-    """Record the working files as one entry, or only look where `dry_run`.
+    """Record the working files as one entry, or only look where `dry_run`. What lists found to be
+    faults is opened with it.
 
     `shown` gets what is about to be recorded, under the lock, before it is. With `sign` the key
     of the settings signs, and `ask` gives its passphrase.
@@ -54,7 +57,16 @@ def record(
     kind = said.kind or ("correction" if said.corrects else None)
     looked: list[Outlook] = []
 
+    waiting = found_in_lists(ledger)
+    opening = tuple(
+        Finding("fault-from-list", "note", f"opens a fault: {one.item.fault}", where=one.place)
+        for one in waiting
+    )
+    if waiting and not dry_run:
+        open_found(ledger)
+
     def seen(found: Outlook) -> None:
+        found = replace(found, findings=(*opening, *found.findings))
         looked.append(found)
         if shown:
             shown(found)

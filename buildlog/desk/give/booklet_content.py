@@ -56,7 +56,11 @@ def content(book: Snapshot, shop: str | None, stages: Sequence[str] = ()) -> Boo
         fields=tuple(_fields(until)),
         calibrations=tuple(_calibrations(book, until)),
         joints=tuple(fastener_book.joints(until, papers)),
-        lists=tuple(DoneList(n, c, history[i]) for i, n, c in papers.checks_in(until)),
+        lists=tuple(
+            DoneList(n, c, history[i])
+            for i, n, c in papers.checks_in(until)
+            if n not in papers.gone_on_with()
+        ),
         gates=tuple(gates(until, papers, states(limits))),
         faults=tuple(fault_book.faults(until, papers)),
         facts=tuple(legal.facts(until)),

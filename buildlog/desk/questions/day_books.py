@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from buildlog.analysis.car.changes import life, origins
+from buildlog.analysis.car.history_files import as_one
 from buildlog.analysis.car.sheet_book import SheetState
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.workshop.check_book import ListState
@@ -69,6 +70,16 @@ def sheet_named(known: list[SheetState], name: str | None) -> SheetState:
     return hits[0]
 
 
+def shown_for_lambda_one(book: Snapshot) -> float | None:
+    """What the shop's instrument shows as air-fuel ratio for lambda 1, as the newest session that
+    logged one says."""
+    for visit in sorted(book.visits, key=lambda one: one.session.date, reverse=True):
+        for column in visit.session.column:
+            if column.channel == "air_fuel_ratio" and column.display_stoichiometric:
+                return column.display_stoichiometric
+    return None
+
+
 def definitions(ledger: Reader) -> dict[str, Checklist]:
     """The lists there are: the shipped ones, then the shop's own, which may replace them."""
     found = {name: shipped(name) for name in SHIPPED}
@@ -118,12 +129,15 @@ def lists(ledger: Reader) -> list[ListState]:
 
 
 def _gone_through(ledger: Reader) -> list[tuple[str, Check]]:
-    found = [
-        (path, read(Check, ledger.read(WORKING, path), path))
+    held = {
+        path.removeprefix("checks/").removesuffix(".toml"): read(
+            Check, ledger.read(WORKING, path), path
+        )
         for path in ledger.working().files
         if path.startswith("checks/")
-    ]
-    return sorted(found, key=lambda one: (one[1].date, one[0]))
+    }
+    found = [(f"checks/{name}.toml", check) for name, check in as_one(held).items()]
+    return sorted(found, key=lambda one: (one[1].date, one[1].continues is not None, one[0]))
 
 
 def since_when(book: Snapshot, version: Version) -> dict[str, Version]:

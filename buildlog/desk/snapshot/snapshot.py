@@ -310,7 +310,7 @@ class Snapshot(MadeOnce):
     @once
     def papers(self) -> HistoryFiles:
         """What the history holds beside the configurations, the working files' included."""
-        from buildlog.analysis.car.history_files import HistoryFiles
+        from buildlog.analysis.car.history_files import HistoryFiles, as_one
 
         versions = self.history
         # A broken car.toml on the disk must not hide what is recorded.
@@ -319,7 +319,7 @@ class Snapshot(MadeOnce):
         joints, sheets = self.tightened
         return HistoryFiles(
             self.visits,
-            {name: self.check(name) for version in versions for name in version.checks},
+            as_one({name: self.check(name) for v in versions for name in v.checks}),
             {name: self.fault(name) for version in versions for name in version.faults},
             joints,
             sheets,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from buildlog.desk.acts.list_items import ItemFound, ListWritten, begin, begun, tick
+from buildlog.desk.acts.list_items import ItemFound, ListWritten, begun, go_on, tick
 from buildlog.errors import InvalidInput
 from buildlog.page.acts import doing
 from buildlog.page.asked import Asked
@@ -31,8 +31,7 @@ def item(asked: Asked, sent: Sent) -> ActAnswer:
     def do(ledger: Ledger) -> ListWritten:
         if begun(ledger, name) is None:
             with doing.beside(ledger):
-                if begun(ledger, name) is None:
-                    begin(ledger, name)
+                go_on(ledger, name)
         taken = doing.photos(ledger, sent.files("photo"), f"{name}-{key}")
         found = ItemFound(
             _RESULTS.get(answer),
@@ -41,6 +40,7 @@ def item(asked: Asked, sent: Sent) -> ActAnswer:
             sent.given("note"),
             taken[-1] if taken else None,
             alone=answer == _ONLY_VALUE,
+            fault="" if answer == "fault" else None,
         )
         return tick(ledger, key, found, name=name, by=asked.person)
 

@@ -90,6 +90,18 @@ def append_items(data: bytes, array: str, items: Iterable[Mapping[str, Any]]) ->
     return _checked(lines, meant, data)
 
 
+def value_of(data: bytes, path: Path) -> Any:
+    """The value at a path, None where nothing stands there."""
+    level: Any = _read(data)[1]
+    for key in path:
+        there = isinstance(level, dict) and key in level
+        there = there or (isinstance(level, list) and isinstance(key, int) and key < len(level))
+        if not there:
+            return None
+        level = level[key]
+    return level
+
+
 def resolve(data: bytes, name: str) -> Path:
     """A path with positions where the text has arrays: "pull.1.use" -> ("pull", 1, "use")."""
     level: Any = _read(data)[1]

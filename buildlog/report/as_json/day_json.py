@@ -37,6 +37,7 @@ def checklist_json(state: check_book.ListState) -> dict[str, Any]:
     return {
         **_list(state),
         "where": state.path,
+        "continues": check.continues if check else None,
         "cautions": list(definition.cautions),
         "odometer_km": kilometres(_si(check.odometer)) if check else None,
         "calibration": check.calibration if check else None,
@@ -63,6 +64,7 @@ def _fault(state: FaultState) -> dict[str, Any]:
         "part_distance_km": kilometres(state.part_distance),
         "part_distance_unknown": state.part_why,
         "holds_up_full_load": fault.holds_up_full_load,
+        "found_in": fault.found_in,
         "cause": (closing.cause if closing else None) or fault.cause,
         "remedy": closing.remedy if closing else None,
         "closed_by": state.closed_by,
@@ -124,6 +126,8 @@ def _item(item: CheckedItem, asked: ListItem | None) -> dict[str, Any]:
         "by": item.by,
         "at": item.at.isoformat() if item.at else None,
         "note": item.note,
+        "spoken": item.spoken,
+        "fault": item.fault,
         "caution": asked.caution if asked else None,
     }
 

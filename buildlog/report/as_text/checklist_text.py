@@ -43,7 +43,9 @@ def item_line(item: CheckedItem) -> str:
     """ "fuel-pressure: pass, 43.5 psi", with what is odd about it."""
     values = ", ".join(check_book.values_of(item))
     line = f"{item.key}: {item.result}" + (f", {values}" if values else "")
+    line += f" ({item.spoken})" if item.spoken else ""
     line += f", {' '.join(item.codes)}" if item.codes else ""
+    line += f", opens a fault when recorded: {item.fault}" if item.fault else ""
     if (
         item.result == "pass"
         and check_book.inside(check_book.values_of(item), item.low, item.high) is False
@@ -106,8 +108,8 @@ def checklist_lines(state: check_book.ListState) -> list[str]:
     for item in check.item:
         if item.result == "not-done" and item.text:
             lines += wrap(f"{item.key}: {item.text}{_limits(item.low, item.high)}", 4, 2)
-        if item.note:
-            lines += wrap(f"{item.key}: {item.note}", 4, 2)
+        for more in (item.spoken, item.fault and f"fault: {item.fault}", item.note):
+            lines += wrap(f"{item.key}: {more}", 4, 2) if more else []
     lines.append(f"  {state.path}" + (f", odometer {check.odometer}" if check.odometer else ""))
     command = "tick" if done < of else f"start {definition.name}"
     return [

@@ -60,6 +60,7 @@ def _one(state: FaultState, shown: Display) -> list[str]:
         rows.append(("codes", ", ".join(fault.codes)))
     closing = state.closing
     cause = (closing.cause if closing else None) or fault.cause
+    rows += [("found in", fault.found_in)] if fault.found_in else []
     rows += [("cause", cause)] if cause else []
     rows += [("remedy", closing.remedy)] if closing and closing.remedy else []
     rows += [("closed by", f"{state.closed_by}")] if state.closed else []
