@@ -16,12 +16,12 @@ from buildlog.records.checks import ListItem
 from buildlog.units import DIMENSIONS, Quantity, find, parse
 
 _LAMBDA = (0.5, 5.0)  # what lambda can be in a running engine, idle of a diesel included
+_ABOUT_1 = (0.6, 1.6)  # what a list asks of lambda
 _AIR_FUEL = (0.5, 2.0)  # of the multiplier: what a display in air-fuel ratio can show
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)"
 _RATIO = re.compile(rf"({_NUMBER})\s*(?::\s*1|(?:to|/)\s*1|afr|a/f|air[- ]?fuel(?: ratio)?)", re.I)
 _LAMBDA_SAID = re.compile(rf"(?:lambda|λ)?\s*=?\s*({_NUMBER})\s*(?:lambda|λ)?", re.I)
 _SAYS_LAMBDA = re.compile(r"lambda|λ", re.I)
-_AIR_FUEL_WORDS = re.compile(r"\b(?:lambda|air[- ]fuel|afr|mixture)\b", re.I)
 # The units a number without one may have been meant in, by what it measures.
 _ALSO = {
     "pressure": ("psi", "kPa", "bar"), "temperature": ("degC", "degF"),
@@ -40,10 +40,11 @@ class Spoken:
 
 
 def is_lambda(asked: ListItem) -> bool:
-    """Whether an item asks for lambda: it says so, or its words do and it has no unit."""
-    if asked.quantity:
+    """Whether an item asks for lambda: it says so, or its limits without a unit lie about 1."""
+    if asked.quantity or asked.unit:
         return asked.quantity == "lambda"
-    return asked.unit is None and bool(_AIR_FUEL_WORDS.search(asked.text))
+    ends = [_bare(one) for one in (asked.low, asked.high) if one]
+    return bool(ends) and all(one is not None and _ABOUT_1[0] <= one <= _ABOUT_1[1] for one in ends)
 
 
 def taken(text: str, asked: ListItem, multiplier: float | None = None) -> Spoken:
@@ -51,7 +52,7 @@ def taken(text: str, asked: ListItem, multiplier: float | None = None) -> Spoken
 
     `multiplier` is what the instrument shows for lambda 1, where a session said so.
 
-    >>> item = ListItem(key="cruise", text="Lambda cruising", value=True)
+    >>> item = ListItem(key="cruise", text="Lambda cruising", value=True, quantity="lambda")
     >>> taken("14.5 AFR", item), taken("0.99 lambda", item).value
     (Spoken(value='0.986', said='14.5 AFR (lambda 1 = 14.7)'), '0.99')
     """
