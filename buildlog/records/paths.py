@@ -40,6 +40,7 @@ KEY_FIELDS: dict[str, str] = {
     "fastener": "position",
     "fastened": "name",
     "stated": "quantity",
+    "charge": "what",
 }
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from buildlog.desk.acts.plans_made import with_values
 from buildlog.errors import InvalidInput
 from buildlog.records.leaf_text import fields
+from buildlog.records.plan_changes import with_values
 
 CAR = b"""format = 1
 # ours

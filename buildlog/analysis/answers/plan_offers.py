@@ -15,6 +15,7 @@ from buildlog.analysis.workshop.calibration_match import is_relevant
 from buildlog.physics.parts.margin import State
 from buildlog.records.checked_paths import field
 from buildlog.records.configuration import Configuration
+from buildlog.records.merge import Conflict
 from buildlog.records.plan import Plan
 
 _CALIBRATION = field("calibration.id")
@@ -35,7 +36,9 @@ class PlanOffer:
 
     `predicted` is None with a reason; `needs`: what must be written or set anew, too; what
     parts and settings it outgrows is in `margins`; `limits`: the owner's, kept or not;
-    `not_learned_from`: sentences on ledgers of the shop that could not be read.
+    `not_learned_from`: sentences on ledgers of the shop that could not be read. `base` is the
+    newest entry, which all that the plan does not touch follows, `made_from` the entry it was
+    made from; `questions`: fields that both changed since then, where the plan's value stands.
     """
 
     name: str
@@ -50,6 +53,8 @@ class PlanOffer:
     limits: tuple[OwnerLimit, ...]
     margins: MarginChanges | None = None
     not_learned_from: tuple[str, ...] = ()
+    made_from: Version | None = None
+    questions: tuple[Conflict, ...] = ()
 
     @property
     def breaks(self) -> tuple[str, ...]:

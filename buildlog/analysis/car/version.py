@@ -19,6 +19,7 @@ class Version:
 
     `number` is 0 and `id` is empty for the working files, which are not yet recorded.
     `odometer` is the instrument's reading in metres, None where it is unknown.
+    `promised` is the trailer of an entry that built a quoted plan.
     The tuples of names say what the entry added: session names ("2026-03-14-baseline"),
     and file names without folder and ending for checks, faults and tightening records.
     """
@@ -42,6 +43,7 @@ class Version:
     faults: tuple[str, ...] = ()
     joints: tuple[str, ...] = ()
     plan: str | None = field(default=None)
+    promised: str | None = None
 
     @property
     def working(self) -> bool:

@@ -44,7 +44,7 @@ class Planner:
         """One plan with its prediction."""
         branch = plan_branches.find(self.book.ledger, name)
         version = self.book.of(branch.version)
-        found = self._offer(branch, version, self._predicted(branch, version))
+        found = self._offer(branch, version, self._predicted(version))
         return replace(found, not_learned_from=tuple(self.predictor.unread))
 
     def offers(self, names: Iterable[str] = ()) -> list[PlanOffer]:
@@ -61,9 +61,11 @@ class Planner:
         from buildlog.analysis.answers.plan_offers import offer
 
         plan = read(Plan, self.book.ledger.read(branch.version, PLAN), PLAN)
-        base = self.book.of(of(branch.base))
+        base = self.book.history[-1]
         margins = None if result == UNASKED else self._margins(base, version, result)
-        return offer(branch.name, version, base, plan, result, margins)
+        found = offer(branch.name, version, base, plan, result, margins)
+        asked = self.book.plan_on_newest(branch.version).questions
+        return replace(found, made_from=self.book.of(of(branch.base)), questions=asked)
 
     @cached_property
     def margining(self) -> Margining:
@@ -80,11 +82,10 @@ class Planner:
             self.margining.take(version, result)
         return margin_changes(self.margining.rows(base), self.margining.rows(version))
 
-    def _predicted(self, branch: PlanBranch, version: Version) -> Predicted | str:
-        """From the measured curve of the plan's base, else of the newest measured before it."""
+    def _predicted(self, version: Version) -> Predicted | str:
+        """From the measured curve of the newest entry, else of the newest measured before it."""
         try:
-            base = self.book.of(of(branch.base))
-            earlier = [v for v in self.book.measured_versions if v.number <= base.number]
+            base, earlier = self.book.history[-1], self.book.measured_versions
             measured = self.predictor.point(base) is not None or not earlier
             found = self.predictor.predict(base if measured else earlier[-1], version)
             return found.unpredictable or found

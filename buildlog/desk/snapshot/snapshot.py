@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from buildlog.records.checks import Check
     from buildlog.records.fasteners import Joint, JointSheet
     from buildlog.records.faults import Fault
+    from buildlog.records.plan_changes import Followed
     from buildlog.records.session import Session
     from buildlog.store.ledger.entries import Entry
     from buildlog.store.ledger.names import NamedVersion as Named
@@ -132,11 +133,25 @@ class Snapshot(MadeOnce):
         if named.is_working:
             return self.working
         if named.entry is None:
-            files = self.ledger.files(named)
-            configuration = self._configuration(files["car.toml"], named.name, named)
+            configuration = self._parsed(Configuration, self.plan_on_newest(named).car, named.name)
             plan = named.name.removeprefix("plan:")
             return Version(0, named.commit or "", "plan", None, None, configuration, plan=plan)
         return self.history[named.entry.number - 1]
+
+    def plan_on_newest(self, named: Named) -> Followed:
+        """A plan's changes made to the newest entry: what it does not touch is that entry's."""
+        from buildlog.records.plan_changes import followed
+        from buildlog.store.ledger.names import of
+        from buildlog.store.ledger.plan_branches import CAR, find
+
+        base = find(self.ledger, named.name).base
+        newest = self.entries[-1]
+        ids = tuple(self.ledger.content_id(one, CAR) for one in (of(base), newest, named))
+
+        def make() -> Followed:
+            return followed(*(self.ledger.read(one, CAR) for one in (of(base), newest, named)))
+
+        return self.of_content(("plan", *ids), make)
 
     def _version(self, entry: Entry, added: set[str]) -> Version:
         blob = self.ledger.content_id(entry, "car.toml")
@@ -160,6 +175,7 @@ class Snapshot(MadeOnce):
             resolves=entry.resolves,
             outside=entry.recorded_outside,
             odometer_text=entry.odometer,
+            promised=entry.promised,
             **_news(added),
         )
 

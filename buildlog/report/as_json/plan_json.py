@@ -7,7 +7,8 @@ from dataclasses import asdict
 from typing import Any
 
 from buildlog.analysis.answers.plan_offers import PlanOffer
-from buildlog.report.as_json.json_parts import change_json, version_json
+from buildlog.records.merge import Conflict
+from buildlog.report.as_json.json_parts import change_json, value_json, version_json
 from buildlog.report.as_json.margins_json import changes_json
 from buildlog.report.as_json.prediction_json import predicted_json
 
@@ -38,6 +39,8 @@ def _offer(offer: PlanOffer) -> dict[str, Any]:
         "name": offer.name,
         "id": offer.version.id or None,
         "base": version_json(offer.base),
+        "made_from": version_json(offer.made_from) if offer.made_from else None,
+        "questions": [question_json(one) for one in offer.questions],
         "changes": [change_json(change) for change in offer.changes],
         "price": offer.plan.price,
         "currency": offer.plan.currency,
@@ -55,6 +58,12 @@ def _offer(offer: PlanOffer) -> dict[str, Any]:
         ],
         "margins": changes_json(offer.margins) if offer.margins else [],
     }
+
+
+def question_json(one: Conflict) -> dict[str, Any]:
+    """A field that the car and the plan changed differently since the plan was made."""
+    sides = {"when_planned": one.base, "car": one.ours, "plan": one.theirs}
+    return {"path": one.path, **{name: value_json(side) for name, side in sides.items()}}
 
 
 def _outgrown_names(offer: PlanOffer) -> list[str]:

@@ -27,7 +27,7 @@ def list_lines(offers: Sequence[PlanOffer]) -> list[str]:
     rows = [
         [
             one.name,
-            f"from {one.base.name}",
+            f"from {(one.made_from or one.base).name}",
             f"{count(len(one.changes), 'field')} changed",
             price_text(one),
         ]
@@ -108,6 +108,7 @@ def offer_lines(offer: PlanOffer, show: Display, full: bool = False) -> list[str
     """One plan: its gain, its price, its changes."""
     lines = wrap(f"plan {offer.name}: {_headline(offer, show)}", 2, 0)
     lines += wrap(f"made from {_base(offer)}; not built", 2, 2)
+    lines += question_lines(offer)
     if offer.plan.note:
         lines += wrap(f"note: {offer.plan.note}", 4, 2)
     lines.append("")
@@ -136,7 +137,7 @@ def compare_lines(offers: Sequence[PlanOffer], show: Display) -> list[str]:
     rows = [[o.name, *_gain(o, show), price_text(o), cost_text(o.cost, show)] for o in offers]
     lines += ["", *table([head, *rows], right=(1, 2, 3, 4)), *limit_tables(offers, show)]
     for one in offers:
-        said = _said(one, show)
+        said = [*question_lines(one), *_said(one, show)]
         if said or one.reason:
             lines += ["", one.name]
             lines += wrap(f"not predicted: {one.reason}", 4, 2) if one.reason else []
@@ -230,9 +231,22 @@ def cost_text(cost: Cost | None, show: Display) -> str:
     return f"{plain(cost.least * factor)} to {most}"
 
 
+def question_lines(offer: PlanOffer) -> list[str]:
+    """Fields that the car and the plan changed differently: the plan's value is reckoned with."""
+    lines: list[str] = []
+    for one in offer.questions:
+        car, plan = value_text(one.ours), value_text(one.theirs)
+        lines += wrap(
+            f"question: {one.path} became {car} in the car since the plan was made, and the plan "
+            f"says {plan}. Which? buildlog plan set {offer.name} {one.path}=...", 4, 2,
+        )  # fmt: skip
+    return lines
+
+
 def _base(offer: PlanOffer) -> str:
-    base = offer.base
-    return f"{base.name} ({base.id[:8]})" if base.id else base.name
+    made, base = offer.made_from or offer.base, offer.base
+    said = f"{made.name} ({made.id[:8]})"
+    return said if made.id == base.id else f"{said}, now on {base.name} ({base.id[:8]})"
 
 
 def _said(offer: PlanOffer, show: Display) -> list[str]:

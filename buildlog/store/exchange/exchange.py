@@ -170,15 +170,25 @@ def _plan(repo: Repo, graph: Graph, name: str, mine: Names, other: Names, out: E
 
 
 def _line(repo: Repo, graph: Graph, plan: str) -> list[str]:
-    """A plan's commits back to the entry it was made from, newest first."""
+    """A plan's commits back to the entry it was made from, newest first. Where it was brought to
+    a newer entry that is the first parent, and the second is the plan before."""
     line: list[str] = []
     while plan not in graph and len(line) < _LONGEST_PLAN:
         line.append(plan)
         parents = repo.commit(plan).parents
-        if len(parents) != 1:
+        if len(parents) not in (1, 2):
             break
-        plan = parents[0].decode()
+        plan = parents[-1].decode()
     return line
+
+
+def _base(repo: Repo, graph: Graph, line: list[str]) -> str | None:
+    """The entry that a plan's changes are to be made to: the first that its commits follow."""
+    for one in line:
+        parents = repo.commit(one).parents
+        if parents and parents[0].decode() in graph:
+            return parents[0].decode()
+    return None
 
 
 def _plan_fault(repo: Repo, graph: Graph, name: str, plan: str) -> str | None:
@@ -188,8 +198,7 @@ def _plan_fault(repo: Repo, graph: Graph, name: str, plan: str) -> str | None:
         return refusal
     try:
         line = _line(repo, graph, plan)
-        first = repo.commit(line[-1]) if line else None
-        base = first.parents[0].decode() if first and first.parents else plan
+        base = _base(repo, graph, line) if line else plan
         if base not in graph:
             return "does not follow an entry of this ledger"
         change = rules.change_between(repo.files_of(base), repo.files_of(plan))

@@ -42,6 +42,7 @@ class EntryFacts:
     resolves: str | None = None
     changed: str | None = None  # a few words of what changed, for `history`
     measured: str | None = None  # a few words of what was measured, for `history`
+    promised: str | None = None  # what the quote of the plan that this entry built promised
     session_configuration: str | None = None  # how a session beside a changed car.toml is meant
     repaired: str | None = None  # what `main` held and was set to by `repair` before this entry
 
@@ -58,6 +59,7 @@ _KEYS: dict[str, str] = {
     "resolves": "Resolves",
     "changed": "Changed",
     "measured": "Measured",
+    "promised": "Promised",
     "session_configuration": "Session-configuration",
     "repaired": "Repaired",
 }

@@ -70,11 +70,18 @@ def create(
 
 
 def change(
-    ledger: Ledger, branch: PlanBranch, changes: Mapping[str, bytes], subject: str, by: Recorder
+    ledger: Ledger,
+    branch: PlanBranch,
+    changes: Mapping[str, bytes],
+    subject: str,
+    by: Recorder,
+    onto: Entry | None = None,
 ) -> PlanBranch:
-    """One more commit on a plan; ChangedUnderYou if it was changed meanwhile."""
+    """One more commit on a plan; ChangedUnderYou if it was changed meanwhile. With `onto` the plan
+    is from now on one of that newer entry; `changes` must then hold both files."""
     old = branch.version.commit
-    _add(ledger, PLANS + branch.name, old, branch.version, changes, subject, by)
+    start = names.of(onto) if onto else branch.version
+    _add(ledger, PLANS + branch.name, old, start, changes, subject, by)
     return find(ledger, branch.name)
 
 
@@ -98,7 +105,8 @@ def _add(
     ledger: Ledger, name: str, old: str | None, start: NamedVersion,
     changes: Mapping[str, bytes], subject: str, by: Recorder,
 ) -> None:  # fmt: skip
-    """Add one commit on top of `start`, and move the branch `name` from `old` to it."""
+    """Add one commit on top of `start`, and move the branch `name` from `old` to it. Where `old`
+    is not `start` it is the second parent, so that nothing of the plan is lost."""
     stray = set(changes) - {CAR, PLAN}
     if stray:
         raise InvalidInput(
@@ -115,7 +123,8 @@ def _add(
     by_shop = append.identity(by.shop, ledger.id or "")
     text = clean(subject, "the subject", longest=200).encode() + b"\n"
     when = int(by.now.timestamp())
-    commit = append.commit_on(trees[-1].id, [start.commit], by_shop, when, text)
+    parents = [start.commit, *([old] if old and old != start.commit else [])]
+    commit = append.commit_on(trees[-1].id, parents, by_shop, when, text)
     new = [*blobs, *trees, commit]
     with hold(ledger.repo.git, doing=_DOING) as held, ledger.repo.adding(new):
         append.move(ledger.repo, held, name, old, commit.id.decode())

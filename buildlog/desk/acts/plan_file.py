@@ -1,0 +1,98 @@
+"""plan.toml as it is assigned on the command line: price, currency, charges, time, note."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+
+from buildlog.desk.acts.car_fields import split
+from buildlog.errors import InvalidInput
+from buildlog.records.plan import CURRENCY, PRICE, Plan
+from buildlog.records.reading import read
+from buildlog.records.toml import toml_edit
+from buildlog.store.ledger.plan_branches import PLAN
+
+_CHARGE = re.compile(r"charge\[(?P<what>.+)\](?:\.(?P<field>price|why))?")
+OWN = re.compile(rf"(?:price|currency|note|time|valid_until)$|{_CHARGE.pattern}$")
+
+
+def plan_edited(data: bytes, assignments: list[str]) -> bytes:
+    """The text with every assignment made; InvalidInput if the result is not valid."""
+    for assignment in assignments:
+        path, value = split(assignment)
+        data = _charged(data, path, value) if _CHARGE.match(path) else _set(data, path, value)
+    try:
+        plan = read(Plan, data, PLAN)
+    except InvalidInput as error:
+        what, hint = _own_words(dict(map(split, assignments))) or (error.what, error.hint)
+        raise InvalidInput(what, why="nothing was changed", hint=hint) from None
+    _refuse_unequal(plan, [split(one)[0] for one in assignments])
+    return data
+
+
+def _set(data: bytes, path: str, value: str) -> bytes:
+    if not value:
+        there = f"\n{path} =".encode() in b"\n" + data
+        return toml_edit.delete(data, path) if there else data
+    return toml_edit.set_value(data, (path,), _day(value) if path == "valid_until" else value)
+
+
+def _day(value: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(value)
+    except ValueError:
+        raise InvalidInput(
+            f'valid_until is "{value}", and no day', why="nothing was changed",
+            hint="write it as valid_until=2026-05-10",
+        ) from None  # fmt: skip
+
+
+def _charged(data: bytes, path: str, value: str) -> bytes:
+    """One line of the quote: `charge[clutch]=1690`; an empty value takes it out."""
+    found = _CHARGE.fullmatch(path)
+    assert found is not None
+    what, field = found["what"], found["field"] or "price"
+    known = [one.what for one in read(Plan, data, PLAN).charge]
+    if what not in known:
+        if field != "price" or not value:
+            raise InvalidInput(
+                f'there is no charge "{what}"', why="nothing was changed",
+                hint=f"begin it with its price: charge[{what}]=1690.00",
+            )  # fmt: skip
+        _refuse_price(value)
+        return toml_edit.append_items(data, "charge", [{"what": what, "price": value}])
+    place = f"charge.{known.index(what)}"
+    if value:
+        _refuse_price(value if field == "price" else "0")
+        return toml_edit.set_values(data, {f"{place}.{field}": value})
+    return toml_edit.delete(data, place if field == "price" else f"{place}.{field}")
+
+
+def _refuse_price(text: str) -> None:
+    if wrong := _own_words({"price": text}):
+        raise InvalidInput(wrong[0], why="nothing was changed", hint=wrong[1])
+
+
+def _refuse_unequal(plan: Plan, named: list[str]) -> None:
+    """A price that is not the sum of its charges is one of two slips."""
+    if plan.unaccounted and any(path == "price" or path.startswith("charge") for path in named):
+        total = sum(float(one.price) for one in plan.charge)
+        raise InvalidInput(
+            f"price is {plan.price}, and the charges come to {total:.2f}",
+            why="nothing was changed",
+            hint="leave price= empty: then their sum is the price",
+        )
+
+
+def _own_words(given: dict[str, str]) -> tuple[str, str] | None:
+    """What is wrong with a price or a currency, and how it is written."""
+    price, currency = given.get("price", ""), given.get("currency", "")
+    if price and not re.fullmatch(PRICE, price):
+        digits = re.sub(r"[ ']", "", price).replace(",", ".")
+        hint = f"price={digits}" if re.fullmatch(PRICE, digits) else "price=5200.00"
+        what = f'price is "{price}", and not digits with a decimal point'
+        return what, f"write a decimal point and nothing between the digits: {hint}"
+    if currency and not re.fullmatch(CURRENCY, currency):
+        what = f'currency is "{currency}", and not three capital letters'
+        return what, "write the letters of ISO 4217: currency=EUR"
+    return None
