@@ -12,6 +12,8 @@ import click
 from buildlog.cli import common, names
 
 if TYPE_CHECKING:
+    import datetime as dt
+
     from buildlog.desk.acts.plans_made import Conflict, Side
 
 SIDES: dict[str, Side] = {"working": "ours", "plan": "theirs"}
@@ -25,6 +27,7 @@ def command() -> None:
     buildlog plan new turbo --from latest
     buildlog plan set turbo fuel.injectors.flow="550 cc/min" price=5200.00
     buildlog plan compare turbo headers
+    buildlog plan quote turbo --pdf quote.pdf
     buildlog plan adopt turbo
     """
 
@@ -66,13 +69,15 @@ def new(name: str, origin: str, ledger_folder: Path | None) -> None:
 )
 @common.ledger_option
 def set_(name: str, assignments: tuple[str, ...], ledger_folder: Path | None) -> None:
-    """Set fields of the planned car, or price=, currency= and note= of the plan.
+    """Set fields of the planned car, or price, charges, time and note of the plan.
 
     \b
     buildlog plan set turbo induction.boost.target_gauge="8 psi"
     buildlog plan set turbo price=5200.00 currency=EUR
+    buildlog plan set turbo "charge[clutch]=1690.00" "charge[clutch].why=worn"
 
-    An empty value removes the field.
+    Of the plan are price, currency, note, time, valid_until and charge[WHAT], of which a line
+    of the quote is made; without price their sum is the price. An empty value removes.
     """
     from buildlog.desk.acts.plans_made import set_plan
     from buildlog.report.as_text.plan_text import set_lines
@@ -142,6 +147,69 @@ def compare(form: common.AnswerForm, names: tuple[str, ...], shop: Path | None) 
     with opening.snapshot(form.ledger) as book:
         offers = Planner(book, shop).offers(names)
         form.answer("plan-compare", offers, compare_json, compare_lines, ledger=book.ledger)
+
+
+@command.command("quote")
+@click.argument("names", metavar="NAME...", nargs=-1, required=True, shell_complete=names.plan)
+@click.option("--html", "html", type=common.PATH, help="Write the page as HTML.")
+@click.option("--pdf", "pdf", type=common.PATH, help="Write the page as PDF.")
+@common.paper_option
+@click.option("--date", type=common.DAY, help="The day of the quote; else today.")
+@click.option("--anew", is_flag=True, help="Promise anew, in place of what was quoted before.")
+@common.shop_option
+@common.units_form
+def quote(
+    form: common.AnswerForm, names: tuple[str, ...], html: Path | None, pdf: Path | None,
+    paper: str | None, date: dt.date | None, anew: bool, shop: Path | None,
+) -> None:  # fmt: skip
+    """One page for the customer before the work; its promise is stored and stays as it is.
+
+    \b
+    buildlog plan quote turbo --pdf quote.pdf
+    buildlog plan quote turbo headers
+
+    Price, time and validity are those of the plan: plan set turbo 'charge[clutch]=1690.00'
+    currency=USD time="9 working days after parts arrive" valid_until=2026-05-10. After the
+    work, buildlog report sets what was measured beside the promise.
+    """
+    from buildlog.desk.acts.promises_kept import make_quote
+    from buildlog.desk.give.quoting import write_quotes
+    from buildlog.report.booklet.quote_out import quotes_json
+    from buildlog.report.booklet.quote_page import quote_text
+
+    with common.open_ledger(form.ledger) as ledger:
+        shown = form.display(ledger)
+        made = [make_quote(ledger, one, date=date, shop=shop, anew=anew)
+                for one in dict.fromkeys(names)]  # fmt: skip
+    written = write_quotes(made, [html, pdf], shown, paper)
+    if form.as_json:
+        common.say_json("plan-quote", quotes_json(made, shown))
+    elif written:
+        common.say([f"written: {out}" for out in written])
+    else:
+        common.say(quote_text(made, shown))
+
+
+@command.command("accept")
+@click.argument("name", shell_complete=names.plan)
+@click.option("--how", required=True, help='In which way: "by phone", "signed in the shop".')
+@click.option("--by", help="Who noted it: a staff code; else done_by of the settings.")
+@click.option("--date", type=common.DAY, help="The day; else today.")
+@common.json_form
+def accept(
+    form: common.AnswerForm, name: str, how: str, by: str | None, date: dt.date | None
+) -> None:
+    """Note that the customer accepted a quote: when and how. No names of people.
+
+    \b
+    buildlog plan accept turbo --how "by phone"
+    """
+    from buildlog.desk.acts.promises_kept import accept_plan
+    from buildlog.report.booklet.quote_out import accepted_json, accepted_lines
+
+    with common.open_ledger(form.ledger) as ledger:
+        done = accept_plan(ledger, name, how, by=by, date=date)
+    form.answer("plan-accept", done, accepted_json, accepted_lines)
 
 
 @command.command("adopt")

@@ -17,7 +17,7 @@ Power = Annotated[Quantity, Measure("power", "0 W", "5000 kW")]
 Torque = Annotated[Quantity, Measure("torque", "0 N*m", "50000 N*m")]
 
 
-class Charge(Record):
+class QuotedCharge(Record):
     """A line of the quote: what is to be paid for."""
 
     what: Text
@@ -89,7 +89,7 @@ class Plan(Record):
     """How long the work takes, in words: "9 working days after parts arrive"."""
     valid_until: dt.date | None = None
     """The last day on which the quote holds."""
-    charge: Annotated[tuple[Charge, ...], Listed] = ()
+    charge: Annotated[tuple[QuotedCharge, ...], Listed] = ()
     """What the price is made of; without `price` their sum is the price."""
     promised: Promised | None = None
     """Written by `plan quote`."""

@@ -306,6 +306,23 @@ PLANNED_MORE = [
     "shop list .. --due",
     "handover ../out/given --with-plans --dry-run",
 ]
+PROMISED = [
+    "plan new boost", "plan quote boost", "plan accept boost --how 'by phone'",
+    "plan set boost induction.boost.target_gauge='10 psi' 'charge[induction]=300.00' "
+    "'charge[fitting, 3 hours]=375.00' currency=USD time='2 working days' valid_until=2026-07-10",
+    "plan set boost price=700", "plan set boost 'charge[paint].why=dull'",
+    "plan set boost valid_until=soon", "plan set boost 'charge[induction]=3,00'",
+    "plan quote boost --date 2026-06-10", *both("plan quote boost"),
+    "plan quote boost --html ../out/quote.html", "plan quote boost --pdf ../out/quote.html",
+    "plan accept boost --how 'by phone' --by D-01 --date 2026-06-09",
+    "plan accept boost --how 'by phone' --by D-01 --date 2026-06-12 --json",
+    "plan accept boost --how again", "plan quote boost --anew",
+    "plan set boost induction.boost.target_gauge='11 psi'", "plan quote boost --units metric",
+    "set induction.boost.relief_gauge='11 psi'", "record -m relief --date 2026-06-13",
+    "plan show boost", "plan adopt boost",
+    "record -m 'more boost' --date 2026-06-20 --odometer '90000 mi'", "plan quote boost",
+    *both("report latest"),
+]  # fmt: skip
 SIGNING = "BUILDLOG_CONFIG=../in/signing.toml"
 KEYS = [
     "key add 'bench 1'", "key add 'bench 1' --key ../in/key-1", *both("key list", "verify"),
@@ -479,6 +496,7 @@ GROUPS: dict[str, Callable[[], list[str]]] = {
     "added": lambda: ADDED,
     "planned": lambda: PLANNED,
     "planned-more": lambda: PLANNED_MORE,
+    "promised": lambda: PROMISED,
     "keys": lambda: KEYS,
     "synced": lambda: SYNCED,
     "given": lambda: GIVEN,

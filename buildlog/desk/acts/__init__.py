@@ -2,5 +2,5 @@
 
 May import: errors, findings, physics.gases, physics.parts, units, records.toml, records, rawfiles,
 store.disk, store.git, store.trust, store.ledger, store.verify, store.exchange, analysis.car,
-analysis.pulls, analysis.workshop, desk.snapshot, desk.questions.
+analysis.pulls, analysis.workshop, analysis.answers, desk.snapshot, desk.questions.
 """

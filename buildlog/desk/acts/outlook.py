@@ -8,6 +8,8 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from buildlog.analysis.car.changes import changes
 from buildlog.analysis.car.written import Outlook
+from buildlog.desk.acts import second_names
+from buildlog.desk.acts.promises_kept import promise_built
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.findings import Finding, worst_first
 from buildlog.records.base import Record
@@ -49,6 +51,9 @@ def looked_ahead(
         dataclasses.replace(facts, kind=kind or found.kind), found, session_is_new or named
     )
     entries = ledger.entries()
+    promise = promise_built(ledger, proposal)
+    if promise is not None:
+        done = dataclasses.replace(done, promised=promise.text())
     if done.work_date is None and found.day and (not entries or found.day >= entries[-1].work_date):
         done = dataclasses.replace(done, work_date=found.day)
     if done.work_date and done.work_date > today + dt.timedelta(days=1):  # it is later elsewhere
@@ -57,6 +62,7 @@ def looked_ahead(
             hint="correct it, or the clock of this computer; what is recorded is never changed",
         )
     told = [*found.findings, *recorded.findings(ledger.repo, entries)]
+    told += second_names.findings(ledger, done.stage, bool(found.sessions), CAR in found.changed)
     told += [Finding("conflict-copy", "caution", working_places.COPY.format(path), where=path)
              for path in proposal.copies]  # fmt: skip
     own = dataclasses.replace(

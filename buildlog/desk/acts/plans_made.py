@@ -67,8 +67,8 @@ def set_plan(ledger: Ledger, name: str, assignments: Sequence[str]) -> PlanSet:
 def _moved(ledger: Ledger, branch: PlanBranch, assignments: Sequence[str]) -> Followed | None:
     """The plan on the newest entry; None where a question is left that nobody answers here."""
     newest = of(ledger.entries()[-1])
-    sides = (ledger.read(one, CAR) for one in (of(branch.base), newest, branch.version))
-    found = followed(*sides)
+    base, car, plan = (ledger.read(x, CAR) for x in (of(branch.base), newest, branch.version))
+    found = followed(base, car, plan)
     said = {split(one)[0] for one in assignments}
     return found if {one.path for one in found.questions} <= said else None
 

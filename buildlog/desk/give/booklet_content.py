@@ -19,6 +19,7 @@ from buildlog.analysis.workshop import fastener_book, fault_book, partlife
 from buildlog.analysis.workshop.check_book import newest_lists, unfinished
 from buildlog.analysis.workshop.gates import gates
 from buildlog.desk.questions.compare import difference
+from buildlog.desk.questions.jobs import job_of
 from buildlog.desk.questions.limits import limits_of
 from buildlog.desk.questions.predict import predictor_of
 from buildlog.desk.questions.visits import pooled
@@ -28,6 +29,7 @@ from buildlog.findings import worst_first
 from buildlog.records.custody import Custody
 from buildlog.records.paths import differences, leaves
 from buildlog.records.reading import read
+from buildlog.records.recorded_promise import RecordedPromise, recorded_promise
 from buildlog.records.session import Session
 from buildlog.report.booklet import content as story
 from buildlog.report.booklet.content import BookletContent, DoneList
@@ -81,37 +83,47 @@ def content(book: Snapshot, shop: str | None, stages: Sequence[str] = ()) -> Boo
 
 def _stages(book: Snapshot, named: Sequence[str]) -> Iterator[story.StageStory]:
     """The steps from stage to stage, the first from nothing to how the car came."""
-    turns = [version for version in book.history if version.stage]
+    jobs = [job_of(book, book.version(name)) for name in named]
+    turns = [version for version in book.history
+             if version.stage and not any(job.holds(version) for job in jobs)]  # fmt: skip
     newest = book.history[-1]
     later = [one for one in book.history if turns and one.number > turns[-1].number]
     if not turns or any(one.kind != "handover" for one in later):
-        turns.append(newest)
-    wanted = {book.version(name).number for name in named}
-    turns += [book.history[number - 1] for number in wanted - {one.number for one in turns}]
+        turns += [newest] if not any(job.holds(newest) for job in jobs) else []
+    ends = {job.end.number: job.end for job in jobs}
+    wanted = ends.keys()
+    turns += ends.values()
     turns.sort(key=lambda one: one.number)
     for index, after in enumerate(turns):
         if not wanted or after.number in wanted:
             before = turns[index - 1] if index else None
-            if wanted and before is not None:
+            if wanted:
                 before = _measured_before(book, turns[:index], after, wanted)
-            over = (one.name for one in turns[:index] if before and one.number > before.number)
-            yield _stage(book, before, after, tuple(over))
+            over = [one for one in turns[:index] if before and one.number > before.number]
+            unmeasured = (one.name for one in over if _point(book, one) is None)
+            yield _stage(book, before, after, tuple(unmeasured))
 
 
 def _measured_before(
     book: Snapshot, earlier: Sequence[Version], after: Version, wanted: Collection[int]
-) -> Version:
+) -> Version | None:
     """What a sheet sets a measured stage against: the newest stage that was measured, too, else
-    what was measured without being a stage; but nothing before a stage that is told as well."""
-    if _point(book, after) is None:
-        return earlier[-1]
+    what was measured without being a stage, else the stage before or the car as it came; but
+    nothing before a stage that is told as well."""
+    own, first = _point(book, after), book.history[0]
+    came = first if first.kind == "found" and first.number < after.number else None
+    last = earlier[-1] if earlier else came
+    if own is None:
+        return last
     for one in reversed(earlier):
-        if _point(book, one) is not None:
+        point = _point(book, one)
+        if point is not None and point.sheet.name != own.sheet.name:
             return one
         if one.number in wanted:
             return earlier[-1]
     others = [one for one in book.measured_versions if one.number < after.number]
-    return next((one for one in reversed(others) if _point(book, one)), earlier[-1])
+    points = ((one, _point(book, one)) for one in reversed(others))
+    return next((one for one, at in points if at and at.sheet.name != own.sheet.name), last)
 
 
 def _point(book: Snapshot, version: Version) -> MeasuredPoint | None:
@@ -152,7 +164,14 @@ def _stage(
         tuple(_righted(book, between, start)),
         tuple(_margins(book, before, after)) if before else (),
         passed_over,
+        _promise(between),
     )
+
+
+def _promise(between: Sequence[Version]) -> RecordedPromise | None:
+    """What the quote of the newest plan that was built in these entries promised."""
+    told = (recorded_promise(one.promised) for one in reversed(between))
+    return next((one for one in told if one is not None), None)
 
 
 def _righted(book: Snapshot, between: Sequence[Version], start: int) -> Iterator[Change]:

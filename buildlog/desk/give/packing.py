@@ -105,7 +105,11 @@ def write_sheet(told: BookletContent, out: Path, show: Display, paper: str | Non
 
     `paper` is "letter" or "a4", else as the units say.
     """
-    document = assemble.stage_sheet(told, show)
+    written_as(assemble.stage_sheet(told, show), out, show, paper)
+
+
+def written_as(document: Document, out: Path, show: Display, paper: str | None = None) -> None:
+    """Write a document by the file's ending; DiskError where its folder does not exist."""
     if not out.parent.is_dir():  # a slip of the pen must not leave folders behind
         hint = f"make the folder {out.parent} first, or choose another place"
         raise DiskError(f"{out} cannot be written: its folder does not exist", hint=hint)

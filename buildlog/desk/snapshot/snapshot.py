@@ -149,7 +149,8 @@ class Snapshot(MadeOnce):
         ids = tuple(self.ledger.content_id(one, CAR) for one in (of(base), newest, named))
 
         def make() -> Followed:
-            return followed(*(self.ledger.read(one, CAR) for one in (of(base), newest, named)))
+            base_car, car, plan = (self.ledger.read(one, CAR) for one in (of(base), newest, named))
+            return followed(base_car, car, plan)
 
         return self.of_content(("plan", *ids), make)
 

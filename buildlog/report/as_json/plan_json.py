@@ -8,6 +8,7 @@ from typing import Any
 
 from buildlog.analysis.answers.plan_offers import PlanOffer
 from buildlog.records.merge import Conflict
+from buildlog.records.recorded_promise import PromisedBand, RecordedPromise
 from buildlog.report.as_json.json_parts import change_json, value_json, version_json
 from buildlog.report.as_json.margins_json import changes_json
 from buildlog.report.as_json.prediction_json import predicted_json
@@ -78,3 +79,22 @@ def blind_words(offer: PlanOffer) -> list[str]:
     if not names:
         return []
     return [f"whether these hold: {', '.join(names)}; see buildlog margins plan:{offer.name}"]
+
+
+def promise_json(one: RecordedPromise) -> dict[str, Any]:
+    """A stored promise."""
+    return {
+        "plan": one.plan,
+        "date": one.date.isoformat(),
+        "from": one.start,
+        "at": one.at,
+        "power_w": _band(one.power),
+        "torque_nm": _band(one.torque),
+        "accepted": one.accepted.isoformat() if one.accepted else None,
+        "accepted_by": one.accepted_by,
+        "accepted_how": one.accepted_how,
+    }
+
+
+def _band(one: PromisedBand | None) -> dict[str, float] | None:
+    return asdict(one) if one else None

@@ -15,11 +15,11 @@ from buildlog.report.booklet.front import (
     last_read,
     lead,
     line,
-    promised,
     report_front,
     visit_rows,
 )
 from buildlog.report.booklet.limit_pages import margins_section
+from buildlog.report.booklet.promises import promised
 from buildlog.report.booklet.proof import NO_NAME, all_sections, caution_section, unbroken
 from buildlog.report.booklet.stages import history_section, stage_sections
 from buildlog.report.booklet.text import text
@@ -95,7 +95,7 @@ def visits_section(content: BookletContent, show: Display) -> Section | None:
     if stated:
         title = "Stated values: no raw file exists, scatter not known"
         blocks.append(doc.table(title, ("session", "quantity", "value", "source"), stated, (2,)))
-    blocks += promised([stage.diff for stage in content.stages], show)
+    blocks += promised(content.stages, show)
     return Section("visits", "Torque and visits", tuple(blocks), new_page=True)
 
 

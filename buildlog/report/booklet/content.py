@@ -22,6 +22,7 @@ from buildlog.findings import Finding
 from buildlog.records.checks import Check
 from buildlog.records.custody import Custody
 from buildlog.records.paths import Value
+from buildlog.records.recorded_promise import RecordedPromise
 
 
 @dataclass(frozen=True)
@@ -70,6 +71,7 @@ class StageStory:
     righted: tuple[Change, ...] = ()  # in the records of earlier stages: no work on the car
     margins: tuple[tuple[Row | None, Row], ...] = ()  # before and after, tightest first
     passed_over: tuple[str, ...] = ()
+    promise: RecordedPromise | None = None  # as stored with the quote
 
     @property
     def name(self) -> str:

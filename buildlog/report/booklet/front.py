@@ -4,25 +4,27 @@ after, what was done, what is close to a limit, what is not settled."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from math import isfinite
 
-from buildlog.analysis.answers.comparison import Diff
 from buildlog.analysis.answers.next_steps import STEP_WORDS
 from buildlog.analysis.car.legal import LegalFact
 from buildlog.analysis.car.version import Version
-from buildlog.analysis.margins.figures.margin_rows import Row, State
-from buildlog.analysis.pulls.measured import Measured
+from buildlog.analysis.margins.figures.margin_rows import Row, Rule, State
+from buildlog.analysis.pulls.measured import Delta, Measured
+from buildlog.analysis.pulls.sheet import Sheet
 from buildlog.analysis.workshop.gates import closed
 from buildlog.records.session import Stated
 from buildlog.report.as_text.margins_text import distance, left_words, number, value
-from buildlog.report.as_text.measured_text import conditions, deltas, verdict
+from buildlog.report.as_text.measured_text import conditions
 from buildlog.report.as_text.sheet_text import change_words
 from buildlog.report.booklet import document as doc
 from buildlog.report.booklet import page_pictures
 from buildlog.report.booklet.content import BookletContent, StageStory
 from buildlog.report.booklet.limit_pages import answers, unknown_words
+from buildlog.report.booklet.promises import promised
 from buildlog.report.booklet.stages import corrections
 from buildlog.report.booklet.words import brief_day, day, listed, sentence
-from buildlog.report.numbers import Display, axis_value, count, plain, signed
+from buildlog.report.numbers import Display, axis_value, count, plain
 from buildlog.report.pictures.power_pictures import Item
 
 _INDUCTION = {
@@ -95,11 +97,21 @@ def lead(content: BookletContent, show: Display) -> doc.Spans:
     """The page in a few words: what was gained, what is closest to its limit, what is open."""
     said = [_gain_in_short(content, show)]
     rows = answers(content.margins)
-    if rows:
+    if rows and content.sheet_of:
+        said.append(f"Closest to its limit is the {rows[0].name}{_carries(rows[0], show)}.")
+    elif rows:
         said.append(f"Closest to its limit is the {rows[0].name}: {left_words(rows[0], show)}.")
     still = sum(one.open for one in content.faults)
     said.append(f"{count(still, 'fault is', 'faults are')} open." if still else "No fault is open.")
     return doc.joined(" ".join(filter(None, said)))
+
+
+def _carries(one: Row, show: Display) -> str:
+    """ ", at 270 of 284 lb·ft"; of a limit that is no amount, what is left."""
+    if one.kind.rule is not Rule.RATIO:
+        return f": {left_words(one, show)}"
+    load, limit = _load(one, show)
+    return f", at {load} of {limit}"
 
 
 def _gain_in_short(content: BookletContent, show: Display) -> str:
@@ -111,9 +123,20 @@ def _gain_in_short(content: BookletContent, show: Display) -> str:
     owner = "Your car now makes" if content.sheet_of else "The car makes"
     if not power.beyond_scatter:
         return f"{owner} {now} at the {found.at}; the difference is too small to tell."
-    change = show.change(abs(power.peak_delta), power.half_width_95, "power").lstrip("+")
     word = "more" if power.peak_delta >= 0 else "less"
+    if content.sheet_of:
+        return f"{owner} {now} at the {found.at}, {_aloud(power, word, show)}."
+    change = show.change(abs(power.peak_delta), power.half_width_95, "power").lstrip("+")
     return f"{owner} {now} at the {found.at}, {change} {word} than before the work."
+
+
+def _aloud(power: Delta, word: str, show: Display) -> str:
+    """ "60 more than before, give or take 6": a difference that can be read out."""
+    factor, half = show.unit("power").factor, power.half_width_95
+    said = f"{plain(abs(power.peak_delta) / factor)} {word} than before"
+    if half is None or not isfinite(half):
+        return said
+    return f"{said}, give or take {plain(max(half / factor, 1.0))}"
 
 
 def front(content: BookletContent, show: Display) -> Iterator[doc.Block]:
@@ -136,7 +159,7 @@ def front(content: BookletContent, show: Display) -> Iterator[doc.Block]:
 def report_front(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     """A report's one page below the sentence."""
     yield from _curve(content, show, ("before", "now"))
-    yield from promised([stage.diff for stage in content.stages], show)
+    yield from promised(content.stages, show)
     done = (doc.PageHeading("what-was-done", "What was done", 2), *_done(content))
     left = (*done, *corrections(content), *_close(content, show, _LIMITS + 1))
     right = (
@@ -165,47 +188,17 @@ def _curve(content: BookletContent, show: Display, names: tuple[str, str]) -> It
         for version, sheet, group in pairs
     ]  # fmt: skip
     days = " and ".join(
-        f"{day(sheet.session.date)} ({name})"
+        f"{day(sheet.session.date)} ({name}{_session(sheet, content)})"
         for sheet, name in zip(result.sheets, (found.before.name, found.after.name), strict=True)
     )
     caption = f"{days}. {sentence(conditions(result))} ±: the true gain lies inside 19 times in 20."
+    if content.sheet_of:
+        caption += f" {mean_and_best(result, show)}"
     if not result.comparable:
         caption += f" Not like for like: {'; '.join(result.reasons)}."
     if {one.sheet.axis for one in items} == {result.axis}:
         low = bool(content.sheet_of)
         yield page_pictures.before_and_after(items, result, show, names, caption, low)
-
-
-def promised(found: Sequence[Diff | None], show: Display) -> Iterator[doc.Block]:
-    """What had been predicted beside what was measured, of power and of torque, by stage."""
-    rows: list[Sequence[doc.Cell]] = []
-    measured = [one for one in found if one is not None and one.measured is not None]
-    for one in measured:
-        if len(measured) > 1:
-            rows.append([f"{one.before.name} to {one.after.name}"])
-        rows += _promise(one, show)
-    if rows:
-        note = "A prediction is an estimate, no approval: 8 results in 10 are expected inside."
-        named = f", {measured[0].before.name} to {measured[0].after.name}"
-        title = f"Promised and delivered{named if len(measured) == 1 else ''}"
-        head = ("", "promised", "measured", "result")
-        yield doc.table(title, head, rows, right=(1, 2), note=note)
-
-
-def _promise(found: Diff, show: Display) -> Iterator[Sequence[doc.Cell]]:
-    result, predicted = found.measured, found.predicted
-    assert result is not None
-    for name, delta, dimension in deltas(result):
-        unit, band, words = show.unit(dimension), "–", verdict(delta, result)
-        if predicted is not None and not predicted.changes_nothing:
-            whole = predicted.peak_power if dimension == "power" else predicted.peak_torque
-            start, now = delta.peak_from.value, delta.peak_to.value
-            low, high = (signed((end - start) / unit.factor) for end in (whole.p10, whole.p90))
-            band = f"{low} to {high} {unit.text}"
-            place = "below it" if now < whole.p10 else "above it" if now > whole.p90 else "inside"
-            words = place if delta.beyond_scatter else f"{place}; too small"
-            words = words if result.comparable else "not like for like"
-        yield [name, band, show.change(delta.peak_delta, delta.half_width_95, dimension), words]
 
 
 def _done(content: BookletContent) -> Iterator[doc.Block]:
@@ -247,9 +240,7 @@ def _close(content: BookletContent, show: Display, most: int) -> Iterator[doc.Bl
     told = [one for one in known if one.state in (State.OVER, State.CLOSE)]
     shown = told[:most] or known[:1]
     if shown:
-        rows = [[one.name, *_load(one, show), _left(one, show)] for one in shown]
-        yield doc.table("Limits, worst first", ("", "load", "limit", "left, 8 in 10"), rows,
-                        right=(1, 2, 3))  # fmt: skip
+        yield limit_table(shown, show)
     rest = [one.name for one in told[most:]]
     also = ""
     if rest:
@@ -259,6 +250,13 @@ def _close(content: BookletContent, show: Display, most: int) -> Iterator[doc.Bl
     if shown or unknown:
         yield doc.para(f"{also}{unknown} Distances from stated limits, not approvals.".strip(),
                        tone="quiet")  # fmt: skip
+
+
+def limit_table(shown: Sequence[Row], show: Display) -> doc.PageTable:
+    """Load, limit and what is left of each, worst first."""
+    rows = [[one.name, *_load(one, show), _left(one, show)] for one in shown]
+    head = ("", "load", "limit", "left, 8 in 10")
+    return doc.table("Limits, worst first", head, rows, right=(1, 2, 3))
 
 
 def _load(one: Row, show: Display) -> tuple[str, str]:
@@ -310,8 +308,11 @@ def _before_use(content: BookletContent, show: Display) -> Iterator[doc.Block]:
 
 def _sags(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     name = content.now.name
+    found = content.gain.measured if content.gain else None
+    last = found.sheets[-1].name if found else None
     for one in content.readings:
-        if one.version.name == name and one.sheet and one.group:
+        ours = one.session == last if last else one.version.number == content.now.number
+        if ours and one.sheet and one.group:
             item = Item(name, one.sheet, one.group, 0, one.version.configuration)
             for sag in item.sags():
                 at = axis_value(sag.at, one.sheet.axis)
@@ -360,6 +361,19 @@ def _why_nothing(content: BookletContent) -> str:
 def _stated(one: Stated) -> str:
     where = f" at the {one.measured_at}" if one.measured_at else ""
     return f"{one.quantity} {one.value}{where} ({one.source or 'source not said'})"
+
+
+def _session(sheet: Sheet, content: BookletContent) -> str:
+    """On a report, which session it was."""
+    return f", session {sheet.name}" if content.sheet_of else ""
+
+
+def mean_and_best(result: Measured, show: Display) -> str:
+    """Mean of the pulls and best pull, each by its name."""
+    group, top = result.groups[1], result.power.peak_to
+    at = axis_value(top.at, result.sheets[1].axis)
+    mean = f"Mean of {count(group.pulls, 'pull')}: {show.value(top.value, 'power')} at {at}."
+    return f"{mean} {best_pull(result, show)}"
 
 
 def best_pull(result: Measured, show: Display) -> str:

@@ -36,6 +36,7 @@ def _block(block: doc.Block) -> Iterator[str]:
             yield from _table(block)
         case doc.PageFigure():
             yield from wrap(f"[figure: {block.alt}]", 2)
+            yield from wrap(block.caption, 2)
             for numbers in block.data:
                 yield from _table(numbers)
         case doc.Photos():

@@ -1,0 +1,110 @@
+"""What was promised beside what was measured. A promise is what the quote stored; where none was
+made the figures are those of the prediction, and the table says so."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from buildlog.analysis.answers.comparison import Diff
+from buildlog.analysis.pulls.measured import Delta, Measured
+from buildlog.records.recorded_promise import RecordedPromise
+from buildlog.report.as_text.measured_text import deltas, verdict
+from buildlog.report.booklet import document as doc
+from buildlog.report.booklet.content import StageStory
+from buildlog.report.booklet.words import day
+from buildlog.report.numbers import Display, signed
+
+_ESTIMATE = "A prediction is an estimate, no approval: 8 results in 10 are expected inside."
+
+
+class Gain(NamedTuple):
+    """The gain that was expected, in SI: the ends that 8 results in 10 fall between."""
+
+    low: float
+    high: float
+
+
+def promised(stages: Sequence[StageStory], show: Display) -> Iterator[doc.Block]:
+    """Power and torque by stage: expected, measured, and where the result lies."""
+    told = [one for one in stages if one.diff is not None and one.diff.measured is not None]
+    if not told:
+        return
+    quoted = [one for one in told if one.promise is not None]
+    rows: list[Sequence[doc.Cell]] = []
+    for one in told:
+        assert one.diff is not None
+        if len(told) > 1:
+            word = "" if one.promise is not None or not quoted else ", predicted, no quote"
+            rows.append([f"{one.diff.before.name} to {one.diff.after.name}{word}"])
+        rows += _rows(one.diff, one.promise, show)
+    first = told[0].diff
+    assert first is not None
+    named = f", {first.before.name} to {first.after.name}" if len(told) == 1 else ""
+    title, word = ("Promised and delivered", "promised") if quoted else (
+        "Predicted and measured", "predicted")  # fmt: skip
+    notes = [_quote_words(one) for one in quoted if one.promise is not None]
+    yield doc.table(f"{title}{named}", ("", word, "measured", "result"), rows, right=(1, 2),
+                    note=" ".join([*notes, _ESTIMATE]))  # fmt: skip
+
+
+def _rows(
+    found: Diff, promise: RecordedPromise | None, show: Display
+) -> Iterator[Sequence[doc.Cell]]:
+    result = found.measured
+    assert result is not None
+    for name, delta, dimension in deltas(result):
+        unit, words = show.unit(dimension), verdict(delta, result)
+        wanted = _stored(promise, dimension) if promise else _predicted(found, delta, dimension)
+        band = "–"
+        if wanted is not None:
+            low, high = (signed(end / unit.factor) for end in wanted)
+            band, words = f"{low} to {high} {unit.text}", _place(wanted, delta, result)
+        yield [name, band, show.change(delta.peak_delta, delta.half_width_95, dimension), words]
+
+
+def _stored(promise: RecordedPromise, dimension: str) -> Gain | None:
+    band = promise.power if dimension == "power" else promise.torque
+    return Gain(band.p10 - band.before, band.p90 - band.before) if band else None
+
+
+def _predicted(found: Diff, delta: Delta, dimension: str) -> Gain | None:
+    predicted, start = found.predicted, delta.peak_from.value
+    if predicted is None or predicted.changes_nothing:
+        return None
+    band = predicted.peak_power if dimension == "power" else predicted.peak_torque
+    return Gain(band.p10 - start, band.p90 - start)
+
+
+def _place(wanted: Gain, delta: Delta, result: Measured) -> str:
+    """Where the result lies, and whether the pulls can tell."""
+    if not result.comparable:
+        return "not like for like"
+    place = where(wanted, delta.peak_delta, delta.half_width_95)
+    return f"{place}; larger than the scatter" if delta.beyond_scatter else f"{place}; too small"
+
+
+def where(wanted: Gain, gain: float, half: float | None) -> str:
+    """ "inside", at an edge where the interval reaches past it, else "above it", "below it"."""
+    if gain < wanted.low:
+        return "below it"
+    if gain > wanted.high:
+        return "above it"
+    low, high = (gain - half, gain + half) if half is not None else (gain, gain)
+    edges = [
+        name for name, at in (("upper", high > wanted.high), ("lower", low < wanted.low)) if at
+    ]
+    return f"inside, at its {edges[0]} edge" if len(edges) == 1 else "inside"
+
+
+def _quote_words(one: StageStory) -> str:
+    """When it was quoted and accepted, and from which curve, where that is another."""
+    promise = one.promise
+    assert promise is not None
+    said = f"Quoted {day(promise.date)}"
+    if promise.accepted is not None:
+        said += f", accepted {day(promise.accepted)}"
+        said += f" {promise.accepted_how}" if promise.accepted_how not in (None, "-") else ""
+    if one.before is not None and promise.start not in (None, one.before.id):
+        said += f", from the curve of entry {promise.start[:8]}"
+    return f"{said}."
