@@ -112,6 +112,8 @@ def _measured_before(
     nothing before a stage that is told as well."""
     own, first = _point(book, after), book.history[0]
     came = first if first.kind == "found" and first.number < after.number else None
+    if came and own and (then := _point(book, came)) and then.sheet.name == own.sheet.name:
+        came = None  # measured as it came: there is nothing to set it against
     last = earlier[-1] if earlier else came
     if own is None:
         return last
