@@ -7,8 +7,8 @@ from typing import Any
 from buildlog.analysis.pulls.log_agreement import logs_beside
 from buildlog.report.as_json.diff_json import diff_json
 from buildlog.report.as_json.json_parts import change_json, finding_json, value_json, version_json
-from buildlog.report.as_json.sheet_json import log_json
 from buildlog.report.as_json.plan_json import promise_json
+from buildlog.report.as_json.sheet_json import log_json
 from buildlog.report.as_json.show_json import part_json
 from buildlog.report.booklet.content import BookletContent, DynoVisit, EntryStory, StageStory
 from buildlog.report.numbers import kilometres
