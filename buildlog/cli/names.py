@@ -59,5 +59,7 @@ field: Complete = partial(_known, "field", "")
 assignment: Complete = partial(_known, "field", "=")
 part: Complete = partial(_known, "part", "")
 joint: Complete = partial(_known, "joint", "")
+unrecorded: Complete = partial(_known, "unrecorded", "")
+staff: Complete = partial(_known, "staff", "")
 sheet: Complete = partial(_known, "sheet", "")
 figure: Complete = _figures

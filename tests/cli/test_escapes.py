@@ -160,6 +160,7 @@ ARGUMENTS: dict[str, list[list[str]]] = {
     "checklist show": [["intake"], ["own"]],
     "checklist start": [["own"]],
     "checklist tick": [["own", "one", "--result", "pass"]],
+    "discard": [["--all"], ["nothing"], ["--back"]],
     "torque add": [["headers"]],
     "torque sheet": [["../sheet.csv"]],
     "torque do": [["own", "--joint", "1"], ["own", "--joint", "nothing"]],

@@ -402,7 +402,7 @@ def test_working_files_are_written_at_one_place() -> None:
 
 
 def test_only_acts_use_the_doors() -> None:
-    doors = {"create", "change", "put_session"}
+    doors = {"create", "change", "put_session", "take_out"}
     using = {
         path.relative_to(PACKAGE).parent.as_posix()
         for path in PACKAGE.rglob("*.py")

@@ -24,11 +24,16 @@ from buildlog.store.ledger.reader import Reader
 
 @dataclass(frozen=True)
 class FoundInList:
-    """A fault that an item of a list found: its place, the list's day, the item."""
+    """A fault that an item of a list found: the list's file and day, the item."""
 
-    place: str
+    path: str
     date: dt.date
     item: CheckedItem
+
+    @property
+    def place(self) -> str:
+        """The file and the item in it."""
+        return f"{self.path}, {self.item.key}"
 
 
 def open_fault(
@@ -72,7 +77,7 @@ def found_in_lists(ledger: Reader) -> list[FoundInList]:
     known = {read(Fault, ledger.read(WORKING, path), path).found_in
              for path in ledger.working().files if path.startswith("faults/")}  # fmt: skip
     return [
-        FoundInList(f"{path}, {item.key}", check.date, item)
+        FoundInList(path, check.date, item)
         for path in paths
         for check in (read(Check, ledger.read(WORKING, path), path),)
         for item in check.item
@@ -80,10 +85,10 @@ def found_in_lists(ledger: Reader) -> list[FoundInList]:
     ]
 
 
-def open_found(ledger: Ledger) -> list[str]:
+def open_found(ledger: Ledger, found: Sequence[FoundInList]) -> list[str]:
     """A fault opened for each of these, linked to the item that found it: the paths."""
     paths = []
-    for one in found_in_lists(ledger):
+    for one in found:
         item = one.item
         fields: filing.Fields = {
             "state": "open", "date": one.date, "symptom": item.fault,

@@ -57,13 +57,14 @@ def record(
     kind = said.kind or ("correction" if said.corrects else None)
     looked: list[Outlook] = []
 
-    waiting = found_in_lists(ledger)
+    waiting = [one for one in found_in_lists(ledger) if said.only is None or one.path in said.only]
     opening = tuple(
         Finding("fault-from-list", "note", f"opens a fault: {one.item.fault}", where=one.place)
         for one in waiting
     )
     if waiting and not dry_run:
-        open_found(ledger)
+        opened = open_found(ledger, waiting)
+        said = said if said.only is None else replace(said, only=(*said.only, *opened))
 
     def seen(found: Outlook) -> None:
         found = replace(found, findings=(*opening, *found.findings))

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from buildlog.records.toml.toml_place import Place
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.names import WORKING
+from buildlog.store.ledger.taken_out import TakenOut
 
 Edit = Callable[[bytes], bytes]
 
@@ -54,6 +55,16 @@ def change(
         )
     ledger.write_working(path, meant, expect=seen)
     return seen, meant
+
+
+def take_out(ledger: Ledger, paths: Sequence[str], back: Mapping[str, bytes]) -> TakenOut:
+    """Files that are not recorded taken out, those of `back` as they were recorded."""
+    return ledger.take_out(paths, back)
+
+
+def put_back(ledger: Ledger, one: TakenOut) -> None:
+    """What was taken out, in the folder again."""
+    ledger.put_back(one)
 
 
 def put_session(

@@ -45,6 +45,19 @@ def _joints(ledger: Reader) -> Iterator[Known]:
     return ((one.name, one.joint.joint) for one in joints(Snapshot(ledger)))
 
 
+def _unrecorded(ledger: Reader) -> Iterator[Known]:
+    from buildlog.desk.questions.new_files import new_files
+
+    return ((one.name, one.words) for one in new_files(ledger))
+
+
+def _staff(ledger: Reader) -> Iterator[Known]:
+    """Who has done or approved something in this ledger, the newest first."""
+    said = [code for entry in reversed(ledger.entries())
+            for code in (entry.done_by, entry.approved_by) if code]  # fmt: skip
+    return ((code, "") for code in dict.fromkeys(said))
+
+
 def _lists(ledger: Reader) -> Iterator[Known]:
     from buildlog.desk.questions.day_books import definitions
 
@@ -89,6 +102,8 @@ _KINDS: dict[str, Callable[[Reader], Iterator[Known]]] = {
     "session": _files("dyno", "/session.toml"),
     "joint": _joints,
     "sheet": _files("torque", ".sheet.toml"),
+    "unrecorded": _unrecorded,
+    "staff": _staff,
     "plan": _plans,
     "list": _lists,
     "item": _items,

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import contextlib
 import dataclasses
+import datetime as dt
 import secrets
 import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from datetime import date
+from functools import partial
 from pathlib import Path
 
 from dulwich.objects import Blob, ShaFile
@@ -25,13 +26,14 @@ from buildlog.store.disk.lock import SPOOL, Held, hold, read_holder
 from buildlog.store.git import ledger_files, message, packs
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.git.repo import LISTS, MAIN, Repo
-from buildlog.store.ledger import append, proposal, recorded, rules
+from buildlog.store.ledger import append, proposal, recorded, rules, taken_out
 from buildlog.store.ledger.act_journal import ActJournal, ActMeant, ActOutcome, AnotherValue
 from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.entries import Entry
 from buildlog.store.ledger.names import STAGES
 from buildlog.store.ledger.proposal import Edits, EntryProposal
 from buildlog.store.ledger.reader import Reader
+from buildlog.store.ledger.taken_out import TakenOut
 from buildlog.store.ledger.working import read as read_file
 
 Prepare = Callable[[EntryProposal], EntryFacts | None]
@@ -212,6 +214,52 @@ class Ledger(Reader):
               lambda: place.exists() and read_file(self.folder, path) == data)  # fmt: skip
         atomic.replace(place, data, spool=self.repo.git / SPOOL)
 
+    def take_out(self, paths: Sequence[str], back: Mapping[str, bytes]) -> TakenOut:
+        """Take files that are not recorded out of the folder; they are kept for a week.
+
+        `back`: the recorded text of files that were changed, which they get again.
+        ChangedUnderYou where one of them was recorded meanwhile, or is gone.
+        """
+        with self.writing():
+            self._refuse_known()
+            entries = self.entries()
+            recorded = self.files(entries[-1]) if entries else {}
+            for path in (*paths, *back):
+                refuse_path(path)
+                if (path in recorded) != (path in back) or self._on_disk(path) is None:
+                    raise ChangedUnderYou("the file was recorded or removed meanwhile", where=path)
+            files = {path: read_file(self.folder, path) for path in (*paths, *back)}
+            done = taken_out.keep(self.folder, files, back, dt.datetime.now(dt.UTC))
+            for path, data in back.items():
+                self._put(path, data)
+            for path in paths:
+                place = self.folder / path
+                begun(f"{path} is taken out", f"{path} is where it was", partial(_is_gone, place))
+                place.unlink()
+                _drop_empty(place.parent, self.folder)
+            if self.act is not None:
+                act, self.act = self.act, None
+                self.journal.end(act, ActOutcome("done", path=next(iter(files), "")))
+            return done
+
+    def put_back(self, one: TakenOut) -> None:
+        """What was taken out, in the folder again; ChangedUnderYou where something stands there."""
+        with self.writing():
+            for path in one.paths:
+                refuse_path(path)
+                there = self._on_disk(path)
+                known = one.instead.get(path)
+                if (
+                    there is not None
+                    and there != one.data(path)
+                    and (known != taken_out.digest(there))
+                ):
+                    raise ChangedUnderYou("another file stands there now", where=path,
+                                          hint="take that one out first")  # fmt: skip
+            for path in one.paths:
+                self._put(path, one.data(path))
+            taken_out.forget(one)
+
     # an act that must happen once
 
     @contextlib.contextmanager
@@ -250,7 +298,7 @@ class Ledger(Reader):
         if self.act is not None:
             self.journal.refuse_known(self.act)
 
-    def judged(self, meant: EntryProposal, facts: EntryFacts, today: date) -> EntryFacts:
+    def judged(self, meant: EntryProposal, facts: EntryFacts, today: dt.date) -> EntryFacts:
         """The facts with their day; InvalidInput where an entry with them would break a rule."""
         facts = facts if facts.work_date else dataclasses.replace(facts, work_date=today)
         parents = [meant.tip] if meant.tip else []
@@ -369,6 +417,17 @@ def _refuse_another(path: str, old: str, now: str) -> None:
     """AnotherValue where a place holds something else than was seen."""
     if now != old:
         raise AnotherValue(path, old, now)
+
+
+def _is_gone(place: Path) -> bool:
+    return not place.exists()
+
+
+def _drop_empty(folder: Path, top: Path) -> None:
+    """A folder that held only what was taken out goes, too."""
+    while folder not in (top, top.parent) and not any(folder.iterdir()):
+        folder.rmdir()
+        folder = folder.parent
 
 
 def sweep_half_made(folder: Path) -> None:
