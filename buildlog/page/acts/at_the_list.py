@@ -35,7 +35,7 @@ def item(asked: Asked, sent: Sent) -> ActAnswer:
         taken = doing.photos(ledger, sent.files("photo"), f"{name}-{key}")
         found = ItemFound(
             _RESULTS.get(answer),
-            tuple(filter(None, [sent.one("value")])),
+            tuple(filter(None, [doing.measured(sent, "value", "unit")])),
             tuple(doing.listed(sent.one("codes"))),
             sent.given("note"),
             taken[-1] if taken else None,

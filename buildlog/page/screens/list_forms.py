@@ -10,10 +10,12 @@ from buildlog.desk.acts.list_items import item_held
 from buildlog.desk.questions.check_all import what_next
 from buildlog.desk.questions.day_books import definition, newest_list
 from buildlog.desk.snapshot.snapshot import Snapshot
-from buildlog.errors import BuildlogError
+from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.page.screens.kept_answers import kept
-from buildlog.page.screens.say import brief_day
+from buildlog.page.screens.say import brief_day, display
 from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
+from buildlog.report.numbers import Display
+from buildlog.units import DIMENSIONS, parse
 
 ANSWERS = {
     "pass": "done",
@@ -21,6 +23,7 @@ ANSWERS = {
     "not-done": "not done",
     "not-applicable": "does not apply",
 }
+_CONVERTED = ("pressure", "temperature", "torque", "speed")  # in a car that is shown in US units
 
 
 class ItemForm(NamedTuple):
@@ -92,9 +95,10 @@ def form(book: Snapshot, name: str) -> ListForm:
     last = _last(book, name, here)
     recorded = going_on and state.path not in _new_files(book)
     path = state.path if going_on and state.path and not recorded else ""
+    show = display(book)
     forms = [
         _item(state, place, item, known.get(item.key), last.get(item.key, ""),
-              item_held(book.ledger, path, item.key))
+              item_held(book.ledger, path, item.key), _unit(item, show))
         for place, item in enumerate(items, 1)
     ]  # fmt: skip
     return ListForm(state.definition, tuple(forms), here.date if here else None, recorded)
@@ -137,8 +141,9 @@ def _last(book: Snapshot, name: str, but: Check | None) -> dict[str, str]:
 
 
 def _item(
-    state: ListState, place: int, asked: ListItem, item: CheckedItem | None, last: str, old: str
-) -> ItemForm:
+    state: ListState, place: int, asked: ListItem, item: CheckedItem | None, last: str, old: str,
+    unit: str,
+) -> ItemForm:  # fmt: skip
     """One item of a list as it stands."""
     answered = item is not None and (item.result != "not-done" or item.by or item.at)
     answer = ANSWERS[item.result] if item is not None and answered else ""
@@ -147,13 +152,22 @@ def _item(
     return ItemForm(
         wanted.name, asked.key, place, len(wanted.item), asked.text, asked.critical,
         asked.caution or "",
-        asked.value, asked.unit or "", asked.codes, _limits(low, high),
-        _without(last, asked.unit), answer,
-        _without("; ".join(values_of(item)) if item else "", asked.unit),
+        asked.value, unit, asked.codes, _limits(low, high),
+        _without(last, unit), answer,
+        _without("; ".join(values_of(item)) if item else "", unit),
         (item.note or "") if item else "", _said(item, answer) if item and answered else "",
         (item.by or "") if item else "",
         _outside(item) if item else "", old,
     )  # fmt: skip
+
+
+def _unit(asked: ListItem, show: Display) -> str:
+    """The unit beside the field of an item: the list's own, or that of the car's screens."""
+    try:
+        of = parse(f"1 {asked.unit}", DIMENSIONS).dimension if asked.unit else ""
+    except InvalidInput:
+        of = ""  # a shop's own unit, which is not known here
+    return show.unit(of).text if of in _CONVERTED and show.system == "us" else asked.unit or ""
 
 
 def _limits(low: str | None, high: str | None) -> str:
@@ -162,7 +176,7 @@ def _limits(low: str | None, high: str | None) -> str:
     return f"at least {low}" if low else f"at most {high}" if high else ""
 
 
-def _without(text: str, unit: str | None) -> str:
+def _without(text: str, unit: str) -> str:
     """A value as it is typed: the unit stands beside its field."""
     return text.removesuffix(f" {unit}") if unit and ";" not in text else text
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
     from buildlog.page.asked import Asked
     from buildlog.report.pictures.paper import Paper
 
+# A staff code, a part number, a serial: capitals or digits around a hyphen, a digit among them.
+_CODE = re.compile(r"(?<![\w&;-])(?=[A-Z0-9-]*\d)[A-Z0-9]{1,8}(?:-[A-Z0-9]{1,8})+(?![\w-])")
 _DAY = re.compile(r"(?<![\w.-])\d{4}-\d\d-\d\d(?![\w-])")
 
 
@@ -38,10 +41,12 @@ def picture(paper: Paper, name: str) -> Markup:
     escaped. On a dark ground the page's style sheet gives each role its colour."""
     from markupsafe import Markup
 
+    from buildlog.report.booklet.html import typeset
     from buildlog.report.pictures.look import palette
     from buildlog.report.pictures.printing import svg
 
-    return Markup(svg(paper, palette(), name=name, touch=True))
+    told = replace(paper, description=typeset(paper.description))
+    return Markup(svg(told, palette(), name=name, touch=True))
 
 
 def _question(asked: Asked) -> dict[str, object]:
@@ -67,9 +72,17 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["typeset"] = lambda text: typeset(_days(clean(str(text))))
+    environment.filters["plain"] = lambda text: typeset(_days(clean(str(text))))
+    environment.filters["typeset"] = lambda text: _whole(environment.filters["plain"](text))
     environment.globals |= {"car_name": _car_name, "state": _state}
     return environment
+
+
+def _whole(text: str) -> Markup:
+    """Codes, serials and part numbers never broken in two."""
+    from markupsafe import Markup, escape
+
+    return Markup(_CODE.sub(r'<span class="nb">\g<0></span>', str(escape(text))))
 
 
 def _days(text: str) -> str:
