@@ -10,7 +10,8 @@ from collections.abc import Iterable, Sequence
 
 _LONGEST = 60
 # A file of a folder by one word, where car.toml stayed as it was.
-_FILES = {"dyno": "session", "checks": "check", "faults": "fault", "torque": "tightening"}
+_FILES = {"dyno": "session", "checks": "check", "faults": "fault", "torque": "tightening",
+          "readings": "odometer", "waiting": "waiting"}  # fmt: skip
 
 
 def changed_fields(paths: Sequence[str], longest: int = _LONGEST) -> str:

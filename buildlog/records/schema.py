@@ -11,6 +11,7 @@ from buildlog.records.base import Record
 from buildlog.records.checks import Check, Checklist
 from buildlog.records.configuration import Configuration
 from buildlog.records.custody import Custody
+from buildlog.records.day_notes import OdometerReading, Waiting
 from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
 from buildlog.records.plan import Plan
@@ -26,6 +27,8 @@ MODELS: dict[str, type[Record]] = {
     "torque-sheet": JointSheet,
     "handover": Custody,
     "plan": Plan,
+    "reading": OdometerReading,
+    "waiting": Waiting,
 }
 
 # The same models by the kind that the store gives a path (see store/git/ledger_files.py).

@@ -23,6 +23,15 @@ ACTS: dict[str, tuple[str, str, str]] = {
     "photo": ("at_the_car", "photo", "write"),
     "set": ("at_the_parts", "set_field", "write"),
     "part": ("at_the_parts", "part", "write"),
+    "joint": ("at_the_joint", "turn", "write"),
+    "sheet-add": ("at_the_joint", "read_sheet", "write"),
+    "odometer": ("of_the_day", "odometer", "write"),
+    "waiting": ("of_the_day", "waiting", "write"),
+    "undo": ("of_the_day", "undo_last", "write"),
+    "log-add": ("at_the_dyno", "add_log", "write"),
+    "customer": ("for_the_customer", "customer_file", "write"),
+    "discard": ("of_the_day", "discard_them", "write"),
+    "plan-accept": ("at_the_book", "accept", "write"),
     "record": ("at_the_book", "record_them", "write"),
     "approve": ("at_the_book", "approve", "approve"),
     "new-car": ("at_the_book", "new_car", "owner"),
@@ -30,6 +39,11 @@ ACTS: dict[str, tuple[str, str, str]] = {
     "dyno-map": ("at_the_dyno", "map_columns", "write"),
     "pull-unused": ("at_the_dyno", "pull_unused", "write"),
 }
+
+
+# What can be taken back by the one who did it.
+UNDOABLE = frozenset({"item", "joint", "fault", "fix", "work", "photo", "odometer", "waiting",
+                      "set", "part", "pull-unused"})  # fmt: skip
 
 
 def act(kind: str) -> Callable[[Asked, Sent], ActAnswer]:

@@ -67,6 +67,19 @@ def _entry(done: Recorded) -> str:
     return f"recorded as entry {entry.number}, {entry.id[:8]}" if entry else "nothing was recorded"
 
 
+def accept(asked: Asked, sent: Sent) -> ActAnswer:
+    """A plan's quote accepted by the customer."""
+    from buildlog.desk.acts.promises_kept import accept_plan
+
+    plan, how = sent.needed("what", "the plan"), sent.needed("how", "how it was accepted")
+    on = doing.day(sent, "on")
+
+    def do(ledger: Ledger) -> str:
+        return accept_plan(ledger, plan, how, by=sent.given("by") or asked.person, date=on)[0]
+
+    return doing.did(asked, sent, do, lambda name: f"accepted: {name}")
+
+
 def new_car(asked: Asked, sent: Sent) -> ActAnswer:
     """A ledger in a folder of its own, below the shop's."""
     from buildlog.desk.acts.new_car import NewCar, start

@@ -43,6 +43,21 @@ def add_files(asked: Asked, sent: Sent) -> ActAnswer:
     return doing.did(asked, sent, do, lambda written: f"added: {written.paths[-1]}")
 
 
+def add_log(asked: Asked, sent: Sent) -> ActAnswer:
+    """Files of other loggers laid over the pulls of a session."""
+    from buildlog.desk.acts.log_addition import LogsSaid, add_logs
+
+    files = sent.files("files")
+    if not files:
+        raise InvalidInput("no file was sent", hint="choose the logger's files")
+    said = LogsSaid(sent.given("what"), sent.given("pull"), sent.given("shift"))
+
+    def do(ledger: Ledger) -> Written:
+        return add_logs(ledger, [one.path for one in files], said)
+
+    return doing.did(asked, sent, do, lambda written: f"laid over: {written.paths[-1]}")
+
+
 def map_columns(asked: Asked, sent: Sent) -> ActAnswer:
     """What the columns of a session hold, set right."""
     session = sent.needed("what", "the session")

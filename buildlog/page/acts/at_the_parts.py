@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from buildlog.analysis.car.written import FieldsSet
-from buildlog.desk.acts.car_fields import set_fields
+from buildlog.desk.acts.acting_once import held_at
+from buildlog.desk.acts.car_fields import CAR, place_of, set_fields
 from buildlog.errors import InvalidInput
 from buildlog.page.acts import doing
 from buildlog.page.asked import Asked
@@ -47,9 +48,15 @@ def _did(asked: Asked, sent: Sent, assigned: list[str], photos: str = "") -> Act
     def do(ledger: Ledger) -> FieldsSet:
         if photos:
             doing.photos(ledger, sent.files("photo"), photos.replace(".", "-"))
-        return set_fields(ledger, assigned)
+        return set_fields(ledger, [one for one in assigned if not _empty(ledger, one)])
 
     return doing.did(asked, sent, do, _said, changes="old" in sent.fields and bool(sent.one("old")))
+
+
+def _empty(ledger: Ledger, assigned: str) -> bool:
+    """Whether it takes out what is not there: a swap leaves no serial of the piece before."""
+    path, _, value = assigned.partition("=")
+    return not value and not held_at(ledger, CAR, place_of(path))
 
 
 def _said(written: FieldsSet) -> str:

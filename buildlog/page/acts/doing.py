@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 import re
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -40,9 +42,11 @@ def did(
     said: Callable[[T], str],
     *,
     changes: bool = False,
+    old: str | None = None,
 ) -> ActAnswer:
     """Do it once; what came of it, in a sentence where it was done just now."""
-    came = once(asked.place, meant(sent, changes=changes), do)
+    act = meant(sent, changes=changes)
+    came = once(asked.place, replace(act, old=old) if old else act, do)
     return told(came, said, sent.one("what"))
 
 
@@ -83,6 +87,15 @@ def measured(sent: Sent, value: str, unit: str) -> str | None:
     typed, beside_it = sent.one(value), sent.one(unit)
     plain = re.fullmatch(r"[-+]?[\d.,\s]+", typed)
     return f"{typed} {beside_it}" if plain and beside_it else typed or None
+
+
+def day(sent: Sent, name: str) -> dt.date | None:
+    """A day as a browser's own field sends it."""
+    text = sent.one(name)
+    try:
+        return dt.date.fromisoformat(text) if text else None
+    except ValueError:
+        raise InvalidInput(f'"{text}" is not a day', hint="write it as 2026-03-14") from None
 
 
 def _content(sent: Sent) -> str:

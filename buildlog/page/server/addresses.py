@@ -12,7 +12,7 @@ _CAR = re.compile(rf"/car/({_SLUG})(?:/(.*))?")
 DOORS = ("/enter", "/pair", "/devices", "/person", "/leave", "/favicon.ico", "/authority.crt")
 EXACT = ("dyno/add",)  # a screen of its own, and no session of that name
 WITH_FILES = frozenset({"item", "joint", "part", "fault", "fix", "photo",
-                        "dyno-add", "log-add", "odometer", "waiting"})  # fmt: skip
+                        "dyno-add", "log-add", "odometer", "waiting", "sheet-add"})  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -22,8 +22,8 @@ from buildlog.errors import (
     NotFound,
     UsageError,
 )
-from buildlog.page.acts import ACTS, act
-from buildlog.page.asked import RIGHTS, Asked, Question, Right
+from buildlog.page.acts import ACTS, UNDOABLE, act
+from buildlog.page.asked import RIGHTS, Asked, Question, Right, Undo
 from buildlog.page.came_of import ActAnswer
 from buildlog.page.cars import Cars
 from buildlog.page.screens import SCREENS, error_screen, screen
@@ -50,6 +50,7 @@ class Served:
     authority: Path | None = None  # the certificate that phones install, where there is one
     tell: act_log.Tell = act_log.to_terminal
     said: dict[str, str] = field(default_factory=dict)  # by device: what its last act said
+    last: dict[str, Undo] = field(default_factory=dict)  # by device: its last act, to be undone
 
     @property
     def cookie(self) -> str:
@@ -98,11 +99,12 @@ class PageApp:
         self, request: Request, knock: Knock, place: Address, device: Device | None, secret: str
     ) -> Asked:
         told = self._of.said.pop(device.id, None) if device and _shows(knock, place) else None
+        undo = self._of.last.get(device.id) if device else None
         return Asked(
             self._of.cars, knock.path, place.slug, place.name, dict(request.query_params),
             device.person if device else None, device.right if device else "read",
             form_token(secret) if device else "", told=told,
-            origin=f"{knock.scheme}://{knock.one(b'host')}",
+            undo=undo, origin=f"{knock.scheme}://{knock.one(b'host')}",
         )  # fmt: skip
 
     # doors
@@ -181,7 +183,11 @@ class PageApp:
                 hint="what was done stands in the terminal where serve runs",
             )
         found = status or next((s for kind, s in _STATUSES if isinstance(error, kind)), 500)
-        return answers_sent.html(error_screen.page(asked, found, error), found)
+        try:
+            return answers_sent.html(error_screen.page(asked, found, error), found)
+        except BuildlogError:  # the car's own name cannot be read: said without it
+            away = replace(asked, slug=None)
+            return answers_sent.html(error_screen.page(away, found, error), found)
 
     # acts
 
@@ -231,9 +237,18 @@ class PageApp:
             self._of.tell(act_log.line(asked.person, asked.slug, place.key, "failed"))
             return self._failed(asked, error, _wants_json(knock))
         self._of.tell(act_log.line(asked.person, asked.slug, place.key, done.word))
+        self._remember(device, place.key, done, sent)
         if _wants_json(knock):
             return self._as_json(asked, done, sent)
         return self._as_page(asked, done, sent, device)
+
+    def _remember(self, device: Device, kind: str, done: ActAnswer, sent: Sent) -> None:
+        """Keep what can be undone; what was recorded or undone cannot be."""
+        if done.word == "done" and kind in UNDOABLE:
+            name = sent.one("what").rpartition("/")[2]
+            self._of.last[device.id] = Undo(sent.one("act"), f"{kind} {name}".strip())
+        elif done.stands:
+            self._of.last.pop(device.id, None)
 
     def _door_act(self, asked: Asked, place: Address, device: Device, sent: Sent) -> Response:
         if place.key == "/person":

@@ -118,7 +118,7 @@
       form.submit(); // nothing can be stored here: as a form
       return;
     }
-    if (act.what) mark(form, act, "only in this phone");
+    if (!form.dataset.queue) mark(form, act, "only in this phone");
     else form.dataset.sent = act.id;
     draw();
     send();
@@ -202,7 +202,7 @@
   function saved(act, told) {
     if (told.digest) Object.assign(document.body.dataset, { head: told.head, digest: told.digest });
     const form = act.what ? formOf(act) : null;
-    if (form) {
+    if (form && !form.dataset.queue) {
       const old = form.querySelector('input[name="old"]');
       if (old) old.value = `after:${act.id}`;
       mark(form, act, `${told.said}, ${clock()}`);
@@ -219,7 +219,7 @@
     const waiting = acts.filter((one) => one.state === "waiting"), aside = acts.filter((one) => one.state === "aside");
     for (const one of waiting) {
       const form = one.what ? formOf(one) : null;
-      if (form) mark(form, one, "only in this phone");
+      if (form && !form.dataset.queue) mark(form, one, "only in this phone");
     }
     if (status) {
       const counted = waiting.length ? `${waiting.length} only in this phone` : "";

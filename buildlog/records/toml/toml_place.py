@@ -7,6 +7,10 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from buildlog.errors import InvalidInput
+from buildlog.records.toml import toml_edit, toml_write
+from buildlog.records.toml.toml_write import dotted
+
 Place = Sequence[str | Mapping[str, str | int] | Sequence[str]]
 """Keys from the top; a mapping chooses the item of an array by its fields, and a list of names at
 the end takes these fields alone: ("item", {"key": "tyres"}, ["result", "value"])."""
@@ -39,6 +43,58 @@ def values_at(data: bytes, places: Sequence[Place]) -> str:
     """The same of several places, as one text."""
     told = [value_at(data, place) for place in places]
     return told[0] if len(told) == 1 else json.dumps(told)
+
+
+def held_text(data: bytes, places: Sequence[Place]) -> str:
+    """All that places hold, who and when included, as a TOML text: one key a place."""
+    held = {f"p{number}": _found(data, _whole(place)) for number, place in enumerate(places)}
+    return toml_write.write({key: one for key, one in held.items() if one is not None}).decode()
+
+
+def put_back(data: bytes, places: Sequence[Place], was: str) -> bytes:
+    """The text with its places as `held_text` says that they were."""
+    held = tomllib.loads(was)
+    for number, place in enumerate(places):
+        data = _put_one(data, _whole(place), held.get(f"p{number}"))
+    return data
+
+
+def _put_one(data: bytes, place: Place, was: Any) -> bytes:
+    path = _dotted(data, place)
+    now = _found(data, place)
+    if was is None:
+        return data if path is None or now is None else toml_edit.delete(data, path)
+    if path is None:
+        raise InvalidInput("what it was cannot be put back here", hint="set it by hand")
+    if not isinstance(was, dict) or not isinstance(now, dict):
+        return toml_edit.set_values(data, {path: was})
+    for key in now.keys() - was.keys():
+        data = toml_edit.delete(data, f"{path}.{dotted((key,))}")
+    changed = {key: one for key, one in was.items() if now.get(key) != one}
+    return toml_edit.set_values(data, {f"{path}.{dotted((key,))}": v for key, v in changed.items()})
+
+
+def _whole(place: Place) -> Place:
+    """A place without the names that choose some of its fields."""
+    named = place and not isinstance(place[-1], str | Mapping)
+    return place[:-1] if named else place
+
+
+def _dotted(data: bytes, place: Place) -> str | None:
+    """A place as the editor names it: items by their number; None where there is no such item."""
+    level, keys = _found(data, []), []
+    for key in place:
+        if isinstance(key, Mapping):
+            items = level if isinstance(level, list) else []
+            hits = [n for n, one in enumerate(items) if key.items() <= one.items()]
+            if not hits:
+                return None
+            keys.append(str(hits[0]))
+            level = items[hits[0]]
+        else:
+            keys.append(dotted((str(key),)))
+            level = level.get(key) if isinstance(level, dict) else None
+    return ".".join(keys)
 
 
 def _found(data: bytes, place: Place) -> Any:

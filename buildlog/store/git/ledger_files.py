@@ -15,14 +15,35 @@ from buildlog.records.toml.plain_text import hidden
 
 Kind = Literal[
     "configuration", "session", "raw", "check", "torque", "torque-sheet", "fault", "list",
-    "keys", "priors", "handover", "plan", "attachment",
+    "keys", "priors", "handover", "plan", "attachment", "reading", "waiting",
 ]  # fmt: skip
 
 ADD_ONLY: frozenset[Kind] = frozenset(
-    {"raw", "check", "torque", "torque-sheet", "fault", "handover", "attachment"}
+    {
+        "raw",
+        "check",
+        "torque",
+        "torque-sheet",
+        "fault",
+        "handover",
+        "attachment",
+        "reading",
+        "waiting",
+    }
 )
 FOLDERS: frozenset[str] = frozenset(
-    {"dyno", "checks", "torque", "faults", "lists", "keys", "handover", "attachments"}
+    {
+        "dyno",
+        "checks",
+        "torque",
+        "faults",
+        "lists",
+        "keys",
+        "handover",
+        "attachments",
+        "readings",
+        "waiting",
+    }
 )
 LARGEST_FILE = 25 * 1024 * 1024  # bytes; a larger raw file stays outside, by digest and size
 _DEEPEST = 8
@@ -39,6 +60,8 @@ _TOML_FOLDERS: dict[str, Kind] = {
     "torque": "torque",
     "faults": "fault",
     "lists": "list",
+    "readings": "reading",
+    "waiting": "waiting",
 }
 _DEVICE = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])(\..*)?", re.IGNORECASE)
 _FORBIDDEN = set('<>:"\\|?*')

@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from buildlog.errors import BuildlogError, ChangedUnderYou
-from buildlog.records.toml.toml_place import Place, values_at
+from buildlog.records.toml.toml_place import Place, held_text, values_at
 from buildlog.store.disk import atomic
 from buildlog.store.git.repo import LISTS
 
@@ -59,6 +59,18 @@ class ActOutcome:
     path: str = ""
     old: str = ""
     now: str = ""
+
+
+@dataclass(frozen=True)
+class ActTrace:
+    """What an act did: to which places of a file, what they held before (as `held_text` says it),
+    whether it made the file, and the digest that it left."""
+
+    path: str
+    places: tuple[Place, ...]
+    was: str
+    made: bool
+    after: str
 
 
 class ActKnown(BuildlogError):
@@ -139,8 +151,19 @@ class ActJournal:
         new = values_at(after, places) if places and after is not None else ""
         line = {"id": act.id, "is": "intent", "content": act.content, "path": path,
                 "before": _digest(before), "after": _digest(after),
-                "places": list(places), "new": new if len(new) < _LONGEST else ""}  # fmt: skip
+                "places": list(places), "new": new if len(new) < _LONGEST else "",
+                "was": held_text(before or b"", places)[:_LONGEST]}  # fmt: skip
         self._write([line])
+
+    def undoable(self, name: str) -> ActTrace | None:
+        """What an act did, that it may be undone; None where it was not done here."""
+        lines = _of(self._read(), name)
+        intents = [one for one in lines if one["is"] == "intent"]
+        if not intents or not any(one["is"] == "done" for one in lines):
+            return None
+        one = intents[-1]
+        return ActTrace(one["path"], tuple(one["places"]), one["was"], one["before"] == "",
+                        one["after"])  # fmt: skip
 
     def end(self, act: ActMeant, outcome: ActOutcome) -> None:
         """Write down what came of it. What was done says so itself until the next write forces
@@ -265,6 +288,11 @@ def _line(data: bytes) -> dict[str, Any] | None:
 
 def _checksum(text: bytes) -> bytes:
     return hashlib.sha256(text).hexdigest()[:_CHECK].encode()
+
+
+def digest_of(data: bytes) -> str:
+    """What a file is known by in the journal."""
+    return _digest(data)
 
 
 def _digest(data: bytes | None) -> str:

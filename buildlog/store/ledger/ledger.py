@@ -27,7 +27,13 @@ from buildlog.store.git import ledger_files, message, packs
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.git.repo import LISTS, MAIN, Repo
 from buildlog.store.ledger import append, proposal, recorded, rules, taken_out
-from buildlog.store.ledger.act_journal import ActJournal, ActMeant, ActOutcome, AnotherValue
+from buildlog.store.ledger.act_journal import (
+    ActJournal,
+    ActMeant,
+    ActOutcome,
+    AnotherValue,
+    digest_of,
+)
 from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.entries import Entry
 from buildlog.store.ledger.names import STAGES
@@ -187,6 +193,19 @@ class Ledger(Reader):
             with self.acting(path, before, after, places):
                 self._put(path, after)
             return before, after
+
+    def remove_working(self, path: str, digest: str) -> None:
+        """Take a working file away that nobody has changed since it had this digest."""
+        refuse_path(path)
+        with self.writing():
+            self._refuse_known()
+            before = self._on_disk(path)
+            if before is None or digest_of(before) != digest:
+                raise ChangedUnderYou("the file was changed meanwhile", where=path)
+            with self.acting(path, before, None):
+                place = self.folder / path
+                place.unlink()
+                atomic.fsync_folder(place.parent)
 
     def _as_asked(
         self, act: ActMeant, path: str, edit: Callable[[bytes], bytes], before: bytes,

@@ -1,0 +1,42 @@
+"""What a car waits for now: what was written down, less what was ended by a later file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.records.day_notes import OdometerReading, Waiting
+from buildlog.records.reading import load
+from buildlog.store.ledger.names import WORKING
+
+
+@dataclass(frozen=True)
+class Wait:
+    """One thing that a car waits for, by the name of its file."""
+
+    name: str
+    waiting: Waiting
+
+
+def waits(book: Snapshot) -> list[Wait]:
+    """What it waits for, oldest first. A file that cannot be read is told by `check`."""
+    found: dict[str, Waiting] = {}
+    for path in sorted(book.ledger.working().files):
+        if path.startswith("waiting/"):
+            one, _ = load(Waiting, book.ledger.read(WORKING, path), path)
+            if one is not None:
+                found[path.removeprefix("waiting/").removesuffix(".toml")] = one
+    over = {one.ends for one in found.values() if one.state == "ended"}
+    open_ = ((name, one) for name, one in found.items() if one.state == "waiting")
+    return [Wait(name, one) for name, one in open_ if name not in over]
+
+
+def newest_reading(book: Snapshot) -> OdometerReading | None:
+    """The reading of the newest day that stands beside the entries; None where there is none."""
+    found = [
+        one
+        for path in sorted(book.ledger.working().files)
+        if path.startswith("readings/")
+        and (one := load(OdometerReading, book.ledger.read(WORKING, path), path)[0]) is not None
+    ]
+    return max(found, key=lambda one: one.date, default=None)

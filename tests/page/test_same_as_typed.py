@@ -1,0 +1,180 @@
+"""What is tapped on the page leaves the same files, byte for byte, as what is typed."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.attack.worlds import done
+from tests.page.served import PNG, Client, Served, served
+
+BY = "D-07"
+
+
+def files(folder: Path) -> dict[str, bytes]:
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file() and ".git" not in path.parts
+    }
+
+
+@pytest.fixture
+def typed(demo: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(demo, tmp_path / "typed"))
+
+
+def timeless(text: str) -> str:
+    """Without ids, which hang on the second in which an entry was made."""
+    return re.sub(r"[0-9a-f]{40}", "", text)
+
+
+def act(one: Client, kind: str, **fields: str) -> None:
+    told = one.act(kind, **fields)
+    assert told.json["word"] == "done", (kind, told.text)
+
+
+def item(one: Client, key: str, **fields: str) -> None:
+    page = one.at(f"lists/before-dyno?open={key}")
+    hidden = one.hidden(page, "act/item", f'data-what="before-dyno/{key}"')
+    act(one, "item", what=hidden["what"], old=hidden["old"], **fields)
+
+
+def test_every_act_leaves_the_files_that_the_command_leaves(here: Served, typed: Path) -> None:
+    one = here.paired("write", BY)
+    item(one, "straps", answer="done")
+    item(one, "fan", answer="fault", note="belt loose")
+    item(one, "straps", answer="does-not-apply")
+    done(typed, "checklist", "start", "before-dyno")
+    done(typed, "checklist", "tick", "straps", "--result", "pass", "--by", BY)
+    done(typed, "checklist", "tick", "fan", "--fault", "belt loose", "--note", "belt loose",
+         "--by", BY)  # fmt: skip
+    done(typed, "checklist", "tick", "straps", "--result", "not-applicable", "--by", BY)
+
+    act(one, "fault", symptom="belt squeals", part="induction.belt", codes="P0299", holds="no")
+    done(typed, "fault", "add", "belt squeals", "--part", "induction.belt", "--code", "P0299",
+         "--no-hold", "--by", BY)  # fmt: skip
+    act(one, "fix", what="belt", remedy="new belt")
+    done(typed, "fault", "close", "belt", "--remedy", "new belt", "--by", BY)
+
+    act(one, "work", item="paint", done="two coats")
+    done(typed, "work", "add", "paint", "--note", "two coats")
+    fields = {"field:engine.compression_ratio": "9.4", "field:intake.filter.part.maker": "Tolvane"}
+    act(one, "set", **fields)
+    done(typed, "set", "engine.compression_ratio=9.4", "intake.filter.part.maker=Tolvane")
+    act(one, "part", what="induction.belt", deed="swap", maker="Tolvane", number="K6-2440")
+    done(typed, "set", "induction.belt.part.maker=Tolvane", "induction.belt.part.number=K6-2440")
+
+    photo = typed.parent / "phone.png"
+    photo.write_bytes(PNG)
+    kept = one.upload("photo", [("photo", "image.png", PNG)], caption="header flange, gap")
+    assert kept.json["word"] == "done", kept.text
+    done(typed, "attach", str(photo), "--caption", "header flange, gap")
+    assert files(here.folder) == files(typed)
+
+
+def test_an_entry_of_the_page_is_the_entry_of_the_command(here: Served, typed: Path) -> None:
+    one = here.paired("approve", BY)
+    act(one, "work", item="paint", done="two coats")
+    done(typed, "work", "add", "paint", "--note", "two coats")
+    act(one, "approve", message="painted", odometer="89900", unit="mi", take="car.toml")
+    done(typed, "record", "-m", "painted", "--odometer", "89900 mi", "--done-by", BY,
+         "--approved-by", BY)  # fmt: skip
+    here_, there = (done(folder, "show", "latest", "--json") for folder in (here.folder, typed))
+    assert timeless(here_) == timeless(there)
+    assert files(here.folder) == files(typed)
+
+
+def test_half_done_things_stay_out_of_an_entry_and_are_recorded_later(here: Served) -> None:
+    one = here.paired("write", BY)
+    item(one, "straps", answer="done")
+    act(one, "work", item="paint")
+    act(one, "fault", symptom="belt squeals")
+    fault = next(path for path in files(here.folder) if "belt-squeals" in path)
+    act(one, "record", message="a fault", take=f"car.toml\n{fault}", odometer="89900", unit="mi")
+    assert one.act("record", message="again", take=fault).status == 422
+    assert "nothing is ticked" in one.act("record", message="none").text
+    rest = [path for path in files(here.folder) if "before-dyno" in path][-1]
+    page = one.get(one.at("record")).text
+    assert rest in page
+    assert fault not in page
+    act(one, "record", message="a list", take=rest, odometer="89900", unit="mi")
+    assert "Everything is recorded" in one.get(one.at("record")).text
+
+
+def test_the_last_tap_is_undone_and_only_while_nobody_changed_the_same(here: Served) -> None:
+    one = here.paired("write", BY)
+    before = files(here.folder)
+    told = one.act("fault", "1" * 32, symptom="belt squeals")
+    assert told.json["word"] == "done"
+    act(one, "undo", what="1" * 32)
+    assert files(here.folder) == before
+
+    act(one, "set", **{"field:engine.compression_ratio": "9.4"})
+    then = files(here.folder)
+    assert one.act("set", "2" * 32, **{"field:engine.compression_ratio": "9.9"}).status == 200
+    act(one, "undo", what="2" * 32)
+    assert files(here.folder) == then
+    assert one.act("set", "3" * 32, **{"field:engine.compression_ratio": "9.7"}).status == 200
+    done(here.folder, "set", "engine.compression_ratio=10.1")
+    assert one.act("undo", what="3" * 32).status == 409
+    item(one, "straps", answer="done")
+    listed = files(here.folder)
+    hidden = one.hidden(one.at("lists/before-dyno?open=straps"), "act/item", "before-dyno/straps")
+    fields = {"what": hidden["what"], "old": hidden["old"], "answer": "fault", "note": "worn"}
+    assert one.act("item", "4" * 32, **fields).status == 200
+    act(one, "undo", what="4" * 32)
+    assert files(here.folder) == listed
+    assert one.act("undo", what="f" * 32).status == 422
+
+
+def test_notes_of_the_day_have_their_files(here: Served) -> None:
+    one = here.paired("write", BY)
+    act(one, "odometer", value="90120", unit="mi")
+    assert one.act("odometer", value="12", unit="mi").status == 422
+    waits = {"waits": "part", "for": "head gasket", "expected": "2026-12-04"}
+    act(one, "waiting", **waits)
+    assert "head-gasket" in "".join(files(here.folder))
+    act(one, "waiting", done="head-gasket")
+    assert one.act("waiting", done="head-gasket").status == 422
+    names = [path for path in files(here.folder) if path.startswith(("readings/", "waiting/"))]
+    assert len(names) == 3
+    act(one, "record", message="notes", take="\n".join(names))
+
+
+def test_two_acts_of_one_phone_that_rest_on_each_other(here: Served) -> None:
+    """The second says that it follows the first, as a phone does that has not seen its answer."""
+    one = here.paired("write", BY)
+    hidden = one.hidden(one.at("lists/before-dyno"), "act/item", 'data-what="before-dyno/straps"')
+    first = {"what": hidden["what"], "old": hidden["old"], "answer": "fault"}
+    second = {"what": hidden["what"], "old": f"after:{'1' * 32}", "answer": "done"}
+    assert one.act("item", "2" * 32, **second).status == 409, "the first never came"
+    assert one.act("item", "1" * 32, **first).json["word"] == "done"
+    assert one.act("item", "3" * 32, **second).json["word"] == "done"
+    assert one.act("item", "1" * 32, **first).json["word"] == "done", "a late copy"
+    assert one.act("item", "4" * 32, **second).status == 200, "it says so already"
+    done(here.folder, "checklist", "tick", "straps", "--result", "fail")
+    assert one.act("item", "5" * 32, **second).status == 409
+
+
+def test_a_shop_of_cars_and_a_new_one(demo: Path, tmp_path: Path) -> None:
+    shop = tmp_path / "cars"
+    shutil.copytree(demo, shop / "marrow tern")
+    shutil.copytree(demo, shop / "old" / "wren")
+    with served(shop) as found:
+        owner = found.owner()
+        assert set(found.serving.cars.places()) == {"marrow-tern", "old-wren"}
+        assert owner.get("/").status == 200
+        assert owner.get("/car/old-wren/").status == 200
+        assert owner.get("/car/none/").status == 404
+        told = owner.post("/act/new-car", act="1" * 32, name="Marrow Wren", year="1994")
+        place = told.headers.get("location") or told.headers.get("Location")
+        assert told.status == 303
+        assert place == "/car/marrow-wren/"
+        assert owner.get(place).status == 200
+        again = owner.post("/act/new-car", act="2" * 32, name="Marrow Wren", year="1994")
+        assert again.status == 422
+        assert found.paired("write").post("/act/new-car", act="3" * 32, name="x").status == 403
