@@ -1,0 +1,254 @@
+"""The page in a real Chromium, at a phone's width with touch: taps that wait while the server is
+away, a question, an undone tap; and other origins that try to read or to write."""
+
+from __future__ import annotations
+
+import http.server
+import os
+import re
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from buildlog.records.toml.toml_place import value_at
+from tests.attack.worlds import done
+from tests.browser.chromium import program
+from tests.page.killed import Mortal, mortal
+from tests.page.served import Served, served
+from tests.page.test_killed_server import free_port
+
+PATIENCE = 60_000  # ms
+SAVED = re.compile(r"saved \d\d:\d\d")
+READ = "url => fetch(url, {credentials: 'include'}).then(a => a.text(), e => 'no')"
+WRITE = """url => fetch(url, {method: 'POST', credentials: 'include', mode: 'no-cors',
+  body: new URLSearchParams({item: 'evil'})}).then(() => 'sent', () => 'no')"""
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    """The system's Chromium, driven by Playwright; without one of them there is nothing to see."""
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        pytest.skip("the extra [browser] is not installed")
+    if program() is None:
+        if os.environ.get("CI") == "true":
+            pytest.fail("CI has to bring a browser: the package chromium")
+        pytest.skip("no browser of the Chromium family is on this computer")
+    with sync_playwright() as driver:
+        found = driver.chromium.launch(executable_path=program(), args=["--no-sandbox"])
+        yield found
+        found.close()
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _state(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_STATE_HOME", str(tmp_path_factory.mktemp("kept")))
+        yield
+
+
+@pytest.fixture
+def phone(chromium: Any) -> Iterator[Any]:
+    """A phone of 390 x 844 with touch; what it complains of is collected."""
+    context = chromium.new_context(
+        viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True
+    )
+    context.set_default_timeout(PATIENCE)
+    found = context.new_page()
+    found.complaints = []
+    found.asked = []
+    found.on("console", lambda told: found.complaints.append(told.text))
+    found.on("pageerror", lambda error: found.complaints.append(str(error)))
+    found.on("request", lambda one: found.asked.append(one.url))
+    yield found
+    context.close()
+
+
+@pytest.fixture
+def server(demo_copy: Path) -> Iterator[Mortal]:
+    with mortal(demo_copy, free_port()) as found:
+        yield found
+
+
+def entered(page: Any, link: str) -> None:
+    page.goto(link)
+    page.get_by_role("button").tap()
+    page.wait_for_url("**/car/**")
+
+
+def item(page: Any, key: str) -> Any:
+    return page.locator(f'form.item[data-what$="/{key}"]')
+
+
+def tap(page: Any, key: str, answer: str) -> None:
+    item(page, key).get_by_role("button", name=answer, exact=True).tap()
+
+
+def result(car: Path, key: str) -> str:
+    found = sorted((car / "checks").glob("*before-dyno*"))
+    return value_at(found[-1].read_bytes(), ["item", {"key": key}, ["result"]]) if found else ""
+
+
+def said(page: Any, words: str | re.Pattern[str]) -> None:
+    page.locator("#saved", has_text=words).wait_for()
+
+
+def test_taps_wait_in_the_phone_while_the_server_is_away(server: Mortal, phone: Any) -> None:
+    car = Path(server.mother.args[3])  # type: ignore[index]
+    entered(phone, server.link)
+    lists = f"{phone.url}lists/before-dyno"
+    phone.goto(lists)
+    tap(phone, "straps", "done")
+    said(phone, SAVED)
+    assert '"pass"' in result(car, "straps")
+    assert item(phone, "straps").locator("p.saved").inner_text().startswith("done")
+
+    server.kill()
+    tap(phone, "fan", "fault")
+    tap(phone, "extraction", "done")
+    tap(phone, "fan", "done")  # thought better of it, before anybody heard
+    tap(phone, "fan", "done")  # twice
+    said(phone, "3 only in this phone")
+    assert "only in this phone" in item(phone, "fan").inner_text()
+    assert result(car, "fan") == '{"answered": true, "result": "not-done"}' or (
+        "pass" not in result(car, "fan")
+    )
+    server.start()
+    said(phone, SAVED)
+    phone.locator("form.wait").first.wait_for(state="detached")
+    assert '"pass"' in result(car, "fan")
+    assert '"pass"' in result(car, "extraction")
+    phone.reload()
+    assert phone.locator('form.item[data-what$="/fan"]').count() == 0, "it is answered"
+
+
+def test_an_act_stored_before_the_browser_was_closed_is_sent_by_the_next_page(
+    server: Mortal, phone: Any
+) -> None:
+    car = Path(server.mother.args[3])  # type: ignore[index]
+    entered(phone, server.link)
+    lists = f"{phone.url}lists/before-dyno"
+    phone.goto(lists)
+    server.kill()
+    tap(phone, "straps", "done")
+    said(phone, "1 only in this phone")
+    other = phone.context.new_page()
+    phone.close()
+    server.start()
+    other.goto(lists)
+    said(other, SAVED)
+    assert '"pass"' in result(car, "straps")
+
+
+def test_a_question_steps_aside_and_mine_is_written_when_i_say_so(
+    server: Mortal, phone: Any
+) -> None:
+    car = Path(server.mother.args[3])  # type: ignore[index]
+    entered(phone, server.link)
+    phone.goto(f"{phone.url}lists/before-dyno")
+    tap(phone, "straps", "done")
+    said(phone, SAVED)
+    done(car, "checklist", "tick", "fan", "--result", "fail", "--note", "loose")
+    tap(phone, "fan", "done")
+    said(phone, "1 question")
+    assert '"fail"' in result(car, "fan")
+    tap(phone, "extraction", "done")  # rests on nothing of it
+    saved = item(phone, "extraction").locator("p.saved")
+    saved.filter(has_text="done,").wait_for()
+    phone.get_by_role("button", name="Write mine").tap()
+    phone.locator("#waiting-acts").wait_for(state="detached")
+    said(phone, SAVED)
+    assert '"pass"' in result(car, "fan")
+
+
+def test_a_form_without_script_does_the_same(chromium: Any, demo_copy: Path) -> None:
+    with served(demo_copy) as found:
+        context = chromium.new_context(java_script_enabled=False)
+        context.set_default_timeout(PATIENCE)
+        page = context.new_page()
+        page.goto(found.serving.start_link())
+        page.get_by_role("button").click()
+        page.goto(f"{page.url}lists/before-dyno")
+        item(page, "straps").get_by_role("button", name="done", exact=True).click()
+        page.wait_for_load_state()
+        assert '"pass"' in result(demo_copy, "straps")
+        context.close()
+
+
+def test_nothing_is_asked_of_any_network_and_nothing_is_complained_of(
+    looked: Served, phone: Any
+) -> None:
+    entered(phone, looked.serving.start_link())
+    for path in ("", "parts", "limits", "history", "lists", "lists/before-dyno", "dyno", "add",
+                 "record", "compare"):  # fmt: skip
+        phone.goto(
+            f"{looked.serving.address}/car/{next(iter(looked.serving.cars.places()))}/{path}"
+        )
+    assert phone.complaints == []
+    assert {url.split("/")[2] for url in phone.asked} == {looked.serving.address.split("/")[2]}
+
+
+@pytest.fixture(scope="module")
+def looked(demo: Path) -> Iterator[Served]:
+    with served(demo) as found:
+        yield found
+
+
+@contextmanager
+def stranger(text: str) -> Iterator[str]:
+    """A page of somebody else, on another port of this computer."""
+
+    class Handler(http.server.BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            self.send_response(200)
+            self.send_header("Content-Type", "text/html")
+            self.end_headers()
+            self.wfile.write(text.encode())
+
+        def log_message(self, *_: object) -> None:
+            pass
+
+    with http.server.ThreadingHTTPServer(("127.0.0.1", 0), Handler) as one:
+        threading.Thread(target=one.serve_forever, daemon=True).start()
+        yield f"http://127.0.0.1:{one.server_port}/"
+        one.shutdown()
+
+
+def test_another_origin_reads_nothing_writes_nothing_and_frames_nothing(
+    chromium: Any, demo_copy: Path
+) -> None:
+    with served(demo_copy) as found:
+        context = chromium.new_context()
+        context.set_default_timeout(PATIENCE)
+        page = context.new_page()
+        entered_here = found.serving.start_link()
+        page.goto(entered_here)
+        page.get_by_role("button").click()
+        page.wait_for_url("**/car/**")
+        ours = page.url
+        before = found.serving.cars.state(demo_copy)
+        text = f"""<form method=post action="{ours}act/work"><input name=item value=evil>
+            <input name=act value={"1" * 32}></form><iframe src="{ours}"></iframe>
+            <img src="{ours}state"><script src="{found.serving.address}/static/page.js">
+            </script>
+            """
+        for address in ("127.0.0.1", "localhost"):
+            with stranger(text) as other:
+                page.goto(other.replace("127.0.0.1", address))
+                read = page.evaluate(READ, f"{ours}state")
+                page.evaluate(WRITE, f"{ours}act/work")
+                assert read == "no"
+                frame = page.frames[1]
+                assert "Marrow" not in frame.content()
+                with page.expect_navigation():
+                    page.evaluate("document.forms[0].submit()")
+                assert "another page" in page.inner_text("body")
+        assert found.serving.cars.state(demo_copy) == before
+        page.goto(f"http://localhost:{found.serving.port}/")
+        assert "does not answer to that name" in page.inner_text("body")
+        context.close()
