@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import NamedTuple
@@ -15,7 +15,10 @@ from buildlog.page.screens import SCREENS, error_screen, screen
 from tests.histories import history
 from tests.odd_cars import LONG, made, named
 
-HOSTILE = '<b onclick="go()">Tern</b> \'&amp; "> {{ 7*7 }} <script>go()</script>'
+HOSTILE = (
+    'Marrow Tern of the second series with its options <b onclick="go()">Tern</b> \'&amp; "> '
+    "{{ 7*7 }} <script>go()</script>"
+)
 QUERIES = {
     "/": ("", "word=tern"),
     "set": ("", "word=rated torque"),
@@ -70,34 +73,40 @@ def unrecorded(car: Path) -> None:
         set_plan(held, "stage-3", more)
 
 
-def everything(shop: Path) -> Iterator[Drawn]:
-    """Every screen of the table for every car, those with a name for the names that it has."""
+def everything(shop: Path, only: Collection[str] = ()) -> Iterator[Drawn]:
+    """Every screen of the table for every car, those with a name for the names that it has; or
+    only those at some places."""
     with closing(Cars(shop)) as cars:
         for key, (module, _) in SCREENS.items():
             for slug in [None] if key.startswith("/") else [*cars.places()]:
                 for name in _names(cars, slug, key):
                     for query in QUERIES.get(key, ("",)):
-                        yield from _drawn(cars, key, module, slug, name, query)
+                        place = _place(cars, key, slug, name, query)
+                        if place and (not only or place in only):
+                            yield _drawn(cars, place, module, slug, name)
 
 
-def _drawn(
-    cars: Cars, key: str, module: str, slug: str | None, name: str | None, query: str
-) -> Iterator[Drawn]:
+def _place(cars: Cars, key: str, slug: str | None, name: str | None, query: str) -> str | None:
+    """The address; None where the query asks for what the car has not."""
     if query.endswith("=*"):
         newest = next(iter(cars.open(cars.place(slug or "")).session_places), None)
         if newest is None:
-            return
+            return None
         query = query.replace("*", newest)
-    typed = dict(part.split("=") for part in query.split("&") if part)
     place = key.replace("*", name or "")
     path = place if slug is None else f"/car/{slug}/{place}"
+    return f"{path}?{query}" if query else path
+
+
+def _drawn(cars: Cars, place: str, module: str, slug: str | None, name: str | None) -> Drawn:
+    path, _, query = place.partition("?")
+    typed = dict(part.split("=") for part in query.split("&") if part)
     asked = Asked(cars, path, slug=slug, name=name, query=typed, person="D-07", right="owner",
                   token="the-token", origin="http://bl.localhost:8137")  # fmt: skip
     try:
-        html = screen(module)(asked)
+        return Drawn(slug or "shop", place, screen(module)(asked))
     except BuildlogError as error:  # said as the server says it: nothing of this car to show
-        html = error_screen.page(asked, 404, error)
-    yield Drawn(slug or "shop", f"{path}?{query}" if query else path, html)
+        return Drawn(slug or "shop", place, error_screen.page(asked, 404, error))
 
 
 def _names(cars: Cars, slug: str | None, key: str) -> list[str | None]:
