@@ -35,6 +35,8 @@ _MORE: dict[str, Any] = {
     "induction.compressor.drive_ratio": 7.0,
     "induction.turbine.back_pressure_ratio": 1.3,
     "induction.boost.threshold_speed": "3500 rpm",
+    "induction.compressor.surge_pressure_ratios": [1.2, 1.6, 2.4],
+    "induction.compressor.surge_flows": ["0.03 kg/s", "0.05 kg/s", "0.09 kg/s"],
     "induction.charge_cooler.pressure_drop": "5 kPa",
     "exhaust.pipe_diameter": "63 mm",
     "exhaust.mufflers": 1,
@@ -247,6 +249,8 @@ def _fits(path: str, text: str) -> bool:
 def _other_lists(now: list[Any]) -> Iterator[list[Any]]:
     if all(isinstance(value, float) for value in now):
         yield [round(1.1 * value, 4) for value in now]
+    elif all(value.endswith(" kg/s") for value in now):
+        yield [next(_other_quantities(value)) for value in now]
     elif len(now) == 2:
         yield [now[0], "90 percent"]
     else:

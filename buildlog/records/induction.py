@@ -4,7 +4,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Count, Measure, Text
+from buildlog.records.base import Count, Listed, Measure, Text
 from buildlog.records.engine import AirFlow, Power, SubAssembly
 from buildlog.records.parts import Assembly
 from buildlog.records.traits import CALIBRATION, MARGIN, PREDICTION, UNMODELLED, Moves
@@ -15,7 +15,10 @@ Pulley = Annotated[Quantity, Measure("length", "20 mm", "400 mm")]
 Boost = Annotated[Quantity, Measure("pressure", "0 kPa", "600 kPa", "gauge")]
 ShaftSpeed = Annotated[Quantity, Measure("angular_speed", "1000 rpm", "400000 rpm")]
 Displaced = Annotated[Quantity, Measure("volume", "20 cc", "20 L")]
+PressureRatio = Annotated[float, Field(ge=1, le=8)]
 Turns = Annotated[float, Field(gt=0.1, lt=30)]
+SurgeRatios = Annotated[tuple[PressureRatio, ...], Field(min_length=2, max_length=40)]
+SurgeFlows = Annotated[tuple[AirFlow, ...], Field(min_length=2, max_length=40)]
 GasTemperature = Annotated[Quantity, Measure("temperature", "400 degC", "1400 degC")]
 Threshold = Annotated[Quantity, Measure("angular_speed", "500 rpm", "15000 rpm")]
 CoolerDrop = Annotated[Quantity, Measure("pressure", "0 kPa", "60 kPa")]
@@ -47,12 +50,16 @@ class Compressor(SubAssembly):
     """Air moved divided by the volume it sweeps, where it works."""
     speed_limit: Annotated[ShaftSpeed, MARGIN] | None = None
     """The rotor speed the maker allows."""
-    stated_pressure_ratio: Annotated[float, Field(ge=1, le=8), UNMODELLED | MARGIN] | None = None
+    stated_pressure_ratio: Annotated[PressureRatio, UNMODELLED | MARGIN] | None = None
     """Pressure ratio at the maker's stated point."""
     stated_speed: Annotated[ShaftSpeed, UNMODELLED | MARGIN] | None = None
     """Rotor speed at the maker's stated point."""
     flow_limit: Annotated[AirFlow, MARGIN] | None = None
     """The largest air flow the maker states."""
+    surge_pressure_ratios: Annotated[SurgeRatios, Listed, MARGIN] | None = None
+    """Pressure ratios of points of the maker's surge line, rising."""
+    surge_flows: Annotated[SurgeFlows, Listed, MARGIN] | None = None
+    """The flow on the surge line at each of these, corrected as the map is."""
     map: Annotated[Text, UNMODELLED] | None = None
     """File under attachments with the maker's map."""
     count: Annotated[Count, UNMODELLED | MARGIN] | None = None
@@ -77,7 +84,7 @@ class BoostControl(Assembly):
     """Boost at which the relief or bypass opens."""
     control: Annotated[BoostControlKind, PREDICTION | CALIBRATION] | None = None
     """What holds the boost; a closed loop to an absolute pressure does not follow the weather."""
-    threshold_speed: Annotated[Threshold, PREDICTION] | None = None
+    threshold_speed: Annotated[Threshold, PREDICTION | MARGIN] | None = None
     """Engine speed from which the target is held at full load."""
 
 

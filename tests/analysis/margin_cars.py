@@ -13,7 +13,7 @@ from typing import Any
 
 from buildlog.analysis.car.priors import load
 from buildlog.analysis.margins import kinds
-from buildlog.analysis.margins.figures.demand_figure import Source
+from buildlog.analysis.margins.figures.demand_figure import Source, exact
 from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject, measured_run
 from buildlog.analysis.margins.margin_table import FILES
 from buildlog.physics.numerics.band import Band
@@ -111,7 +111,9 @@ DAY = dt.date(2026, 11, 25)
 
 def run(horsepower: float = 200.0) -> Run:
     """A measured run of three pulls."""
-    return measured_run(horsepower * 745.7, 5400 * RPM, 3, Source("session test"), 0.01)
+    source = Source("session test")
+    hot = exact(1120.0, source, "measured")
+    return measured_run(horsepower * 745.7, 5400 * RPM, 3, source, 0.01, turbine_inlet=hot)
 
 
 def subject(
@@ -135,7 +137,7 @@ def planned(
     from dataclasses import replace
 
     known = subject(base=base)
-    power = replace(run(horsepower), basis="predicted")
+    power = replace(run(horsepower), basis="predicted", turbine_inlet=None)
     before = KnownGood("stage-1", known.configuration, known.run)
     return subject(changes, base, power, known_good=before)
 
@@ -154,10 +156,19 @@ def example(name: str) -> dict[str, Any]:
 
 
 def run_of(
-    at: str, power: float, omega: float, torque: float | None = None, boost: float | None = None
+    at: str,
+    power: float,
+    omega: float,
+    torque: float | None = None,
+    boost: float | None = None,
+    turbine_inlet: float | None = None,
 ) -> Run:
     """What an example says the engine puts out: power [W] at a speed [rad/s], torque [N*m],
-    boost [Pa gauge]; `at` the crank or the wheels."""
+    boost [Pa gauge], gas before the turbine [K]; `at` the crank or the wheels."""
     bands = [None if x is None else Band.exact(x) for x in (torque, boost)]
     source = Source("a worked example")
-    return Run(Band.exact(power), omega, "measured", source, bands[0], at == "crank", bands[1])
+    hot = None if turbine_inlet is None else exact(turbine_inlet, source, "measured")
+    return Run(
+        Band.exact(power), omega, "measured", source, bands[0], at == "crank", bands[1],
+        turbine_inlet=hot,
+    )  # fmt: skip

@@ -17,7 +17,7 @@ import pytest
 
 from buildlog.analysis.car.priors import load, uncertain
 from buildlog.analysis.margins.all_margins import margins as all_margins
-from buildlog.analysis.margins.figures.demand_figure import Source
+from buildlog.analysis.margins.figures.demand_figure import Source, exact
 from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject
 from buildlog.analysis.margins.figures.margin_rows import Row
 from buildlog.analysis.prediction.predicted import predicted
@@ -41,7 +41,10 @@ from tests.full_car import BUILDS, LIMITS, Document, before, build, other_values
 PRIORS = load()
 DRAWN = uncertain(PRIORS)
 JOINTS = {"flywheel": Joint.model_validate(JOINT)}
-RUN = Run(Band(140e3, 150e3, 160e3), 560.0, "predicted", Source("a test"), Band.exact(280.0))
+RUN = Run(
+    Band(140e3, 150e3, 160e3), 560.0, "predicted", Source("a test"), Band.exact(280.0),
+    turbine_inlet=exact(1100.0),
+)  # fmt: skip
 DRAWS = 8  # the least: whether a figure moves, not by how much
 PATHS = [path for path in fields(Configuration) if path != "format"]
 TABLES = list(dict.fromkeys(assembly(path) for path in PATHS))
@@ -49,7 +52,6 @@ SINGLE = [path for path in PATHS if "[]" not in path]
 
 # Stated for some part, and no margin compares it yet; a margin that does takes it off this list.
 NOT_COMPARED = {
-    "induction.turbine.inlet_limit",
     "motor.speed_limit",
     "battery.rated_power",
     *(
@@ -114,7 +116,7 @@ def as_rated(car: Configuration) -> list[Row]:
     version = make_version(1, car)
     book = SimpleNamespace(
         visits=(), history=[version], measured_versions=[], until_now=[version], priors=PRIORS,
-        once=lambda _, make: make(),
+        once=lambda _, make: make(), tightened=({}, {}),
     )  # fmt: skip
     return Margining(book).rows(version)  # type: ignore[arg-type]
 

@@ -34,7 +34,6 @@ _NO_LIMIT = (
     *field_paths("motor.rated_power", "motor.rated_torque"),
 )
 _LACKS: dict[str, str] = {
-    field("induction.turbine.inlet_limit"): "no session logs the temperature before the turbine",
     field("motor.speed_limit"): "no session logs the motor's speed",
     field("battery.rated_power"): "no session logs the battery's power",
 }

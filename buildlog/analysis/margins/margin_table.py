@@ -26,6 +26,8 @@ FILES = {
     "charge temperature": "charge.charge_temperature",
     "compressor speed": "charge.compressor_speed",
     "compressor flow": "charge.compressor_flow",
+    "surge": "charge.surge",
+    "turbine inlet temperature": "charge.turbine_temperature",
     "air meter range": "charge.air_meter",
     "boost against relief": "charge.boost_relief",
     "boost against limit": "charge.boost_limit",

@@ -12,7 +12,7 @@ from buildlog.analysis.answers.look_answers import HeadroomAnswer, MarginsAnswer
 from buildlog.analysis.car.changes import power_neutral
 from buildlog.analysis.car.history_files import Match, Visit, joints_of, match
 from buildlog.analysis.margins.all_margins import findings, margins
-from buildlog.analysis.margins.figures.demand_figure import Source
+from buildlog.analysis.margins.figures.demand_figure import DemandFigure, Source, exact
 from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject, measured_run
 from buildlog.errors import BuildlogError
 from buildlog.physics.numerics.band import Band
@@ -23,11 +23,13 @@ if TYPE_CHECKING:
     from buildlog.analysis.car.version import Version
     from buildlog.analysis.margins.figures.margin_rows import Row
     from buildlog.analysis.prediction.predicted import Predicted
+    from buildlog.analysis.pulls.sheet import PullGroup, Sheet
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.records.configuration import Configuration
     from buildlog.records.fasteners import Joint
 
 RPM = math.pi / 30
+_TURBINE_INLET = "turbine_inlet_temperature"
 T = TypeVar("T")
 
 
@@ -127,6 +129,7 @@ class Margining:
             at_crank=sheet.at == "crank", torque=turning.value if turning else None,
             u_speed=sheet.u_speed,
             torque_source=_session(f"torque measured, engine speed {how}", name, standard),
+            turbine_inlet=turbine_inlet(sheet, group),
         )  # fmt: skip
 
     # predicted, declared
@@ -210,6 +213,19 @@ def _run_of(
         power, speed, pulls, source, accuracy,
         note=found.note, nitrous_on=_nitrous_on(found.visit), **facts,
     )  # fmt: skip
+
+
+def turbine_inlet(sheet: Sheet, group: PullGroup) -> DemandFigure | None:
+    """The hottest gas before the turbine in the pulls of a group [K]; None where none logs it."""
+    import numpy as np
+
+    logged = [c for c in group.curves if _TURBINE_INLET in c.data.channels]
+    if not logged:
+        return None
+    rows = [c.channel_on(_TURBINE_INLET, sheet.axis, sheet.grid) for c in logged]
+    hottest = np.nanmax(rows)
+    words = f"temperature before the turbine logged in {len(logged)} of {group.pulls} pulls"
+    return exact(float(hottest), Source(f"{words}, session {sheet.name}", words), "measured")
 
 
 def _session(what: str, name: str, standard: str | None) -> Source:

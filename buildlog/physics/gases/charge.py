@@ -6,6 +6,9 @@ two functions that cap a value elementwise and in the matching of a blower to an
 
 from __future__ import annotations
 
+from bisect import bisect_left
+from collections.abc import Sequence
+from itertools import pairwise
 from math import pi
 from typing import cast
 
@@ -110,6 +113,27 @@ def corrected_flow(flow: Real, temperature: float, pressure: float) -> Real:
     """
     result: Real = flow * (temperature / 298.15) ** 0.5 / (pressure / 100e3)
     return result
+
+
+def surge_flow(pressure_ratio: float, ratios: Sequence[float], flows: Sequence[float]) -> float:
+    """Return the corrected flow below which a compressor surges at a pressure ratio.
+
+    Formula: straight lines between the points of the maker's surge line.
+    Inputs: pressure ratio [-]; pressure ratios of the points, rising [-], and the corrected flow
+    at each [kg/s]. Result: flow [kg/s]. Validity: within the stated points.
+    Errors: ValueError for a ratio beyond them, or points that do not rise or are not pairs.
+    Source: definition of the surge line of a compressor map.
+
+    >>> surge_flow(1.75, [1.5, 2.0, 2.5], [0.04, 0.06, 0.09])
+    0.05
+    """
+    if len(ratios) != len(flows) or any(b <= a for a, b in pairwise(ratios)):
+        raise ValueError("a surge line needs a flow for each pressure ratio, and these must rise.")
+    if not ratios[0] <= pressure_ratio <= ratios[-1]:
+        raise ValueError(f"the surge line is stated from {ratios[0]:g} to {ratios[-1]:g} only.")
+    right = max(1, bisect_left(ratios, pressure_ratio))
+    share = (pressure_ratio - ratios[right - 1]) / (ratios[right] - ratios[right - 1])
+    return flows[right - 1] + share * (flows[right] - flows[right - 1])
 
 
 def drive_ratio(crank_pulley: float, blower_pulley: float) -> float:

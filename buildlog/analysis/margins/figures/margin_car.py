@@ -34,8 +34,9 @@ class Run:
 
     power [W] at `omega` [rad/s] and torque [N*m], at the wheels or hubs unless `at_crank`; torque,
     the greatest of the curve, is None where only the power peak is known, and `torque_source`
-    says where it is from if not from what power is. boost [Pa gauge] and lambda_ only if they were
-    logged. basis: measured, predicted, or declared (the maker's rating).
+    says where it is from if not from what power is. boost [Pa gauge], lambda_ and turbine_inlet,
+    the hottest gas before the turbine [K], only if they were logged. basis: measured, predicted, or
+    declared (the maker's rating).
     """
 
     power: Band
@@ -49,6 +50,7 @@ class Run:
     note: str | None = None
     nitrous_on: bool = False
     torque_source: Source | None = None
+    turbine_inlet: DemandFigure | None = None
 
 
 def measured_run(
@@ -111,6 +113,8 @@ def with_power(subject: Subject, power: float, boost: Band | None = None) -> Sub
         return subject
     share = power / run.power.p50
     raised = replace(run, power=run.power * share, torque=run.torque and run.torque * share)
+    if share != 1:
+        raised = replace(raised, turbine_inlet=None)  # no formula follows what more power makes
     if boost is not None:
         raised = replace(raised, boost=boost)
     return replace(subject, run=raised)
