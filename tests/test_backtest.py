@@ -1,6 +1,6 @@
 """The band against engines that somebody else wrote: coverage and bias reported, learning tested.
 
-The standard run takes a tenth of the 400 stages; `-m long` runs all of them. Run with `-s` to
+Slow by nature, so only `-m long` runs it: 45 stages, or all 400. Run with `-s` to
 see the report. Coverage is a finding about two models, not a promise about real cars.
 """
 
@@ -72,6 +72,7 @@ def check(found: list[Stage], overall: float, each: float) -> None:
         check_learning(name, results, each)
 
 
+@pytest.mark.long
 def test_the_band_against_an_independent_engine() -> None:
     check(stages(45), overall=0.70, each=0.50)
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import ast
 import re
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from functools import cache
 from pathlib import Path
 
 import click
@@ -50,8 +51,13 @@ def helps() -> Iterator[tuple[str, str]]:
                 yield f"{' '.join(words)} {option.opts[0]}", option.help or ""
 
 
-def everything() -> Iterator[tuple[str, str]]:
+@cache
+def everything() -> tuple[tuple[str, str], ...]:
     """Every text that reaches a user, with where it stands."""
+    return tuple(_everything())
+
+
+def _everything() -> Iterator[tuple[str, str]]:
     for path in sorted(PACKAGE.rglob("*.py")):
         for line, text in said_by(path):
             yield f"{path.relative_to(ROOT)}:{line}", text
@@ -71,15 +77,20 @@ def values_of(path: Path, line: str) -> str:
     return value if equals and '"' in value else ("" if equals or key.startswith("[") else line)
 
 
-def kept_screens() -> Iterator[tuple[str, str]]:
+@cache
+def kept_screens() -> tuple[tuple[str, str], ...]:
     """Every answer in words that is kept, line by line: what is put together from pieces."""
+    return tuple(_kept_screens())
+
+
+def _kept_screens() -> Iterator[tuple[str, str]]:
     for path in sorted(answers.FOLDER.glob("*.txt.xz")):
         for call, *lines in answers.kept(path.name.removesuffix(".txt.xz")):
             if "--json" not in call and "schema" not in call:
                 yield from ((f"{path.stem}: {call}", line) for line in lines if line[0] in "|!")
 
 
-def wrong(word: dict[str, object], texts: Iterator[tuple[str, str]]) -> list[tuple[str, str]]:
+def wrong(word: dict[str, object], texts: Iterable[tuple[str, str]]) -> list[tuple[str, str]]:
     pattern = re.compile(str(word["pattern"]), re.IGNORECASE)
     but = [re.compile(one) for one in word.get("but", ())]  # type: ignore[attr-defined]
     return [
@@ -106,8 +117,8 @@ def test_a_retired_word_would_be_seen() -> None:
 
 
 def test_much_is_looked_at() -> None:
-    assert len(list(everything())) > 5000
-    assert len(list(kept_screens())) > 10000
+    assert len(everything()) > 5000
+    assert len(kept_screens()) > 10000
 
 
 def test_units_are_printed_and_not_typed(buildlog, demo: Path) -> None:  # type: ignore[no-untyped-def]

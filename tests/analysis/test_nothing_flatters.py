@@ -98,14 +98,24 @@ UNKNOWN_TO_FORMULAS = [
 ]
 
 
+@cache
+def _bare_build(name: str) -> Configuration:
+    return Configuration.model_validate(_bare(build(name)))
+
+
+@pytest.mark.parametrize("whole", [False, pytest.param(True, marks=pytest.mark.long)])
 @pytest.mark.parametrize("path", UNKNOWN_TO_FORMULAS)
-def test_every_field_that_no_formula_follows_is_named_where_it_changes(path: str) -> None:
-    """Beside the prediction, by itself or by its table, unless an effect of it is declared."""
+def test_every_field_that_no_formula_follows_is_named_where_it_changes(
+    path: str, whole: bool
+) -> None:
+    """Beside the prediction, by itself or by its table, unless an effect of it is declared; in the
+    first and the last of the builds that hold it, or in all."""
     named = False
-    for name in BUILDS:
+    holding = [name for name in BUILDS if get(build(name), path) is not None]
+    for name in holding if whole else dict.fromkeys((holding[0], holding[-1])):
         now = get(build(name), path)
-        for value in list(other_values(path, now))[:1] if now is not None else ():
-            one = Configuration.model_validate(_bare(build(name)))
+        for value in list(other_values(path, now))[:1]:
+            one = _bare_build(name)
             other = Configuration.model_validate(_bare(changed(build(name), {path: value})))
             if leaves(one) == leaves(other):
                 continue

@@ -135,7 +135,10 @@ def world(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.parametrize("whole", [False, pytest.param(True, marks=pytest.mark.long)])
-@pytest.mark.parametrize("act", [name for name in ACTS if name != "pack"])
+@pytest.mark.parametrize("act", [
+    pytest.param(name, marks=[pytest.mark.long] * (name == "handover"))  # the slowest
+    for name in ACTS if name != "pack"
+])  # fmt: skip
 def test_a_power_cut_loses_nothing_that_was_reported(world: Path, act: str, whole: bool) -> None:
     before = {name: set(entries(world / name)) for name in ("car", "copy")}
     place = copied(world, f"cut-{act}")

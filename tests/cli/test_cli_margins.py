@@ -187,7 +187,7 @@ def test_next_holds_up_pulls_while_a_margin_is_over(demo_copy: Path, buildlog: C
     assert any(one["gate"] == "margin-over" and "clutch torque" in one["why"] for one in blocked)
 
 
-@pytest.mark.parametrize("ending", ["png", "svg", "pdf"])
+@pytest.mark.parametrize("ending", ["svg", "pdf", pytest.param("png", marks=pytest.mark.long)])
 def test_the_figure_is_the_same_twice(
     ending: str, demo: Path, tmp_path: Path, buildlog: Call
 ) -> None:

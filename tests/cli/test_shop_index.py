@@ -51,7 +51,9 @@ def at_most(size: int) -> Callable[[], None]:
     return lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
 
 
-@pytest.mark.parametrize("size", [0, 20_000, pytest.param(4096, marks=pytest.mark.long)])
+@pytest.mark.parametrize(
+    "size", [0, *(pytest.param(n, marks=pytest.mark.long) for n in (4096, 20_000))]
+)
 def test_the_same_answer_on_a_full_disk(shop: Path, size: int) -> None:
     status, _, problem = listed(shop, preexec_fn=at_most(size))
     assert (status, problem) == (0, "")

@@ -94,7 +94,7 @@ def test_a_browsers_contents_have_page_numbers_too(small: Document) -> None:
     assert pdf.pages_of(again) == pages, "the numbers moved nothing"
 
 
-@pytest.mark.parametrize("paper", ["letter", "a4"])
+@pytest.mark.parametrize("paper", ["letter", pytest.param("a4", marks=pytest.mark.long)])
 def test_the_demos_report_is_one_page_and_its_booklet_at_most_twelve(
     demo_copy: Path, paper: str
 ) -> None:

@@ -173,7 +173,7 @@ class _Folder:
         self.folder = ledger.folder
 
 
-@pytest.mark.parametrize("count", [30, pytest.param(250, marks=pytest.mark.long)])
+@pytest.mark.parametrize("count", [12, pytest.param(250, marks=pytest.mark.long)])
 def test_kills_inside_a_write_lose_nothing(place, count):
     found = kills(place, count, seed=count)
     print(dict(found))

@@ -127,8 +127,8 @@ def failed(work, place, k):
 
 
 @pytest.mark.parametrize("what", [killed, failed])
-def test_a_sync_cut_short_at_every_7th_call(apart, what):
-    states = at_every_call(run_sync, apart, check_after_sync, 7, what)
+def test_a_sync_cut_short_at_every_9th_call(apart, what):
+    states = at_every_call(run_sync, apart, check_after_sync, 9, what)
     assert set(states) == {False, True}
 
 
