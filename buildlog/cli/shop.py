@@ -6,7 +6,10 @@ import click
 
 from buildlog.cli.lazy import LazyGroup, Table
 
-SUBCOMMANDS: Table = {"list": ("shop_list", "Where each car stands, and what holds it up.")}
+SUBCOMMANDS: Table = {
+    "list": ("shop_list", "Where each car stands, and what holds it up."),
+    "calendar": ("shop_calendar", "What comes due, as a calendar file."),
+}
 
 
 @click.command(cls=LazyGroup, table=SUBCOMMANDS)

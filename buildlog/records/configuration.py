@@ -5,6 +5,7 @@ from typing import Annotated
 from buildlog.records import driveline
 from buildlog.records.base import FileFormat, Listed, Record
 from buildlog.records.calibration import Calibration
+from buildlog.records.due import Due
 from buildlog.records.engine import Cooling, Engine, Ignition, Intake
 from buildlog.records.exhaust import Exhaust
 from buildlog.records.fuel import Fuel
@@ -65,5 +66,7 @@ class Configuration(Record):
     """Traction battery."""
     work: Annotated[tuple[Work, ...], Listed] = ()
     """Work without physics."""
+    due: Annotated[tuple[Due, ...], Listed] = ()
+    """What comes due again and again."""
     odometer_offset: Annotated[tuple[OdometerOffset, ...], Listed] = ()
     """Offsets where an instrument was replaced or did not count."""

@@ -41,6 +41,7 @@ KEY_FIELDS: dict[str, str] = {
     "fastened": "name",
     "stated": "quantity",
     "charge": "what",
+    "due": "what",
 }
 
 

@@ -12,6 +12,14 @@ _LONGEST = 60
 # A file of a folder by one word, where car.toml stayed as it was.
 _FILES = {"dyno": "session", "checks": "check", "faults": "fault", "torque": "tightening",
           "readings": "odometer", "waiting": "waiting"}  # fmt: skip
+_FILES = {
+    "dyno": "session",
+    "checks": "check",
+    "faults": "fault",
+    "torque": "tightening",
+    "due": "service",
+    "readings": "odometer reading",
+}
 
 
 def changed_fields(paths: Sequence[str], longest: int = _LONGEST) -> str:

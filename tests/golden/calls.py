@@ -326,6 +326,17 @@ PROMISED = [
     "record -m 'more boost' --date 2026-06-10 --odometer '90000 mi'", "plan quote boost",
     *both("report latest"),
 ]  # fmt: skip
+DUES = [
+    *both("due list"), "due add 'engine oil' --every '5000 mi or 12 months' --last-on 2025-08-01 "
+    "--last-at '86000 mi'", "due add extinguisher --every '2 years' --last-on 2024-07-01",
+    "due add bolts --every '20 passes' --last-on 2026-05-01", "due add bolts --every often",
+    "due add plugs --every '12000 mi' --part ignition.plugs",
+    "due reading '89600 mi' --passes 22 --date 2026-06-09 --source photo", "due reading",
+    *both("due list"), "due list --units metric", "next",
+    "due done exting --date 2026-06-09 --by D-02",
+    "due done brakes", "record -m 'what comes due' --date 2026-06-10", *both("shop list .. --due"),
+    "shop calendar ../out/due.ics .. --json", "shop calendar ../out/due.txt ..",
+]  # fmt: skip
 SIGNING = "BUILDLOG_CONFIG=../in/signing.toml"
 KEYS = [
     "key add 'bench 1'", "key add 'bench 1' --key ../in/key-1", *both("key list", "verify"),
@@ -500,6 +511,7 @@ GROUPS: dict[str, Callable[[], list[str]]] = {
     "planned": lambda: PLANNED,
     "planned-more": lambda: PLANNED_MORE,
     "promised": lambda: PROMISED,
+    "dues": lambda: DUES,
     "keys": lambda: KEYS,
     "synced": lambda: SYNCED,
     "given": lambda: GIVEN,

@@ -23,7 +23,7 @@ from buildlog.analysis.workshop.gates import (
 from buildlog.findings import Finding
 from buildlog.records.checks import Step
 
-Task = Literal["calibration", "record", "fault", "list", "drive", "joint", "sheet", "dyno"]
+Task = Literal["calibration", "record", "fault", "list", "drive", "joint", "sheet", "dyno", "due"]
 
 STEP_WORDS: dict[Step, str] = {
     "forced-induction-work": "forced-induction work",

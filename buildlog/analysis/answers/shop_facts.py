@@ -20,6 +20,7 @@ from buildlog.analysis.car.version import Version
 from buildlog.analysis.margins.figures.margin_rows import Row
 from buildlog.analysis.workshop import fault_book
 from buildlog.analysis.workshop.check_book import counted, newest_lists, unfinished
+from buildlog.analysis.workshop.due_book import due_states
 from buildlog.analysis.workshop.fastener_book import joints
 from buildlog.analysis.workshop.gates import Gate, closed, gates
 from buildlog.errors import InvalidInput
@@ -115,6 +116,13 @@ def _due(
             ticked, of = counted(done.check)
             text = f"{done.check.list} ({ticked} of {of} done)"
             yield _item("checklist", text, since=str(done.check.date))
+    for one in due_states(history, papers):
+        since = str(one.since) if one.since else None
+        on, over = (
+            str(one.on) if one.on else None,
+            one.left_count is not None and one.left_count <= 0,
+        )
+        yield {**_item("due", one.name, one.left, since), "on": on, "over": over}
     measured = match(history[-1], papers.visits)
     if measured is None and papers.visits:
         last = max(papers.visits, key=lambda visit: visit.session.date)

@@ -10,6 +10,7 @@ from buildlog.analysis.car.changes import power_neutral
 from buildlog.analysis.car.version import Version
 from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration
+from buildlog.records.due import OdometerReading, Service
 from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
 from buildlog.records.paths import assembly, differences
@@ -100,6 +101,8 @@ class HistoryFiles:
     faults: Mapping[str, Fault] = field(default_factory=dict)
     joints: Mapping[str, Joint] = field(default_factory=dict)
     sheets: Mapping[str, JointSheet] = field(default_factory=dict)
+    services: Mapping[str, Service] = field(default_factory=dict)
+    readings: Mapping[str, OdometerReading] = field(default_factory=dict)
 
     def joints_of(self, version: Version) -> list[str]:
         """The names of the tightened joints that came with a version, those of sheets included."""

@@ -21,7 +21,8 @@ class Version:
     `odometer` is the instrument's reading in metres, None where it is unknown.
     `promised` is the trailer of an entry that built a quoted plan.
     The tuples of names say what the entry added: session names ("2026-03-14-baseline"),
-    and file names without folder and ending for checks, faults and tightening records.
+    and file names without folder and ending for checks, faults, tightening records, services and
+    odometer readings.
     """
 
     number: int
@@ -42,6 +43,8 @@ class Version:
     checks: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
     joints: tuple[str, ...] = ()
+    services: tuple[str, ...] = ()
+    readings: tuple[str, ...] = ()
     plan: str | None = field(default=None)
     promised: str | None = None
 

@@ -17,6 +17,7 @@ from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration
 from buildlog.records.custody import Custody
 from buildlog.records.day_notes import OdometerReading
+from buildlog.records.due import OdometerReading, Service
 from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
 from buildlog.records.reading import load, read
@@ -32,6 +33,7 @@ from buildlog.store.ledger.proposal import EntryProposal
 
 CAR = "car.toml"
 _OF_A_DAY = (OdometerReading, Session, Check, Fault, Joint, JointSheet, Custody)
+_OF_A_DAY = (Session, Check, Fault, Joint, Service, OdometerReading, JointSheet, Custody)
 
 
 def looked_ahead(
@@ -189,8 +191,10 @@ def _kind(proposal: EntryProposal, measured: bool) -> str:
     if measured:
         return "dyno"
     folders = {path.split("/")[0] for path in proposal.change.added}
-    papers = [] if CAR in proposal.change.changed else ["faults", "checks"]
-    return next((folder[:-1] for folder in papers if folder in folders), "build")
+    if CAR in proposal.change.changed:
+        return "build"
+    told = {"faults": "fault", "checks": "check", "due": "check", "readings": "check"}
+    return next((kind for folder, kind in told.items() if folder in folders), "build")
 
 
 def _measured(

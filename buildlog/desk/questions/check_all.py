@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Iterator
 from dataclasses import replace
 
+from buildlog.analysis.answers.due_steps import due_actions
 from buildlog.analysis.answers.look_answers import CheckReading
 from buildlog.analysis.answers.next_steps import Next, next_steps
 from buildlog.analysis.car import legal, sheet_book
@@ -13,6 +14,7 @@ from buildlog.analysis.car.missing import missing
 from buildlog.analysis.margins.all_margins import states
 from buildlog.analysis.workshop import calibration_match, doubts, privacy
 from buildlog.analysis.workshop.check_book import outside_limits
+from buildlog.analysis.workshop.due_book import due_states
 from buildlog.analysis.workshop.fastener_book import joints
 from buildlog.analysis.workshop.gates import closed, gates, pull_findings
 from buildlog.desk.questions.limits import limits_of
@@ -55,6 +57,8 @@ def what_next(book: Snapshot) -> Next:
     """What is due, what is held up and why. Nothing here depends on a dyno."""
     margins = states(limits_of(book).rows(book.working))
     found = next_steps(book.until_now, book.papers, margins)
+    due = due_actions(due_states(book.until_now, book.papers), today())
+    found = replace(found, actions=(*due, *found.actions))
     told = [*beside(book.ledger), *working_places.synchronised(book.ledger.folder)]
     return replace(found, findings=(*told, *found.findings)) if told else found
 

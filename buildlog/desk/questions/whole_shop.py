@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, nullcontext, suppress
@@ -11,9 +12,11 @@ from typing import Any, Self
 from buildlog.analysis.answers import shop_tables as answers
 from buildlog.analysis.answers.shop_tables import NotReached
 from buildlog.analysis.answers.shop_tables import ShopAnswer as ShopAnswer
+from buildlog.analysis.workshop.due_book import SOON
 from buildlog.desk.questions import shop_index
 from buildlog.desk.questions.shop_index import ShopCar
 from buildlog.desk.snapshot import settings
+from buildlog.desk.snapshot.snapshot import today
 from buildlog.errors import BuildlogError, NotFound, in_words
 from buildlog.store.disk.index_db import Kept
 from buildlog.store.exchange import fleet
@@ -148,6 +151,7 @@ class WholeShop:
         if car.facts is None:
             return {"problem": car.problem, "name": None, "due": [], "holds_up": []}
         facts: dict[str, Any] = dict(car.facts)
+        facts["due"] = [one for one in facts["due"] if _is_now(one)]
         held = fleet.is_mirror(car.place) or shop_index.on_another_copy(car, self._kept)
         if not held:
             code, what = _NO_COPY if held is None else _BEHIND
@@ -199,6 +203,15 @@ class WholeShop:
             raise NotFound(f"{remotes} cannot be read: {why}", hint="look at --remote") from None
         with self._progress("fetching", len(wanted), _SLOW) as told:
             return fleet.fetch_all(wanted, patience, lambda _: told(1))
+
+
+def _is_now(item: dict[str, Any]) -> bool:
+    """Whether a thing that comes again is due within a month; whatever else is due, is."""
+    if item["code"] != "due":
+        return True
+    ahead = (today() + dt.timedelta(days=SOON)).isoformat()
+    late = item["left"] is not None and item["left"] <= 0
+    return bool(late or item["over"] or (item["on"] is not None and item["on"] <= ahead))
 
 
 def _short(places: Sequence[Path]) -> list[str]:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from buildlog.analysis.car.priors import Prior
     from buildlog.analysis.pulls.sheet import Sheet
     from buildlog.records.checks import Check
+    from buildlog.records.due import OdometerReading, Service
     from buildlog.records.fasteners import Joint, JointSheet
     from buildlog.records.faults import Fault
     from buildlog.records.plan_changes import Followed
@@ -30,7 +31,8 @@ if TYPE_CHECKING:
 
 R = TypeVar("R", bound=Record)
 _NEWS = {"sessions": ("dyno/", "/session.toml"), "checks": ("checks/", ".toml"),
-         "faults": ("faults/", ".toml"), "joints": ("torque/", ".toml")}  # fmt: skip
+         "faults": ("faults/", ".toml"), "joints": ("torque/", ".toml"),
+         "services": ("due/", ".toml"), "readings": ("readings/", ".toml")}  # fmt: skip
 _Told = tuple[list[Version], set[str]]  # versions, and every path that came with them
 
 
@@ -340,7 +342,21 @@ class Snapshot(MadeOnce):
             {name: self.fault(name) for version in versions for name in version.faults},
             joints,
             sheets,
+            {name: self.service(name) for version in versions for name in version.services},
+            {name: self.reading(name) for version in versions for name in version.readings},
         )
+
+    def service(self, name: str) -> Service:
+        """That a due thing was done, by the name of its file."""
+        from buildlog.records.due import Service
+
+        return self._paper(Service, "due", name)
+
+    def reading(self, name: str) -> OdometerReading:
+        """An odometer read without an entry, by the name of its file."""
+        from buildlog.records.due import OdometerReading
+
+        return self._paper(OdometerReading, "readings", name)
 
     def _paper(self, model: type[R], folder: str, name: str) -> R:
         path = f"{folder}/{name}.toml"

@@ -90,6 +90,7 @@ def due_json(item: shop.Facts) -> dict[str, Any]:
         "what": item["what"],
         "left_km": kilometres(item["left"]),
         "since": item["since"],
+        "on": item.get("on"),
     }
 
 

@@ -26,7 +26,12 @@ _GATE_WORDS = {
 }
 _NAMED = 6  # cars in a sentence
 _FEW = 6  # ledgers that could not be read, before --full
-_DUE_WORDS = {"re-torque": "tighten again", "re-check": "measure again", "fault": "open fault"}
+_DUE_WORDS = {
+    "re-torque": "tighten again",
+    "re-check": "measure again",
+    "fault": "open fault",
+    "due": "service",
+}
 
 
 def shop_lines(
@@ -177,6 +182,8 @@ def due_word(item: shop.Facts) -> str:
 
 def left_words(item: shop.Facts, shown: Display) -> str:
     """How far it is until then, or since when; "" where nobody knows."""
+    if item.get("on") and not (item["left"] is not None and item["left"] < 0):
+        return f"by {item['on']}"
     if item["left"] is None:
         return f"since {item['since']}" if item["since"] else ""
     if item["left"] < 0:

@@ -30,6 +30,11 @@ ADD_ONLY: frozenset[Kind] = frozenset(
         "reading",
         "waiting",
     }
+    "keys", "priors", "handover", "plan", "attachment", "due", "reading",
+]  # fmt: skip
+
+ADD_ONLY: frozenset[Kind] = frozenset(
+    {"raw", "check", "torque", "torque-sheet", "fault", "handover", "attachment", "due", "reading"}
 )
 FOLDERS: frozenset[str] = frozenset(
     {
@@ -43,6 +48,8 @@ FOLDERS: frozenset[str] = frozenset(
         "attachments",
         "readings",
         "waiting",
+        "due",
+        "readings",
     }
 )
 LARGEST_FILE = 25 * 1024 * 1024  # bytes; a larger raw file stays outside, by digest and size
@@ -62,6 +69,8 @@ _TOML_FOLDERS: dict[str, Kind] = {
     "lists": "list",
     "readings": "reading",
     "waiting": "waiting",
+    "due": "due",
+    "readings": "reading",
 }
 _DEVICE = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])(\..*)?", re.IGNORECASE)
 _FORBIDDEN = set('<>:"\\|?*')
