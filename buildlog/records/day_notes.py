@@ -3,7 +3,7 @@
 import datetime as dt
 from typing import Literal
 
-from buildlog.records.base import FileFormat, Note, Record, Text
+from buildlog.records.base import Count, FileFormat, Note, Record, Text
 from buildlog.records.parts import Odometer
 
 
@@ -16,6 +16,12 @@ class OdometerReading(Record):
     """The day."""
     odometer: Odometer
     """The reading."""
+    starts: Count | None = None
+    """Starts since the reading before."""
+    passes: Count | None = None
+    """Passes since the reading before."""
+    heat_cycles: Count | None = None
+    """Heat cycles since the reading before."""
     who: Text | None = None
     """Who read it: initials or a staff number."""
     source: Text | None = None

@@ -1,5 +1,4 @@
-"""What comes due: after a distance, a time, a number of starts or passes; that it was done; and an
-odometer read without an entry."""
+"""What comes due: after a distance, a time, a number of starts or passes; that it was done."""
 
 import datetime as dt
 import re
@@ -10,7 +9,7 @@ from pydantic import AfterValidator
 from pydantic_core import PydanticCustomError
 
 from buildlog.errors import InvalidInput
-from buildlog.records.base import Count, FileFormat, Note, Record, Text
+from buildlog.records.base import FileFormat, Note, Record, Text
 from buildlog.records.parts import Odometer
 from buildlog.records.traits import NOTHING, Moves
 from buildlog.units import parse
@@ -114,24 +113,3 @@ class Service(Record):
     """Who did it: initials or a staff number."""
     note: Note | None = None
     """Anything else."""
-
-
-class OdometerReading(Record):
-    """An odometer that was read without anything being done, and what was counted."""
-
-    format: FileFormat
-    """The format of this file."""
-    date: dt.date
-    """The day."""
-    odometer: Odometer | None = None
-    """The reading."""
-    starts: Count | None = None
-    """Starts since the reading before."""
-    passes: Count | None = None
-    """Passes since the reading before."""
-    heat_cycles: Count | None = None
-    """Heat cycles since the reading before."""
-    who: Text | None = None
-    """Who noted it: initials or a staff number."""
-    source: Text | None = None
-    """Where it is from: "customer's message", "photo"."""

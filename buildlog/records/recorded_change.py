@@ -11,15 +11,7 @@ from collections.abc import Iterable, Sequence
 _LONGEST = 60
 # A file of a folder by one word, where car.toml stayed as it was.
 _FILES = {"dyno": "session", "checks": "check", "faults": "fault", "torque": "tightening",
-          "readings": "odometer", "waiting": "waiting"}  # fmt: skip
-_FILES = {
-    "dyno": "session",
-    "checks": "check",
-    "faults": "fault",
-    "torque": "tightening",
-    "due": "service",
-    "readings": "odometer reading",
-}
+          "readings": "odometer", "waiting": "waiting", "due": "service"}  # fmt: skip
 
 
 def changed_fields(paths: Sequence[str], longest: int = _LONGEST) -> str:

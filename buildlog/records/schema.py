@@ -12,7 +12,7 @@ from buildlog.records.checks import Check, Checklist
 from buildlog.records.configuration import Configuration
 from buildlog.records.custody import Custody
 from buildlog.records.day_notes import OdometerReading, Waiting
-from buildlog.records.due import OdometerReading, Service
+from buildlog.records.due import Service
 from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
 from buildlog.records.plan import Plan
@@ -31,7 +31,6 @@ MODELS: dict[str, type[Record]] = {
     "reading": OdometerReading,
     "waiting": Waiting,
     "due": Service,
-    "reading": OdometerReading,
 }
 
 # The same models by the kind that the store gives a path (see store/git/ledger_files.py).

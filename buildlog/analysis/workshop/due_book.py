@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from buildlog.analysis.car.history_files import HistoryFiles
 from buildlog.analysis.car.version import Version, distance_run
 from buildlog.analysis.workshop import partlife
-from buildlog.records.due import Counted, Due, Every, OdometerReading, every
+from buildlog.records.day_notes import OdometerReading
+from buildlog.records.due import Counted, Due, Every, every
 
 _YEAR = 365  # days back that the rate looks: the year's seasons
 _LEAST = 14  # days between readings that say anything of a rate
@@ -176,8 +177,7 @@ def _points(
         if counts and version.date is not None and run is not None:
             yield version.date, run
     for one in papers.readings.values():
-        if one.odometer is not None:
-            yield one.date, one.odometer.si + offset
+        yield one.date, one.odometer.si + offset
 
 
 def _rate(points: Sequence[tuple[dt.date, float]]) -> Rate | None:

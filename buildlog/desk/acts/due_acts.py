@@ -10,7 +10,8 @@ from buildlog.desk.acts.car_fields import CAR
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput, NotFound, UsageError
 from buildlog.records.configuration import Configuration
-from buildlog.records.due import OdometerReading, Service
+from buildlog.records.day_notes import OdometerReading
+from buildlog.records.due import Service
 from buildlog.records.paths import nearest
 from buildlog.records.reading import read
 from buildlog.records.toml import toml_edit
@@ -67,16 +68,12 @@ def note_reading(
     told = {name: value for name, value in (counts or {}).items() if value is not None}
     if odometer is None and not told:
         raise UsageError("nothing was read", hint='buildlog due reading "42310 mi"')
-    day = filing.day(date)
+    day, read_at = filing.day(date), filing.odometer(Snapshot(ledger), odometer)
     _refuse_ahead(day)
     fields: filing.Fields = {
-        "date": day,
-        "odometer": odometer,
-        **told,
-        "who": filing.who(who),
-        "source": source,
-    }
-    path, _ = filing.add(ledger, ("readings", f"{day}-1"), OdometerReading, fields)
+        "date": day, "odometer": read_at, **told, "who": filing.who(who), "source": source,
+    }  # fmt: skip
+    path, _ = filing.add(ledger, ("readings", str(day)), OdometerReading, fields)
     return Written((path,), RecordWith("odometer read" if odometer else "counted"))
 
 

@@ -17,7 +17,7 @@ from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration
 from buildlog.records.custody import Custody
 from buildlog.records.day_notes import OdometerReading
-from buildlog.records.due import OdometerReading, Service
+from buildlog.records.due import Service
 from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
 from buildlog.records.reading import load, read
@@ -32,7 +32,6 @@ from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.proposal import EntryProposal
 
 CAR = "car.toml"
-_OF_A_DAY = (OdometerReading, Session, Check, Fault, Joint, JointSheet, Custody)
 _OF_A_DAY = (Session, Check, Fault, Joint, Service, OdometerReading, JointSheet, Custody)
 
 

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from buildlog.analysis.car.priors import Prior
     from buildlog.analysis.pulls.sheet import Sheet
     from buildlog.records.checks import Check
-    from buildlog.records.due import OdometerReading, Service
+    from buildlog.records.day_notes import OdometerReading
+    from buildlog.records.due import Service
     from buildlog.records.fasteners import Joint, JointSheet
     from buildlog.records.faults import Fault
     from buildlog.records.plan_changes import Followed
@@ -354,7 +355,7 @@ class Snapshot(MadeOnce):
 
     def reading(self, name: str) -> OdometerReading:
         """An odometer read without an entry, by the name of its file."""
-        from buildlog.records.due import OdometerReading
+        from buildlog.records.day_notes import OdometerReading
 
         return self._paper(OdometerReading, "readings", name)
 

@@ -15,43 +15,17 @@ from buildlog.records.toml.plain_text import hidden
 
 Kind = Literal[
     "configuration", "session", "raw", "check", "torque", "torque-sheet", "fault", "list",
-    "keys", "priors", "handover", "plan", "attachment", "reading", "waiting",
+    "keys", "priors", "handover", "plan", "attachment", "reading", "waiting", "due",
 ]  # fmt: skip
 
 ADD_ONLY: frozenset[Kind] = frozenset(
-    {
-        "raw",
-        "check",
-        "torque",
-        "torque-sheet",
-        "fault",
-        "handover",
-        "attachment",
-        "reading",
-        "waiting",
-    }
-    "keys", "priors", "handover", "plan", "attachment", "due", "reading",
-]  # fmt: skip
-
-ADD_ONLY: frozenset[Kind] = frozenset(
-    {"raw", "check", "torque", "torque-sheet", "fault", "handover", "attachment", "due", "reading"}
-)
+    {"raw", "check", "torque", "torque-sheet", "fault", "handover", "attachment", "reading",
+     "waiting", "due"}
+)  # fmt: skip
 FOLDERS: frozenset[str] = frozenset(
-    {
-        "dyno",
-        "checks",
-        "torque",
-        "faults",
-        "lists",
-        "keys",
-        "handover",
-        "attachments",
-        "readings",
-        "waiting",
-        "due",
-        "readings",
-    }
-)
+    {"dyno", "checks", "torque", "faults", "lists", "keys", "handover", "attachments",
+     "readings", "waiting", "due"}
+)  # fmt: skip
 LARGEST_FILE = 25 * 1024 * 1024  # bytes; a larger raw file stays outside, by digest and size
 _DEEPEST = 8
 
@@ -70,7 +44,6 @@ _TOML_FOLDERS: dict[str, Kind] = {
     "readings": "reading",
     "waiting": "waiting",
     "due": "due",
-    "readings": "reading",
 }
 _DEVICE = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])(\..*)?", re.IGNORECASE)
 _FORBIDDEN = set('<>:"\\|?*')
