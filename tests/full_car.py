@@ -51,6 +51,7 @@ _MORE: dict[str, Any] = {
     "fuel.evaporation.cooling_high": "6 K",
     "fuel.pump.second_flow": "150 L/h",
     "fuel.pump.second_at_pressure": "500 kPa",
+    "fuel.carburettors.fuel_pressure": "25 kPa",
     "nitrous.kind": "wet",
     "nitrous.flow": "30 g/s",
     "charge_injection.kind": "methanol",
@@ -157,14 +158,19 @@ BUILDS: dict[str, Mapping[str, Any]] = {
     "sprayed": {},
     "sprayed dry": {"nitrous.kind": "dry"},
     "electric": {"car.power_source": "electric"},
+    "electric, to the motor's limit": {"car.power_source": "electric",
+                                       "calibration.rev_limit": None},
+    "carburetted": {"fuel.injectors": None},
+    "carburetted, not calibrated": {"fuel.injectors": None, "calibration": None},
     "with a motor beside": {},
 }  # fmt: skip
 # Systems that change what holds for all others: only these builds have them.
 _ONLY_IN = {
     "nitrous": ("sprayed", "sprayed dry"),
     "charge_injection": ("sprayed", "sprayed dry"),
-    "motor": ("electric", "with a motor beside"),
-    "battery": ("electric", "with a motor beside"),
+    "motor": ("electric", "electric, to the motor's limit", "with a motor beside"),
+    "battery": ("electric", "electric, to the motor's limit", "with a motor beside"),
+    "fuel.carburettors": ("carburetted", "carburetted, not calibrated"),
 }
 # The car before: what a prediction of the full one starts from.
 BEFORE: dict[str, Any] = {

@@ -47,8 +47,13 @@ def _time_unit(values: Floats) -> str | None:
     return "ms" if 2 <= step <= 1000 else None
 
 
-def between(channels: tuple[str, ...], values: Floats) -> str | None:
-    """Which of two channels the size of the numbers speaks for, or None.
+HIGHEST_SPARK_RAIL = 40e6  # [Pa] of a spark-ignition engine's injection; common practice
+
+
+def between(
+    channels: tuple[str, ...], values: Floats, unit: units.Unit | None = None
+) -> str | None:
+    """Which of two channels the size of the numbers, in a unit if it is known, speaks for, or None.
 
     >>> between(("air_fuel_ratio", "lambda"), np.array([11.8, 14.9]))
     'air_fuel_ratio'
@@ -61,6 +66,8 @@ def between(channels: tuple[str, ...], values: Floats) -> str | None:
         return "lambda" if high < 2 else "air_fuel_ratio" if low > 7 and high < 25 else None
     if set(channels) == {"engine_speed", "road_speed"}:
         return "engine_speed" if high > 600 else None
+    if set(channels) == {"fuel_pressure", "rail_pressure"} and unit is not None:
+        return "rail_pressure" if unit.to_si(high) > HIGHEST_SPARK_RAIL else "fuel_pressure"
     return None
 
 

@@ -162,7 +162,9 @@ def _column(column: RawColumn, values: Floats | None) -> ProposedColumn:
         return _unread(column, "the column is empty")
     found = guess(column.heading)
     channel, assumed, why = found.channel, False, found.why
-    if channel is None and (channel := assume.between(found.candidates, values)):
+    spelt = column.heading.unit
+    known = units.find(spelt.unit, ("pressure",)) if spelt else None
+    if channel is None and (channel := assume.between(found.candidates, values, known)):
         assumed, why = True, f"{why}; the size of its numbers decides"
     if channel is None:
         given = column.heading.unit.unit if column.heading.unit else None

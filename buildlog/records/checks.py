@@ -10,6 +10,12 @@ from buildlog.records.parts import Odometer
 
 Key = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")]
 Step = Literal["forced-induction-work", "running", "light-load-check", "pull", "hand-back"]
+# What a list may ask of a car: `analysis/workshop/list_fit.py` says when a car has it.
+CarTrait = Literal[
+    "combustion", "spark-ignition", "compression-ignition", "carburettor", "injection",
+    "control-unit", "forced-induction", "high-voltage", "electric",
+]  # fmt: skip
+Fits = Annotated[tuple[CarTrait, ...], Listed]
 Result = Literal["pass", "fail", "not-applicable", "not-done"]
 
 
@@ -42,6 +48,17 @@ class ListItem(Record):
     """Whether each cylinder has its value."""
     codes: bool = False
     """Whether stored trouble codes are to be written down."""
+    fits: Fits = ()
+    """What a car must have for this to be asked of it: all of these."""
+
+
+class ListCaution(Record):
+    """What can hurt someone, of some cars."""
+
+    text: Text
+    """The caution."""
+    fits: Fits = ()
+    """What a car must have for it to be said: all of these."""
 
 
 class Checklist(Record):
@@ -59,6 +76,10 @@ class Checklist(Record):
     """Who may tick it."""
     cautions: Annotated[tuple[Text, ...], Listed] = ()
     """What can hurt someone, said before the list."""
+    fits: Fits = ()
+    """What a car must have for the list to be of use: all of these."""
+    caution: Annotated[tuple[ListCaution, ...], Listed] = ()
+    """More cautions, of some cars only."""
     item: Annotated[tuple[ListItem, ...], Listed] = ()
     """Its items."""
 

@@ -4,7 +4,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Count, Listed, Measure, Text
+from buildlog.records.base import Count, Listed, Measure, Record, Text
 from buildlog.records.engine import EngineSpeed, Power, SubAssembly, Torque
 from buildlog.records.parts import Assembly
 from buildlog.records.traits import (
@@ -16,6 +16,8 @@ from buildlog.records.traits import (
     Moves,
 )
 from buildlog.units import Quantity
+
+Charge = Annotated[Quantity, Measure("ratio", "0 percent", "100 percent")]
 
 Ratio = Annotated[float, Field(gt=0.1, lt=30)]
 Diameter = Annotated[Quantity, Measure("length", "30 mm", "800 mm")]
@@ -161,6 +163,17 @@ class Motor(Assembly):
     """How many there are."""
 
 
+class LowCharge(Record):
+    """The power of a pack that is nearly empty."""
+
+    fields_move: ClassVar[Moves] = NOTHING
+
+    state_of_charge: Charge | None = None
+    """The state of charge at which it is stated."""
+    rated_power: Annotated[Power, MARGIN] | None = None
+    """The power that the maker states for it."""
+
+
 class Battery(Assembly):
     """The traction battery: declared values only."""
 
@@ -170,3 +183,5 @@ class Battery(Assembly):
     """Nominal voltage."""
     rated_power: Annotated[Power, MARGIN] | None = None
     """The power the maker states."""
+    low_charge: LowCharge | None = None
+    """A lower power that is stated for a low state of charge."""

@@ -22,6 +22,7 @@ PistonSpeed = Annotated[Quantity, Measure("speed", "5 m/s", "40 m/s")]
 AirFlow = Annotated[Quantity, Measure("mass_flow", "1 g/s", "5 kg/s")]
 SensorRange = Annotated[Quantity, Measure("pressure", "80 kPa", "1000 kPa", "absolute")]
 Throttle = Annotated[Quantity, Measure("length", "15 mm", "150 mm")]
+Advance = Annotated[Quantity, Measure("angle", "-20 deg", "70 deg")]
 Opening = Annotated[Quantity, Measure("temperature", "40 degC", "120 degC")]
 
 
@@ -119,7 +120,7 @@ class Intake(Assembly):
 
 
 class Ignition(Assembly):
-    """Plugs, coils and leads."""
+    """Plugs, coils and leads, and what times the spark where no calibration does."""
 
     plug_gap: Annotated[Quantity, Measure("length", "0.2 mm", "2.5 mm"), UNMODELLED] | None = None
     """Spark plug gap."""
@@ -127,6 +128,16 @@ class Ignition(Assembly):
     """Spark plugs."""
     coils: SubAssembly | None = None
     """Ignition coils and leads."""
+    distributor: SubAssembly | None = None
+    """Distributor, with its advance."""
+    initial_advance: Annotated[Advance, UNMODELLED] | None = None
+    """Ignition advance at idle, vacuum off, in degrees of the crankshaft."""
+    total_advance: Annotated[Advance, UNMODELLED] | None = None
+    """Ignition advance with the mechanical advance all in, vacuum off."""
+    total_advance_speed: Annotated[EngineSpeed, UNMODELLED] | None = None
+    """Engine speed from which the mechanical advance is all in."""
+    vacuum_advance: Annotated[Advance, UNMODELLED] | None = None
+    """The most that the vacuum advance adds."""
 
 
 class Cooling(Assembly):

@@ -67,6 +67,35 @@ class Pump(SubAssembly):
     """How many pumps work side by side."""
 
 
+class Carburettors(SubAssembly):
+    """Carburettors. Jets and needles as their maker marks them."""
+
+    fields_move: ClassVar[Moves] = UNMODELLED | CALIBRATION
+
+    count: Count | None = None
+    """How many there are."""
+    venturi: Annotated[Quantity, Measure("length", "8 mm", "100 mm")] | None = None
+    """Diameter of the venturi at its narrowest."""
+    main_jet: Text | None = None
+    """Main jet."""
+    air_jet: Text | None = None
+    """Air jet of the main system."""
+    idle_jet: Text | None = None
+    """Idle jet."""
+    emulsion_tube: Text | None = None
+    """Emulsion tube."""
+    needle: Text | None = None
+    """Needle of a variable or slide carburettor, with its clip's place."""
+    pump_jet: Text | None = None
+    """Jet of the accelerator pump."""
+    power_valve: Text | None = None
+    """Power valve or enrichment, with where it opens."""
+    float_level: Annotated[Quantity, Measure("length", "1 mm", "80 mm")] | None = None
+    """Float level, as its maker has it measured."""
+    fuel_pressure: Annotated[FuelPressure, UNMODELLED | MARGIN] | None = None
+    """Fuel pressure at the carburettors, above ambient."""
+
+
 class Evaporation(Record):
     """How much further than gasoline this fuel cools the charge by evaporating in it."""
 
@@ -95,6 +124,8 @@ class Fuel(Assembly):
     """A declared cooling of the charge by the fuel."""
     injectors: Annotated[Injectors, Here(kind=UNMODELLED | CALIBRATION)] | None = None
     """Injectors."""
+    carburettors: Carburettors | None = None
+    """Carburettors, where there are any."""
     pump: Pump | None = None
     """Pump."""
     regulator: SubAssembly | None = None

@@ -37,6 +37,7 @@ KEY_FIELDS: dict[str, str] = {
     "pull": "name",
     "log": "name",
     "item": "key",
+    "caution": "text",
     "fastener": "position",
     "fastened": "name",
     "stated": "quantity",

@@ -122,8 +122,9 @@ def test_a_pull_waits_for_a_light_load_check_once_the_mixture_may_have_moved():
     assert shut(*work, other)["light-load-check"] == "pull"
     again = Step({"calibration.id": "C"}, miles=88600)
     assert shut(*work, done, again)["light-load-check"] == "pull"
-    diesel = Step(CAME | {"car.power_source": "compression-ignition"}, kind="found", miles=88000)
-    assert "light-load-check" not in shut(diesel, Step(TURBO, miles=88500))
+    for source, asked in (("compression-ignition", True), ("electric", False)):
+        other = Step(CAME | {"car.power_source": source}, kind="found", miles=88000)
+        assert ("light-load-check" in shut(other, Step(TURBO, miles=88500))) == asked
 
 
 def test_other_hardware_under_the_same_calibration_asks_for_the_check_anew():

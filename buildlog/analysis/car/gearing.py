@@ -43,7 +43,9 @@ def gearing(configuration: Configuration, gear: int | None) -> Gearing:
     missing: list[str] = []
     box = configuration.gearbox
     gear_ratio = None
-    if gear is None:
+    if configuration.car.power_source == "electric" and not (box and box.ratios):
+        gear_ratio = 1.0  # one reduction, which is the final drive's
+    elif gear is None:
         missing.append("session: gear")
     elif box is None or box.ratios is None or len(box.ratios) < gear:
         missing.append(_RATIOS)

@@ -34,8 +34,10 @@ _NO_LIMIT = (
     *field_paths("motor.rated_power", "motor.rated_torque"),
 )
 _LACKS: dict[str, str] = {
-    field("motor.speed_limit"): "no session logs the motor's speed",
-    field("battery.rated_power"): "no session logs the battery's power",
+    field("motor.speed_limit"): "no formula follows the motor's speed",
+    field("battery.rated_power"): "the sheet of a session that logs the pack shows its power",
+    field("battery.low_charge.rated_power"): "the sheet of a session that logs the pack shows its "
+    "power",
 }
 _POWER_SOURCE = field("car.power_source")
 
@@ -59,7 +61,12 @@ def findings(found: list[Row], subject: Subject) -> list[Finding]:
     out = [one.finding for one in found if one.finding is not None]
     if not MarginCar(subject).spark_ignition:
         source = subject.configuration.car.power_source or "not spark ignition"
-        text = f"no model for this power source ({source}): fuel, mixture and knock are left out"
+        left_out = (
+            "what its pack and motor give is measured, not predicted"
+            if source == "electric"
+            else "its fuel system and its charge are left out"
+        )
+        text = f"no model for this power source ({source}): {left_out}"
         out.append(Finding("no-model", "note", text, (_POWER_SOURCE,)))
     return [*out, *_not_compared(found, subject)]
 

@@ -50,7 +50,7 @@ def inputs(
     `start` was measured with `one`; `day` is the air asked for with `other`.
     """
     for configuration in (one, other):
-        _refuse_power_source(configuration)
+        refuse_power_source(configuration)
     notes: list[str] = []
     sizes = _displacements(one.engine, other.engine, notes)
     back_pressure, exhaust = resistance(one, other, start.peak, priors)
@@ -88,7 +88,8 @@ def inputs(
     return Inputs(anchor, before, after, tuple(notes))
 
 
-def _refuse_power_source(configuration: Configuration) -> None:
+def refuse_power_source(configuration: Configuration) -> None:
+    """InvalidInput for a car that no formula covers: not spark ignition, or a rotary engine."""
     source = configuration.car.power_source
     diesel = configuration.fuel is not None and configuration.fuel.kind == "diesel"
     if source == "spark-ignition" or (source is None and not diesel and not configuration.motor):
@@ -98,7 +99,7 @@ def _refuse_power_source(configuration: Configuration) -> None:
         raise InvalidInput("no model for a rotary engine: only four-stroke piston engines")
     raise InvalidInput(
         f"no model for this power source ({source or 'not stated; the fuel is diesel'})",
-        why="the formulas hold for spark ignition only",
+        why="what it gives is measured, not predicted",
     )
 
 

@@ -31,7 +31,8 @@ NOT_BESIDE = frozenset(
     {
         "time", "engine_speed", "road_speed", "roller_speed", "hub_speed", "distance", "power",
         "power_front", "power_rear", "power_loss", "torque", "tractive_force", "gear",
-        "run_number", "acceleration", "ambient_pressure", "ambient_temperature", "humidity",
+        "run_number", "acceleration", "pack_power", "pack_current", "state_of_charge",
+        "ambient_pressure", "ambient_temperature", "humidity",
     }
 )  # fmt: skip
 # Common practice, no source: how near (of a setting) boost comes beside a sag, within how
@@ -280,7 +281,7 @@ def _plateaus(sheet: Sheet) -> Iterator[Finding]:
     for curve in sheet.curves:
         for name in ("manifold_pressure", "boost"):
             yield from _clipped(sheet, curve, name)
-        yield from _limiter(curve)
+        yield from _limiter(curve, sheet.turning)
 
 
 def _clipped(sheet: Sheet, curve: Curve, name: str) -> Iterator[Finding]:
@@ -308,7 +309,7 @@ def _clipped(sheet: Sheet, curve: Curve, name: str) -> Iterator[Finding]:
         )
 
 
-def _limiter(curve: Curve) -> Iterator[Finding]:
+def _limiter(curve: Curve, turning: str) -> Iterator[Finding]:
     recorded = curve.data.recorded
     if not {"time", "engine_speed"} <= set(recorded) or curve.data.index.size == 0:
         return
@@ -321,6 +322,6 @@ def _limiter(curve: Curve) -> Iterator[Finding]:
         yield Finding(
             "speed-limiter",
             "note",
-            f"pull {curve.name}: engine speed stands at {found.value / RPM:,.0f} rpm for "
+            f"pull {curve.name}: {turning} stands at {found.value / RPM:,.0f} rpm for "
             f"{found.end - found.start:.1f} s at its end, as at a speed limiter",
         )

@@ -75,7 +75,8 @@ def _gear(session: Session, configuration: Configuration) -> Iterator[Finding]:
         if count is not None and gear > count:
             text = f"gear {gear} is beyond the gearbox: car.toml gives it {count} ratios"
             yield _finding("gear-beyond", text, _GEAR, "look at the gear, or at gearbox.ratios")
-    if session.pull and not gears:
+    single = configuration.car.power_source == "electric" and not count
+    if session.pull and not gears and not single:
         text = "the gear is not given: engine speed cannot be recovered, pulls not be compared"
         yield _finding("gear-missing", text, _GEAR, "gear = 4 in session.toml", "note")
 

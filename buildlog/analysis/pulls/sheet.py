@@ -68,7 +68,8 @@ class PullGroup:
 
 @dataclass(frozen=True)
 class Sheet:
-    """One session worked out. `grid` is in rpm or km/h, as `axis` says."""
+    """One session worked out. `grid` is in rpm or km/h, as `axis` says; `turning` is what an axis
+    in rpm is called: an electric car has no engine speed."""
 
     name: str
     session: Session
@@ -81,6 +82,7 @@ class Sheet:
     torque_reason: str | None
     findings: tuple[Finding, ...] = field(default=())
     pooled_with: tuple[str, ...] = field(default=())
+    turning: str = "engine speed"
 
     @property
     def standard(self) -> str:

@@ -24,7 +24,7 @@ _CONTROL = field("induction.boost.control")
 
 def of(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
     """All findings of a sheet."""
-    yield from _standard(sheet)
+    yield from _standard(sheet, configuration)
     yield from _barometer(sheet)
     yield from _pressure_charged(sheet, configuration)
     yield from _power_source(sheet)
@@ -33,8 +33,9 @@ def of(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
     yield from _pulls(sheet)
 
 
-def _standard(sheet: Sheet) -> Iterator[Finding]:
-    if sheet.conversion.why:
+def _standard(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
+    needless = configuration.car.power_source == "electric" and sheet.conversion.applied == "none"
+    if sheet.conversion.why and not needless:
         yield Finding(
             "standard-not-reached",
             "caution" if sheet.standard == "unknown" else "note",
@@ -139,7 +140,7 @@ def _speed(sheet: Sheet) -> Iterator[Finding]:
         yield Finding(
             "engine-speed-recovered",
             "note",
-            f"engine speed {speed.words}, ± {100 * 1.96 * speed.u:.1f} %",
+            f"{sheet.turning} {speed.words}, ± {100 * 1.96 * speed.u:.1f} %",
         )
     if "missing" in states:
         yield Finding("torque-unknown", "caution", f"torque is unknown: {states['missing'].words}")
@@ -155,7 +156,7 @@ def _speed(sheet: Sheet) -> Iterator[Finding]:
             yield Finding(
                 "slip",
                 "caution",
-                f"pull {curve.name}: engine speed and road speed part by "
+                f"pull {curve.name}: {sheet.turning} and road speed part by "
                 f"{100 * drift.spread:.1f} % over the pull: something slips "
                 "(clutch, converter or tyre)",
             )

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
-from buildlog.analysis.pulls import log_agreement
+from buildlog.analysis.pulls import log_agreement, pack
 from buildlog.analysis.pulls.air_fuel import Mixture, mixture
 from buildlog.analysis.pulls.curves import displacement
 from buildlog.analysis.pulls.log_agreement import LogBeside, TwoSources, logs_beside, two_sources
+from buildlog.analysis.pulls.pack import PackReading, pack_readings
 from buildlog.analysis.pulls.pull_data import specs_of
 from buildlog.analysis.pulls.sag_report import SagReport, sag_report
 from buildlog.analysis.pulls.sheet import Sheet
@@ -38,7 +39,8 @@ class SheetReport:
     (relative, 95 %). `crank` [W] is the usual estimate (least, most) of crank
     power for a manual rear-drive car measured at the tyres; None for any other. `beside` are
     the sessions to compare next, of which it is one; None where it is the only one. `logs` are the
-    files of other loggers, `doubled` what two files say of one quantity."""
+    files of other loggers, `doubled` what two files say of one quantity, `packs`
+    what the pulls log of a traction battery."""
 
     sheet: Sheet
     sags: SagReport
@@ -50,6 +52,7 @@ class SheetReport:
     beside: tuple[str, str] | None = None
     logs: tuple[LogBeside, ...] = ()
     doubled: tuple[TwoSources, ...] = ()
+    packs: tuple[PackReading, ...] = ()
 
 
 def sheet_report(
@@ -58,9 +61,11 @@ def sheet_report(
     """All that `dyno sheet` says of a session; `days`: how much its dyno differs over days."""
     sags = sag_report(sheet, configuration)
     mix = mixture(sheet, configuration)
+    packs = pack_readings(sheet, configuration)
     findings = [
         *sheet.findings,
-        *_files(sheet),
+        *pack.findings(packs),
+        *of_this_car(_files(sheet), configuration),
         *_rows_left_out(sheet),
         *sags.findings,
         *log_agreement.findings(sheet),
@@ -72,8 +77,15 @@ def sheet_report(
     return SheetReport(
         sheet, sags, mix, limit, crank_estimate(sheet, configuration),
         tuple(worst_first(dict.fromkeys(findings))), _can_show(sheet, days),
-        logs=logs_beside(sheet), doubled=two_sources(sheet),
+        logs=logs_beside(sheet), doubled=two_sources(sheet), packs=packs,
     )  # fmt: skip
+
+
+def of_this_car(found: Iterable[Finding], car: Configuration) -> Iterator[Finding]:
+    """What is odd of a file, without what is usual of a car: 1 to 3 bar of boost from the first row
+    on is what a compression-ignition engine makes (common practice)."""
+    diesel = car.car.power_source == "compression-ignition"
+    yield from (one for one in found if not (diesel and one.code == "pressure-reference"))
 
 
 def _can_show(sheet: Sheet, days: DifferenceSource) -> tuple[float, float]:

@@ -59,7 +59,11 @@ def sheet(
         repeatability.pooled_scatter([g.power for g in groups]) if groups else None
     ) or repeatability.typical_scatter()
     reason = None if axis == "engine_speed" else _torque_reason(used)
-    body = Sheet(name, session, converting, axis, grid, groups, unused, scatter, reason)
+    electric = configuration.car.power_source == "electric"
+    turning = "motor speed" if electric else "engine speed"
+    body = Sheet(
+        name, session, converting, axis, grid, groups, unused, scatter, reason, turning=turning
+    )
     return replace(body, findings=(*findings, *sheet_findings.of(body, configuration)))
 
 

@@ -125,7 +125,10 @@ def _from_ratios(
     recovered = enginespeed.from_ratios(
         road, found.ratio, 1.0, found.circumference, u_circumference=found.u
     )
-    words = f"recovered from road speed, gear {gear} and tyre ({found.basis})"
+    box = configuration.gearbox
+    single = configuration.car.power_source == "electric" and not (box and box.ratios)
+    by = "reduction" if single else f"gear {gear}"
+    words = f"recovered from road speed, {by} and tyre ({found.basis})"
     return SpeedSource("recovered", words, recovered.u), recovered.omega
 
 
@@ -133,10 +136,10 @@ def locked(session: Session, configuration: Configuration) -> bool:
     """Whether wheels and engine turned in one ratio: manual, dual-clutch, or said to be locked."""
     box = configuration.gearbox
     kind = box.kind if box else None
+    if configuration.car.power_source == "electric":
+        return True  # nothing that slips between motor and wheel
     if session.lockup is not None and session.lockup != "locked":
         return False
-    if configuration.car.power_source == "electric" and kind is None:
-        return True  # one reduction, nothing that slips
     return kind in {"manual", "dual-clutch"} or session.lockup == "locked"
 
 

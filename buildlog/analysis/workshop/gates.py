@@ -20,13 +20,13 @@ from buildlog.analysis.car.version import Version
 from buildlog.analysis.workshop import calibration_match, partlife
 from buildlog.analysis.workshop.check_book import Done, newest_lists, spread, unfinished
 from buildlog.analysis.workshop.fault_book import open_faults
+from buildlog.analysis.workshop.list_fit import FORCED
 from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.findings import Finding, Severity
 from buildlog.records.checked_paths import table
 from buildlog.records.checks import Step
 from buildlog.records.paths import same_value
 
-FORCED = ("positive-displacement", "centrifugal", "turbocharger")
 STEPS: tuple[Step, ...] = get_args(Step)
 SPREAD_LIMIT = 0.10  # compression, of the highest; leakage, between cylinders (common practice)
 _ENGINE = table("engine")
@@ -291,11 +291,12 @@ def _forced_work(history: Sequence[Version]) -> int | None:
 
 
 def _light_load_since(history: Sequence[Version]) -> tuple[int, str] | None:
-    """The last change after which the mixture has to be watched; None if there was none.
+    """The last change after which mixture or exhaust temperature have to be watched; None if there
+    was none.
 
-    A car as it came asks for none: its mixture is what its owner has driven with.
+    A car as it came asks for none: it is what its owner has driven with.
     """
-    if history[-1].configuration.car.power_source in ("electric", "compression-ignition"):
+    if history[-1].configuration.car.power_source == "electric":
         return None
     table = history[-1].configuration.calibration
     stated = set(table.written_for or ()) if table else set()

@@ -29,6 +29,8 @@ _SHORT: dict[str, str] = {
     session_field("dyno.roller_circumference"): "roller-circumference",
 }
 
+# What an electric car's power does not hang on, or what it has only one of.
+NOT_ELECTRIC = field_paths("gear", "air.temperature", "air.pressure", "air.humidity", model=Session)
 # What is asked for at a terminal where nothing said it, in this order.
 ASKED = field_paths(
     "odometer",

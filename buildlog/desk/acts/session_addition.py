@@ -16,6 +16,7 @@ from buildlog.analysis.pulls.session_checks import check_session
 from buildlog.analysis.pulls.session_draft import PER_PULL, RawFile, found_conditions, put
 from buildlog.analysis.pulls.session_draft import Found as Found
 from buildlog.analysis.pulls.sheet import Sheet
+from buildlog.analysis.pulls.sheet_report import of_this_car
 from buildlog.analysis.pulls.sheet_work import sheet
 from buildlog.desk.acts import dyno_conditions as conditions_of
 from buildlog.desk.acts import dyno_intake, sessions, working_files
@@ -197,6 +198,8 @@ class _Addition:
         conditions.fields["date"] = date.isoformat()
         if self.operator and self.known:
             per_pull = [name for own in conditions.by_file.values() for name in _dotted(own)]
+            if self.book.working.configuration.car.power_source == "electric":
+                per_pull += conditions_of.NOT_ELECTRIC
             ask, tell = self.operator.ask, self.operator.tell
             conditions_of.ask_missing(conditions.fields, ask, tell, per_pull)
         return conditions, place
@@ -250,7 +253,8 @@ class _Addition:
                 if pull.file in contents:
                     read_pull(session, pull, raw)  # raises what is wrong with it
         findings = list(check_session(session, self.book.history, configuration, today()))
-        findings += [finding for one in self.known for finding in one.proposal.findings]
+        of_files = [finding for one in self.known for finding in one.proposal.findings]
+        findings += of_this_car(of_files, configuration)
         findings += sessions.same_elsewhere(self.ledger, place, contents)
         said = result.standard == "unknown"  # and then said in full already
         own = [f for f in result.findings if not (said and f.code == "standard-not-reached")]

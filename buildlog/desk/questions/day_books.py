@@ -9,9 +9,10 @@ from buildlog.analysis.car.version import Version
 from buildlog.analysis.workshop.check_book import ListState
 from buildlog.analysis.workshop.fastener_book import JointState
 from buildlog.analysis.workshop.fault_book import FaultState
+from buildlog.analysis.workshop.list_fit import fitted
 from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.desk.snapshot.snapshot import Snapshot
-from buildlog.errors import NotFound, UsageError
+from buildlog.errors import BuildlogError, NotFound, UsageError
 from buildlog.records.checks import Check, Checklist, ListItem
 from buildlog.records.configuration import Configuration
 from buildlog.records.lists import SHIPPED, shipped
@@ -81,7 +82,25 @@ def shown_for_lambda_one(book: Snapshot) -> float | None:
 
 
 def definitions(ledger: Reader) -> dict[str, Checklist]:
-    """The lists there are: the shipped ones, then the shop's own, which may replace them."""
+    """The lists that fit the car, with the items that do: those of the program, then the shop's
+    own, which may replace them."""
+    car = _car(ledger)
+    every = _every_list(ledger)
+    if car is None:
+        return every
+    fit = {name: fitted(one, car) for name, one in every.items()}
+    return {name: one for name, one in fit.items() if one is not None}
+
+
+def _car(ledger: Reader) -> Configuration | None:
+    """The car as its file says; None where that cannot be read: then every list is there."""
+    try:
+        return read(Configuration, ledger.read(WORKING, "car.toml"), "car.toml")
+    except BuildlogError:
+        return None
+
+
+def _every_list(ledger: Reader) -> dict[str, Checklist]:
     found = {name: shipped(name) for name in SHIPPED}
     for path in sorted(ledger.working().files):
         if path.startswith("lists/"):
@@ -94,19 +113,31 @@ def definition(ledger: Reader, name: str) -> Checklist:
     """A list by name; NotFound names the nearest."""
     known = definitions(ledger)
     if name not in known:
-        raise NotFound(f'there is no list "{name}"', hint=nearest(name, known))
+        of_others = " for this car" if name in _every_list(ledger) else ""
+        raise NotFound(f'there is no list "{name}"{of_others}', hint=nearest(name, known))
     return known[name]
 
 
 def definition_of(ledger: Reader, check: Check) -> Checklist:
     """The list that was gone through; one that is gone speaks for itself."""
-    known = definitions(ledger).get(check.list)
+    known = _as_gone_through(_every_list(ledger).get(check.list), _car(ledger), check)
     items = tuple(
         ListItem(key=item.key, text=item.text or item.key, critical=item.critical)
         for item in check.item
     )
     title = check.title or check.list
     return known or Checklist(format=1, name=check.list, title=title, item=items)
+
+
+def _as_gone_through(
+    listed: Checklist | None, car: Configuration | None, check: Check
+) -> Checklist | None:
+    """A list as it fits the car, with whatever it asked on that day."""
+    fit = fitted(listed, car) if listed and car else None
+    if listed is None or fit is None:
+        return listed
+    asked = {item.key for item in check.item} | {item.key for item in fit.item}
+    return fit.model_copy(update={"item": tuple(i for i in listed.item if i.key in asked)})
 
 
 def newest_list(ledger: Reader, name: str | None = None) -> ListState:

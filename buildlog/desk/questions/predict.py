@@ -27,6 +27,7 @@ from buildlog.analysis.prediction.prediction_anchor import (
     from_rating,
     from_sheet,
 )
+from buildlog.analysis.prediction.prediction_inputs import refuse_power_source
 from buildlog.analysis.pulls.measured import Measured
 from buildlog.desk.questions.visits import compared
 from buildlog.desk.snapshot import settings
@@ -71,7 +72,11 @@ class Predictor:
         return None if group is None else MeasuredPoint(version, sheet, group)
 
     def start(self, version: Version, estimate: bool = True) -> Start:
-        """The measured curve of a version, else (if allowed) an estimate from the rating."""
+        """The measured curve of a version, else (if allowed) an estimate from the rating.
+
+        InvalidInput of a car that no formula covers, before anything that it lacks.
+        """
+        refuse_power_source(version.configuration)
         point, drawn = self.point(version), uncertain(self.book.priors)
         if point is not None:
             return from_sheet(point.sheet, point.group, version.configuration, drawn)

@@ -25,11 +25,14 @@ class TyreSize:
 
 
 _DESIGNATION = re.compile(
-    r"""(?:P|LT)?\s*(?P<width>\d{3}) \s*/\s* (?P<aspect>\d{2,3})
+    r"""(?:P|LT)?\s*(?P<width>\d{3}) (?: \s*/\s* (?P<aspect>\d{2,3}) )?
     \s* (?P<zr>Z?)R \s* (?P<rim>\d{2}(?:\.5)?) \s* (?:XL|C)?
     (?: \s* \(?\s* (?P<load>\d{2,3}) (?:/\d{2,3})? \s* (?P<speed>[A-Z]) \s*\)? )? \s* (?:XL)?""",
     re.VERBOSE | re.IGNORECASE,
 )
+
+
+OLDER_SERIES = 82  # [%] height over width of a radial that states none; common practice, no source
 
 
 def parse_size(text: str) -> TyreSize:
@@ -39,7 +42,8 @@ def parse_size(text: str) -> TyreSize:
     then load index and speed symbol if marked.
     Inputs: text [-].
     Result: TyreSize (width [m], aspect [-], rim [m]).
-    Validity: metric radial sizes, "ZR" and the prefixes P and LT included. Not inch
+    Validity: metric radial sizes, "ZR" and the prefixes P and LT included; one without a height,
+    as older cars have it ("165 R14"), is of the 82 series (common practice). Not inch
     ("31x10.5"), diagonal or millimetre-rim sizes.
     Errors: ValueError for anything else.
     Source: marking rules of UN Regulation No. 30 (from memory).
@@ -55,7 +59,7 @@ def parse_size(text: str) -> TyreSize:
     load, speed = found["load"], found["speed"]
     return TyreSize(
         width=int(found["width"]) / 1000,
-        aspect=int(found["aspect"]) / 100,
+        aspect=int(found["aspect"] or OLDER_SERIES) / 100,
         rim=float(found["rim"]) * INCH,
         load_index=int(load) if load else None,
         speed_symbol=speed.upper() if speed else ("ZR" if found["zr"] else None),

@@ -8,6 +8,7 @@ from typing import Any
 from buildlog.analysis.pulls.air_fuel import RegionReading
 from buildlog.analysis.pulls.curves import Curve
 from buildlog.analysis.pulls.log_agreement import LogBeside, TwoSources
+from buildlog.analysis.pulls.pack import PackReading
 from buildlog.analysis.pulls.pull_data import Floats
 from buildlog.analysis.pulls.sag_report import FoundSag
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
@@ -51,6 +52,7 @@ def sheet_json(report: SheetReport) -> dict[str, Any]:
         "crank_estimate_w": list(report.crank) if report.crank else None,
         "sags": [_sag(sag) for sag in report.sags.sags],
         "air_fuel": [_reading(one) for one in report.mixture.readings],
+        "packs": [_pack(one) for one in report.packs],
         "logs": [log_json(one) for one in report.logs],
         "one_quantity_twice": [two_json(one) for one in report.doubled],
         "stoichiometric_ratio": report.mixture.stoichiometric,
@@ -155,6 +157,20 @@ def _reading(one: RegionReading) -> dict[str, Any]:
         "usual": list(one.usual) if one.usual else None,
         "state": one.state,
         "source": one.source or None,
+    }
+
+
+def _pack(one: PackReading) -> dict[str, Any]:
+    return {
+        "pull": one.pull,
+        "power_w": one.power,
+        "lowest_voltage_v": one.lowest_voltage,
+        "state_of_charge": list(one.charge) if one.charge else None,
+        "highest_k": one.temperatures,
+        "stated_w": one.limit,
+        "stated_by": one.limit_by,
+        "left": one.left,
+        "share_at_allowed_power": one.at_limit,
     }
 
 

@@ -120,7 +120,7 @@ def _group_rows(sheet: Sheet, group: PullGroup, show: Display) -> list[tuple[str
             group.key,
             show.value(peak.value, "power"),
             axis_value(peak.location, sheet.axis),
-            f"engine speed {curve.speed.state}",
+            f"{sheet.turning} {curve.speed.state}",
         )
         for curve, peak in peaks
     ]

@@ -8,6 +8,7 @@ import numpy as np
 
 from buildlog.analysis.pulls.air_fuel import RegionReading
 from buildlog.analysis.pulls.log_agreement import LogBeside, TwoSources, worst_of_each
+from buildlog.analysis.pulls.pack import PackReading
 from buildlog.analysis.pulls.sag_report import Beside, FoundSag
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.analysis.pulls.sheet_report import SheetReport
@@ -29,6 +30,7 @@ def sheet_lines(report: SheetReport, show: Display, full: bool = False) -> list[
     lines += pull_lines(sheet, show, full)
     lines += [_stated(one) for one in sheet.session.stated]
     lines += _crank(report, show)
+    lines += pack_lines(report.packs, show)
     lines += log_lines(report, show, full)
     lines += mixture_lines(report, show, full)
     lines += sag_lines(report, show)
@@ -134,7 +136,7 @@ def speed_words(sheet: Sheet) -> str:
     found = {c.speed.words: c.speed for c in sheet.curves}
     if not found:
         return "no pulls"
-    return "engine speed " + "; ".join(
+    return f"{sheet.turning} " + "; ".join(
         words + (f", ± {100 * 1.96 * s.u:.1f} %" if s.state == "recovered" else "")
         for words, s in found.items()
     )
@@ -227,6 +229,25 @@ def _crank(report: SheetReport, show: Display) -> list[str]:
     low, high = (show.number(value, "power", 0) for value in report.crank)
     text = f"at the crank: some {low} to {high} {show.unit('power').text} (typical: wheel power "
     return wrap(text + "over 0.88 to 0.82, common practice, an estimate)", 4, 2)
+
+
+def pack_lines(packs: Sequence[PackReading], show: Display) -> list[str]:
+    """The traction battery of each pull: its power against what is stated, charge and heat."""
+    lines = [""] if packs else []
+    for one in packs:
+        parts = []
+        if one.power is not None:
+            parts.append(f"{show.value(one.power, 'power')} at most")
+        if one.limit is not None and one.left is not None:
+            parts.append(f"{100 * one.left:.0f} % left of {show.value(one.limit, 'power')} stated")
+        if one.lowest_voltage is not None:
+            parts.append(f"down to {one.lowest_voltage:.0f} V")
+        if one.charge is not None:
+            parts.append(f"charge {100 * one.charge[0]:.0f} to {100 * one.charge[1]:.0f} %")
+        parts += [f"{name.partition('_')[0]} up to {show.value(value, 'temperature')}"
+                  for name, value in one.temperatures.items()]  # fmt: skip
+        lines += wrap(f"pack in {one.pull}: {', '.join(parts)}", 4, 2)
+    return lines
 
 
 def log_lines(report: SheetReport, show: Display, full: bool) -> list[str]:

@@ -226,6 +226,18 @@ class MarginCar:
         return self.configuration.motor is None and not (tank and tank.kind == "diesel")
 
     @property
+    def carburettors(self) -> bool:
+        """Whether carburettors meter its fuel."""
+        fuel = self.configuration.fuel
+        return fuel is not None and fuel.carburettors is not None
+
+    @property
+    def controlled(self) -> bool:
+        """Whether a calibration says what the engine does: of carburettors and distributor only
+        where one is stated."""
+        return not self.carburettors or self.configuration.calibration is not None
+
+    @property
     def combustion(self) -> bool:
         """Whether there is an engine that burns something."""
         return self.configuration.car.power_source != "electric"
@@ -261,6 +273,16 @@ def burns(car: MarginCar) -> bool:
 def burns_by_spark(car: MarginCar) -> bool:
     """Cars for which the fuel formulas hold."""
     return car.spark_ignition
+
+
+def injects_by_spark(car: MarginCar) -> bool:
+    """Cars for which the fuel formulas hold and that have injectors."""
+    return car.spark_ignition and not car.carburettors
+
+
+def burns_controlled(car: MarginCar) -> bool:
+    """Engines that a calibration cuts off."""
+    return car.combustion and car.controlled
 
 
 def burns_charged(car: MarginCar) -> bool:

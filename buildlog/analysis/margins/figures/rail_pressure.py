@@ -11,6 +11,7 @@ from buildlog.records.checked_paths import FieldPath, field, value_at
 from buildlog.units import Quantity
 
 _SYSTEM_PRESSURE = field("fuel.injectors.system_pressure")
+_CARBURETTORS = field("fuel.carburettors.fuel_pressure")
 _REFERENCED = field("fuel.injectors.referenced")
 
 
@@ -25,7 +26,9 @@ def differential(car: MarginCar) -> DemandFigure:
 
 @once_a_car
 def rail_pressure(car: MarginCar) -> DemandFigure:
-    """What the pump works against [Pa gauge]."""
+    """What the pump works against [Pa gauge]: the rail, or the carburettors' needle valves."""
+    if car.carburettors:
+        return car.given(_CARBURETTORS)
     return derive(
         lambda system, boost, follows: pump.rail_gauge(system, boost, follows > 0),
         car.given(_SYSTEM_PRESSURE), boost(car), _referenced(car),

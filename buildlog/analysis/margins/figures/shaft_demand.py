@@ -90,10 +90,11 @@ def peak_speed(car: MarginCar) -> DemandFigure:
 
 @once_a_car
 def limiter(car: MarginCar) -> DemandFigure:
-    """Engine speed at which the calibration cuts, else the maker's limit [rad/s]."""
-    return car.given(*_LIMITERS)
+    """Speed at which the calibration cuts engine or motor, else the maker's limit [rad/s]."""
+    return car.given(*_LIMITERS) if car.combustion else car.given(*_MOTOR_LIMITERS)
 
 
+_MOTOR_LIMITERS = (field("calibration.rev_limit"), field("motor.speed_limit"))
 _RATIOS = field("gearbox.ratios")
 _PRIMARY = field("gearbox.primary_ratio")
 _FINAL = field("final_drive.ratio")
@@ -131,9 +132,9 @@ def through_gears(
     """A formula that takes as its last argument the turns of the crankshaft for one behind the
     gearbox, gear by gear."""
     box, primary = car.configuration.gearbox, primary_ratio(car.configuration)
-    if box is None or not box.ratios:
+    if (box is None or not box.ratios) and car.combustion:
         return derive(formula, *figures, absent(_RATIOS))
-    ratios = tuple(primary * r for r in box.ratios)
+    ratios = tuple(primary * r for r in (box.ratios if box and box.ratios else (1.0,)))
     return derive(lambda *values: formula(*values, ratios), *figures)
 
 

@@ -18,7 +18,7 @@ USUAL_LEAN_EDGE = {"unboosted": 0.90, "boosted": 0.85}
 def rows(car: MarginCar) -> Iterator[Row]:
     """One, where the usual edge means anything: spark ignition, not on methanol."""
     fuel = car.configuration.fuel
-    if car.spark_ignition and not (fuel is not None and fuel.kind == "methanol"):
+    if car.spark_ignition and car.controlled and not (fuel is not None and fuel.kind == "methanol"):
         yield row(KIND, _demand(car), _usual_edge(car))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, derive
 from buildlog.analysis.margins.figures.fuel_demand import injected_flow, of_tank
-from buildlog.analysis.margins.figures.margin_car import MarginCar, burns_by_spark
+from buildlog.analysis.margins.figures.margin_car import MarginCar, injects_by_spark
 from buildlog.analysis.margins.figures.margin_rows import kind_of, one_row
 from buildlog.analysis.margins.figures.rail_pressure import differential, volume_flow
 from buildlog.physics.parts import injectors
@@ -28,4 +28,4 @@ def _capacity(car: MarginCar) -> DemandFigure:
     )  # fmt: skip
 
 
-rows = one_row(KIND, injected_flow, _capacity, burns_by_spark)  # of all injectors together
+rows = one_row(KIND, injected_flow, _capacity, injects_by_spark)  # of all injectors together

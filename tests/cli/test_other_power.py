@@ -1,0 +1,250 @@
+"""A diesel, a carburetted classic, an electric car and a hybrid: nothing that does not fit them.
+
+The cars are invented, a few lines each. The words are those a person who knows such a car would
+wonder at.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from buildlog.analysis.workshop.list_fit import fitted, traits_of
+from buildlog.records.checks import CarTrait, Checklist
+from buildlog.records.lists import SHIPPED, shipped
+from tests.builders import make_configuration
+from tests.conftest import Call
+from tests.logger_files import table
+
+CARS: dict[str, tuple[str, list[str]]] = {
+    "diesel": ("compression-ignition", [
+        "engine.layout=inline", "engine.cylinders=4", "engine.bore=81 mm", "engine.stroke=95.5 mm",
+        "engine.compression_ratio=16.5", "engine.rev_limit=4800 rpm", "engine.rated_power=120 kW",
+        "induction.kind=turbocharger", "induction.boost.target_gauge=1.6 bar", "fuel.kind=diesel",
+        "calibration.id=D-1", "gearbox.kind=manual", "gearbox.ratios=[3.5, 1.9, 1.2, 0.9, 0.7]",
+        "final_drive.ratio=3.4", "tyres.size=205/55 R16", "clutch.rated_torque=400 N*m",
+    ]),
+    "classic": ("spark-ignition", [
+        "car.year=1969", "engine.layout=inline", "engine.cylinders=4", "engine.bore=80.3 mm",
+        "engine.stroke=88.9 mm", "engine.compression_ratio=8.8", "engine.rev_limit=6000 rpm",
+        "engine.rated_power=70 kW", "induction.kind=naturally-aspirated", "fuel.kind=gasoline",
+        "fuel.carburettors.count=2", "fuel.carburettors.venturi=36 mm",
+        "fuel.carburettors.needle=N-21", "fuel.carburettors.main_jet=100",
+        "fuel.carburettors.emulsion_tube=E-9", "fuel.carburettors.float_level=5 mm",
+        "fuel.carburettors.fuel_pressure=3 psi", "ignition.distributor.kind=points",
+        "ignition.initial_advance=10 deg", "ignition.total_advance=32 deg",
+        "ignition.total_advance_speed=3500 rpm", "gearbox.kind=manual",
+        "gearbox.ratios=[3.4, 2.1, 1.4, 1.0]", "final_drive.ratio=3.9", "tyres.size=165 R14",
+    ]),
+    "electric": ("electric", [
+        "motor.rated_power=150 kW", "motor.rated_torque=310 N*m", "motor.speed_limit=14000 rpm",
+        "battery.voltage=360 V", "battery.energy=62 kWh", "battery.rated_power=170 kW",
+        "battery.low_charge.state_of_charge=20 percent", "battery.low_charge.rated_power=80 kW",
+        "chassis.mass=1700 kg", "chassis.driven_wheels=front", "final_drive.ratio=9.1",
+        "tyres.size=205/55 R16", "tyres.speed_symbol=V", "tyres.load_index=91",
+    ]),
+    "hybrid": ("hybrid", [
+        "engine.layout=inline", "engine.cylinders=4", "engine.bore=80.5 mm", "fuel.kind=gasoline",
+        "engine.stroke=88.3 mm", "engine.compression_ratio=13", "engine.rated_power=72 kW",
+        "induction.kind=naturally-aspirated", "motor.rated_power=60 kW", "battery.voltage=207 V",
+        "tyres.size=195/65 R15",
+    ]),
+}  # fmt: skip
+# What changes after the first visit to the dyno.
+LATER = {
+    "diesel": ["induction.boost.target_gauge=1.9 bar", "calibration.id=D-2"],
+    "classic": ["fuel.carburettors.main_jet=115", "ignition.total_advance=34 deg"],
+    "electric": ["battery.rated_power=190 kW"],
+    "hybrid": ["exhaust.pipe_diameter=60 mm"],
+}
+ASKED = (
+    "next", "check", "margins --full", "headroom --full", "predict baseline latest", "show --full",
+    "show --parts", "diff --full", "dyno sheet base --full", "checklist list", "history",
+    "report latest --full",
+)  # fmt: skip
+# Words that somebody who knows the car would wonder at.
+ODD = {
+    "diesel": r"gasoline|lambda|mixture|spark|octane|knock|converter|injector duty|carburett",
+    "classic": r"injector|rail|trouble.code|calibration number|sensor range|calibration\.|"
+    r"pack |motor speed|glow",
+    "electric": r"engine|gasoline|mixture|lambda|compression|converter|fuel|exhaust|spark"
+    r"|cylinder|octane|knock|carburett|injector|gear is not|throttle|oil\b",
+    "hybrid": r"converter not locked|carburett|diesel|glow|smoke",
+}
+# Sentences that every booklet and report bears, whatever the car.
+OF_EVERY_CAR = re.compile(r"WHAT CHANGED, STAGE BY STAGE.*|CAUTIONS.*", re.S)
+
+
+def pull_of(name: str, number: int) -> bytes:
+    """A pull of each car, with the channels that are logged of its kind."""
+    rng = np.random.default_rng(number)
+    t = np.arange(0.0, 10.0, 0.05)
+    more = 1 + 0.003 * number
+    if name == "electric":
+        v = 30 + 10 * t
+        power = more * np.minimum(140 * v / 70, 140) * (1 - 0.002 * np.clip(v - 90, 0, None))
+        volts = 360 - 0.12 * power
+        heads = "time [s],road speed [km/h],power [kW],pack voltage [V],pack current [A],"
+        heads += "state of charge [%],battery temperature [degC],motor temperature [degC]"
+        columns = (power * 1100 / volts, 82 - 0.1 * t - number, 32 + 0.2 * t, 60 + 3 * t)
+        return table(heads, t, v, power + rng.normal(0, 0.2, t.size), volts, *columns)
+    n = 1500 + (310 if name == "diesel" else 430) * t
+    if name == "diesel":
+        power = more * 90 * np.sin(np.minimum(n / 4000, 1.25) * math.pi / 2)
+        heads = ("time [s],engine speed [rpm],power [kW],boost [kPa],exhaust temperature [degC],"
+                 "smoke [%],rail pressure [bar]")  # fmt: skip
+        columns = (150 + 10 * np.sin(t / 3), 500 + 25 * t, 12 + 3 * np.sin(t), 1350 + 40 * t)
+        return table(heads, t, n, power + rng.normal(0, 0.2, t.size), *columns)
+    power = more * 50 * np.sin(np.minimum(n / 5200, 1.25) * math.pi / 2)
+    return table("time [s],engine speed [rpm],power [kW]", t, n, power + rng.normal(0, 0.1, t.size))
+
+
+@pytest.fixture(scope="module")
+def cars(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Each car: as it came, measured, changed."""
+    from buildlog.cli.main import cli
+
+    base = tmp_path_factory.mktemp("cars")
+
+    def call(*words: object) -> None:
+        told = CliRunner().invoke(cli, [str(word) for word in words])
+        assert told.exit_code == 0, (words, told.output)
+
+    for name, (source, fields) in CARS.items():
+        at = ("--ledger", base / name)
+        call("new", base / name, "--name", f"Odd {name}", "--power-source", source)
+        call("set", *fields, *at)
+        read = ("--odometer", "50000 km")
+        call("record", "-m", "as it came", "--kind", "found", "--date", "2026-06-01", *read, *at)
+        for number in (1, 2, 3):
+            (base / f"{name}-{number}.csv").write_bytes(pull_of(name, number))
+        files = [base / f"{name}-{number}.csv" for number in (1, 2, 3)]
+        gear = () if name == "electric" else ("--gear", "3")
+        air = ("--air-temperature", "20 degC", "--air-pressure", "99 kPa", "--humidity",
+               "40 percent") if name != "electric" else ()  # fmt: skip
+        call("dyno", "add", *files, "--session", "base", "--date", "2026-06-02", "--dyno", "R1",
+             "--standard-applied", "none", "--odometer", "50010 km", *gear, *air, *at)  # fmt: skip
+        call("record", "-m", "measured", "--stage", "baseline", "--date", "2026-06-02", *at)
+        call("set", *LATER[name], *at)
+        call("record", "-m", "changed", "--date", "2026-06-03", "--odometer", "50020 km", *at)
+    return base
+
+
+@pytest.mark.parametrize("asked", ASKED)
+@pytest.mark.parametrize("name", CARS)
+def test_no_command_says_a_word_that_does_not_fit(
+    name: str, asked: str, cars: Path, buildlog: Call
+) -> None:
+    told = buildlog(*asked.split(), at=cars / name)
+    text = OF_EVERY_CAR.sub("", f"{told.out}\n{told.err}")
+    plain = " ".join(text.split())
+    assert re.findall(ODD[name], plain, re.IGNORECASE) == []
+    assert "Traceback" not in plain
+
+
+@pytest.mark.parametrize("name", CARS)
+def test_a_file_of_the_car_is_added_without_a_finding_that_does_not_fit(
+    name: str, cars: Path, buildlog: Call, tmp_path: Path
+) -> None:
+    car = Path(shutil.copytree(cars / name, tmp_path / "car"))
+    told = buildlog("dyno", "add", cars / f"{name}-1.csv", "--session", "again", "--date",
+                    "2026-06-04", "--standard-applied", "none", at=car)  # fmt: skip
+    assert told.status == 0, told.err
+    odd = ODD[name].replace("|calibration\\.", "")
+    assert re.findall(odd, " ".join(told.out.split()), re.IGNORECASE) == []
+    assert "absolute pressure" not in told.out  # a diesel's 1 to 3 bar are usual
+
+
+@pytest.mark.parametrize("name", CARS)
+def test_every_list_of_a_car_fits_it(name: str, cars: Path, buildlog: Call, tmp_path: Path) -> None:
+    car = Path(shutil.copytree(cars / name, tmp_path / "car"))
+    listed = json.loads(buildlog("checklist", "list", "--json", at=car).out)
+    names = [one["name"] for one in listed["lists"]]
+    assert ("first-start" in names) == (name != "electric")
+    for one in names:
+        assert buildlog("checklist", "start", one, at=car).status == 0
+        shown = buildlog("checklist", "show", one, at=car).out
+        # lambda means nothing to a diesel, and a clutch or oil nothing to an electric car
+        assert re.findall(ODD[name].replace("|exhaust", ""), shown, re.IGNORECASE) == []
+
+
+def test_an_electric_car_has_torque_from_its_one_reduction_and_its_pack_is_read(
+    cars: Path, buildlog: Call
+) -> None:
+    sheet = json.loads(buildlog("dyno", "sheet", "base", "--json", at=cars / "electric").out)
+    assert sheet["engine_speed_source"]["state"] == "recovered"
+    # 140 kW at 70 km/h: 9.1 turns of the motor for one of a wheel (kinematics of rolling)
+    assert sheet["axis"] == "engine_speed"
+    first = sheet["packs"][0]
+    power = 1.1 * 140.42e3
+    assert first["power_w"] == pytest.approx(power, rel=0.01)
+    assert first["stated_by"] == "battery.rated_power"
+    assert first["left"] == pytest.approx(1 - power / 170e3, abs=0.01)
+    assert first["state_of_charge"] == pytest.approx([0.81, 0.80], abs=0.01)
+    assert first["highest_k"]["pack_temperature"] == pytest.approx(273.15 + 34, abs=0.1)
+    assert first["lowest_voltage_v"] == pytest.approx(343, abs=1)
+    assert sheet["within_limits"] is None
+
+
+def test_a_diesel_is_checked_at_light_load_by_its_exhaust_temperature(
+    cars: Path, buildlog: Call
+) -> None:
+    told = json.loads(buildlog("next", "--json", at=cars / "diesel").out)
+    assert "light-load-check" in [one["gate"] for one in told["blocked"]]
+    listed = fitted(shipped("light-load-check"), make_configuration(
+        {"car.power_source": "compression-ignition"}))  # fmt: skip
+    assert listed is not None
+    keys = {item.key for item in listed.item}
+    assert {"exhaust-temperature", "smoke", "rail-pressure"} <= keys
+    assert not keys & {"cruise", "tip-in", "knock", "fuel-pressure"}
+
+
+def test_new_jets_ask_for_a_light_load_check(cars: Path, buildlog: Call) -> None:
+    told = json.loads(buildlog("next", "--json", at=cars / "classic").out)
+    assert "light-load-check" in [one["gate"] for one in told["blocked"]]
+
+
+COMBUSTION: set[CarTrait] = {"combustion"}
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_every_item_of_every_list_is_asked_of_some_car(name: str) -> None:
+    kinds = [
+        make_configuration({"car.power_source": source, "fuel.carburettors": jets,
+                            "induction.kind": kind})
+        for source in ("spark-ignition", "compression-ignition", "hybrid", "electric")
+        for jets in (None, {"count": 2})
+        for kind in ("turbocharger", "naturally-aspirated")
+    ]  # fmt: skip
+    seen = {
+        item.key
+        for car in kinds
+        if (one := fitted(shipped(name), car)) is not None
+        for item in one.item
+    }
+    assert seen == {item.key for item in shipped(name).item}
+
+
+def test_what_nobody_recorded_of_a_car_leaves_nothing_out() -> None:
+    car = make_configuration({"induction": None, "car.power_source": None})
+    listed = fitted(shipped("light-load-check"), car)
+    assert listed is not None
+    assert "mild-boost" in {item.key for item in listed.item}
+    assert "forced-induction" not in traits_of(car)
+
+
+def test_a_list_of_no_use_to_a_car_is_not_there() -> None:
+    electric = make_configuration({"car.power_source": "electric"})
+    assert fitted(shipped("first-start"), electric) is None
+    intake = fitted(shipped("intake"), electric)
+    assert isinstance(intake, Checklist)
+    assert intake.before is None
+    assert any("High voltage" in caution for caution in intake.cautions)
+    assert not any("cranking" in caution for caution in intake.cautions)
