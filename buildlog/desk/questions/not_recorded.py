@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Literal
 
 from buildlog.analysis.car.changes import Change, changes
+from buildlog.analysis.car.sheet_book import ENDING
 from buildlog.analysis.workshop.check_book import counted
+from buildlog.desk.questions.day_books import sheets
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError
+from buildlog.records.day_notes import OdometerReading, Waiting
+from buildlog.records.reading import read
+from buildlog.store.ledger.names import WORKING
 
-Kind = Literal["car", "list", "fault", "closing", "joint", "session", "file"]
+Kind = Literal["car", "list", "fault", "closing", "joint", "session", "odometer", "wait", "file"]
 
 
 @dataclass(frozen=True)
@@ -66,21 +71,50 @@ def _things(book: Snapshot) -> Iterator[NotRecorded]:
         yield NotRecorded("session", paths, name)
     for path in differing:
         folder, _, file = path.partition("/")
-        with suppress(BuildlogError):  # what cannot be read stays a file
-            if folder in ("checks", "torque", "faults") and file.endswith(".toml"):
-                yield _paper(book, folder, path, file.removesuffix(".toml"))
+        made = _MADE.get(folder)
+        if made is not None and file.endswith(".toml"):
+            with suppress(BuildlogError):  # what cannot be read stays a file
+                yield made(book, path, file.removesuffix(".toml"))
 
 
-def _paper(book: Snapshot, folder: str, path: str, name: str) -> NotRecorded:
-    if folder == "checks":
-        check = book.check(name)
-        by = tuple(dict.fromkeys(item.by for item in check.item if item.by))
-        done, of = counted(check)
-        return NotRecorded("list", (path,), check.title or check.list, by, done, of)
-    if folder == "torque":
+def _list(book: Snapshot, path: str, name: str) -> NotRecorded:
+    check = book.check(name)
+    done, of = counted(check)
+    by = _people(item.by for item in check.item)
+    return NotRecorded("list", (path,), check.title or check.list, by, done, of)
+
+
+def _joint(book: Snapshot, path: str, name: str) -> NotRecorded:
+    """A joint by itself, or a maker's sheet with how many of its joints are done."""
+    if not name.endswith(ENDING):
         joint = book.joint(name)
-        return NotRecorded("joint", (path,), joint.joint, (joint.by,) if joint.by else ())
+        return NotRecorded("joint", (path,), joint.joint, _people([joint.by]))
+    state = next(one for one in sheets(book.ledger) if name in one.files)
+    by = _people(done.who for joint in state.joints for done in joint.done)
+    return NotRecorded("joint", (path,), state.sheet.title, by, state.finished, len(state.joints))
+
+
+def _fault(book: Snapshot, path: str, name: str) -> NotRecorded:
     fault = book.fault(name)
     about = fault.symptom or fault.remedy or fault.closes or name
     kind: Kind = "fault" if fault.state == "open" else "closing"
-    return NotRecorded(kind, (path,), about, (fault.by,) if fault.by else ())
+    return NotRecorded(kind, (path,), about, _people([fault.by]))
+
+
+def _reading(book: Snapshot, path: str, name: str) -> NotRecorded:
+    one = read(OdometerReading, book.ledger.read(WORKING, path), path)
+    return NotRecorded("odometer", (path,), one.odometer.text, _people([one.who]))
+
+
+def _wait(book: Snapshot, path: str, name: str) -> NotRecorded:
+    one = read(Waiting, book.ledger.read(WORKING, path), path)
+    return NotRecorded("wait", (path,), one.what or one.ends or name, _people([one.by]))
+
+
+def _people(names: Iterable[str | None]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(name for name in names if name))
+
+
+_MADE: dict[str, Callable[[Snapshot, str, str], NotRecorded]] = {
+    "checks": _list, "torque": _joint, "faults": _fault, "readings": _reading, "waiting": _wait,
+}  # fmt: skip

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
+from pathlib import Path
 
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.records.day_notes import OdometerReading, Waiting
@@ -20,12 +23,26 @@ class Wait:
 
 def waits(book: Snapshot) -> list[Wait]:
     """What it waits for, oldest first. A file that cannot be read is told by `check`."""
-    found: dict[str, Waiting] = {}
-    for path in sorted(book.ledger.working().files):
-        if path.startswith("waiting/"):
-            one, _ = load(Waiting, book.ledger.read(WORKING, path), path)
-            if one is not None:
-                found[path.removeprefix("waiting/").removesuffix(".toml")] = one
+    paths = [path for path in sorted(book.ledger.working().files) if path.startswith("waiting/")]
+    return _open({path: book.ledger.read(WORKING, path) for path in paths})
+
+
+def waits_in(folder: Path) -> list[Wait]:
+    """The same of a folder whose ledger need not be opened, as where many cars are looked at."""
+    found = {}
+    for path in sorted(folder.glob("waiting/*.toml")):
+        with suppress(OSError):  # taken away meanwhile
+            found[f"waiting/{path.name}"] = path.read_bytes()
+    return _open(found)
+
+
+def _open(files: Mapping[str, bytes]) -> list[Wait]:
+    read = ((path, load(Waiting, data, path)[0]) for path, data in files.items())
+    found = {
+        path.removeprefix("waiting/").removesuffix(".toml"): one
+        for path, one in read
+        if one is not None
+    }
     over = {one.ends for one in found.values() if one.state == "ended"}
     open_ = ((name, one) for name, one in found.items() if one.state == "waiting")
     return [Wait(name, one) for name, one in open_ if name not in over]

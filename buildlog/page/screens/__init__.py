@@ -46,6 +46,7 @@ SCREENS: dict[str, tuple[str, str]] = {
     "plans/*": ("plan_screen", "read"),
     "record": ("record_screen", "write"),
     "set": ("set_screen", "write"),
+    "waiting": ("waiting_screen", "read"),
     "work": ("work_screen", "write"),
 }
 

@@ -11,7 +11,10 @@ from buildlog.desk.questions.compare import gained
 from buildlog.desk.questions.day_books import faults, parts_now
 from buildlog.desk.questions.limits import margins_of
 from buildlog.desk.questions.not_recorded import not_recorded
+from buildlog.desk.questions.visits import pooled
+from buildlog.desk.questions.waits import waits
 from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.errors import BuildlogError
 from buildlog.page.screens import (
     joint_forms,
     limits_screen,
@@ -30,6 +33,8 @@ from buildlog.page.screens.say import (
     sentence,
 )  # fmt: skip
 from buildlog.page.screens.templating import drawn
+from buildlog.page.screens.waiting_screen import wait_row
+from buildlog.report.as_text.sheet_text import peak_words
 from buildlog.report.numbers import Display
 
 if TYPE_CHECKING:
@@ -56,6 +61,7 @@ def page(asked: Asked) -> str:
         said=" ".join([_gain(book, show), _holds(len(open_faults), held)]),
         measured=_measured(book, show), standing=_standing(len(waiting), len(open_faults)),
         item=item, rows=rows[:_MOST], more=rows[_MOST:], held=held,
+        waits=[wait_row(one, asked.at("waiting")) for one in kept(book, waits)],
         picture=screen_figures.life(book),
         limits=limits_screen.rows(asked, margins.rows, show, _FEW),
         tightest=limits_screen.tightest(margins.rows, show), parts=_parts(asked, fitted, show),
@@ -81,7 +87,12 @@ def _gain(book: Snapshot, show: Display) -> str:
     known = book.measured_versions
     if not known:
         return f"{name} was never on a dyno."
-    return f"{name} was measured as {known[-1].name}; there is nothing to compare with yet."
+    try:
+        sheet = pooled(book, book.sheet(book.session_name(None)))
+    except (BuildlogError, ValueError):
+        return f"{name} was measured as {known[-1].name}; its sheet says what cannot be read."
+    told = f"{peak_words(sheet, show)} at the {sheet.at}"
+    return f"{name}: {told}, as {known[-1].name}; nothing to compare with yet."
 
 
 def _holds(faults: int, held: list[str]) -> str:

@@ -25,6 +25,11 @@ class FormField(NamedTuple):
     options: Sequence[tuple[str, str]] = ()
 
 
+def form_values(asked: Asked, fields: Sequence[FormField]) -> list[FormField]:
+    """The fields with what was typed before, where the form comes back."""
+    return [one._replace(value=asked.typed.get(one.name, one.value)) for one in fields]
+
+
 def form(
     asked: Asked, act: str, fields: Sequence[FormField], *, said: str, main: str, lead: str = "",
     what: str = "", old: str = "", note: str = "", back: str = "", title: str = "",
@@ -32,7 +37,7 @@ def form(
     """A sheet that is one form; `main` is the deed on its button, `note` what to look at."""
     return drawn(
         "form", asked, said=said, lead=lead, act=act, main=main, what=what, old=old, note=note,
-        fields=[one._replace(value=asked.typed.get(one.name, one.value)) for one in fields],
+        fields=form_values(asked, fields),
         back=back or asked.at(), title=f"{title or main} · buildlog",
         files=any(one.kind in ("photo", "files") for one in fields),
     )  # fmt: skip

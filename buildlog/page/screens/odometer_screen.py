@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from buildlog.desk.questions.waits import newest_reading
 from buildlog.page.screens.form_fields import FormField, form
-from buildlog.page.screens.say import brief_day, day, display
+from buildlog.page.screens.say import brief_day, display
 
 if TYPE_CHECKING:
     from buildlog.desk.snapshot.snapshot import Snapshot
@@ -21,20 +22,18 @@ def page(asked: Asked) -> str:
         fields.append(FormField("text", "note", "Note"))
     return form(
         asked, "odometer", fields, said="Odometer now", lead=f"Last: {last_reading(book)}.",
-        main="Save reading", old=_old(book),
+        main="Save reading",
     )  # fmt: skip
 
 
 def last_reading(book: Snapshot) -> str:
-    """ "89,541 mi on 6 June"."""
+    """ "89,541 mi on 6 June": of the newest entry, or of a note that is newer."""
     show = display(book)
-    for entry in reversed(book.entries):
-        if entry.odometer_m is not None:
-            when = brief_day(entry.work_date) if entry.work_date else day(None)
-            return f"{show.distance(entry.odometer_m)} on {when}"
-    return "never noted"
-
-
-def _old(book: Snapshot) -> str:
-    readings = [one.odometer for one in book.entries if one.odometer]
-    return readings[-1] if readings else ""
+    found = [(one.work_date, one.odometer_m) for one in book.entries if one.odometer_m is not None]
+    noted = newest_reading(book)
+    if noted is not None:
+        found.append((noted.date, noted.odometer.si))
+    if not found:
+        return "never noted"
+    when, metres = max(found, key=lambda one: one[0])
+    return f"{show.distance(metres)} on {brief_day(when)}"

@@ -17,8 +17,10 @@ if TYPE_CHECKING:
 
 _WORDS = {
     "car": "Car", "list": "List", "fault": "Fault", "closing": "Fault closed",
-    "joint": "Joint", "session": "Dyno session", "file": "File",
+    "joint": "Joints", "session": "Dyno session", "odometer": "Odometer", "wait": "Waiting for",
+    "file": "File",
 }  # fmt: skip
+_SAID_ELSEWHERE = ("car", "file", "odometer", "wait")  # no work that a message tells
 _MOST = 12  # changed fields that are shown
 
 
@@ -76,7 +78,7 @@ def _sentence(things: list[Thing], ticked: int, entry: int) -> str:
 
 def _message(asked: Asked, found: list[NotRecorded]) -> str:
     """A message to begin with: what the things are about."""
-    told = [one.about for one in found if one.kind not in ("car", "file") and not one.half_done]
+    told = [one.about for one in found if one.kind not in _SAID_ELSEWHERE and not one.half_done]
     return asked.typed.get("message", "; ".join(told[:3]))
 
 

@@ -5,12 +5,15 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from buildlog.desk.questions.waits import waits_in
 from buildlog.desk.questions.whole_shop import WholeShop
 from buildlog.errors import NotFound
 from buildlog.page.screens.say import Ruled, brief_day, capital, counted, listed, number, sentence
 from buildlog.page.screens.templating import drawn
+from buildlog.page.screens.waiting_screen import waits_words
 from buildlog.report.as_text.shop_text import due_word, left_words
 from buildlog.report.numbers import Display
 
@@ -39,7 +42,10 @@ def page(asked: Asked) -> str:
         )  # fmt: skip
     word = asked.query.get("word", "").strip()
     slugs = {place: slug for slug, place in asked.cars.places().items()}
-    cars = [(slugs.get(places[name].absolute(), ""), name, facts) for name, facts in found.cars]
+    cars = [
+        (slugs.get(places[name].absolute(), ""), name, _with_waits(facts, places[name]))
+        for name, facts in found.cars
+    ]
     shown = [one for one in cars if _fits(one[1], one[2], word)]
     names = Counter(facts.get("name") for _, _, facts in cars)
     twice = {name for name, count in names.items() if count > 1}
@@ -52,6 +58,11 @@ def page(asked: Asked) -> str:
         sections=[one for one in sections if one[1]], looking="word" in asked.query,
         title="Shop · buildlog",
     )  # fmt: skip
+
+
+def _with_waits(facts: Facts, place: Path) -> Facts:
+    """The facts with what the car waits for, recorded or not."""
+    return {**facts, "waiting": waits_words(waits_in(place))}
 
 
 def _section(facts: Facts) -> str:
