@@ -193,3 +193,21 @@ def test_diff_margins_and_plan_show_what_was_learned(shop: Path, buildlog: Call)
     assert any(one["demand"] and one["demand"]["p50"] for one in rows)
     for one in rows:
         assert with_plan[one["name"]]["demand"] == one["demand"]
+
+
+def test_a_band_by_another_folder_says_that_it_stands_alone(
+    shop: Path, buildlog: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One configuration has one band; where one answer has its own, it says so."""
+    at, call = shop / "car-4", ("baseline", "turbo", "--shop", str(shop))
+    alone = "for this answer alone; diff, margins and quotes learn from this ledger alone"
+    assert alone in words(buildlog, at, *call)
+    settings = tmp_path / "settings.toml"
+    monkeypatch.setenv("BUILDLOG_CONFIG", str(settings))
+    settings.write_text(f'cars = "{shop}"\n')
+    found = asked(buildlog, at, *call)
+    assert not any("for this answer alone" in one for one in found["notes"])
+    told = json.loads(buildlog("diff", "baseline", "turbo", "--json", at=at).out)
+    assert told["predicted"]["peak_power_ratio"] == found["peak_power_ratio"]
+    settings.write_text(f'cars = "{tmp_path}"\n')
+    assert f"learn from those in {tmp_path}" in words(buildlog, at, *call)

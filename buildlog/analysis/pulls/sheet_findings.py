@@ -6,10 +6,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from buildlog.analysis.car.gearing import gearing
 from buildlog.analysis.pulls.curves import WIDTH, missing_air
 from buildlog.analysis.pulls.pull_data import AXIS_UNIT
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
-from buildlog.analysis.pulls.speed_recovery import road_speed
+from buildlog.analysis.pulls.speed_recovery import locked, road_speed
 from buildlog.findings import Finding
 from buildlog.physics.gases import air, correction
 from buildlog.physics.numerics import repeatability
@@ -19,7 +20,8 @@ from buildlog.records.configuration import Configuration
 
 _STANDARD, _ALTITUDE = of_session("standard_applied"), of_session("altitude")
 _PRESSURE, _DAY_CONTROL = of_session("air.pressure"), of_session("boost_control")
-_CONTROL = field("induction.boost.control")
+_CONTROL, _RATIOS = field("induction.boost.control"), field("gearbox.ratios")
+_GEAR = of_session("gear")
 
 
 def of(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
@@ -29,6 +31,7 @@ def of(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
     yield from _pressure_charged(sheet, configuration)
     yield from _power_source(sheet)
     yield from _speed(sheet)
+    yield from _gear(sheet, configuration)
     yield from _coarse(sheet)
     yield from _pulls(sheet)
 
@@ -160,6 +163,42 @@ def _speed(sheet: Sheet) -> Iterator[Finding]:
                 f"{100 * drift.spread:.1f} % over the pull: something slips "
                 "(clutch, converter or tyre)",
             )
+
+
+_FITS, _OFF = 0.04, 0.07  # of a ratio of speeds: tyre, its growth and slip (common practice)
+
+
+def _gear(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
+    """Logged engine speed over road speed that is not the stated gear's."""
+    for curve in sheet.curves if locked(sheet.session, configuration) else ():
+        gear = curve.data.pull.gear or sheet.session.gear
+        stated = gearing(configuration, gear).turns_per_metre
+        road = road_speed(sheet.session, curve.data)
+        if curve.speed.state != "logged" or road is None or stated is None:
+            continue
+        omega = curve.data.channels["engine_speed"]
+        moving = road > 0
+        found = float(np.median(omega[moving] / road[moving])) / (2 * np.pi) if moving.any() else 0
+        if abs(found / stated - 1) <= _OFF:
+            continue
+        yield Finding(
+            "gear-ratio",
+            "caution",
+            f"pull {curve.name}: the engine turned {found:.2f} times for a metre of road; gear "
+            f"{gear} makes it {stated:.2f}{_other_gear(configuration, found)}",
+            (_GEAR, _RATIOS),
+            hint="look at the gear, the ratios, the tyres, and the unit of road speed",
+        )
+
+
+def _other_gear(configuration: Configuration, found: float) -> str:
+    """ ", and gear 3 makes it 2.31" where another gear fits."""
+    count = len(configuration.gearbox.ratios or ()) if configuration.gearbox else 0
+    for gear in range(1, count + 1):
+        turns = gearing(configuration, gear).turns_per_metre
+        if turns and abs(found / turns - 1) <= _FITS:
+            return f", and gear {gear} {turns:.2f}"
+    return ""
 
 
 def _coarse(sheet: Sheet) -> Iterator[Finding]:

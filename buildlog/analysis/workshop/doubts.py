@@ -14,7 +14,7 @@ from buildlog.analysis.car.changes import power_neutral
 from buildlog.analysis.car.gearing import gearing
 from buildlog.analysis.car.history_files import HistoryFiles, Visit, index_of
 from buildlog.analysis.car.version import Version
-from buildlog.analysis.workshop import partlife
+from buildlog.analysis.workshop import partlife, session_doubts
 from buildlog.errors import InvalidInput
 from buildlog.findings import Finding, Severity
 from buildlog.physics.engines import crank
@@ -56,7 +56,12 @@ def configuration(now: Configuration, today: dt.date) -> list[Finding]:
 
 def papers(history: Sequence[Version], held: HistoryFiles) -> list[Finding]:
     """What is doubtful in sessions, faults, checks and tightening records, and in their order."""
-    return [*_codes(held), *_parts_named(history, held), *_odometers(history, held)]
+    return [
+        *_codes(held),
+        *_parts_named(history, held),
+        *_odometers(history, held),
+        *session_doubts.sessions(held.visits),
+    ]
 
 
 def calibration_file(now: Configuration, digests: Mapping[str, str]) -> list[Finding]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
@@ -109,7 +109,20 @@ class Predictor:
         own = self._once("own", number, kind, make=lambda: self.own_stages(number, kind)[0])
         past = before_it([*own, *self.shop_stages[0]], self.ledger_id, recorded)
         result = predicted(before, after, begun, self.book.priors, day=day, past=past)
-        return replace(result, not_learned_from=tuple(self.unread))
+        notes = (*result.notes, *self._apart())
+        return replace(result, notes=notes, not_learned_from=tuple(self.unread))
+
+    def _apart(self) -> Iterator[str]:
+        """That this band is not the one of other answers, where another folder was named for it."""
+        standing = settings.shop_folder()
+        if not self.shop_asked or self.shop is None:
+            return
+        if standing is None or standing.resolve() != self.shop.resolve():
+            others = f"from those in {standing}" if standing else "from this ledger alone"
+            yield (
+                f"this band learns from the cars in {self.shop}, for this answer alone; diff, "
+                f"margins and quotes learn {others} (cars in the settings)"
+            )
 
     def _as_recorded(self, version: Version) -> Version:
         """The entry that was measured, for a plan or working files that are physically the same:
