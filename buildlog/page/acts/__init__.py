@@ -30,6 +30,7 @@ ACTS: dict[str, tuple[str, str, str]] = {
     "undo": ("of_the_day", "undo_last", "write"),
     "log-add": ("at_the_dyno", "add_log", "write"),
     "customer": ("for_the_customer", "customer_file", "write"),
+    "quote": ("for_the_customer", "quote_file", "write"),
     "discard": ("of_the_day", "discard_them", "write"),
     "plan-accept": ("at_the_book", "accept", "write"),
     "record": ("at_the_book", "record_them", "write"),

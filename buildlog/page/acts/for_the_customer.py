@@ -1,4 +1,4 @@
-"""The one file that a customer gets: the stage's sheet, with the photos that were chosen."""
+"""The files that a customer gets: a stage's sheet with the photos that were chosen, a quote."""
 
 from __future__ import annotations
 
@@ -6,7 +6,11 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from buildlog.desk.acts.promises_kept import make_quote
 from buildlog.desk.give.customers_file import customers_sheet
+from buildlog.desk.give.plotting import shown_in
+from buildlog.desk.give.quoting import write_quotes
+from buildlog.desk.snapshot import opening
 from buildlog.page.came_of import ActAnswer
 
 if TYPE_CHECKING:
@@ -22,3 +26,14 @@ def customer_file(asked: Asked, sent: Sent) -> ActAnswer:
         customers_sheet(asked.car, stage, sent.all("photo"), out)
         data = out.read_bytes()
     return ActAnswer("done", f"made: {stage}", file=(f"{asked.slug}-{stage}.html", data))
+
+
+def quote_file(asked: Asked, sent: Sent) -> ActAnswer:
+    """A plan's quote as a file. Its promise is stored the first time and only read after that, so
+    that a form sent twice does nothing more."""
+    plan = sent.needed("what", "the plan")
+    with opening.ledger(asked.place) as ledger, tempfile.TemporaryDirectory() as folder:
+        out = Path(folder) / "quote.html"
+        write_quotes([make_quote(ledger, plan)], [out, None], shown_in(asked.car, None))
+        data = out.read_bytes()
+    return ActAnswer("done", f"quoted: {plan}", file=(f"{asked.slug}-{plan}.html", data))

@@ -8,7 +8,7 @@ from buildlog.desk.questions.plans import Planner
 from buildlog.desk.snapshot.snapshot import today
 from buildlog.page.screens import screen_figures
 from buildlog.page.screens.plans_screen import gain_words
-from buildlog.page.screens.say import Ruled, capital, display, sentence
+from buildlog.page.screens.say import Ruled, brief_day, capital, display, sentence
 from buildlog.page.screens.templating import drawn
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.margins_text import left_words
@@ -31,7 +31,8 @@ def page(asked: Asked) -> str:
     said = f"{capital(one.name)}: {gain or f'not predicted, {one.reason}'}"
     changes = sorted(one.changes, key=lambda change: rank(change.path))
     return drawn(
-        "plan", asked, said=sentence(said), plan=one.name, how=_HOW, today=today().isoformat(),
+        "plan", asked, said=sentence(said), plan=one.name, promised=_promised(one, show),
+        accepted=one.plan.accepted is not None, how=_HOW, today=today().isoformat(),
         lead=sentence(f"From {one.base.name}, not built; price {price_text(one)}"),
         picture=screen_figures.band(book, one.base.name, f"plan:{one.name}"),
         needs=[*one.needs, *one.breaks, *(f"unknown: {text}" for text in one.unknown)],
@@ -52,4 +53,19 @@ def _limits(one: PlanOffer, show: Display) -> list[Ruled]:
         was = left_words(change.before, show) if change.before else "not there"
         told = f"{was}, then {left_words(row, show)}; {row.basis}"
         rows.append(Ruled(change.name, "", row.state.value, told, row.state.value == "over"))
+    return rows
+
+
+def _promised(one: PlanOffer, show: Display) -> list[Ruled]:
+    """What was quoted, when; and how it was accepted."""
+    promise, accepted = one.plan.promised, one.plan.accepted
+    if promise is None:
+        return []
+    low, high = promise.power_p10, promise.power_p90
+    told = promise.reason or "no figure"
+    if low is not None and high is not None:
+        told = f"{show.number(low.si, 'power', 0)} to {show.value(high.si, 'power', 0)}"
+    rows = [Ruled("Quoted", "", brief_day(promise.date), f"{told} at the {promise.at or 'wheels'}")]
+    if accepted is not None:
+        rows.append(Ruled("Accepted", "", brief_day(accepted.date), accepted.how))
     return rows
