@@ -145,6 +145,31 @@ def test_notes_of_the_day_have_their_files(here: Served) -> None:
     act(one, "record", message="notes", take="\n".join(names))
 
 
+SHEET = b"joint,count,thread,torque,angle\nCylinder head,2,M11,30 N*m,90 deg\n"
+
+
+def test_a_makers_sheet_is_tapped_through_bolt_by_bolt(here: Served, typed: Path) -> None:
+    one = here.paired("write", BY)
+    read = one.upload("sheet-add", [("files", "head.csv", SHEET)], title="head")
+    assert read.json["word"] == "done", read.text
+    name = next(path for path in files(here.folder) if path.endswith("head.sheet.toml"))
+    sheet = name.removeprefix("torque/").removesuffix(".sheet.toml")
+    for _ in range(4):
+        page = one.at(f"joints/{sheet}")
+        hidden = one.hidden(page, "act/joint")
+        act(one, "joint", what=hidden["what"], old=hidden["old"], value="", how="tool setting")
+    raw = typed.parent / "head.csv"
+    raw.write_bytes(SHEET)
+    done(typed, "torque", "sheet", str(raw), "--title", "head", "--by", BY)
+    for number, stage in ((1, 1), (2, 1), (1, 2), (2, 2)):
+        done(typed, "torque", "do", sheet, "--joint", "Cylinder head", "--stage", str(stage),
+             "--number", str(number), "--by", BY)  # fmt: skip
+    assert files(here.folder) == files(typed)
+    wrong = one.act("joint", what=f"{sheet}/Cylinder head/9/1", how="reading", value="30 N*m")
+    assert wrong.status == 422
+    assert one.act("joint", what="nothing", how="reading").status == 422
+
+
 def test_two_acts_of_one_phone_that_rest_on_each_other(here: Served) -> None:
     """The second says that it follows the first, as a phone does that has not seen its answer."""
     one = here.paired("write", BY)

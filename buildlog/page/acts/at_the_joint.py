@@ -18,10 +18,11 @@ if TYPE_CHECKING:
 
 def turn(asked: Asked, sent: Sent) -> ActAnswer:
     """One bolt at one stage; without a value it got what the stage asks for."""
-    named = sent.needed("what", "the bolt").split("/")
-    if len(named) != 4 or not (named[2].isdecimal() and named[3].isdecimal()):
+    sheet, _, rest = sent.needed("what", "the bolt").partition("/")
+    named = rest.rsplit("/", 2)  # a joint's own name may hold a stroke
+    if len(named) != 3 or not (named[1].isdecimal() and named[2].isdecimal()):
         raise InvalidInput("this form names no bolt of a sheet", hint="load the page again")
-    sheet, joint, number, stage = named
+    joint, number, stage = named
     how = sent.one("how")
     if how not in ("tool setting", "reading"):
         raise InvalidInput(f'"{how}" does not say what the value is', hint="tool setting, reading")
