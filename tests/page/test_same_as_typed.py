@@ -133,6 +133,8 @@ def test_the_last_tap_is_undone_and_only_while_nobody_changed_the_same(here: Ser
 
 def test_notes_of_the_day_have_their_files(here: Served) -> None:
     one = here.paired("write", BY)
+    done(here.folder, "due", "add", "engine oil", "--every", "5000 mi")
+    act(one, "due", what="engine oil", value="90100", unit="mi")
     act(one, "odometer", value="90120", unit="mi")
     assert one.act("odometer", value="12", unit="mi").status == 422
     waits = {"waits": "part", "for": "head gasket", "expected": "2026-12-04"}
@@ -142,6 +144,7 @@ def test_notes_of_the_day_have_their_files(here: Served) -> None:
     assert one.act("waiting", done="head-gasket").status == 422
     names = [path for path in files(here.folder) if path.startswith(("readings/", "waiting/"))]
     assert len(names) == 3
+    assert [path for path in files(here.folder) if path.startswith("due/")]
     act(one, "record", message="notes", take="\n".join(names))
 
 

@@ -6,38 +6,29 @@ import datetime as dt
 
 from buildlog.analysis.car.written import RecordWith, Written
 from buildlog.desk.acts import filing
+from buildlog.desk.acts.due_acts import note_reading
 from buildlog.desk.questions.waits import Wait, waits
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput, NotFound
-from buildlog.records.day_notes import OdometerReading, Waiting
+from buildlog.records.day_notes import Waiting
 from buildlog.store.ledger.ledger import Ledger
+from buildlog.units import parse
 
 
 def note_odometer(
     ledger: Ledger, reading: str, *, source: str | None = None, note: str | None = None,
-    by: str | None = None, on: dt.date | None = None,
+    by: str | None = None,
 ) -> Written:  # fmt: skip
     """Write down what the odometer shows; less than was recorded needs a note that says why."""
-    day = filing.day(on)
-    fields: filing.Fields = {
-        "date": day, "odometer": reading, "who": filing.who(by), "source": source, "note": note,
-    }  # fmt: skip
     book = Snapshot(ledger)
     known = [entry.odometer_m for entry in book.entries if entry.odometer_m is not None]
-    _refuse_less(fields, known[-1] if known else None)
-    path, _ = filing.add(ledger, ("readings", str(day)), OdometerReading, fields)
-    return Written((path,), RecordWith(f"odometer {reading}", odometer=reading))
-
-
-def _refuse_less(fields: filing.Fields, last: float | None) -> None:
-    from buildlog.units import parse
-
-    reading = parse(str(fields["odometer"]), ("length",))
-    if last is not None and reading.si < last and not fields["note"]:
+    shown = parse(reading, ("length",))
+    if known and shown.si < known[-1] and not note:
         raise InvalidInput(
-            f"{reading.text} is less than the last entry's odometer",
+            f"{shown.text} is less than the last entry's odometer",
             hint="look again; or say in the note why",
         )
+    return note_reading(ledger, reading, who=by, source=source, note=note)
 
 
 def wait_for(

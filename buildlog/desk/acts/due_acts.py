@@ -63,6 +63,7 @@ def do_due(
 def note_reading(
     ledger: Ledger, odometer: str | None, *, date: dt.date | None = None,
     counts: dict[str, int | None] | None = None, who: str | None = None, source: str | None = None,
+    note: str | None = None,
 ) -> Written:  # fmt: skip
     """An odometer read, or starts and passes counted, without anything else being done."""
     told = {name: value for name, value in (counts or {}).items() if value is not None}
@@ -72,6 +73,7 @@ def note_reading(
     _refuse_ahead(day)
     fields: filing.Fields = {
         "date": day, "odometer": read_at, **told, "who": filing.who(who), "source": source,
+        "note": note,
     }  # fmt: skip
     path, _ = filing.add(ledger, ("readings", str(day)), OdometerReading, fields)
     return Written((path,), RecordWith("odometer read" if odometer else "counted"))

@@ -27,6 +27,7 @@ ACTS: dict[str, tuple[str, str, str]] = {
     "sheet-add": ("at_the_joint", "read_sheet", "write"),
     "odometer": ("of_the_day", "odometer", "write"),
     "waiting": ("of_the_day", "waiting", "write"),
+    "due": ("of_the_day", "due_done", "write"),
     "undo": ("of_the_day", "undo_last", "write"),
     "log-add": ("at_the_dyno", "add_log", "write"),
     "customer": ("for_the_customer", "customer_file", "write"),
@@ -44,7 +45,7 @@ ACTS: dict[str, tuple[str, str, str]] = {
 
 # What can be taken back by the one who did it.
 UNDOABLE = frozenset({"item", "joint", "fault", "fix", "work", "photo", "odometer", "waiting",
-                      "set", "part", "pull-unused"})  # fmt: skip
+                      "due", "set", "part", "pull-unused"})  # fmt: skip
 
 
 def act(kind: str) -> Callable[[Asked, Sent], ActAnswer]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from buildlog.desk.acts.day_notes_made import end_wait, note_odometer, wait_for
+from buildlog.desk.acts.due_acts import do_due
 from buildlog.desk.acts.undoing import undo
 from buildlog.errors import InvalidInput
 from buildlog.page.acts import doing
@@ -42,6 +43,19 @@ def waiting(asked: Asked, sent: Sent) -> ActAnswer:
             sent.one("waits").replace("outside-work", "outside work") or None,
             since=doing.day(sent, "since"), expected=doing.day(sent, "expected"),
             note=sent.given("note"), by=asked.person,
+        )  # fmt: skip
+
+    return doing.did(asked, sent, do, lambda written: written.record.message)
+
+
+def due_done(asked: Asked, sent: Sent) -> ActAnswer:
+    """A thing that comes due was done; its interval begins anew."""
+    what = sent.needed("what", "the thing that was due")
+
+    def do(ledger: Ledger) -> Written:
+        return do_due(
+            ledger, what, odometer=doing.measured(sent, "value", "unit"), who=asked.person,
+            note=sent.given("note"),
         )  # fmt: skip
 
     return doing.did(asked, sent, do, lambda written: written.record.message)
