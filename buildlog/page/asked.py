@@ -15,6 +15,7 @@ from buildlog.errors import NotFound
 if TYPE_CHECKING:
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.page.cars import Cars
+    from buildlog.page.customer_links import CustomerLinks
 
 Right = Literal["read", "write", "approve", "owner"]
 RIGHTS: tuple[Right, ...] = ("read", "write", "approve", "owner")  # each holds those before it
@@ -105,6 +106,7 @@ class Asked:
     """What was typed, where a form comes back."""
     question: Question | None = None
     undo: Undo | None = None
+    links: CustomerLinks | None = None
 
     @property
     def folder(self) -> Path:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import shutil
 from pathlib import Path
@@ -206,3 +207,29 @@ def test_a_shop_of_cars_and_a_new_one(demo: Path, tmp_path: Path) -> None:
         again = owner.post("/act/new-car", act="2" * 32, name="Marrow Wren", year="1994")
         assert again.status == 422
         assert found.paired("write").post("/act/new-car", act="3" * 32, name="x").status == 403
+
+
+def test_the_customers_file_and_its_link(looked_at: Served) -> None:
+    owner, writer = looked_at.owner(), looked_at.paired("write")
+    told = owner.post(owner.at("act/customer"), act="1" * 32, stage="stage-2")
+    assert told.status == 200
+    assert "attachment" in {name.lower(): one for name, one in told.headers.items()}[
+        "content-disposition"
+    ]  # fmt: skip
+    vin = looked_at.serving.cars.open(looked_at.folder).newest.configuration.car.vin or ""
+    assert vin[-6:] in told.text
+    assert vin not in told.text
+    until = str(dt.date.today() + dt.timedelta(days=3))
+    assert writer.act("link", what="stage-2", until=until).status == 403
+    assert owner.act("link", what="stage-2", until="2020-01-01").status == 422
+    made = str(owner.act("link", what="stage-2", until=until).json["said"])
+    path = made.partition(f"http://{owner.host}")[2]
+    shown = looked_at.stranger().get(path)
+    low = {name.lower(): one for name, one in shown.headers.items()}
+    assert shown.status == 200
+    assert low["referrer-policy"] == "no-referrer"
+    assert low["cache-control"] == "no-store"
+    assert "script" not in low["content-security-policy"]
+    assert looked_at.stranger().get(f"{path}x").status == 404
+    kept = next(looked_at.serving.spool.parent.glob("links-*")).read_text()
+    assert path.rpartition("/")[2] not in kept

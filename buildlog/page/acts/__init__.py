@@ -30,6 +30,7 @@ ACTS: dict[str, tuple[str, str, str]] = {
     "due": ("of_the_day", "due_done", "write"),
     "undo": ("of_the_day", "undo_last", "write"),
     "log-add": ("at_the_dyno", "add_log", "write"),
+    "link": ("for_the_customer", "shop_link", "owner"),
     "customer": ("for_the_customer", "customer_file", "write"),
     "quote": ("for_the_customer", "quote_file", "write"),
     "discard": ("of_the_day", "discard_them", "write"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,20 +12,38 @@ from buildlog.desk.give.customers_file import customers_sheet
 from buildlog.desk.give.plotting import shown_in
 from buildlog.desk.give.quoting import write_quotes
 from buildlog.desk.snapshot import opening
+from buildlog.errors import InvalidInput
+from buildlog.page.acts import doing
 from buildlog.page.came_of import ActAnswer
 
 if TYPE_CHECKING:
+    from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.page.asked import Asked
     from buildlog.page.sent import Sent
+
+
+def sheet(book: Snapshot, stage: str, photos: Sequence[str]) -> bytes:
+    """The sheet as one HTML file."""
+    with tempfile.TemporaryDirectory() as folder:
+        out = Path(folder) / "sheet.html"
+        customers_sheet(book, stage, photos, out)
+        return out.read_bytes()
+
+
+def shop_link(asked: Asked, sent: Sent) -> ActAnswer:
+    """A link to the same for a screen in the shop; its words are said once."""
+    until = doing.day(sent, "until")
+    if until is None or asked.links is None or asked.slug is None:
+        raise InvalidInput("the link has no end", hint="say until which day it counts")
+    stage = sent.needed("what", "the stage")
+    word = asked.links.make(asked.slug, stage, until, sent.all("photo"))
+    return ActAnswer("done", f"until {until}: {asked.origin}/link/{word}")
 
 
 def customer_file(asked: Asked, sent: Sent) -> ActAnswer:
     """The sheet as a file; nothing is written in the ledger."""
     stage = sent.needed("stage", "the stage")
-    with tempfile.TemporaryDirectory() as folder:
-        out = Path(folder) / "sheet.html"
-        customers_sheet(asked.car, stage, sent.all("photo"), out)
-        data = out.read_bytes()
+    data = sheet(asked.car, stage, sent.all("photo"))
     return ActAnswer("done", f"made: {stage}", file=(f"{asked.slug}-{stage}.html", data))
 
 

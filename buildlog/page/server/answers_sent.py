@@ -59,6 +59,14 @@ def kept_file(name: str, data: bytes, kind: str = "application/octet-stream") ->
     return Response(data, 200, HEADERS | told, kind)
 
 
+def shown_to_customer(data: bytes) -> Response:
+    """A self-contained file of ours on a screen; its address is told to nobody it leads to."""
+    policy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:"
+    own = {"Content-Security-Policy": f"{policy}; frame-ancestors 'none'; base-uri 'none'",
+           "Referrer-Policy": "no-referrer"}  # fmt: skip
+    return Response(data, 200, HEADERS | own, "text/html; charset=utf-8")
+
+
 def picture(data: bytes, kind: str) -> Response:
     """A photo, shown where the page names it."""
     return Response(data, 200, HEADERS | {"Content-Security-Policy": "default-src 'none'"}, kind)

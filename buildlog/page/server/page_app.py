@@ -23,9 +23,11 @@ from buildlog.errors import (
     UsageError,
 )
 from buildlog.page.acts import ACTS, UNDOABLE, act
+from buildlog.page.acts.for_the_customer import sheet
 from buildlog.page.asked import RIGHTS, Asked, Question, Right, Undo
 from buildlog.page.came_of import ActAnswer
 from buildlog.page.cars import Cars
+from buildlog.page.customer_links import CustomerLinks
 from buildlog.page.screens import SCREENS, error_screen, screen
 from buildlog.page.sent import Sent
 from buildlog.page.server import act_log, answers_sent, form_reading
@@ -46,6 +48,7 @@ class Served:
     devices: Devices
     hosts: frozenset[str]
     spool: Path
+    links: CustomerLinks
     secure: bool = False
     authority: Path | None = None  # the certificate that phones install, where there is one
     tell: act_log.Tell = act_log.to_terminal
@@ -79,6 +82,8 @@ class PageApp:
         if place.kind == "static":
             known = request.headers.get("if-none-match", "")
             return await run_in_threadpool(answers_sent.static, place.key, known)
+        if place.kind == "link":
+            return await run_in_threadpool(self._link, knock, asked)
         if place.key in PUBLIC:
             return await self._door_before(request, asked, place)
         if device is None:
@@ -104,7 +109,7 @@ class PageApp:
             self._of.cars, knock.path, place.slug, place.name, dict(request.query_params),
             device.person if device else None, device.right if device else "read",
             form_token(secret) if device else "", told=told,
-            undo=undo, origin=f"{knock.scheme}://{knock.one(b'host')}",
+            undo=undo, links=self._of.links, origin=f"{knock.scheme}://{knock.one(b'host')}",
         )  # fmt: skip
 
     # doors
@@ -128,6 +133,17 @@ class PageApp:
         if secret:
             self._seal(answer, secret)
         return answer
+
+    def _link(self, knock: Knock, asked: Asked) -> Response:
+        """A customer's sheet on a screen in the shop; whoever has the words sees it alone."""
+        found = self._of.links.of(asked.name or "") if knock.method != "POST" else None
+        if found is None:
+            return answers_sent.plain("There is no such place, or it has ended.", 404)
+        try:
+            book = self._of.cars.open(self._of.cars.place(found.slug))
+            return answers_sent.shown_to_customer(sheet(book, found.stage, found.photos))
+        except BuildlogError:
+            return answers_sent.plain("This cannot be shown at this moment.", 503)
 
     def _authority(self) -> Response:
         """The certificate that a phone installs once; it says nothing that is secret."""

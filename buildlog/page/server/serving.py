@@ -22,6 +22,7 @@ import uvicorn
 from buildlog.desk.snapshot import state_files
 from buildlog.errors import NotFound, UsageError
 from buildlog.page.cars import Cars, address_word
+from buildlog.page.customer_links import CustomerLinks
 from buildlog.page.server.addresses import takes_files
 from buildlog.page.server.body_limits import BodyLimits
 from buildlog.page.server.header_limits import LimitedProtocol
@@ -67,6 +68,7 @@ class Serving:
         mark = hashlib.sha256(str(self.cars.folder).encode()).hexdigest()[:16]
         hours = HOURS_HTTPS if said.https else HOURS_HTTP
         self.devices = Devices(self._state / f"devices-{mark}-{self.port}.json", hours)
+        self.links = CustomerLinks(self._state / f"links-{mark}-{self.port}.json")
         self._ssl, self.authority = self._secured()
         self._server: _Server | None = None
 
@@ -131,7 +133,13 @@ class Serving:
     def app(self) -> BodyLimits:
         """The application with its limits."""
         served = Served(
-            self.cars, self.devices, self.hosts, self.spool, self.said.https, self.authority
+            self.cars,
+            self.devices,
+            self.hosts,
+            self.spool,
+            self.links,
+            self.said.https,
+            self.authority,
         )
         return BodyLimits(PageApp(served), takes_files)
 
