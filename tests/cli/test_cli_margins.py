@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -210,13 +211,11 @@ def test_the_figure_is_grey_and_about_one_version(
     assert two.status == 2
 
 
-def test_a_car_that_nobody_measured_loads_no_numpy(tmp_path: Path, buildlog: Call) -> None:
+def loads_numpy(car: Path) -> bool:
+    """Whether `margins` of a car's working files does."""
     import subprocess
     import sys
 
-    car = tmp_path / "car"
-    assert buildlog("new", car, "--name", "Aldane Quill").status == 0
-    assert buildlog("set", "engine.rated_power=140 hp", "--ledger", car).status == 0
     code = (
         "import sys\nfrom buildlog.cli.main import run\ntry:\n"
         f"    run(['margins', 'working', '--ledger', {str(car)!r}])\n"
@@ -227,4 +226,21 @@ def test_a_car_that_nobody_measured_loads_no_numpy(tmp_path: Path, buildlog: Cal
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT
     )
-    assert done.stdout.splitlines()[-1] == "False"
+    return done.stdout.splitlines()[-1] == "True"
+
+
+def test_a_car_that_nobody_measured_loads_no_numpy(tmp_path: Path, buildlog: Call) -> None:
+    car = tmp_path / "car"
+    assert buildlog("new", car, "--name", "Aldane Quill").status == 0
+    assert buildlog("set", "engine.rated_power=140 hp", "--ledger", car).status == 0
+    assert not loads_numpy(car)
+
+
+def test_what_was_measured_is_worked_out_once_for_the_same_bytes(
+    demo: Path, tmp_path: Path, buildlog: Call
+) -> None:
+    """The second time from the index, with the same answer."""
+    car = Path(shutil.copytree(demo, tmp_path / "car"))
+    first = buildlog("margins", "--json", at=car).out
+    assert not loads_numpy(car)
+    assert buildlog("margins", "--json", at=car).out == first

@@ -12,7 +12,7 @@ from buildlog.analysis.answers.look_answers import HeadroomAnswer, MarginsAnswer
 from buildlog.analysis.car.changes import power_neutral
 from buildlog.analysis.car.history_files import Match, Visit, joints_of, match
 from buildlog.analysis.margins.all_margins import findings, margins
-from buildlog.analysis.margins.figures.demand_figure import DemandFigure, Source, exact
+from buildlog.analysis.margins.figures.demand_figure import Source, exact
 from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject, measured_run
 from buildlog.errors import BuildlogError
 from buildlog.physics.numerics.band import Band
@@ -111,26 +111,42 @@ class Margining:
 
     def _evaluated(self, found: Match) -> Run | None:
         """From the raw files: the peak, and the greatest torque of the same curve."""
+        name, calibration = found.visit.name, found.calibration
         try:
-            sheet = self.book.sheet(found.visit.name)
+            told = self.book.recalled(
+                "measured run", name, calibration, lambda: self._figures(name, calibration)
+            )
         except BuildlogError:
             return None
-        group = sheet.group(found.calibration)
+        if told is None:
+            return None
+        how, standard = "recovered" if told["u_speed"] else "logged", told["standard"]
+        hot = told["turbine_inlet"]
+        return _run_of(
+            found, told["power"], told["omega"], told["pulls"],
+            _session(f"power measured at the {told['at']}", name, standard),
+            at_crank=told["at"] == "crank", torque=told["torque"], u_speed=told["u_speed"],
+            torque_source=_session(f"torque measured, engine speed {how}", name, standard),
+            turbine_inlet=hot and exact(hot[0], _session(hot[1], name, standard), "measured"),
+        )  # fmt: skip
+
+    def _figures(self, name: str, calibration: str | None) -> dict[str, Any] | None:
+        """What a measured run is made of, in plain numbers [SI]; None without a curve."""
+        sheet = self.book.sheet(name)
+        group = sheet.group(calibration)
         if group is None:
             return None
-        top = group.peak_power
-        speed = top.at * RPM if sheet.axis == "engine_speed" else None
-        name, standard = found.visit.name, sheet.standard
-        turning = group.peak_torque
-        how = "recovered" if sheet.u_speed else "logged"
-        return _run_of(
-            found, top.value, speed, group.pulls,
-            _session(f"power measured at the {sheet.at}", name, standard),
-            at_crank=sheet.at == "crank", torque=turning.value if turning else None,
-            u_speed=sheet.u_speed,
-            torque_source=_session(f"torque measured, engine speed {how}", name, standard),
-            turbine_inlet=turbine_inlet(sheet, group),
-        )  # fmt: skip
+        top, turning = group.peak_power, group.peak_torque
+        return {
+            "power": top.value,
+            "omega": top.at * RPM if sheet.axis == "engine_speed" else None,
+            "pulls": group.pulls,
+            "at": sheet.at,
+            "standard": sheet.standard,
+            "torque": turning.value if turning else None,
+            "u_speed": sheet.u_speed,
+            "turbine_inlet": turbine_inlet(sheet, group),
+        }
 
     # predicted, declared
 
@@ -215,17 +231,17 @@ def _run_of(
     )  # fmt: skip
 
 
-def turbine_inlet(sheet: Sheet, group: PullGroup) -> DemandFigure | None:
-    """The hottest gas before the turbine in the pulls of a group [K]; None where none logs it."""
+def turbine_inlet(sheet: Sheet, group: PullGroup) -> tuple[float, str] | None:
+    """The hottest gas before the turbine in the pulls of a group [K], and of which pulls; None
+    where none logs it."""
     import numpy as np
 
     logged = [c for c in group.curves if _TURBINE_INLET in c.data.channels]
     if not logged:
         return None
     rows = [c.channel_on(_TURBINE_INLET, sheet.axis, sheet.grid) for c in logged]
-    hottest = np.nanmax(rows)
     words = f"temperature before the turbine logged in {len(logged)} of {group.pulls} pulls"
-    return exact(float(hottest), Source(f"{words}, session {sheet.name}", words), "measured")
+    return float(np.nanmax(rows)), words
 
 
 def _session(what: str, name: str, standard: str | None) -> Source:

@@ -6,12 +6,11 @@ import hashlib
 import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from buildlog import __version__
+from buildlog.desk.snapshot.result_cache import program
 from buildlog.errors import BuildlogError, DamagedLedger, DiskError
 from buildlog.records.recorded_peak import recorded_peak
 from buildlog.store.disk.index_db import Kept
@@ -99,20 +98,7 @@ def _head(place: Path) -> tuple[str | None, str | None]:
 
 
 def _kind(what: str) -> str:
-    return f"{what}/{_program()}"
-
-
-@cache
-def _program() -> str:
-    """Which program works things out: with any of its files changed, it does so anew."""
-    import buildlog
-
-    said = [__version__]
-    for folder in sorted(Path(buildlog.__file__).parent.rglob("*.[pt][yos]*")):
-        if folder.suffix in (".py", ".toml", ".tsv"):
-            facts = folder.stat()
-            said.append(f"{folder.name} {facts.st_size} {facts.st_mtime_ns}")
-    return hashlib.sha256("\n".join(said).encode()).hexdigest()[:16]
+    return f"{what}/{program()}"
 
 
 def _worked_out(

@@ -16,7 +16,7 @@ R = TypeVar("R", bound=Record)
 
 
 @lru_cache(maxsize=1)
-def _shared(_: Path) -> Kept:
+def shared(_: Path) -> Kept:
     """One connection for the process, however many ledgers it looks at."""
     return Kept()
 
@@ -25,7 +25,7 @@ class Known:
     """Records by the bytes they were read from. The answers are the same with and without."""
 
     def __init__(self) -> None:
-        self._kept = _shared(folder())
+        self._kept = shared(folder())
 
     def read(self, model: type[R], data: bytes, name: str) -> R:
         """As `records.reading.read`, with the same errors."""

@@ -16,6 +16,8 @@ from buildlog.records.reading import read
 from buildlog.store.ledger.pinned import PinnedReader
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from buildlog.analysis.car.history_files import HistoryFiles, Visit
     from buildlog.analysis.car.priors import Prior
     from buildlog.analysis.pulls.sheet import Sheet
@@ -384,9 +386,8 @@ class Snapshot(MadeOnce):
         the same."""
         try:
             session, car = self.session(name), self.owner(name).configuration
-            held = self._holder(name)
             files = set(session.raw_files)
-            ids = [(f, self.ledger.content_id(held, f"dyno/{name}/{f}")) for f in sorted(files)]
+            ids = self._raw_ids(name)
         except (BuildlogError, ValueError) as error:
             return error
         # The car stands in what is kept, too, so that its id is nobody else's.
@@ -395,6 +396,25 @@ class Snapshot(MadeOnce):
             content, lambda: (session, car, self._worked_out(name, session, car, files, standard))
         )
         return made[2]
+
+    def _raw_ids(self, name: str) -> list[tuple[str, str | None]]:
+        """The raw files of a session with the ids of their bytes."""
+        held, files = self._holder(name), sorted(set(self.session(name).raw_files))
+        return [(f, self.ledger.content_id(held, f"dyno/{name}/{f}")) for f in files]
+
+    def recalled(self, kind: str, name: str, more: object, make: Callable[[], Any]) -> Any:
+        """A plain figure of a session's sheet: from the index, where that may answer, by the bytes
+        of everything that it hangs on."""
+        if self._files_known is None:
+            return make()
+        from buildlog.desk.snapshot.result_cache import recalled
+        from buildlog.store.ledger.names import WORKING
+
+        owner = self.owner(name)
+        of = self.entries[owner.number - 1] if owner.number else WORKING
+        session = self.ledger.content_id(self._holder(name), f"dyno/{name}/session.toml")
+        car = self.ledger.content_id(of, "car.toml")
+        return recalled(kind, (name, session, car, *self._raw_ids(name), more), make)
 
     def _worked_out(
         self, name: str, session: Session, car: Configuration, named: set[str], standard: str
