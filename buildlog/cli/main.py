@@ -41,6 +41,7 @@ COMMANDS: Table = {
     "key": ("key", "Whose signature counts, from which entry on."),
     "attach": ("attach", "Copy files and photos beside the history, without positions."),
     "discard": ("discard", "Take what is not recorded out of the folder; kept for a week."),
+    "redact": ("redact", "Delete a personal file outside; the history says so."),
     "report": ("report", "One stage's sheet, as it goes with the invoice."),
     "handover": ("handover", "Give the car's history on, with a booklet."),
     "receive": ("receive", "Take a history over, after checking it."),

@@ -9,6 +9,7 @@ from buildlog.cli.lazy import LazyGroup, Table
 SUBCOMMANDS: Table = {
     "list": ("shop_list", "Where each car stands, and what holds it up."),
     "calendar": ("shop_calendar", "What comes due, as a calendar file."),
+    "copy": ("shop_copy", "Copy the shop's own things to a place of yours."),
 }
 
 

@@ -25,14 +25,16 @@ from pydantic import (
     Field,
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
+    PrivateAttr,
 )
 from pydantic_core import PydanticCustomError, core_schema
 
 from buildlog.errors import InvalidInput
+from buildlog.records.newer import FORMAT as FORMAT
+from buildlog.records.newer import Path
 from buildlog.records.toml.plain_text import hidden
 from buildlog.units import BLANK, LONGEST, NUMBER, Quantity, known, parse, spelled, texts
 
-FORMAT = 1
 # Units that people leave out or mix up, the likelier first.
 COMMON = ("mm", "in", "rpm", "psi", "kPa", "bar", "degC", "degF", "hp", "kW", "kg", "mi", "km")
 NUMBER_ALONE = re.compile(f"{BLANK}{NUMBER}{BLANK}")
@@ -66,6 +68,17 @@ class Record(BaseModel):
     def blank(cls) -> Self:
         """One of which nothing is said, made without compiling its rules."""
         return cls.model_construct()
+
+
+class WholeFile(Record):
+    """A record that is a whole file: it knows what a newer buildlog wrote into it."""
+
+    _newer: dict[Path, Any] = PrivateAttr(default_factory=dict)
+
+    @property
+    def newer(self) -> dict[Path, Any]:
+        """What is carried untouched and means nothing to this program, by its place."""
+        return self._newer
 
 
 def once(work: Callable[[R], T]) -> Callable[[R], T]:

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import FileFormat, Listed, Note, Record, Text
+from buildlog.records.base import FileFormat, Listed, Note, Record, Text, WholeFile
 from buildlog.records.parts import Odometer
 
 Key = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")]
@@ -61,7 +61,7 @@ class ListCaution(Record):
     """What a car must have for it to be said: all of these."""
 
 
-class Checklist(Record):
+class Checklist(WholeFile):
     """A list of things to look at before a step."""
 
     format: FileFormat
@@ -121,7 +121,7 @@ class CheckedItem(Record):
     """What is wrong, where it opens a fault when the list is recorded."""
 
 
-class Check(Record):
+class Check(WholeFile):
     """A checklist that was carried out."""
 
     format: FileFormat

@@ -3,7 +3,7 @@
 from typing import Annotated
 
 from buildlog.records import driveline
-from buildlog.records.base import FileFormat, Listed, Record
+from buildlog.records.base import FileFormat, Listed, WholeFile
 from buildlog.records.calibration import Calibration
 from buildlog.records.due import Due
 from buildlog.records.engine import Cooling, Engine, Ignition, Intake
@@ -17,7 +17,7 @@ _BY_SPEED = UNMODELLED | CALIBRATION_BY_ROAD_SPEED
 _TYRES = Here(size=MARGIN | _BY_SPEED, rolling_circumference=MARGIN | _BY_SPEED)
 
 
-class Configuration(Record):
+class Configuration(WholeFile):
     """The car as built. Every table may be left out, except [car] with a name."""
 
     format: Annotated[FileFormat, NOTHING]

@@ -3,11 +3,11 @@
 import datetime as dt
 from typing import Literal
 
-from buildlog.records.base import EntryId, Note, Record, Text
+from buildlog.records.base import EntryId, Note, Text, WholeFile
 from buildlog.records.parts import Odometer
 
 
-class Custody(Record):
+class Custody(WholeFile):
     """One side of a handover: the giver's record, or the taker's."""
 
     format: Literal[1]

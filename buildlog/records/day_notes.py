@@ -3,11 +3,11 @@
 import datetime as dt
 from typing import Literal
 
-from buildlog.records.base import Count, FileFormat, Note, Record, Text
+from buildlog.records.base import Count, FileFormat, Note, Text, WholeFile
 from buildlog.records.parts import Odometer
 
 
-class OdometerReading(Record):
+class OdometerReading(WholeFile):
     """A distance that is known without an entry."""
 
     format: FileFormat
@@ -30,7 +30,7 @@ class OdometerReading(Record):
     """Anything else."""
 
 
-class Waiting(Record):
+class Waiting(WholeFile):
     """What the car waits for, or the end of such a wait: two files, as neither is ever changed."""
 
     format: FileFormat

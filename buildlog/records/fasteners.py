@@ -9,7 +9,7 @@ from pydantic import AfterValidator, Field
 from pydantic_core import PydanticCustomError
 
 from buildlog.errors import InvalidInput
-from buildlog.records.base import FileFormat, Listed, Measure, Note, Record, Text
+from buildlog.records.base import FileFormat, Listed, Measure, Note, Record, Text, WholeFile
 from buildlog.records.parts import Odometer
 from buildlog.units import NUMBER, Quantity
 
@@ -70,7 +70,7 @@ class Fastener(Record):
     """Whether the torque is what the tool was set to, or was read."""
 
 
-class Joint(Record):
+class Joint(WholeFile):
     """The fasteners of one joint."""
 
     format: FileFormat
@@ -172,7 +172,7 @@ class Fastened(Record):
     """What was done, stage by stage."""
 
 
-class JointSheet(Record):
+class JointSheet(WholeFile):
     """The joints of a maker's sheet, and what was done of it."""
 
     format: FileFormat

@@ -3,11 +3,11 @@
 import datetime as dt
 from typing import Annotated, Literal
 
-from buildlog.records.base import FileFormat, Listed, Note, Record, Text
+from buildlog.records.base import FileFormat, Listed, Note, Text, WholeFile
 from buildlog.records.parts import Odometer
 
 
-class Fault(Record):
+class Fault(WholeFile):
     """Something broke or was complained of, or the closing of such a fault."""
 
     format: FileFormat

@@ -10,21 +10,26 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from buildlog.records.checked_paths import FieldPath, field, info_of, owner_of
-from buildlog.records.paths import metadata_of
-from buildlog.records.traits import Here, Label, Moves
+from buildlog.records.paths import NewerPath, metadata_of
+from buildlog.records.traits import UNMODELLED, Here, Label, Moves
 
 T = TypeVar("T")
 _ITEM = re.compile(r"\[.*\]", re.DOTALL)  # whatever the item is called
 _KEY = re.compile(r'\.".*"$', re.DOTALL)
 
 
-@cache
 def moves(path: str) -> Moves:
     """What a change of a field of car.toml moves, by its path as differences have it.
 
     Where its table is mounted may say it, else the field itself, else its class for all its
-    fields. LookupError for no such field and for one of which nothing is said.
+    fields. LookupError for no such field and for one of which nothing is said. What a newer
+    buildlog wrote may move the needle, and no formula follows it.
     """
+    return UNMODELLED if isinstance(path, NewerPath) else _moves(path)
+
+
+@cache
+def _moves(path: str) -> Moves:
     known = field(_ITEM.sub("[]", path) if "[" in path.split('"')[0] else _KEY.sub("", path))
     model, name = owner_of(known), known.rpartition(".")[2]
     said = (_here(known, name), _first(info_of(known), Moves), _of_class(model, name))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
@@ -9,7 +10,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from buildlog.records.configuration import Configuration
-from buildlog.records.paths import KEY_FIELDS, Value, assembly, leaves, same_value
+from buildlog.records.newer import value_at
+from buildlog.records.paths import KEY_FIELDS, Tables, Value, assembly, leaves, same_value
 from buildlog.records.reading import read
 from buildlog.records.toml import toml_edit
 from buildlog.records.toml.toml_text import lines_of, statements
@@ -69,6 +71,8 @@ def edited(data: bytes, values: Leaves, form: Form = CAR) -> bytes:
         item = _ITEM.fullmatch(path)
         if item:
             items.setdefault((item["table"], item["key"]), []).append(path)
+        elif isinstance(before.get(path, values.get(path)), Tables):
+            data = _tables(data, path, values.get(path))
         elif path in values:
             data = toml_edit.set_value(data, _keys(path), plain(values[path]), order=form.order)
         else:
@@ -76,6 +80,15 @@ def edited(data: bytes, values: Leaves, form: Form = CAR) -> bytes:
     for (table, key), paths in items.items():
         data = _item(data, table, key, paths, values, form)
     return data
+
+
+def _tables(data: bytes, path: str, value: Value | None) -> bytes:
+    """The text with a list of tables that only a newer buildlog can take apart, whole or gone."""
+    document = tomllib.loads(data.decode("utf-8-sig"))
+    with contextlib.suppress(LookupError):
+        value_at(document, _keys(path))
+        data = toml_edit.delete(data, path)
+    return toml_edit.append_items(data, path, plain(value)) if value is not None else data
 
 
 def nested(values: Mapping[str, Value], form: Form) -> dict[str, Any]:
@@ -106,6 +119,8 @@ def plain(value: Any) -> Any:
     """A leaf as TOML writes it; a quantity as its author wrote it."""
     if isinstance(value, Quantity):
         return value.text
+    if isinstance(value, Tables):
+        return list(value.items)
     return [plain(one) for one in value] if isinstance(value, tuple) else value
 
 

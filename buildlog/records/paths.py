@@ -6,6 +6,7 @@ in two versions whatever its position. Lists of numbers count as one value.
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import difflib
 import json
@@ -20,13 +21,26 @@ from typing import Any
 from pydantic import BaseModel
 
 from buildlog.errors import InvalidInput
-from buildlog.records.base import Measure, once, sentences
-from buildlog.units import Quantity, same
+from buildlog.records.base import Measure, WholeFile, once, sentences
+from buildlog.records.newer import as_text
+from buildlog.units import Quantity, as_written, same
 
 _ITEM = re.compile(r"\[(.*?)\](?=\.|$)")  # an item of an array table, by its name
 _SEPARATOR = re.compile(r'\[(.*?)\](?:\.|$)|\.?("[^"]*")|\.')
 
-Value = Quantity | str | int | float | bool | dt.date | dt.time | tuple[Any, ...]
+
+@dataclass(frozen=True)
+class Tables:
+    """A list of tables that only a newer buildlog can take apart."""
+
+    said: str  # all that they say, as one text
+    items: tuple[dict[str, Any], ...] = dataclasses.field(compare=False, repr=False)
+
+    def __str__(self) -> str:
+        return f"{len(self.items)} tables of a newer buildlog"
+
+
+Value = Quantity | str | int | float | bool | dt.date | dt.time | tuple[Any, ...] | Tables
 
 # The field that names an item of an array table.
 KEY_FIELDS: dict[str, str] = {
@@ -65,14 +79,54 @@ class NamesATable(InvalidInput):
     """A path that names a table where a field was asked for."""
 
 
+class NewerPath(str):
+    """The path of a field that a newer buildlog wrote: nothing here knows what it means."""
+
+    __slots__ = ()
+
+
 def leaves(record: BaseModel) -> dict[str, Value]:
-    """Every value that is given, by path, in the order of the model; defaults are left out."""
+    """Every value that is given, by path, in the order of the model; defaults are left out.
+
+    What a newer buildlog wrote stands at the end.
+    """
     return dict(_leaves(record))
 
 
 @once
 def _leaves(record: BaseModel) -> dict[str, Value]:
-    return dict(_walk(record, ""))
+    return {**dict(_walk(record, "")), **carried(record)}
+
+
+def carried(record: BaseModel) -> dict[str, Value]:
+    """What a newer buildlog wrote into a file, each by its `NewerPath`."""
+    found: dict[str, Value] = {}
+    for place, value in record.newer.items() if isinstance(record, WholeFile) else ():
+        path, here = "", typing.cast("Any", record)
+        for part in place:
+            here = here[part] if isinstance(part, int) else getattr(here, part, None)
+            if isinstance(part, int):
+                path = f"{path}[{getattr(here, KEY_FIELDS[path.rpartition('.')[2]])}]"
+            else:
+                path = f"{path}.{part}" if path else part
+        found.update(_untyped(path, value))
+    return found
+
+
+def _untyped(path: str, value: Any) -> Iterator[tuple[NewerPath, Value]]:
+    if isinstance(value, dict):
+        for name, inner in value.items():
+            yield from _untyped(f"{path}.{name}", inner)
+    elif isinstance(value, list) and any(isinstance(one, dict) for one in value):
+        yield NewerPath(path), Tables(as_text(value), tuple(value))
+    else:
+        yield NewerPath(path), _untyped_value(value)
+
+
+def _untyped_value(value: Any) -> Value:
+    if isinstance(value, list):
+        return tuple(map(_untyped_value, value))
+    return (as_written(value) or value) if isinstance(value, str) else typing.cast("Value", value)
 
 
 def _walk(record: BaseModel, prefix: str) -> Iterator[tuple[str, Value]]:

@@ -6,7 +6,16 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import EntryId, FileFormat, Listed, Measure, Note, Record, Text
+from buildlog.records.base import (
+    EntryId,
+    FileFormat,
+    Listed,
+    Measure,
+    Note,
+    Record,
+    Text,
+    WholeFile,
+)
 from buildlog.units import Quantity
 
 PRICE = r"^[0-9]{1,9}(\.[0-9]{1,2})?$"
@@ -74,7 +83,7 @@ class Accepted(Record):
     """Who noted it: a staff code, or "customer"."""
 
 
-class Plan(Record):
+class Plan(WholeFile):
     """A proposal's price and note, its promise and what became of it."""
 
     format: FileFormat

@@ -10,12 +10,14 @@ from pydantic import BaseModel, ValidationError
 
 from buildlog.errors import InvalidInput
 from buildlog.findings import Finding
-from buildlog.records.base import FORMAT, Record, sentences
+from buildlog.records import newer
+from buildlog.records.base import FORMAT, Record, WholeFile, sentences
 from buildlog.records.paths import KEY_FIELDS, model_in, nearest
 from buildlog.records.toml.toml_read import decode, parse_toml
 from buildlog.records.toml.toml_text import Path, Place, nearest_place, places
 
 R = TypeVar("R", bound=Record)
+_MOST_LEFT_OUT = 30  # rounds in which what cannot be read of a newer format is left out
 
 # pydantic's words for a number out of bounds: its key for the limit, what is wrong, what is right
 _BOUNDS = {
@@ -29,19 +31,72 @@ _BOUNDS = {
 def load(model: type[R], data: bytes, name: str) -> tuple[R | None, list[Finding]]:
     """The record and what is wrong with it; None where an error stands in the way."""
     values = parse_toml(data, name)
-    newer = values.get("format")
-    if isinstance(newer, int) and not isinstance(newer, bool) and newer > FORMAT:
-        raise InvalidInput(
-            f"the file is of format {newer}; this program reads up to {FORMAT}",
-            where=name,
-            hint="update buildlog",
-        )
+    if (newest := values.get("format")) and type(newest) is int and newest > FORMAT:
+        return _of_newer_format(model, values, data, name), []
     try:
-        record = model.model_validate(values)
+        record = _validated(model, values)
     except ValidationError as error:
         found = places(decode(data, name))
-        return None, [_finding(item, model, values, found, name) for item in _distinct(error)]
+        return None, [_finding(item, model, values, found, name, data) for item in _distinct(error)]
     return record, list(_doubled(record, data, name))
+
+
+def _validated(model: type[R], values: dict[str, Any]) -> R:
+    """The record, with what a newer buildlog wrote set aside; ValidationError for all else."""
+    try:
+        return model.model_validate(values)
+    except ValidationError as error:
+        rest, carried = newer.apart(model.__name__, values, _unknown(error, values))
+        if not carried:
+            raise
+    return _carrying(model.model_validate(rest), carried)
+
+
+def _carrying(record: R, carried: dict[Path, Any]) -> R:
+    if isinstance(record, WholeFile):
+        record.newer.update(carried)
+    return record
+
+
+def _unknown(error: ValidationError, values: Any) -> list[Path]:
+    return [
+        _real_path(item["loc"], values)
+        for item in _distinct(error)
+        if item["type"] == "extra_forbidden"
+    ]
+
+
+def _of_newer_format(model: type[R], values: dict[str, Any], data: bytes, name: str) -> R:
+    """As much of a file of a newer format as this program can read, all of it held for unknown;
+    InvalidInput unless an entry of a newer buildlog has this very file."""
+    rest = {**values, "format": FORMAT}
+    for _ in range(_MOST_LEFT_OUT if newer.holds_file(model.__name__, data) else 0):
+        try:
+            carried: dict[Path, Any] = {(key,): values[key] for key in values if key != "format"}
+            return _carrying(model.model_validate(rest), carried)
+        except ValidationError as error:
+            wrong = {_standing(_real_path(item["loc"], rest), rest) for item in _distinct(error)}
+            if () in wrong:
+                break
+            rest = newer.without(rest, [one for one in wrong if not _inside(one, wrong)])
+    raise InvalidInput(
+        f"the file is of format {values['format']}; this program reads up to {FORMAT}",
+        where=name,
+        hint="update buildlog",
+    )
+
+
+def _standing(path: Path, values: Any) -> Path:
+    """A path, or the table around what is missing there."""
+    try:
+        newer.value_at(values, path)
+    except LookupError:
+        return path[:-1]
+    return path
+
+
+def _inside(path: Path, others: set[Path]) -> bool:
+    return any(path[:length] in others for length in range(len(path)))
 
 
 def read(model: type[R], data: bytes, name: str) -> R:
@@ -64,13 +119,16 @@ def _distinct(error: ValidationError) -> Iterable[Any]:
 
 
 def _finding(
-    item: Any, model: type[BaseModel], values: Any, found: dict[Path, Place], name: str
-) -> Finding:
+    item: Any, model: type[BaseModel], values: Any, found: dict[Path, Place], name: str,
+    data: bytes,
+) -> Finding:  # fmt: skip
     loc = _real_path(item["loc"], values)
     place = nearest_place(found, loc)
     where = f"{name}, line {place[0]}, column {place[1]}" if place else name
     dotted = _dotted(loc)
     text, hint = _sentence(item, model, loc, dotted)
+    if newer.holds_file(model.__name__, data):
+        hint = "a newer buildlog wrote it: update buildlog"
     return Finding("invalid", "error", text, (dotted,), where, hint or None)
 
 

@@ -15,6 +15,7 @@ from buildlog.records.day_notes import OdometerReading, Waiting
 from buildlog.records.due import Service
 from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
+from buildlog.records.outside import OutsideFile
 from buildlog.records.plan import Plan
 from buildlog.records.session import Session
 
@@ -31,6 +32,7 @@ MODELS: dict[str, type[Record]] = {
     "reading": OdometerReading,
     "waiting": Waiting,
     "due": Service,
+    "outside": OutsideFile,
 }
 
 # The same models by the kind that the store gives a path (see store/git/ledger_files.py).

@@ -8,7 +8,7 @@ from pydantic import AfterValidator, Field
 from pydantic_core import PydanticCustomError
 
 from buildlog.channels import CHANNELS
-from buildlog.records.base import FileFormat, Listed, Measure, Note, Record, Text
+from buildlog.records.base import FileFormat, Listed, Measure, Note, Record, Text, WholeFile
 from buildlog.records.calibration import SHA256, PathValues
 from buildlog.records.driveline import TyrePressure
 from buildlog.records.engine import EngineSpeed
@@ -284,7 +284,7 @@ class Stated(Record):
     """File under attachments that shows it."""
 
 
-class Session(Record):
+class Session(WholeFile):
     """One visit to a dyno with one car."""
 
     format: FileFormat

@@ -5,18 +5,20 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import time
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from buildlog.errors import TrustError
-from buildlog.store.disk import atomic, drafts
+from buildlog.store.disk import atomic, drafts, start_of_computer
 from buildlog.store.git import transport
 from buildlog.store.git.repo import Repo
+from buildlog.store.verify.verdict import verify_folder
 from tests.attack.worlds import call, done, entries
 from tests.conftest import ROOT
-from tests.histories import git
+from tests.histories import git, usual
 from tests.store.test_ledger_crash import KthCall
 
 
@@ -199,3 +201,74 @@ def test_a_flipped_bit_around_the_objects_is_never_taken_for_another_history(
                 assert repo.tip() in known
     path.write_bytes(whole)
     assert call(car, "verify").status == 0
+
+
+@pytest.mark.parametrize("system", ["linux", "win32", "darwin"])
+def test_the_start_of_the_computer_is_asked_of_its_own_system(
+    system: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Win32's GetTickCount64 and macOS's kern.boottime, as stand-ins for those systems."""
+
+    class Windows:
+        class kernel32:
+            class GetTickCount64:
+                restype: Any = None
+
+                def __new__(cls) -> Any:
+                    return 3_600_000
+
+    class Mac:
+        @staticmethod
+        def sysctlbyname(name: bytes, held: Any, size: Any, *_: Any) -> int:
+            held[0] = int(time.time()) - 3600
+            return 0 if name == b"kern.boottime" else -1
+
+    monkeypatch.setattr(start_of_computer.sys, "platform", system)
+    monkeypatch.setattr(start_of_computer.ctypes, "windll", Windows, raising=False)
+    if system == "darwin":
+        monkeypatch.setattr(start_of_computer.ctypes, "CDLL", lambda _: Mac)
+    started = start_of_computer.last_start()
+    if system == "linux":
+        uptime = float(Path("/proc/uptime").read_text().split()[0])
+        assert started == pytest.approx(time.time() - uptime, abs=5)
+    else:
+        assert started == pytest.approx(time.time() - 3600, abs=5)
+
+
+def test_a_folder_that_is_held_open_is_tried_again_and_then_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "draft").mkdir()
+
+    def held(old: Any, new: Any) -> None:
+        raise PermissionError(13, "Access is denied", str(new))
+
+    monkeypatch.setattr(atomic, "_PATIENCE", 0.1)
+    monkeypatch.setattr(os, "rename", held)
+    monkeypatch.setattr(atomic.os, "name", "nt")
+    try:
+        with pytest.raises(PermissionError, match="another program has it open"):
+            atomic.move_folder(tmp_path / "draft", tmp_path / "place")
+    finally:
+        monkeypatch.setattr(atomic.os, "name", "posix")
+
+
+def test_a_new_ledger_tells_git_to_keep_every_byte(tmp_path: Path) -> None:
+    done(tmp_path, "new", "car", "--name", "Marrow Tern")
+    done(tmp_path / "car", "record", "-m", "as found", "--odometer", "88000 mi")
+    raw = tmp_path / "car/attachments/raw.csv"
+    raw.parent.mkdir()
+    raw.write_bytes(b"n,P\n3000,60\r\n")
+    done(tmp_path / "car", "record", "-m", "raw", "--odometer", "unknown")
+    git(tmp_path, "-c", "core.autocrlf=true", "clone", "-q", "car", "clone")
+    assert (tmp_path / "clone/attachments/raw.csv").read_bytes() == raw.read_bytes()
+    assert git(tmp_path / "car", "show", "main~1:.gitattributes").endswith("* -text\n")
+    assert "line-ends" not in {one.code for one in verify_folder(tmp_path / "car").findings}
+
+
+def test_an_older_ledger_is_told_where_git_changes_line_ends(tmp_path: Path) -> None:
+    usual(tmp_path / "car").close()
+    assert "line-ends" not in {one.code for one in verify_folder(tmp_path / "car").findings}
+    git(tmp_path / "car", "config", "core.autocrlf", "true")
+    told = [one for one in verify_folder(tmp_path / "car").findings if one.code == "line-ends"]
+    assert [one.severity for one in told] == ["note"]

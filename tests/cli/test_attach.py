@@ -6,6 +6,7 @@ import hashlib
 from pathlib import Path
 
 from buildlog.store.exchange import photo
+from buildlog.store.exchange.told_places import tells_place
 from tests.conftest import Call
 from tests.store.test_photo import picture
 
@@ -19,7 +20,7 @@ def test_a_photo_is_copied_without_its_position(
     assert done.status == 0, done.err
     assert "position" in done.out
     copy = (demo_copy / "attachments" / "manifold.jpg").read_bytes()
-    assert not photo.tells_place(copy)
+    assert not tells_place(copy)
     assert photo.original_of(copy) == hashlib.sha256(original).hexdigest()
     assert (tmp_path / "manifold.jpg").read_bytes() == original
     assert buildlog("record", "-m", "photo of the manifold", at=demo_copy).status == 0
@@ -52,7 +53,7 @@ def test_the_copy_leaves_with_the_car_and_says_which_original_it_is_of(
     buildlog("record", "-m", "photo", at=demo_copy)
     assert buildlog("handover", tmp_path / "out", "--no-pdf").status == 0
     left = (tmp_path / "out" / "data" / "photos" / "m.jpg").read_bytes()
-    assert not photo.tells_place(left)
+    assert not tells_place(left)
     listed = (tmp_path / "out" / "data" / "history.json").read_text()
     assert hashlib.sha256(picture()).hexdigest() in listed
 

@@ -85,7 +85,7 @@ def test_what_says_nothing_of_itself_is_refused(monkeypatch: pytest.MonkeyPatch)
         return checked_paths.field(path, _Plane)
 
     monkeypatch.setattr(field_traits, "field", there)
-    said = field_traits.moves.__wrapped__
+    said = field_traits._moves.__wrapped__
     assert said("wing.span") == UNMODELLED
     assert said("wing.flap") == PREDICTION
     assert said("tail.span") == NOTHING

@@ -10,6 +10,7 @@ import pytest
 
 from buildlog.errors import InvalidInput
 from buildlog.store.exchange import photo
+from buildlog.store.exchange.told_places import tells_place
 
 Image = pytest.importorskip("PIL.Image", reason="Pillow comes with matplotlib")
 POSITION = {1: "N", 2: (52.0, 30.0, 1.5), 3: "E", 4: (13.0, 24.0, 2.5)}
@@ -35,8 +36,8 @@ def test_nothing_but_the_picture_and_how_it_stands_is_left(
 ) -> None:
     data = picture(orientation, **extra)
     found = photo.strip(data)
-    assert photo.tells_place(data)
-    assert not photo.tells_place(found.data)
+    assert tells_place(data)
+    assert not tells_place(found.data)
     for word in (b"SERIAL-991", b"An Artist", b"a comment", b"Camera"):
         assert word in data
         assert word not in found.data
@@ -71,11 +72,11 @@ def test_a_position_is_seen_in_other_kinds_of_file() -> None:
     exif.get_ifd(0x8825).update(POSITION)
     out = io.BytesIO()
     Image.new("RGB", (8, 8)).save(out, "PNG", exif=exif)
-    assert photo.tells_place(out.getvalue())
+    assert tells_place(out.getvalue())
     tiff = exif.tobytes().removeprefix(b"Exif\0\0")
-    assert photo.tells_place(tiff)
-    assert photo.tells_place(b"\0\0\0\x18ftypheic" + b"Exif\0\0" + tiff)
-    assert not photo.tells_place(picture(position=False))
+    assert tells_place(tiff)
+    assert tells_place(b"\0\0\0\x18ftypheic" + b"Exif\0\0" + tiff)
+    assert not tells_place(picture(position=False))
 
 
 @pytest.mark.parametrize("cut", range(2, 400, 13))
@@ -84,4 +85,4 @@ def test_a_torn_photo_is_refused_or_stripped(cut: int) -> None:
         found = photo.strip(picture()[:cut])
     except InvalidInput:
         return
-    assert not photo.tells_place(found.data)
+    assert not tells_place(found.data)

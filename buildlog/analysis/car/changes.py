@@ -7,10 +7,19 @@ from dataclasses import dataclass
 from typing import Literal
 
 from buildlog.analysis.car.version import Version
+from buildlog.findings import Finding
 from buildlog.records.checked_paths import table
 from buildlog.records.configuration import Configuration
 from buildlog.records.field_traits import moves
-from buildlog.records.paths import Value, assembly, differences, leaves, same_value, words
+from buildlog.records.paths import (
+    Value,
+    assembly,
+    carried,
+    differences,
+    leaves,
+    same_value,
+    words,
+)
 from buildlog.records.traits import PREDICTION, UNMODELLED
 
 _NEEDLE = PREDICTION | UNMODELLED
@@ -53,14 +62,33 @@ def _kind(old: Value | None, new: Value | None) -> Literal["added", "removed", "
     return "removed" if new is None else "changed"
 
 
+def unlike(old: Configuration, new: Configuration) -> list[str]:
+    """Paths that differ physically, and those of which this program cannot say it because a
+    newer one wrote them: none of these is ever equal here."""
+    paths = [path for path, _, _ in differences(old, new)]
+    return list(dict.fromkeys([*paths, *carried(old), *carried(new)]))
+
+
+def newer_fields(configuration: Configuration) -> Finding | None:
+    """What a newer buildlog wrote into a car.toml, and what that means here."""
+    paths = list(carried(configuration))
+    if not paths:
+        return None
+    few = ", ".join(paths[:4]) + (", ..." if len(paths) > 4 else "")
+    tables = dict.fromkeys(assembly(path) for path in paths)
+    text = (f"written by a newer buildlog: {few}; here nothing is predicted, and no margin of "
+            f"{', '.join(tables)} is worked out")  # fmt: skip
+    return Finding("newer", "caution", text, tuple(paths), "car.toml", "update buildlog")
+
+
 def power_neutral(path: str) -> bool:
     """Whether a change of this field leaves the measured power what it was."""
     return not moves(path) & _NEEDLE or path.startswith(f"{_DECLARED}.")
 
 
 def physically_equal(old: Configuration, new: Configuration) -> bool:
-    """Whether no field differs physically, however it is written."""
-    return not differences(old, new)
+    """Whether no field differs physically, however it is written; False where nobody can say."""
+    return not unlike(old, new)
 
 
 def origins(history: Sequence[Version]) -> dict[str, Version]:

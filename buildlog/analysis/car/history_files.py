@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from buildlog.analysis.car.changes import power_neutral
+from buildlog.analysis.car.changes import power_neutral, unlike
 from buildlog.analysis.car.version import Version
 from buildlog.records.checks import Check
 from buildlog.records.configuration import Configuration
@@ -14,7 +14,7 @@ from buildlog.records.day_notes import OdometerReading
 from buildlog.records.due import Service
 from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
-from buildlog.records.paths import assembly, differences
+from buildlog.records.paths import assembly
 from buildlog.records.session import Session
 
 
@@ -69,21 +69,21 @@ def _fits(target: Version, visit: Visit, neutral: bool) -> Match | None:
     for calibration in reversed(visit.calibrations or (None,)):
         if calibration is not None and wanted is not None and calibration != wanted:
             continue
-        unlike = _unlike(target.configuration, visit.owner.configuration, calibration == wanted)
-        if not unlike:
+        moved = _unlike(target.configuration, visit.owner.configuration, calibration == wanted)
+        if not moved:
             return Match(visit, calibration, True)
-        if neutral and all(power_neutral(path) for path in unlike):
-            few = ", ".join(unlike[:3]) + (", ..." if len(unlike) > 3 else "")
+        if neutral and all(power_neutral(path) for path in moved):
+            few = ", ".join(moved[:3]) + (", ..." if len(moved) > 3 else "")
             note = f"measured at {visit.owner.name}; since then only {few} changed"
             return Match(visit, calibration, False, note)
     return None
 
 
 def _unlike(one: Configuration, other: Configuration, calibration_known: bool) -> list[str]:
-    """Paths that differ; what the calibration says of itself goes with its id."""
+    """Paths that differ or may; what the calibration says of itself goes with its id."""
     return [
         path
-        for path, _, _ in differences(one, other)
+        for path in unlike(one, other)
         if not (calibration_known and assembly(path) == "calibration")
     ]
 

@@ -6,6 +6,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from buildlog.analysis.car.changes import Change
 from buildlog.findings import Finding
@@ -62,6 +63,33 @@ class Attached(Written):
     """Copies below attachments; `left_out` says of each what was left out of the copy."""
 
     left_out: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True)
+class Redaction:
+    """A file outside that was deleted on request, and the entry that says so.
+
+    `deleted` is False where it was not in this user's place any more.
+    """
+
+    path: str
+    file: str
+    sha256: str
+    deleted: bool
+    entry: int
+    id: str
+
+
+@dataclass(frozen=True)
+class OwnThings:
+    """What a shop has of its own beside its ledgers, copied to a folder.
+
+    `left_out`: what never leaves, and why.
+    """
+
+    folder: Path
+    files: tuple[str, ...]
+    left_out: tuple[str, ...]
 
 
 @dataclass(frozen=True)

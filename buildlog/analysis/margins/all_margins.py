@@ -7,9 +7,10 @@ injected methanol stays away, and the mixture is leaner. No cooling is credited 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
+from buildlog.analysis.car.changes import newer_fields
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent, derive, exact
 from buildlog.analysis.margins.figures.fuel_demand import air_flow, fuel_flow, tank
 from buildlog.analysis.margins.figures.margin_car import MarginCar, Subject, once_a_car
@@ -17,9 +18,9 @@ from buildlog.analysis.margins.figures.margin_rows import Row, tightest_first
 from buildlog.analysis.margins.margin_table import margin_files
 from buildlog.findings import Finding
 from buildlog.physics.gases.fuels import FUELS
-from buildlog.physics.parts.margin import State
+from buildlog.physics.parts.margin import Margin, State
 from buildlog.records.checked_paths import field, field_paths, table, value_at
-from buildlog.records.paths import leaves
+from buildlog.records.paths import assembly, carried, leaves
 from buildlog.units import Quantity
 
 # What a part may bear or show; not what an owner wants, an engine puts out or a maker measured at.
@@ -40,6 +41,7 @@ _LACKS: dict[str, str] = {
     "power",
 }
 _POWER_SOURCE = field("car.power_source")
+_ADDED = (table("nitrous"), table("charge_injection"))  # each margin is asked with and without
 
 
 def margins(subject: Subject) -> list[Row]:
@@ -48,7 +50,20 @@ def margins(subject: Subject) -> list[Row]:
     With nitrous or charge injection, each in its worse case.
     """
     car = MarginCar(subject)
-    return tightest_first([one for file in margin_files() for one in worse(file.rows, car)])
+    found = [one for file in margin_files() for one in worse(file.rows, car)]
+    newer = list(carried(subject.configuration))
+    return tightest_first([_set_aside(one, newer) for one in found] if newer else found)
+
+
+def _set_aside(one: Row, newer: Sequence[str]) -> Row:
+    """A margin of a table into which a newer buildlog wrote is not known here."""
+    sides = [side for side in (one.demand, one.capacity, one.alternative) if side]
+    paths = [path for side in sides for path in (*side.paths, *side.missing)]
+    touched = {*map(assembly, paths), *_ADDED}
+    names = tuple(f"a newer buildlog, for {path}" for path in newer if assembly(path) in touched)
+    if not names:
+        return one
+    return replace(one, margin=Margin(one.kind, None, None, names), alternative=None, ask=names)
 
 
 def states(found: list[Row]) -> dict[str, str]:
@@ -68,7 +83,8 @@ def findings(found: list[Row], subject: Subject) -> list[Finding]:
         )
         text = f"no model for this power source ({source}): {left_out}"
         out.append(Finding("no-model", "note", text, (_POWER_SOURCE,)))
-    return [*out, *_not_compared(found, subject)]
+    newer = newer_fields(subject.configuration)
+    return [*out, *([newer] if newer else []), *_not_compared(found, subject)]
 
 
 def _not_compared(found: list[Row], subject: Subject) -> Iterator[Finding]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 
 from buildlog.analysis.prediction.prediction_anchor import Day, Start
 from buildlog.analysis.prediction.prediction_exhaust import intake_resistance, resistance
@@ -21,7 +22,9 @@ from buildlog.physics.numerics.sampling import Uncertain, Uniform
 from buildlog.records.checked_paths import has_table, table
 from buildlog.records.configuration import Configuration
 from buildlog.records.engine import Engine
-from buildlog.records.paths import leaves
+from buildlog.records.field_traits import moves
+from buildlog.records.paths import assembly, carried, fields, leaves
+from buildlog.records.traits import PREDICTION, UNMODELLED
 from buildlog.units import Quantity
 
 _SPRAYED = (table("nitrous"), table("charge_injection"))
@@ -51,6 +54,7 @@ def inputs(
     """
     for configuration in (one, other):
         refuse_power_source(configuration)
+        _refuse_newer(configuration)
     notes: list[str] = []
     sizes = _displacements(one.engine, other.engine, notes)
     back_pressure, exhaust = resistance(one, other, start.peak, priors)
@@ -86,6 +90,24 @@ def inputs(
     if None not in (before.spark_retard, after.spark_retard):  # the spark is said: no more to guess
         anchor = replace(anchor, compression_spark=0.0)
     return Inputs(anchor, before, after, tuple(notes))
+
+
+def _refuse_newer(configuration: Configuration) -> None:
+    """What a newer buildlog wrote may move the power, but where no field of its table does."""
+    paths = [path for path in carried(configuration) if assembly(path) not in _still_tables()]
+    if paths:
+        few = ", ".join(paths[:3]) + (", ..." if len(paths) > 3 else "")
+        raise InvalidInput(
+            f"nothing is predicted: a newer buildlog wrote {few}", hint="update buildlog"
+        )
+
+
+@cache
+def _still_tables() -> frozenset[str]:
+    """The tables of car.toml that have no field which moves the power."""
+    paths = [path for path in fields(Configuration) if "." in path]
+    moving = {assembly(path) for path in paths if moves(path) & (PREDICTION | UNMODELLED)}
+    return frozenset(map(assembly, paths)) - moving
 
 
 def refuse_power_source(configuration: Configuration) -> None:

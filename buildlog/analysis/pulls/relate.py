@@ -11,13 +11,13 @@ from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
-from buildlog.analysis.car.changes import power_neutral
+from buildlog.analysis.car.changes import power_neutral, unlike
 from buildlog.analysis.car.history_files import Visit
 from buildlog.analysis.pulls.measured import Measured, Relation, measured
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.physics.numerics import repeatability, student
 from buildlog.physics.numerics.between_days import DaySpread, RepeatVisit, between_days
-from buildlog.records.paths import assembly, differences
+from buildlog.records.paths import assembly
 
 Side = tuple[Sheet, PullGroup]
 
@@ -94,10 +94,9 @@ def _alike(one: Visit, other: Visit) -> tuple[bool, str | None]:
     shared = [c for c in reversed(one.calibrations) if c in other.calibrations]
     if not shared:
         return False, None
-    unlike = differences(one.owner.configuration, other.owner.configuration)
     same = all(
         power_neutral(path) or (shared[0] is not None and assembly(path) == "calibration")
-        for path, _, _ in unlike
+        for path in unlike(one.owner.configuration, other.owner.configuration)
     )
     return same, shared[0]
 

@@ -17,6 +17,7 @@ from buildlog.physics.numerics import repeatability
 from buildlog.physics.traces import enginespeed
 from buildlog.records.checked_paths import field, of_session
 from buildlog.records.configuration import Configuration
+from buildlog.records.paths import carried
 
 _STANDARD, _ALTITUDE = of_session("standard_applied"), of_session("altitude")
 _PRESSURE, _DAY_CONTROL = of_session("air.pressure"), of_session("boost_control")
@@ -26,6 +27,7 @@ _GEAR = of_session("gear")
 
 def of(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
     """All findings of a sheet."""
+    yield from _newer(sheet)
     yield from _standard(sheet, configuration)
     yield from _barometer(sheet)
     yield from _pressure_charged(sheet, configuration)
@@ -34,6 +36,13 @@ def of(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
     yield from _gear(sheet, configuration)
     yield from _coarse(sheet)
     yield from _pulls(sheet)
+
+
+def _newer(sheet: Sheet) -> Iterator[Finding]:
+    if paths := list(carried(sheet.session)):
+        few = ", ".join(paths[:3]) + (", ..." if len(paths) > 3 else "")
+        text = f"session.toml holds what a newer buildlog wrote, and this sheet leaves out: {few}"
+        yield Finding("newer", "caution", text, tuple(paths), hint="update buildlog")
 
 
 def _standard(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:

@@ -10,7 +10,7 @@ import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from math import pi
 
-from buildlog.analysis.car.changes import power_neutral
+from buildlog.analysis.car.changes import newer_fields, power_neutral, unlike
 from buildlog.analysis.car.gearing import gearing
 from buildlog.analysis.car.history_files import HistoryFiles, Visit, index_of
 from buildlog.analysis.car.version import Version
@@ -25,7 +25,7 @@ from buildlog.records.configuration import Configuration
 from buildlog.records.driveline import TyreSet
 from buildlog.records.fasteners import Joint, JointSheet, place_of
 from buildlog.records.faults import Fault
-from buildlog.records.paths import differences, field_at, fields, nearest
+from buildlog.records.paths import field_at, fields, nearest
 from buildlog.records.stated import read_stated
 from buildlog.units import Quantity
 
@@ -48,7 +48,8 @@ _SPARK_RATIO, _DIESEL_RATIO = 15.0, 13.0  # compression ratio, at most and at le
 
 def configuration(now: Configuration, today: dt.date) -> list[Finding]:
     """What is doubtful in the configuration alone."""
-    found: list[Finding] = []
+    newer = newer_fields(now)
+    found: list[Finding] = [newer] if newer else []
     for one in (_vin, _cylinders, _compression, _piston_speed, _gears, _top_speed, _statements):
         found += one(now)
     return [*found, *_car(now, today), *_tyre_marks(now, today)]
@@ -112,7 +113,7 @@ def _rating(history: Sequence[Version]) -> Quantity | None:
     """The maker's crank power, while it is that of the engine as it is."""
     first, now = history[0].configuration, history[-1].configuration
     rated = now.engine.rated_power if now.engine else None
-    same = all(power_neutral(path) for path, _, _ in differences(first, now))
+    same = all(power_neutral(path) for path in unlike(first, now))
     return rated if rated and same and partlife.rating_is_of_this_engine(history) else None
 
 

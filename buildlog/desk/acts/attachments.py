@@ -9,7 +9,8 @@ from pathlib import Path
 
 from buildlog.analysis.car.written import Attached, RecordWith
 from buildlog.desk.acts import filing, working_files
-from buildlog.errors import InvalidInput, UsageError
+from buildlog.errors import InvalidInput, UsageError, refused_at
+from buildlog.store.git.ledger_files import LARGEST_FILE
 from buildlog.store.ledger.ledger import Ledger
 
 _PICTURES = {b"\xff\xd8\xff": "jpg", b"\x89PNG\r\n\x1a\n": "png"}
@@ -26,7 +27,7 @@ def attach(
         raise UsageError("a caption is that of one file", hint="attach them one by one")
     before = "cover-" if cover else ""
     done = [
-        attach_one(ledger, f"{before}{_name(file, caption)}", file.read_bytes(), folder, f"{file}")
+        attach_one(ledger, f"{before}{_name(file, caption)}", _read(file), folder, f"{file}")
         for file in files
     ]
     return Attached(
@@ -44,14 +45,30 @@ def _name(file: Path, caption: str | None) -> str:
     return f"{name[:80]}{file.suffix}"
 
 
+def _read(file: Path) -> bytes:
+    size = file.stat().st_size
+    if size > LARGEST_FILE:
+        raise InvalidInput(
+            f"it has {size / 2**20:.0f} MB; {LARGEST_FILE // 2**20} MB is the largest that enters",
+            where=str(file),
+            hint="buildlog attach --outside keeps it beside, by its digest",
+        )
+    return file.read_bytes()
+
+
+def refuse_there(ledger: Ledger, path: str) -> None:
+    """InvalidInput where a file of this name is there."""
+    if (ledger.folder / path).exists() or path in ledger.working().files:
+        raise InvalidInput(f"{path} is there already", hint="rename the file")
+
+
 def attach_one(
     ledger: Ledger, name: str, data: bytes, folder: str = "", where: str = ""
 ) -> tuple[str, tuple[str, ...]]:
     """One file: the path of its copy, and what was left out. `where` names it in an error."""
     data, left_out = _without_traces(data, where or name)
     path = "/".join(part for part in ("attachments", folder.strip("/"), name) if part)
-    if (ledger.folder / path).exists() or path in ledger.working().files:
-        raise InvalidInput(f"{path} is there already", hint="rename the file")
+    refuse_there(ledger, path)
     working_files.create(ledger, path, data)
     return path, left_out
 
@@ -99,15 +116,8 @@ def _photo(name: str, data: bytes, folder: str) -> tuple[str, bytes]:
 
 
 def _without_traces(data: bytes, where: str) -> tuple[bytes, tuple[str, ...]]:
-    from buildlog.store.exchange import photo
+    from buildlog.store.exchange.pictures import cleaned
 
-    if photo.is_photo(data):
-        copy = photo.strip(data)
-        return copy.data, copy.removed
-    if photo.tells_place(data):
-        raise InvalidInput(
-            "this picture tells where it was taken, and can only be cleaned as a JPEG",
-            where=where,
-            hint="save it as a JPEG and attach that",
-        )
-    return data, ()
+    with refused_at(where):
+        copy = cleaned(data)
+    return copy.data, copy.removed

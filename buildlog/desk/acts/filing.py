@@ -9,6 +9,7 @@ from contextlib import suppress
 from typing import TypeVar
 
 from buildlog.desk.acts import working_files
+from buildlog.desk.questions.days import refuse_ahead
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import ChangedUnderYou, InvalidInput, UsageError
 from buildlog.findings import first_error
@@ -78,9 +79,10 @@ def refuse_invalid(model: type[Record], data: bytes, name: str) -> None:
 
 
 def day(given: dt.date | None) -> dt.date:
-    """The day asked for, else today."""
+    """The day asked for, else today; InvalidInput for a day that lies ahead."""
     from buildlog.desk.snapshot.snapshot import today
 
+    refuse_ahead(given, today())
     return given or today()
 
 

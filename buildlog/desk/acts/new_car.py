@@ -17,6 +17,7 @@ from buildlog.records.configuration import Configuration
 from buildlog.records.reading import read
 from buildlog.records.schema import schema
 from buildlog.store.disk import atomic
+from buildlog.store.git.ledger_files import ATTRIBUTES, KEEP_BYTES
 from buildlog.store.ledger import working_places
 from buildlog.store.ledger.ledger import Ledger, sweep_half_made
 
@@ -71,6 +72,7 @@ def start(
         settings.save(settings.Settings(shop=shop))
     with Ledger.create(folder) as ledger:
         working_files.create(ledger, CAR, data)
+        working_files.create(ledger, ATTRIBUTES, KEEP_BYTES)
         # Beside git's own files: an editor finds it, and no entry and no handover holds it.
         schema_file = ledger.repo.git / "buildlog-car.schema.json"
         atomic.replace(schema_file, json.dumps(schema("car"), indent=1).encode())

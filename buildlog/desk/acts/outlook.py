@@ -10,6 +10,7 @@ from buildlog.analysis.car.changes import changes
 from buildlog.analysis.car.written import Outlook
 from buildlog.desk.acts import second_names
 from buildlog.desk.acts.promises_kept import promise_built
+from buildlog.desk.questions.days import ahead, refuse_ahead
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.findings import Finding, worst_first
 from buildlog.records.base import Record
@@ -32,6 +33,7 @@ from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.proposal import EntryProposal
 
 CAR = "car.toml"
+_LEAP = dt.timedelta(days=2 * 365)  # a clock is asked about when nothing was recorded for so long
 _OF_A_DAY = (Session, Check, Fault, Joint, Service, OdometerReading, JointSheet, Custody)
 
 
@@ -47,7 +49,7 @@ def looked_ahead(
 
     InvalidInput lists what is wrong with its files, or says where the facts do not fit.
     """
-    found, sessions = _outlook(proposal)
+    found, sessions = _outlook(proposal, today)
     named = bool(sessions) and all(session.configuration for session in sessions.values())
     done = _completed(
         dataclasses.replace(facts, kind=kind or found.kind), found, session_is_new or named
@@ -58,11 +60,9 @@ def looked_ahead(
         done = dataclasses.replace(done, promised=promise.text())
     if done.work_date is None and found.day and (not entries or found.day >= entries[-1].work_date):
         done = dataclasses.replace(done, work_date=found.day)
-    if done.work_date and done.work_date > today + dt.timedelta(days=1):  # it is later elsewhere
-        raise InvalidInput(
-            f"the date {done.work_date} lies ahead: today is {today}",
-            hint="correct it, or the clock of this computer; what is recorded is never changed",
-        )
+    if facts.work_date is None and entries:
+        _refuse_leap(entries[-1].recorded_at.date(), today)
+    refuse_ahead(done.work_date, today)
     told = [*found.findings, *recorded.findings(ledger.repo, entries)]
     told += second_names.findings(ledger, done.stage, bool(found.sessions), CAR in found.changed)
     told += [Finding("conflict-copy", "caution", working_places.COPY.format(path), where=path)
@@ -73,7 +73,16 @@ def looked_ahead(
     return own, done
 
 
-def _outlook(proposal: EntryProposal) -> tuple[Outlook, dict[str, Session]]:
+def _refuse_leap(before: dt.date, today: dt.date) -> None:
+    """A clock years ahead is asked about before anything is recorded by it."""
+    if today - before > _LEAP:
+        raise InvalidInput(
+            f"the clock of this computer says {today}, and the newest entry was recorded {before}",
+            hint=f"set the clock right; if it is, say the day: --date {today}",
+        )
+
+
+def _outlook(proposal: EntryProposal, today: dt.date) -> tuple[Outlook, dict[str, Session]]:
     """Every file the entry would hold read anew, and the new sessions by name."""
     change, first = proposal.change, proposal.tip is None
     records, findings = _records(proposal)
@@ -88,6 +97,7 @@ def _outlook(proposal: EntryProposal) -> tuple[Outlook, dict[str, Session]]:
     measured, unread = _measured(proposal, touched, new)
     findings += [finding for finding in unread if finding.paths[0] in sessions]
     _refuse(findings)
+    _refuse([found for path, record in records.items() for found in ahead(record, path, today)])
     papers = [records[path] for path in change.added if path in records]
     dated = bool(sessions) or CAR not in change.changed
     return Outlook(
@@ -165,22 +175,18 @@ def _raw_files(proposal: EntryProposal, name: str, session: Session) -> Iterator
 
 
 def _positions(proposal: EntryProposal) -> Iterator[Finding]:
-    """Pictures that tell where they were taken: once recorded that would stay for ever."""
-    from buildlog.store.exchange import photo
+    """Files that tell where they were taken: once recorded that would stay for ever."""
+    from buildlog.store.exchange.told_places import tells_place
 
-    for path in proposal.change.added:
+    for path in (path for path in proposal.change.added if path.startswith("attachments/")):
+        text = "this picture or file tells where it was taken"
         try:
-            told = path.startswith("attachments/") and photo.tells_place(proposal.read(path))
-        except InvalidInput:
-            continue  # a torn picture tells nothing
-        if told:
-            yield Finding(
-                "photo-position",
-                "error",
-                "this picture tells where it was taken",
-                where=path,
-                hint="take it out of the folder; buildlog attach FILE copies it without",
-            )
+            if not tells_place(proposal.read(path)):
+                continue
+        except InvalidInput as error:
+            text = error.what
+        hint = "take it out of the folder; buildlog attach FILE copies it without, or says how"
+        yield Finding("photo-position", "error", text, where=path, hint=hint)
 
 
 def _kind(proposal: EntryProposal, measured: bool) -> str:

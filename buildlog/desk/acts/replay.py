@@ -14,6 +14,7 @@ from buildlog.desk.acts.car_fields import CAR, ORDER
 from buildlog.desk.acts.record import record_working
 from buildlog.errors import InvalidInput, NotFound
 from buildlog.records.toml import toml_edit
+from buildlog.store.git.ledger_files import ATTRIBUTES, KEEP_BYTES
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.entries import Entry
@@ -63,10 +64,13 @@ def replay(
     target.mkdir(parents=True, exist_ok=True)
     entries: list[Entry] = []
     with Ledger.create(target, nonce=plan["nonce"]) as ledger:
+        if "written_by" in plan:  # a car that was written down before has neither
+            working_files.create(ledger, ATTRIBUTES, KEEP_BYTES)
         for step in _steps(source):
             body = tomllib.loads(step.read_text("utf-8"))
             _lay_out(ledger, source / "files" / step.stem, body.get("set", {}))
-            entries.append(_record(ledger, body["entry"], plan["shop"], entries))
+            told = (plan["shop"], plan.get("written_by"))
+            entries.append(_record(ledger, body["entry"], told, entries))
             if progress:
                 progress(entries[-1])
     return entries
@@ -90,11 +94,15 @@ def _lay_out(ledger: Ledger, files: Path, edits: dict[str, Any]) -> None:
         working_files.change(ledger, CAR, edited)
 
 
-def _record(ledger: Ledger, entry: dict[str, Any], shop: str, earlier: list[Entry]) -> Entry:
+def _record(
+    ledger: Ledger, entry: dict[str, Any], who: tuple[str, str | None], earlier: list[Entry]
+) -> Entry:
+    """One entry; `who` records, and by which revision of the format."""
     told = {name: value for name, value in entry.items() if name in _FACTS}
     told |= {name: earlier[entry[name] - 1].id for name in {"corrects", "resolves"} & entry.keys()}
     told |= {"notes": entry.get("notes", "").strip(), "work_date": entry["date"]}
-    by = Recorder(shop, datetime.fromisoformat(entry["time"]).astimezone(UTC))
+    at = datetime.fromisoformat(entry["time"]).astimezone(UTC)
+    by = Recorder(who[0], at, written_by=who[1])
     new = entry.get("session_is_new_configuration", False)
     facts = EntryFacts(entry["message"], **told)
     return record_working(ledger, facts, by, kind=entry["kind"], session_is_new=new)

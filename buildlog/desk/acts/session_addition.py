@@ -25,6 +25,7 @@ from buildlog.desk.acts.dyno_intake import ColumnAnswers
 from buildlog.desk.acts.dyno_intake import Understood as Understood
 from buildlog.desk.acts.filing import entry_named
 from buildlog.desk.acts.sessions import Place
+from buildlog.desk.questions.days import refuse_ahead
 from buildlog.desk.snapshot.snapshot import Snapshot, today
 from buildlog.errors import InvalidInput, NotFound, UsageError
 from buildlog.findings import Finding
@@ -192,6 +193,7 @@ class _Addition:
         conditions = conditions_of.gather(self.fields, found, self._take)
         conditions_of.refuse_undecided(found, conditions.fields)
         date = conditions_of.date_of(self.fields, day, conditions, today())
+        refuse_ahead(date, today())
         place = sessions.place_of(self.ledger, f"{date}-{rest}" if rest else f"{date}")
         if place.exists:
             return self._more_conditions(found), place

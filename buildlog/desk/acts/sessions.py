@@ -20,6 +20,7 @@ from buildlog.rawfiles.reduce import reduced
 from buildlog.records.reading import load
 from buildlog.records.session import Session
 from buildlog.records.toml import toml_edit, toml_write
+from buildlog.store.disk import outside_files
 from buildlog.store.git.ledger_files import LARGEST_FILE
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.names import WORKING
@@ -131,6 +132,7 @@ def _whole(one: Understood, name: str) -> tuple[RawFile, bytes]:
 def _reduced(one: Understood, name: str, runs: bool) -> tuple[RawFile, bytes]:
     source, proposal = one.given.source, one.proposal
     assert proposal.layout is not None
+    outside_files.put(one.given.path)
     lines = sweep_lines(source, proposal, runs)
     data = reduced(source, proposal.layout, lines, one.given.digest, one.given.size)
     if len(data) > LARGEST_FILE:

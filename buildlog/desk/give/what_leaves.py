@@ -19,6 +19,8 @@ from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput
 from buildlog.records.checked_paths import field_paths, value_at
 from buildlog.store.exchange import bundle, photo
+from buildlog.store.exchange.told_places import tells_place
+from buildlog.store.git.ledger_files import OUTSIDE
 from buildlog.store.ledger.names import PLANS
 from buildlog.store.ledger.proposal import from_folder
 
@@ -64,6 +66,8 @@ def _stays(book: Snapshot, plans: bool) -> Iterator[str]:
     kept = ledger.repo.references(PLANS)
     if kept and not plans:
         yield f"plans, with their prices: {', '.join(kept)}"
+    if away := [path for path in ledger.files(book.entries[-1]) if path.endswith(OUTSIDE)]:
+        yield f"files kept outside, by their digests alone: {', '.join(away[:4])}"
     yield "your settings, git's own settings, logs and anything no entry refers to"
     yield "the customer's data, which you keep outside the ledger"
 
@@ -149,7 +153,7 @@ def _positions(texts: list[tuple[str, bytes]]) -> Iterator[str]:
     for where, data in texts:
         if where.startswith("attachments/"):
             try:
-                if photo.tells_place(data):
+                if tells_place(data):
                     yield where
             except InvalidInput:
                 continue

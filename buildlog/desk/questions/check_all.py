@@ -17,8 +17,9 @@ from buildlog.analysis.workshop.check_book import outside_limits
 from buildlog.analysis.workshop.due_book import due_states
 from buildlog.analysis.workshop.fastener_book import joints
 from buildlog.analysis.workshop.gates import closed, gates, pull_findings
+from buildlog.desk.questions.days import ahead
 from buildlog.desk.questions.limits import limits_of
-from buildlog.desk.snapshot.opening import beside
+from buildlog.desk.snapshot.opening import beside, how_kept
 from buildlog.desk.snapshot.snapshot import Snapshot, today
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.findings import Finding, worst_first
@@ -60,7 +61,7 @@ def what_next(book: Snapshot) -> Next:
     due = due_actions(due_states(book.until_now, book.papers), today())
     found = replace(found, actions=(*due, *found.actions))
     told = [*beside(book.ledger), *working_places.synchronised(book.ledger.folder)]
-    return replace(found, findings=(*told, *found.findings)) if told else found
+    return replace(found, findings=(*told, *found.findings, *how_kept(book.ledger)))
 
 
 def _files(book: Snapshot, files: list[str]) -> Iterator[Finding]:
@@ -70,11 +71,11 @@ def _files(book: Snapshot, files: list[str]) -> Iterator[Finding]:
         if model is None:
             continue
         try:
-            _, found = load(model, book.ledger.read(WORKING, path), path)
+            record, found = load(model, book.ledger.read(WORKING, path), path)
         except InvalidInput as error:
             yield Finding("unreadable", "error", error.what, (), error.where, error.hint)
             continue
-        yield from found
+        yield from (*found, *ahead(record, path, today()))
     scan = book.ledger.working()
     for path, reason in scan.refused.items():
         yield Finding("file-refused", "error", f"the file {path!r} {reason}", where=path)
@@ -111,15 +112,14 @@ def _digests(book: Snapshot, now: Configuration) -> dict[str, str]:
 
 def _peaks(book: Snapshot) -> dict[str, float]:
     """Highest mean wheel power of each session that a crank figure stands against [W]."""
-    from buildlog.analysis.car.changes import power_neutral
-    from buildlog.records.paths import differences
+    from buildlog.analysis.car.changes import power_neutral, unlike
 
     first = book.until_now[0].configuration
     peaks = {}
     for visit in book.visits:
-        moved = differences(first, visit.owner.configuration)
+        moved = unlike(first, visit.owner.configuration)
         crank = any(one.measured_at == "crank" for one in visit.session.stated)
-        if not crank and not all(power_neutral(path) for path, _, _ in moved):
+        if not crank and not all(power_neutral(path) for path in moved):
             continue
         try:
             sheet = book.sheet(visit.name)

@@ -9,14 +9,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from buildlog.analysis.answers.look_answers import HeadroomAnswer, MarginsAnswer
-from buildlog.analysis.car.changes import power_neutral
+from buildlog.analysis.car.changes import power_neutral, unlike
 from buildlog.analysis.car.history_files import Match, Visit, joints_of, match
 from buildlog.analysis.margins.all_margins import findings, margins
 from buildlog.analysis.margins.figures.demand_figure import Source, exact
 from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject, measured_run
 from buildlog.errors import BuildlogError
 from buildlog.physics.numerics.band import Band
-from buildlog.records.paths import differences
 from buildlog.records.recorded_peak import recorded_peak
 
 if TYPE_CHECKING:
@@ -277,7 +276,7 @@ def _predicted_run(found: Predicted) -> Run:
 
 
 def _moved(one: Configuration, other: Configuration) -> bool:
-    return any(not power_neutral(path) for path, _, _ in differences(one, other))
+    return any(not power_neutral(path) for path in unlike(one, other))
 
 
 def _nitrous_on(visit: Visit) -> bool:

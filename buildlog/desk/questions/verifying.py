@@ -5,15 +5,17 @@ from __future__ import annotations
 import shutil
 import tempfile
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
 from buildlog.analysis.car.written import KeyState
 from buildlog.desk.snapshot.settings import known_signers
+from buildlog.desk.snapshot.snapshot import today
 from buildlog.errors import BuildlogError, DamagedLedger, NotFound
 from buildlog.store.exchange import passing_on
 from buildlog.store.git.size_limits import TooLarge
-from buildlog.store.ledger import key_events
+from buildlog.store.ledger import copies, key_events
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.reader import Reader
 from buildlog.store.trust.sshsig import PublicKey
@@ -38,10 +40,18 @@ def verified(
             return unpack(here, Path(place, "ledger"), outside)
     for folder in (here, *here.parents):
         if (folder / ".git").exists():
-            return verify_folder(folder, outside)
+            return _noted(folder, verify_folder(folder, outside))
     raise NotFound(
         f"{target or 'this folder'} is not in a ledger", hint="name its folder, or a handover"
     )
+
+
+def _noted(folder: Path, found: Verification) -> Verification:
+    """The same; `next` says when it ran here last."""
+    with suppress(BuildlogError, OSError), Ledger.open(folder) as ledger:
+        if tip := ledger.repo.tip():
+            copies.note_verified(ledger.repo, tip, today(), found.verdict)
+    return found
 
 
 def keys(ledger: Reader) -> list[KeyState]:

@@ -50,6 +50,29 @@ def beside(ledger: Reader) -> list[Finding]:
     return lists.findings(ledger.repo, ledger.entries())
 
 
+def how_kept(ledger: Reader) -> list[Finding]:
+    """Whether another copy holds the newest entry, and when all of it was verified last."""
+    from buildlog.findings import Finding
+    from buildlog.store.ledger import copies
+
+    history = ledger.entries()
+    if not history:
+        return []
+    known, newest, found = copies.known(ledger.folder), history[-1], []
+    if not copies.hold_it(ledger.repo, known, ledger.newest()):
+        alone = "no other copy is known" if not known else "no other copy is known to hold it"
+        text = f"entry {newest.number} ({newest.short}) exists in this folder alone: {alone}"
+        found.append(Finding("only-copy", "note", text, hint="buildlog sync FOLDER makes one"))
+    seen = copies.last_verified(ledger.repo)
+    if seen is None:
+        found.append(Finding("verified", "note", "verify never ran here", hint="buildlog verify"))
+    else:
+        since = "" if seen[1] == ledger.newest() else ", and entries came since"
+        text = f"verify ran last on {seen[0]}: {seen[2]}{since}"
+        found.append(Finding("verified", "note", text, hint="buildlog verify" if since else None))
+    return found
+
+
 def recorded(ledger: Reader) -> Snapshot:
     """What is recorded of a ledger: files on the disk that are not yet recorded stay out."""
     from buildlog.desk.snapshot.snapshot import Snapshot

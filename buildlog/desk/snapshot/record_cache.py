@@ -7,7 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TypeVar
 
-from buildlog.records.base import Record
+from buildlog.records.base import Record, WholeFile
 from buildlog.records.reading import read
 from buildlog.records.record_bytes import plain, put_together, rules
 from buildlog.store.disk.index_db import Kept, folder
@@ -28,12 +28,16 @@ class Known:
         self._kept = shared(folder())
 
     def read(self, model: type[R], data: bytes, name: str) -> R:
-        """As `records.reading.read`, with the same errors."""
+        """As `records.reading.read`, with the same errors.
+
+        What carries fields of a newer buildlog is judged each time: only its ledger proves them.
+        """
         kind = f"{model.__name__}/{rules()}"
         key = hashlib.sha256(data).hexdigest()
         values = self._kept.get(kind, [key]).get(key)
         if isinstance(values, dict):
             return put_together(model, values)
         record = read(model, data, name)
-        self._kept.put(kind, {key: plain(record)})
+        if not (isinstance(record, WholeFile) and record.newer):
+            self._kept.put(kind, {key: plain(record)})
         return record

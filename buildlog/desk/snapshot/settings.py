@@ -36,6 +36,8 @@ class Settings:
     units: str | None = None
     done_by: str | None = None
     signing_key: str | None = None  # a private key file, or the .pub of one that an agent holds
+    staff: str | None = None  # the shop's own file of staff codes; no ledger holds it
+    customers: str | None = None  # the shop's own file of customers, by ledger id
     cars: str | None = None  # the folder of the shop's cars: every prediction learns from them
 
 
@@ -108,9 +110,10 @@ def _settings(data: dict[str, object], where: Path) -> Settings:
 
 def recorder(sign: Callable[[bytes], bytes] | None = None, *, nameless: str = NAMELESS) -> Recorder:
     """The recorder of an act that happens now; `nameless` stands for a shop that has no name."""
+    from buildlog.records.newer import WRITTEN_BY
     from buildlog.store.ledger.append import Recorder
 
-    return Recorder(load().shop or nameless, dt.datetime.now(dt.UTC), sign)
+    return Recorder(load().shop or nameless, dt.datetime.now().astimezone(), sign, WRITTEN_BY)
 
 
 def signer(key: Path | None = None, ask: Ask | None = None) -> Signer:

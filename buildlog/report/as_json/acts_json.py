@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from buildlog.report.as_json.json_parts import finding_json
 
 if TYPE_CHECKING:
-    from buildlog.analysis.car.written import Attached, KeyState, Recorded
+    from buildlog.analysis.car.written import Attached, KeyState, OwnThings, Recorded, Redaction
     from buildlog.analysis.workshop.leaving import HandoverAnswer
     from buildlog.store.exchange.passing_on import Received
     from buildlog.store.exchange.two_copies import Synced
@@ -20,6 +20,18 @@ def attached_json(done: Attached) -> dict[str, Any]:
     """The body of `attach --json`."""
     copies = zip(done.paths, done.left_out, strict=True)
     return {"files": [{"path": path, "left_out": list(removed)} for path, removed in copies]}
+
+
+def redaction_json(done: Redaction) -> dict[str, Any]:
+    """The body of `redact --json`."""
+    return asdict(done)
+
+
+def own_things_json(done: OwnThings) -> dict[str, Any]:
+    """The body of `shop copy --json`."""
+    return {
+        "folder": str(done.folder), "files": list(done.files), "left_out": list(done.left_out),
+    }  # fmt: skip
 
 
 def recorded_json(done: Recorded) -> dict[str, Any]:

@@ -14,7 +14,9 @@ from buildlog.analysis.car.written import (
     KeyEntered,
     KeyState,
     Outlook,
+    OwnThings,
     Recorded,
+    Redaction,
     WorkAdded,
 )
 from buildlog.report.as_text.changes_text import change_lines, value_text
@@ -63,6 +65,20 @@ def attached_lines(done: Attached) -> list[str]:
         words = f" (left out: {', '.join(removed)})" if removed else ""
         lines.append(f"copied to {path}{words}")
     return [*lines, f"next: {done.record.line}"]
+
+
+def redaction_lines(done: Redaction) -> list[str]:
+    """What was deleted, and what stands of it."""
+    gone = "deleted" if done.deleted else "not in this computer's place any more"
+    said = f"{done.path} keeps its digest; entry {done.entry} ({done.id[:8]}) says who asked"
+    return [*wrap(f"{done.file}: {gone}", 2, 0), *wrap(said, 2, 0),
+            *wrap("copies that others were given are theirs to delete", 2, 0)]  # fmt: skip
+
+
+def own_things_lines(done: OwnThings) -> list[str]:
+    """What was copied, and what never leaves."""
+    lines = [f"copied to {done.folder}:", *(f"  {name}" for name in done.files)]
+    return [*lines, *(line for one in done.left_out for line in wrap(f"not copied: {one}", 12, 0))]
 
 
 _FILES = 12  # new files that are listed

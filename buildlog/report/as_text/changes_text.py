@@ -57,7 +57,7 @@ def value_text(value: Value | None, path: str = "") -> str:
         return value.isoformat()
     if isinstance(value, str):
         return shown_vin(value) if path == VIN else value.replace("\n", " ")
-    return f"{value:.12g}"
+    return f"{value:.12g}" if isinstance(value, int | float) else str(value)
 
 
 def change_lines(changes: Sequence[Change], full: bool = False) -> list[str]:

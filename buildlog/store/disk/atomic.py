@@ -10,9 +10,10 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import shutil
 import stat
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import BinaryIO
 
@@ -24,6 +25,7 @@ except ImportError:  # Windows
     fcntl = None  # type: ignore[assignment]
 
 _NEW = 0o644  # the mode of a file that was not there
+_OPEN = "another program has it open, and Windows does not let it be replaced: close it there"
 _PATIENCE = 2.0  # seconds to wait for a program that has the old file open
 
 _HINTS = {
@@ -93,18 +95,27 @@ def mode_of(path: Path) -> int:
 
 
 def move_over(draft: Path, path: Path) -> None:
-    """Move a file to its place, over what is there.
+    """Move a file to its place, over what is there."""
+    _held_open(lambda: os.replace(draft, path), path)
 
-    Windows refuses while another program has the old one open: it is tried again for a moment.
-    """
+
+def move_folder(draft: Path, path: Path) -> None:
+    """Move a folder to where there is nothing; OSError where something is."""
+    _held_open(lambda: os.rename(draft, path), path)
+
+
+def _held_open(act: Callable[[], None], path: Path) -> None:
+    """Windows refuses while another program has the file open: try again for a moment, then say
+    so."""
     until = time.monotonic() + _PATIENCE
     while True:
         try:
-            os.replace(draft, path)
-            return
-        except PermissionError:
-            if os.name != "nt" or time.monotonic() > until:
+            return act()
+        except PermissionError as error:
+            if os.name != "nt":
                 raise
+            if time.monotonic() > until:
+                raise PermissionError(error.errno, _OPEN, str(path)) from error
             time.sleep(0.05)
 
 
@@ -142,6 +153,23 @@ def replace(path: Path, data: bytes, *, spool: Path | None = None, settle: bool 
         raise
     if settle:
         fsync_folder(path.parent)
+
+
+def copy(source: Path, path: Path) -> None:
+    """Copy a file of any size to a place, whole or not at all."""
+    make_folder(path.parent)
+    draft = path.parent / f".{path.name[:40]}.{os.getpid()}.{os.urandom(4).hex()}.part"
+    try:
+        with source.open("rb") as old, draft.open("xb") as new:
+            shutil.copyfileobj(old, new, 1 << 20)
+            new.flush()
+            fsync(new.fileno())
+        move_over(draft, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            draft.unlink()
+        raise
+    fsync_folder(path.parent)
 
 
 class Locked:

@@ -31,6 +31,7 @@ from filelock import FileLock, Timeout
 
 from buildlog.errors import BuildlogError, ChangedUnderYou
 from buildlog.store.disk.atomic import disk_errors
+from buildlog.store.disk.start_of_computer import last_start
 
 LOCK = "buildlog.lock"
 HOLDER = "buildlog.holder"
@@ -201,16 +202,7 @@ def _is_stale(git: Path, path: Path, dead: Holder | None) -> bool:
         made = path.lstat().st_mtime
     except OSError:
         return False
-    if made < _last_start():
+    if made < last_start():
         return True
     announced = dead.making.get(path.relative_to(git).as_posix()) if dead else None
     return announced is not None and abs(made - announced) < _SLACK
-
-
-def _last_start() -> float:
-    """When the computer started, in seconds since 1970; 0 where that cannot be known."""
-    with contextlib.suppress(OSError, ValueError, StopIteration):
-        for line in Path("/proc/stat").read_text().splitlines():
-            if line.startswith("btime "):
-                return float(line.split()[1])
-    return 0.0

@@ -34,6 +34,14 @@ def state_folder() -> Path:
     return user_state_path(_NAME, appauthor=False)
 
 
+def outside_folder() -> Path:
+    """The place for files that no ledger holds: $BUILDLOG_OUTSIDE, else of the user's own data."""
+    from platformdirs import user_data_path
+
+    named = os.environ.get("BUILDLOG_OUTSIDE")
+    return Path(named) if named else user_data_path(_NAME, appauthor=False) / "outside"
+
+
 def _in_use(own: Path, former: Path) -> Path:
     return former if former.exists() and not own.exists() else own
 

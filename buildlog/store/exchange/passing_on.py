@@ -195,7 +195,7 @@ def _drafted(place: Path, doing: str) -> Iterator[Path]:
             atomic.make_folder(place.parent)
             draft.mkdir()
             yield draft
-            os.rename(draft, place)
+            atomic.move_folder(draft, place)
             atomic.fsync_folder(place.parent)
     except BaseException:
         shutil.rmtree(draft, ignore_errors=True)

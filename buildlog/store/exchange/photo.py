@@ -34,17 +34,6 @@ def is_photo(data: bytes) -> bool:
     return data.startswith(b"\xff\xd8\xff")
 
 
-def tells_place(data: bytes) -> bool:
-    """Whether a file holds a position, as cameras write it: in a JPEG, TIFF, HEIF or PNG."""
-    if is_photo(data):
-        return any(_holds_position(marker, body) for marker, body in _segments(data)[0])
-    places = [0] if data[:4] in (b"II*\0", b"MM\0*") else []
-    for mark, length in ((b"Exif\0\0", 6), (b"eXIf", 4)):  # HEIF, PNG
-        at = data.find(mark)
-        places += [at + length] if at >= 0 else []
-    return any(_has_position(data[at:]) for at in places)
-
-
 def strip(data: bytes) -> Stripped:
     """A JPEG without descriptive data. InvalidInput for another kind of file, or a torn one.
 
@@ -59,8 +48,11 @@ def strip(data: bytes) -> Stripped:
             hint="save it as a JPEG, or leave it outside the ledger",
         )
     original = hashlib.sha256(data).hexdigest()
-    segments, rest = _segments(data)
-    removed = tuple(dict.fromkeys(_word(m, body) for m, body in segments if not _stays(m, body)))
+    segments, behind = _segments(data)
+    rest = _picture(behind)
+    words = [_word(m, body) for m, body in segments if not _stays(m, body)]
+    words += [] if len(rest) == len(behind) else ["what hangs on behind the picture"]
+    removed = tuple(dict.fromkeys(words))
     if not removed:
         return Stripped(data, (), original)
     kept = [(marker, body) for marker, body in segments if _stays(marker, body)]
@@ -83,7 +75,7 @@ def original_of(data: bytes) -> str | None:
 
 
 def _segments(data: bytes) -> tuple[list[tuple[int, bytes]], bytes]:
-    """The segments before the picture, and the picture with all that follows, cut at its end."""
+    """The segments before the picture, and the picture with all that hangs on behind."""
     found: list[tuple[int, bytes]] = []
     at = 2
     while True:
@@ -93,7 +85,7 @@ def _segments(data: bytes) -> tuple[list[tuple[int, bytes]], bytes]:
             raise InvalidInput("this JPEG is torn", hint="take the file from the camera again")
         marker = data[at + 1]
         if marker == _SCAN:
-            return found, _picture(data[at:])
+            return found, data[at:]
         size = struct.unpack(">H", data[at + 2 : at + 4])[0]
         if size < 2 or len(data) < at + 2 + size:
             raise InvalidInput("this JPEG is torn", hint="take the file from the camera again")
@@ -142,12 +134,6 @@ def _word(marker: int, body: bytes) -> str:
     return "Photoshop data" if body.startswith(b"Photoshop") else f"APP{marker - 0xE0} data"
 
 
-def _holds_position(marker: int, body: bytes) -> bool:
-    if marker == 0xE1 and body.startswith(b"Exif\0\0"):
-        return _has_position(body[6:])
-    return marker == 0xE1 and b"GPSL" in body  # exif:GPSLatitude in XMP
-
-
 def _has_position(tiff: bytes) -> bool:
     return any(tag == 0x8825 for tag, _ in _first_directory(tiff))
 
@@ -175,6 +161,13 @@ def _turned(orientation: int) -> bytes:
     """EXIF that says how the picture stands and nothing else."""
     entry = struct.pack(">HHIHH", 0x0112, 3, 1, orientation, 0)
     return b"Exif\0\0MM\0*" + struct.pack(">IH", 8, 1) + entry + bytes(4)
+
+
+def turned_alone(exif: bytes) -> bytes:
+    """EXIF, as PNG and WebP hold it, that says how the picture stands and nothing else; empty
+    where it stands as it is."""
+    told = _orientation(exif if exif.startswith(b"Exif\0\0") else b"Exif\0\0" + exif)
+    return _turned(told)[6:] if told > 1 else b""
 
 
 def _segment(marker: int, body: bytes) -> bytes:

@@ -15,17 +15,22 @@ from buildlog.records.toml.plain_text import hidden
 
 Kind = Literal[
     "configuration", "session", "raw", "check", "torque", "torque-sheet", "fault", "list",
-    "keys", "priors", "handover", "plan", "attachment", "reading", "waiting", "due",
+    "keys", "priors", "handover", "plan", "attachment", "reading", "waiting", "due", "attributes",
+    "outside",
 ]  # fmt: skip
 
 ADD_ONLY: frozenset[Kind] = frozenset(
     {"raw", "check", "torque", "torque-sheet", "fault", "handover", "attachment", "reading",
-     "waiting", "due"}
+     "waiting", "due", "outside"}
 )  # fmt: skip
 FOLDERS: frozenset[str] = frozenset(
     {"dyno", "checks", "torque", "faults", "lists", "keys", "handover", "attachments",
      "readings", "waiting", "due"}
 )  # fmt: skip
+ATTRIBUTES = ".gitattributes"
+# What stands in it: a plain git on a computer with other line ends must not change a byte.
+KEEP_BYTES = b"# files are evidence: git must not change line ends\n* -text\n"
+OUTSIDE = ".outside.toml"  # ends the name of what tells of a file that is kept outside
 LARGEST_FILE = 25 * 1024 * 1024  # bytes; a larger raw file stays outside, by digest and size
 _DEEPEST = 8
 
@@ -33,6 +38,7 @@ _SINGLE: dict[str, Kind] = {
     "car.toml": "configuration",
     "priors.toml": "priors",
     "plan.toml": "plan",
+    ATTRIBUTES: "attributes",
     "keys/allowed_signers": "keys",
     "keys/register.toml": "keys",
 }
@@ -60,7 +66,7 @@ def kind_of(path: str) -> Kind | None:
     if folder == "dyno" and len(parts) == 3:
         return "session" if name == "session.toml" else "raw"
     if folder == "attachments" and 2 <= len(parts) <= _DEEPEST:
-        return "attachment"
+        return "outside" if name.endswith(OUTSIDE) else "attachment"
     if len(parts) == 2 and folder in _TOML_FOLDERS and name.endswith(".toml"):
         sheet = folder == "torque" and name.endswith(".sheet.toml")
         return "torque-sheet" if sheet else _TOML_FOLDERS[folder]

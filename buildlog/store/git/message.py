@@ -45,6 +45,8 @@ class EntryFacts:
     promised: str | None = None  # what the quote of the plan that this entry built promised
     session_configuration: str | None = None  # how a session beside a changed car.toml is meant
     repaired: str | None = None  # what `main` held and was set to by `repair` before this entry
+    redacted: str | None = None  # which file outside was deleted, who asked and why
+    written_by: str | None = None  # the revision of the format that the program knew
 
 
 _KEYS: dict[str, str] = {
@@ -62,6 +64,8 @@ _KEYS: dict[str, str] = {
     "promised": "Promised",
     "session_configuration": "Session-configuration",
     "repaired": "Repaired",
+    "redacted": "Redacted",
+    "written_by": "Written-by",
 }
 NONCE_KEY = "Ledger-nonce"
 

@@ -53,6 +53,7 @@ class Repo:
         _refuse_indirection(self.git)
         _refuse_unknown_format(self.git / "config")
         self.objects = Objects(self.git / "objects")
+        self.is_closed = False
         self.limits = limits()
         self.refs = DiskRefsContainer(self.git)
         self._one_at_a_time = threading.RLock()  # the list of packed references is read in place
@@ -69,6 +70,7 @@ class Repo:
         self.close()
 
     def close(self) -> None:
+        self.is_closed = True
         self.objects.close()
 
     # references

@@ -45,14 +45,17 @@ _PATIENCE = 5.0  # seconds to wait for a git that holds the reference's lock
 
 @dataclass(frozen=True)
 class Recorder:
-    """Who records and when. `now` is the clock of the act; the zone is never recorded.
+    """Who records and when. `now` is the clock of the act in the zone of who acts: its day is the
+    day of the act, everywhere; the zone itself is never recorded.
 
-    `sign` makes the signature of a commit's bytes, for its `gpgsig` header.
+    `sign` makes the signature of a commit's bytes, for its `gpgsig` header; `written_by` says
+    which revision of the format the program knows (`records/newer.py`).
     """
 
     shop: str
     now: datetime
     sign: Callable[[bytes], bytes] | None = None
+    written_by: str | None = None
 
 
 def identity(shop: str, ledger_id: str) -> bytes:

@@ -11,13 +11,16 @@ import hashlib
 import os
 import re
 from collections.abc import Iterable
+from datetime import date
 from pathlib import Path
 
 from buildlog.errors import BuildlogError
+from buildlog.store.disk import atomic
 from buildlog.store.disk.lock import hold
-from buildlog.store.git.repo import MAIN, Repo
+from buildlog.store.git.repo import LISTS, MAIN, Repo
 from buildlog.store.ledger import append, entries
 
+_VERIFIED = "verified"
 _REMOTES = "refs/remotes/"
 _BRANCH = MAIN.rsplit("/", 1)[-1]
 _PACKED = re.compile(rf"^([0-9a-f]{{40}}) {_REMOTES}(.+)/{_BRANCH}$", re.MULTILINE)
@@ -54,6 +57,23 @@ def known(folder: Path) -> frozenset[str]:
             with contextlib.suppress(OSError, UnicodeDecodeError):
                 found[item.name] = Path(item.path, _BRANCH).read_text("ascii").strip()
     return frozenset(tip for tip in found.values() if re.fullmatch("[0-9a-f]{40}", tip))
+
+
+def note_verified(repo: Repo, tip: str, day: date, verdict: str) -> None:
+    """Write down that `verify` ran here, and what it found; where that cannot be written, not."""
+    with contextlib.suppress(OSError, BuildlogError):
+        text = f"{day.isoformat()} {tip} {verdict}\n"
+        atomic.replace(repo.git / LISTS / _VERIFIED, text.encode())
+
+
+def last_verified(repo: Repo) -> tuple[date, str, str] | None:
+    """When `verify` ran here last, at which entry, and what it found; None if it never did."""
+    try:
+        said = (repo.git / LISTS / _VERIFIED).read_text("ascii")
+        day, tip, verdict = said.split()
+        return date.fromisoformat(day), tip, verdict
+    except (OSError, ValueError):
+        return None
 
 
 def hold_it(repo: Repo, tips: Iterable[str], head: str) -> bool:

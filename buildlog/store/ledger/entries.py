@@ -17,6 +17,7 @@ from buildlog.store.git import message
 from buildlog.store.git.digest import recorded
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.git.size_limits import refuse_more
+from buildlog.store.ledger import newer_entries
 
 if TYPE_CHECKING:
     from dulwich.objects import Commit
@@ -54,7 +55,8 @@ def history(repo: Repo, tip: str | None, read: dict[str, Commit] | None = None) 
     if tip is None:
         return []
     commits = _reachable(repo, tip, read)
-    return [_entry(commit, number) for number, commit in enumerate(_ordered(commits), start=1)]
+    found = [_entry(commit, number) for number, commit in enumerate(_ordered(commits), start=1)]
+    return _offered(repo, found)
 
 
 def extend(repo: Repo, tip: str | None, known_tip: str | None, known: list[Entry]) -> list[Entry]:
@@ -70,7 +72,15 @@ def extend(repo: Repo, tip: str | None, known_tip: str | None, known: list[Entry
         newer.append(commit)
         current = commit.parents[0].decode()
     start = len(known) + 1
-    return known + [_entry(commit, start + step) for step, commit in enumerate(reversed(newer))]
+    found = known + [_entry(one, start + step) for step, one in enumerate(reversed(newer))]
+    return _offered(repo, found)
+
+
+def _offered(repo: Repo, found: list[Entry]) -> list[Entry]:
+    """The same; what a newer program wrote among them is proof of its fields."""
+    for entry in found:
+        newer_entries.offer(repo, entry.id, entry.tree, entry.written_by)
+    return found
 
 
 def graph(repo: Repo, *tips: str | None) -> dict[str, tuple[str, ...]]:
@@ -158,9 +168,14 @@ def _parents(commit: Commit) -> tuple[str, ...]:
 def _work_date(commit: Commit, said: message.Parsed) -> date:
     stated = said.fact("work_date")
     try:
-        return date.fromisoformat(stated) if stated else _moment(commit.author_time).date()
+        return date.fromisoformat(stated) if stated else _own_day(commit)
     except ValueError:
-        return _moment(commit.author_time).date()
+        return _own_day(commit)
+
+
+def _own_day(commit: Commit) -> date:
+    """The day on which a plain git's author worked, in the zone that git wrote down."""
+    return _moment(commit.author_time + commit.author_timezone).date()
 
 
 def _moment(seconds: int) -> datetime:

@@ -52,7 +52,6 @@ _CONFIG = b"""[core]
 [gc]
 \tauto = 0
 """
-_ATTRIBUTES = b"# files are evidence: git must not change line ends\n* -text\n"
 
 
 class Ledger(Reader):
@@ -85,7 +84,7 @@ class Ledger(Reader):
                 atomic.make_folder(git / name)
             atomic.replace(git / _NONCE, (nonce or secrets.token_hex(16)).encode())
             atomic.replace(git / "config", _CONFIG)
-            atomic.replace(git / "info" / "attributes", _ATTRIBUTES)
+            atomic.replace(git / "info" / "attributes", ledger_files.KEEP_BYTES)
             atomic.replace(git / "HEAD", f"ref: {MAIN}\n".encode())
         return cls(folder.absolute())
 
@@ -337,7 +336,7 @@ class Ledger(Reader):
                 )
             attributes = self.repo.git / "info" / "attributes"
             if not attributes.exists():
-                atomic.replace(attributes, _ATTRIBUTES)
+                atomic.replace(attributes, ledger_files.KEEP_BYTES)
             self.journal.settle()
             yield held
 
@@ -353,8 +352,9 @@ class Ledger(Reader):
         parents = [meant.tip] if meant.tip else []
         repaired = recorded.repaired(self.repo.git)
         facts = dataclasses.replace(
-            self.judged(meant, facts, by.now.date()), repaired=repaired or facts.repaired
-        )
+            self.judged(meant, facts, by.now.date()),
+            repaired=repaired or facts.repaired, written_by=by.written_by or facts.written_by,
+        )  # fmt: skip
         step = meant.step()
         blobs = self._blobs(meant)
         nonce = None if parents else self._nonce()

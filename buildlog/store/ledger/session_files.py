@@ -92,7 +92,7 @@ def _whole(ledger: Ledger, place: Path, files: Mapping[str, bytes]) -> None:
 def _move(draft: Path, place: Path) -> None:
     """One rename: it succeeds only where there is nothing, or an empty folder."""
     try:
-        os.rename(draft, place)
+        atomic.move_folder(draft, place)
     except OSError as error:
         if error.errno in (errno.ENOTEMPTY, errno.EEXIST):
             raise refuse_taken(place.name) from None

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import hashlib
 import stat
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
 from buildlog.records.toml.toml_read import parse_toml
+from buildlog.store.disk import outside_files
+from buildlog.store.git import ledger_files
 from buildlog.store.git.repo import Repo
-from buildlog.store.ledger import working
 from buildlog.store.ledger.entries import Entry
 
 
@@ -38,25 +38,41 @@ def calibrations(repo: Repo, known: Sequence[Entry]) -> Iterator[Finding]:
             yield Finding("calibration-differs", "caution", text, where=entry.id)
 
 
-def outside(repo: Repo, folder: Path, newest: Entry) -> Iterator[Finding]:
-    """Raw files kept outside: one that lies in the folder is compared."""
-    away = 0
-    for path in sorted(repo.files(newest.tree)):
-        if not (path.startswith(b"dyno/") and path.endswith(b"/session.toml")):
+def outside(repo: Repo, folder: Path, newest: Entry, redacted: Container[str]) -> Iterator[Finding]:
+    """Files kept outside: one that lies in the folder or in its place outside is compared.
+
+    `redacted`: what entries say was deleted on request; nobody looks for that.
+    """
+    away = []
+    for path, sha256 in _kept_outside(repo, newest.tree):
+        if path in redacted:
             continue
-        for pull in _table(repo, newest.tree, path).get("pull", []):
-            said = pull.get("outside_sha256") if isinstance(pull, dict) else None
-            if not isinstance(said, str):
-                continue
-            place = f"{path.decode('utf-8', 'replace').rpartition('/')[0]}/{pull.get('file')}"
-            found = _digest(folder, place)
-            away += found is None
-            if found not in (None, said.lower()):
-                text = f"{place} is not the raw file whose SHA-256 its session gives"
-                yield Finding("raw-differs", "error", text, where=place, hint="find the right one")
+        here = folder / path
+        beside = not path.endswith(ledger_files.OUTSIDE) and ".." not in path and here.is_file()
+        found = here if beside else outside_files.find(sha256)
+        if found is None:
+            away.append(path)
+        elif not outside_files.is_whole(found, sha256):
+            text = f"{path} is not the file whose SHA-256 the ledger gives"
+            yield Finding("raw-differs", "error", text, where=path, hint="find the right one")
     if away:
-        text = f"{away} raw files are kept outside the ledger and were not looked at"
+        few = ", ".join(away[:3]) + (", ..." if len(away) > 3 else "")
+        text = f"{len(away)} files are kept outside the ledger and were not found here: {few}"
         yield Finding("raw-outside", "note", text)
+
+
+def _kept_outside(repo: Repo, tree: str) -> Iterator[tuple[str, str]]:
+    """Each file that is kept outside: the path that tells of it, and its SHA-256."""
+    for path in sorted(repo.files(tree)):
+        name = path.decode("utf-8", "replace")
+        kind = ledger_files.kind_of(name)
+        if kind == "session":
+            for pull in _table(repo, tree, path).get("pull", []):
+                said = pull.get("outside_sha256") if isinstance(pull, dict) else None
+                if isinstance(said, str):
+                    yield f"{name.rpartition('/')[0]}/{pull.get('file')}", said.lower()
+        elif kind == "outside" and isinstance(said := _table(repo, tree, path).get("sha256"), str):
+            yield name, said.lower()
 
 
 def _table(repo: Repo, tree: str, path: bytes) -> dict[str, Any]:
@@ -65,13 +81,3 @@ def _table(repo: Repo, tree: str, path: bytes) -> dict[str, Any]:
         return parse_toml(repo.blob(held[1]), path.decode("utf-8", "replace")) if held else {}
     except BuildlogError:
         return {}
-
-
-def _digest(folder: Path, place: str) -> str | None:
-    parts = place.split("/")
-    if ".." in parts or not (folder / place).is_file():
-        return None
-    try:
-        return hashlib.sha256(working.read(folder, place)).hexdigest()
-    except BuildlogError:
-        return None

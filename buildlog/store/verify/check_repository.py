@@ -6,12 +6,14 @@ None of it is ever obeyed by this program. A plain git obeys it, so whatever is 
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterator
 from pathlib import Path
 
 from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
+from buildlog.store.git import ledger_files
 from buildlog.store.git.repo import MAIN, Repo
 from buildlog.store.ledger.names import OWN
 
@@ -71,6 +73,29 @@ def config(repo: Repo) -> Iterator[Finding]:
             "hooks", "caution", text, where=".git/hooks",
             hint="buildlog runs none; remove them before using git here",
         )  # fmt: skip
+
+
+def line_ends(repo: Repo) -> Iterator[Finding]:
+    """A ledger from before `.gitattributes`, where a plain git would change line ends."""
+    tip = repo.tip()
+    held = repo.held(tip, ledger_files.ATTRIBUTES)
+    if held is not None and held != ledger_files.KEEP_BYTES:
+        text = "it is not as it is written for a ledger: a plain git may change bytes by it"
+        yield Finding("attributes", "caution", text, where=ledger_files.ATTRIBUTES)
+    if tip is None or held is not None:
+        return
+    if os.name == "nt" or any(map(_converts, (repo.git / "config", Path.home() / ".gitconfig"))):
+        text = "a plain git here changes line ends of a clone's files, and nothing tells it not to"
+        hint = f'write "* -text" into {ledger_files.ATTRIBUTES}, and record it'
+        yield Finding("line-ends", "note", text, where=ledger_files.ATTRIBUTES, hint=hint)
+
+
+def _converts(config: Path) -> bool:
+    try:
+        found = {(section, name): value for section, name, value in _settings(config)}
+    except (OSError, ValueError):
+        return False
+    return found.get((b"core", b"autocrlf"), b"false").lower() in (b"true", b"input")
 
 
 def is_hostile(repo: Repo) -> bool:

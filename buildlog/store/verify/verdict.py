@@ -165,13 +165,15 @@ class _Looking:
             lambda: recorded.findings(repo, self.known),
             lambda: around.config(repo),
             lambda: around.head(repo),
+            lambda: around.line_ends(repo),
             lambda: _index(self.ledger, self.tip),
         ]
 
     def _evidence(self) -> Iterable[Finding]:
         yield from check_evidence.calibrations(self.ledger.repo, self.known)
         newest = self.known[-1]
-        yield from check_evidence.outside(self.ledger.repo, self.ledger.folder, newest)
+        gone = {entry.redacted.partition("; ")[0] for entry in self.known if entry.redacted}
+        yield from check_evidence.outside(self.ledger.repo, self.ledger.folder, newest, gone)
 
     def _names(self, seen: set[str]) -> Iterable[Finding]:
         repo = self.ledger.repo

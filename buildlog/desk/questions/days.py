@@ -1,0 +1,28 @@
+"""One local day for every command: a day that has not come yet is refused by all of them alike."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from buildlog.errors import InvalidInput
+from buildlog.findings import Finding
+
+_HINT = "correct it, or the clock of this computer; what is recorded is never changed"
+
+
+def refuse_ahead(given: dt.date | None, today: dt.date) -> None:
+    """InvalidInput for a day that has not come yet."""
+    if given and given > today:
+        raise InvalidInput(_text(given, today), hint=_HINT)
+
+
+def ahead(record: object, path: str, today: dt.date) -> list[Finding]:
+    """The error of a file whose date has not come yet."""
+    day = getattr(record, "date", None)
+    if not isinstance(day, dt.date) or day <= today:
+        return []
+    return [Finding("date-ahead", "error", _text(day, today), ("date",), path, _HINT)]
+
+
+def _text(given: dt.date, today: dt.date) -> str:
+    return f"the date {given} lies ahead: today is {today}"

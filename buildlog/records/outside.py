@@ -1,0 +1,28 @@
+"""`attachments/….outside.toml`: a file that is kept outside the ledger, by its digest and size."""
+
+import datetime as dt
+from typing import Annotated
+
+from pydantic import Field
+
+from buildlog.records.base import FileFormat, Note, Text, WholeFile
+from buildlog.records.calibration import SHA256
+
+
+class OutsideFile(WholeFile):
+    """What tells that the file is the one that was meant, whoever keeps it and wherever."""
+
+    format: FileFormat
+    """The format of this file."""
+    file: Text
+    """The name it had."""
+    sha256: SHA256
+    """The SHA-256 of its bytes."""
+    size: Annotated[int, Field(gt=0)]
+    """How many bytes it has."""
+    date: dt.date
+    """The day it was put there."""
+    personal: bool = False
+    """Whether it shows a person or a number plate: it never leaves, and can be deleted later."""
+    note: Note | None = None
+    """Anything else; nothing about persons."""
