@@ -13,6 +13,7 @@ from buildlog.desk.snapshot.settings import recorder
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, UsageError
 from buildlog.records.configuration import Configuration
+from buildlog.records.leaf_text import plain
 from buildlog.records.paths import Value, leaves, same_value
 from buildlog.records.plan import Accepted, Plan, Promised
 from buildlog.records.plan_changes import changes_of
@@ -24,7 +25,6 @@ from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.names import of
 from buildlog.store.ledger.plan_branches import CAR, PLAN, PlanBranch
 from buildlog.store.ledger.proposal import EntryProposal
-from buildlog.units import Quantity
 
 if TYPE_CHECKING:
     from buildlog.analysis.answers.plan_quotes import Quote
@@ -80,15 +80,11 @@ def _stored(ledger: Ledger, branch: PlanBranch, table: str, told: Promised | Acc
     data = ledger.read(branch.version, PLAN)
     if f"\n[{table}]".encode() in data:
         data = toml_edit.delete(data, table)
-    values = {f"{table}.{name}": _plain(value) for name, value in leaves(told).items()}
+    values = {f"{table}.{name}": plain(value) for name, value in leaves(told).items()}
     data = toml_edit.set_values(data, values, order=tuple(Plan.model_fields))
     plan = read(Plan, data, PLAN)
     plan_branches.change(ledger, branch, {PLAN: data}, f"plan {branch.name}: {table}", recorder())
     return plan
-
-
-def _plain(value: Value) -> toml_edit.Value:
-    return value.text if isinstance(value, Quantity) else value
 
 
 def promise_built(ledger: Ledger, proposal: EntryProposal) -> RecordedPromise | None:
