@@ -9,7 +9,7 @@ from pydantic import AfterValidator
 from pydantic_core import PydanticCustomError
 
 from buildlog.errors import InvalidInput
-from buildlog.records.base import FileFormat, Note, Record, Text
+from buildlog.records.base import FileFormat, Note, Record, Text, WholeFile
 from buildlog.records.parts import Odometer
 from buildlog.records.traits import NOTHING, Moves
 from buildlog.units import parse
@@ -98,7 +98,7 @@ class Due(Record):
     """Anything else: which oil, how much; nothing about persons."""
 
 
-class Service(Record):
+class Service(WholeFile):
     """That a thing which was due was done."""
 
     format: FileFormat
