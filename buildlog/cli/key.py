@@ -33,7 +33,11 @@ def command() -> None:
 @command.command("add")
 @click.argument("name")
 @click.option("--public", type=PATH, help="A colleague's .pub file; you vouch for it.")
-@click.option("--restart", is_flag=True, help="All earlier keys are lost. The break stays visible.")
+@click.option(
+    "--restart",
+    is_flag=True,
+    help="All earlier keys are lost and out of use. The break stays visible.",
+)
 @reason_option
 @key_option
 @ledger_option

@@ -34,6 +34,8 @@ class KeyEvent(Record):
     """A rotation: the new key's own signature, base 64."""
     last_good: EntryId | None = None
     """A compromised key: the last entry it is trusted for."""
+    earlier_lost: Literal[True] | None = None
+    """A new beginning: all keys before were lost and are out of use."""
     reason: Text | None = None
     """Why, in a few words."""
     note: Note | None = None

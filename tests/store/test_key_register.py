@@ -166,8 +166,14 @@ def test_what_is_known_after_each_event(keys: dict[str, Signer]) -> None:
     again = added(worse, event(keys, "compromised", "used").model_copy(
         update={"last_good": "4" * 40}), new, "entry 9")  # fmt: skip
     assert again.last_good[used] == ("3" * 40, "4" * 40)
-    begun = added(worse, event(keys, "restart", "stranger"), text(keys, "stranger"), "entry 9")
+    start = event(keys, "restart", "stranger")
+    begun = added(worse, start, text(keys, "stranger"), "entry 9")
     assert begun.origin[text(keys, "stranger")] is None
+    assert begun.gone == worse.gone  # a new holder's beginning takes no key out of use
+    lost = start.model_copy(update={"earlier_lost": True})
+    alone = added(worse, lost, text(keys, "stranger"), "entry 9")
+    assert set(alone.active) == {text(keys, "stranger")}
+    assert "compromised" in alone.gone[used]  # the worse reason stays
 
 
 @pytest.mark.parametrize("kind", ["add", "restart", "retire", "compromised"])
@@ -176,6 +182,8 @@ def test_what_an_event_of_another_kind_would_say_counts_for_nothing(
 ) -> None:
     one = event(keys, kind, "new" if kind in ("add", "restart") else "other")
     more = one.model_copy(update={"after": text(keys, "used"), "last_good": "3" * 40})
+    if kind != "restart":
+        more = more.model_copy(update={"earlier_lost": True})
     by, ring = text(keys, "used"), ring_of(keys)
     assert added(ring, more, by, "entry 6") == added(ring, one, by, "entry 6")
 

@@ -364,12 +364,27 @@ def test_a_lost_key_is_a_break_that_stays_visible(ledger, ring):
     key_events.add(ledger, next_recorder(ledger), lost, "bench 1")
     with pytest.raises(TrustError, match="not signed by a key in use"):
         key_events.add(ledger, next_recorder(ledger), new, "bench 2")
-    entry = key_events.restart(ledger, next_recorder(ledger), new, "bench 2", "disk died")
+    entry = key_events.restart(
+        ledger, next_recorder(ledger), new, "bench 2", "disk died", lost=True
+    )
     found = judged(ledger, lost)
     assert [one.where for one in found.findings if one.code == "key-break"] == [entry.id]
     assert "key-break" in codes(found, "caution")
     assert found.verdict == "consistent"  # the old key's word ends before the break
     assert judged(ledger, new).verdict == "intact"
+    with pytest.raises(TrustError, match="said to be lost in entry"):
+        key_events.may_sign(ledger, lost)  # whoever finds it
+    key_events.may_sign(ledger, new)
+    signed_entry(ledger, lost, 1999)
+    assert "key-gone" in codes(judged(ledger, new))
+
+
+def test_a_new_holder_begins_anew_and_the_shops_key_stays_in_use(ledger, ring):
+    shop, owner = key(ring, "a"), key(ring, "b")
+    key_events.add(ledger, next_recorder(ledger), shop, "bench 1")
+    key_events.restart(ledger, next_recorder(ledger), owner, "owner", "taken over", lost=False)
+    key_events.may_sign(ledger, shop)
+    assert "key-break" in codes(judged(ledger, owner), "caution")
 
 
 def test_a_tag_under_another_name_is_told_with_its_object(ledger, ring):

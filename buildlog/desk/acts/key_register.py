@@ -42,7 +42,7 @@ def restart_keys(
     """Enter the signing key when all earlier ones are lost. The break stays visible."""
     by = signer(**signing)
     why = reason or "earlier keys are lost"
-    entry = key_events.restart(ledger, recorder(), by, name, why)
+    entry = key_events.restart(ledger, recorder(), by, name, why, lost=True)
     return _entered(made(entry), name, by.key.fingerprint)
 
 

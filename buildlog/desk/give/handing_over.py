@@ -228,7 +228,7 @@ def _take(ledger: Ledger, by: Recorder, sign: Signer, odometer: str | None) -> N
         name = "".join(c if c.isascii() and (c.isalnum() or c in "._-") else " " for c in by.shop)
         name = " ".join(name.split()).lstrip("._-")[:60] or "owner"
         if key_events.held(ledger):
-            key_events.restart(ledger, by, sign, name, "taken over by a new holder")
+            key_events.restart(ledger, by, sign, name, "taken over by a new holder", lost=False)
         else:
             key_events.add(ledger, by, sign, name)
     record_custody(ledger, by, role="taken", odometer=odometer)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Sequence
+from typing import Literal
 
 from buildlog.errors import InvalidInput, NotFound, TrustError
 from buildlog.records.keys import KeyEvent
@@ -56,9 +57,15 @@ def add(
     return _record(ledger, by, signer, event, f"key added: {name}")
 
 
-def restart(ledger: Ledger, by: Recorder, signer: Signer, name: str, reason: str) -> Entry:
-    """Enter a key when all others are lost. The break stays visible for ever."""
-    event = KeyEvent(kind="restart", key=signer.key.text, name=name, reason=reason)
+def restart(
+    ledger: Ledger, by: Recorder, signer: Signer, name: str, reason: str, *, lost: bool
+) -> Entry:
+    """Enter a key that no other vouches for; those before stay in use unless they are `lost`. The
+    break stays visible for ever."""
+    gone: Literal[True] | None = True if lost else None
+    event = KeyEvent(
+        kind="restart", key=signer.key.text, name=name, reason=reason, earlier_lost=gone
+    )
     return _record(ledger, by, signer, event, f"keys lost, started again with: {name}")
 
 

@@ -7,7 +7,9 @@ that first holds it, if that entry is signed by who may say so:
     rotate       the old key signs the entry, the new one the `proof` in the event
     retire       any key in use, the retired one too
     compromised  any other key in use
-    restart      the new key itself: all keys were lost. Everybody sees the break.
+    restart      the new key itself: it begins anew, after a handover or with all keys lost; the
+                 lost ones are then out of use, for whoever finds one would sign as its owner.
+                 Everybody sees the break.
 
 A proof names the ledger and the entry before, so none can be used anywhere else.
 """
@@ -100,6 +102,9 @@ def added(ring: Ring, event: KeyEvent, signer: str, said_in: str) -> Ring:
         origin[event.key] = signer if signer != event.key else None
     if event.kind == "rotate" and event.after is not None:
         gone.setdefault(event.after, f"the key was replaced in {said_in}")
+    elif event.kind == "restart" and event.earlier_lost:
+        for key in ring.names:
+            gone.setdefault(key, f"the keys before were said to be lost in {said_in}")
     elif event.kind == "retire":
         gone.setdefault(event.key, f"the key was retired in {said_in}")
     elif event.kind == "compromised" and event.last_good is not None:
