@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from buildlog.analysis.answers.comparison import replaced
 from buildlog.analysis.workshop import partlife
 from buildlog.analysis.workshop.partlife import PartLife, part, part_at, parts, since
 from tests.analysis.stories import MILE, Step, tell
@@ -274,3 +275,20 @@ def test_a_correction_never_shortens_a_life(moves: list, data: st.DataObject):
     assert after.identity.serial == serial
     run = sum(moves[k + 1][1] for k in range(before.first_seen.number - 1, len(moves) - 1))
     assert after.distance == pytest.approx(run * MILE, abs=1e-3)
+
+
+@pytest.mark.parametrize("later", [0, 1, 2])
+def test_the_distance_of_a_removed_part_ends_where_it_was_removed(later: int) -> None:
+    """Fitted at 88,500, out at 88,867, and whatever is compared afterwards says 367 mi."""
+    history, _ = tell(
+        Step(kind="found", miles=88000),
+        Step(NEW_CLUTCH, miles=88500),
+        Step(miles=88538),
+        Step(dict.fromkeys(NEW_CLUTCH), miles=88867),
+        *(Step(miles=90000 + 1000 * n) for n in range(later)),
+    )
+    told = [one for one in replaced(history, history[2], history[-1]) if one.path == "clutch"]
+    assert [one.distance for one in told] == [pytest.approx(367 * MILE)]
+    assert not told[0].came
+    (life,) = [one for one in partlife.lives(history) if one.path == "clutch" and one.ended]
+    assert life.distance == pytest.approx(367 * MILE)

@@ -99,6 +99,27 @@ def test_one_configuration_has_one_band(asked: Documents, pair: tuple[str, str])
     assert unlike(asked[f"predict {pair[0]} {pair[1]}"], mine) == []
 
 
+@pytest.mark.parametrize("pair", PAIRS)
+@pytest.mark.parametrize(
+    ("lies", "of", "band"),
+    [("measured_lies", "power", "peak_wheel_power_w"),
+     ("measured_torque_lies", "torque", "peak_wheel_torque_nm")],
+)  # fmt: skip
+def test_what_was_promised_stands_beside_what_was_measured(
+    asked: Documents, pair: tuple[str, str], lies: str, of: str, band: str
+) -> None:
+    """Of power and of torque, as shares of what was before: the sheet's peak against the band, a
+    little wider by the pulls' own scatter, and the right word."""
+    found, measured = diff(asked, pair)["predicted"], diff(asked, pair)["measured"]
+    told, before = found[lies], measured[of]["peak_from"]["value"]
+    assert told["measured"] == pytest.approx(measured[of]["peak_to"]["value"] / before)
+    ends = [found[band][end] / before for end in ("p10", "p90")]
+    assert ends[0] * 0.98 < told["low"] <= ends[0]
+    assert ends[1] <= told["high"] < ends[1] * 1.02
+    inside = told["low"] <= told["measured"] <= told["high"]
+    assert told["where"].startswith("inside") == inside
+
+
 @pytest.mark.parametrize("stage", VISITS)
 def test_a_peak_is_that_of_its_sheet_everywhere(asked: Documents, stage: str) -> None:
     """In differences, as the power that margins rest on, and rounded in the history."""

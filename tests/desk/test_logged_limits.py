@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +12,7 @@ import pytest
 from buildlog.desk.questions.limits import limits_of, turbine_inlet
 from buildlog.desk.snapshot import opening
 from tests.analysis.test_sheet_report import plain_power, rows_of, worked
-from tests.builders import pull_csv
+from tests.builders import power_shape, pull_csv
 from tests.cli.dyno_ledger import dyno_ledger
 
 COLUMN = [("turbine_inlet_temperature", "EGT1", "degC")]
@@ -61,3 +62,45 @@ def test_what_was_worked_out_before_is_forgotten_with_any_byte_that_it_hangs_on(
     assert more == pytest.approx(1.1 * first, rel=0.01)
     session.write_text(session.read_text().replace("99 kPa", "97 kPa"))
     assert power(folder) == pytest.approx(more * 1.03, rel=0.01)  # SAE J1349 for thinner air
+
+
+def flat(rpm: np.ndarray) -> np.ndarray:
+    """Power of a torque that is the same at every speed, 1 at the end of a pull."""
+    return np.asarray(rpm / 6300)
+
+
+@pytest.mark.parametrize(("shape", "rise"), [(flat, 1.0), (power_shape, 1.35)])
+def test_the_clutch_is_asked_for_the_torque_that_was_measured(
+    tmp_path: Path, shape: Callable[[np.ndarray], np.ndarray], rise: float
+) -> None:
+    """The greatest of the curve, whatever is usual between it and that at peak power."""
+    visit = {"peaks": [100e3, 100.2e3], "shape": {"shape": shape, "noise": 1e-4}}
+    folder = dyno_ledger(tmp_path / "car", [("one", visit)])
+    with opening.snapshot(folder) as book:
+        margining, sheet = limits_of(book), book.sheet(book.session_name(None))
+        run, _ = margining.run(book.newest)
+        group = sheet.groups[0]
+        assert run is not None
+        assert run.torque is not None
+        assert group.peak_torque is not None
+        assert run.torque.p50 == group.peak_torque.value
+        assert run.omega is not None
+        assert run.torque.p50 / (run.power.p50 / run.omega) == pytest.approx(rise, rel=0.02)
+        (clutch,) = [r for r in margining.rows(book.newest) if r.name == "clutch torque"]
+        assert any("torque measured, engine speed logged" in source for source in clutch.sources)
+
+
+def test_a_change_that_no_formula_has_leaves_every_load_as_it_was_measured(tmp_path: Path) -> None:
+    """A plug gap put right: the same figures from the same measurement, and it says so."""
+    folder = dyno_ledger(tmp_path / "car", [("one", {"peaks": [100e3, 101e3]})])
+    car = folder / "car.toml"
+    car.write_text(car.read_text() + '\n[ignition]\nplug_gap = "0.8 mm"\n')
+    with opening.snapshot(folder) as book:
+        margining = limits_of(book)
+        before, after = (margining.rows(one) for one in (book.newest, book.working))
+        assert [(r.name, r.margin.demand, r.state) for r in after] == [
+            (r.name, r.margin.demand, r.state) for r in before
+        ]
+        run, _ = margining.run(book.working)
+        assert run is not None
+        assert "no formula has what changed since" in str(run.note)

@@ -19,6 +19,7 @@ from buildlog.physics.numerics.repeatability import (
     Scatter,
     combine_differences,
     half_width_95,
+    pooled_scatter,
 )
 
 # Strength of fabric from four looms, four pieces each: D. C. Montgomery, Design and Analysis of
@@ -41,6 +42,34 @@ def test_the_variance_between_is_that_of_a_published_example() -> None:
     found = between_days([visits], s_r)
     assert found is not None
     assert variance_between(found.s, 3) * mean**2 == pytest.approx(6.96, abs=0.01)
+
+
+# Sulfur in coal, per cent by mass, eight laboratories at level 1: ISO 5725-2, the worked example of
+# its annex B (data and answers from memory, and the one makes the other): mean 0.690, s_r 0.015,
+# s_R 0.026.
+COAL = [
+    [0.71, 0.71, 0.70, 0.71], [0.69, 0.67, 0.68], [0.66, 0.65, 0.69], [0.67, 0.65, 0.66],
+    [0.70, 0.69, 0.66, 0.71, 0.69], [0.73, 0.74, 0.73], [0.71, 0.71, 0.69], [0.70, 0.65, 0.68],
+]  # fmt: skip
+
+
+def test_within_and_between_are_those_of_the_worked_example_of_iso_5725() -> None:
+    """Laboratories in place of days. The standard weighs unequal numbers; we do not, for there are
+    few of them: the same to 5 %."""
+    rows = [np.array(row) for row in COAL]
+    mean = float(np.concatenate(rows).mean())
+    free = sum(row.size - 1 for row in rows)
+    s_r = math.sqrt(sum(row.var(ddof=1) * (row.size - 1) for row in rows) / free)
+    assert (round(mean, 3), round(s_r, 3)) == (0.690, 0.015)
+    groups = [np.outer(row / mean, np.ones(3)) for row in rows]
+    pooled = pooled_scatter(groups)
+    assert pooled is not None
+    assert pooled.s * mean == pytest.approx(0.015, abs=0.0005)
+    visits = [RepeatVisit(float(row.mean()), row.size, n) for n, row in enumerate(rows)]
+    found = between_days([visits], s_r / mean)
+    assert found is not None
+    between = variance_between(found.s, 7) * mean**2
+    assert math.sqrt(between + s_r**2) == pytest.approx(0.026, rel=0.05)
 
 
 def test_an_independent_analysis_of_variance_agrees() -> None:

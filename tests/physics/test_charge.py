@@ -54,6 +54,49 @@ def test_isentropic_exponent_against_the_published_worked_figures():
         assert hot - 273.15 == pytest.approx(celsius, abs=0.06)
 
 
+def test_a_textbook_compressor_with_an_efficiency():
+    """Cengel and Boles, Thermodynamics, the example on the effect of efficiency on a compressor
+    (from memory): 0.2 kg/s of air from 285 K, pressure ratio 8, 80 %: 58.0 kW, 569.5 K by tables of
+    real air. Constant heats are 0.3 % and 5 K off at this ratio, far beyond a car's."""
+    hot = charge.compressor_temperature(285.0, 8.0, 0.80)
+    assert charge.compressor_power(0.2, 285.0, hot, 1.0) == pytest.approx(58.0e3, rel=0.005)
+    assert hot == pytest.approx(569.5, abs=6)
+
+
+@pytest.mark.parametrize(("pressure", "temperature"), [(14.7, 519.0), (11.8, 540.0), (14.2, 460.0)])
+def test_a_choked_throat_passes_one_corrected_flow_in_any_air(pressure, temperature):
+    """Fliegner's formula, 0.532 A p/sqrt(T) lb/s with in^2, psi and degrees Rankine (any text on
+    gas dynamics, from memory); in SI 0.0404 A p/sqrt(T)."""
+    area, pound, inch = 1.5, 0.45359237, 0.0254
+    flow = 0.532 * area * pressure / temperature**0.5 * pound
+    found = charge.corrected_flow(flow, temperature / 1.8, pressure * PSI)
+    assert found == pytest.approx(0.0404 * area * inch**2 * 100e3 / 298.15**0.5, rel=2e-3)
+
+
+RATIOS, FLOWS = (1.5, 2.0, 2.5), (0.04, 0.06, 0.09)
+
+
+@pytest.mark.parametrize(
+    ("ratio", "flow"), [(1.5, 0.04), (1.75, 0.05), (2.0, 0.06), (2.2, 0.072), (2.5, 0.09)]
+)
+def test_a_surge_line_is_read_between_its_points(ratio, flow):
+    assert charge.surge_flow(ratio, RATIOS, FLOWS) == pytest.approx(flow)
+
+
+@pytest.mark.parametrize(
+    ("ratio", "ratios", "flows", "words"),
+    [
+        (1.49, RATIOS, FLOWS, "1.5 to 2.5 only"),
+        (2.51, RATIOS, FLOWS, "1.5 to 2.5 only"),
+        (1.6, RATIOS, FLOWS[:2], "flow for each"),
+        (1.6, (1.5, 1.5), (0.1, 0.2), "must rise"),
+    ],
+)
+def test_beyond_a_surge_line_nothing_is_read(ratio, ratios, flows, words):
+    with pytest.raises(ValueError, match=words):
+        charge.surge_flow(ratio, ratios, flows)
+
+
 def test_no_pressure_rise_no_heat():
     assert charge.compressor_temperature(300.0, 1.0, 0.6) == 300.0
 

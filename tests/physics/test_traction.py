@@ -69,6 +69,16 @@ def test_grip_is_the_fixed_point_of_load_transfer(mu: float, mass: float, height
     assert traction.grip_force(mu, mass, -height) < traction.grip_force(mu, mass)
 
 
+def test_traction_of_a_textbooks_rear_driven_car() -> None:
+    """Gillespie, Fundamentals of Vehicle Dynamics, the example on traction-limited acceleration in
+    ch. 2 (inputs and answers from memory): 3,950 lb of which 1,850 on the rear axle, centre of
+    gravity 21 in high, wheelbase 108 in, friction 0.62, locked: 1,304 lb and 0.330 g."""
+    pound = 0.45359237
+    force = traction.grip_force(0.62, 1850 * pound, 21 / 108) / (pound * G0)
+    assert force == pytest.approx(1304, abs=1)
+    assert force / 3950 == pytest.approx(0.330, abs=5e-4)
+
+
 @given(st.floats(50, 800), st.floats(1, 15), st.floats(0.25, 0.4))
 def test_torque_at_grip_answers_the_wheel_force(torque: float, ratio: float, radius: float) -> None:
     omega = 500.0
