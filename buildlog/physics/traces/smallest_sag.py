@@ -48,12 +48,15 @@ def smallest_of(scene: ForceCurve, width: float, noise: Noise, unit: float) -> S
     places = np.unique(np.linspace(0, centres.size - 1, _PLACES).round().astype(int))
     least = [_least(scene, int(place), width, noise) for place in places]
     first, last = _longest([math.isfinite(depth) for depth in least])
+    whole = last - first == len(least)
+    if not whole:  # where a hidden stretch begins between two tried places is not known
+        first, last = first + (first > 0), last - (last < len(least))
     if last - first < _ENOUGH:
         return None
     depth = sorted(least[first:last])[math.ceil(0.9 * (last - first)) - 1]
     deviation = noise.by_width[width][0] / math.sqrt(float(scene.count.max()))
     low, high = (float(centres[places[i]]) * unit for i in (first, last - 1))
-    return Smallest(_OTHER_SHAPES * depth + deviation, low, high, last - first == len(least))
+    return Smallest(_OTHER_SHAPES * depth + deviation, low, high, whole)
 
 
 def _longest(flags: Sequence[bool]) -> tuple[int, int]:
