@@ -53,7 +53,7 @@ def at_a_terminal(
     return os.waitstatus_to_exitcode(status), seen.decode("utf-8").replace("\r\n", "\n")
 
 
-@pytest.mark.parametrize("width", [60, 80, 120])
+@pytest.mark.parametrize("width", [60, 80, pytest.param(120, marks=pytest.mark.long)])
 @pytest.mark.parametrize("command", SCREENS)
 def test_a_screen_fits_the_width(
     command: str, width: int, demo: Path, buildlog: Call, monkeypatch: pytest.MonkeyPatch
@@ -127,7 +127,9 @@ def test_alone_outside_a_ledger_it_lists_the_commands(tmp_path: Path, buildlog: 
     assert told.err == ""
 
 
-@pytest.mark.parametrize("letters", ["cp1252", "cp437", "ascii"])
+@pytest.mark.parametrize(
+    "letters", ["cp1252", "ascii", pytest.param("cp437", marks=pytest.mark.long)]
+)
 @pytest.mark.parametrize("command", [*SCREENS, "--help", "dyno add --help", "show nonesuch"])
 def test_every_command_answers_on_a_console_of_few_letters(
     command: str, letters: str, demo: Path, monkeypatch: pytest.MonkeyPatch

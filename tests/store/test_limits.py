@@ -254,7 +254,9 @@ def slow(
     shutil.rmtree(place)
 
 
-@pytest.mark.parametrize("door", ["verify a folder", "verify a bundle"])
+@pytest.mark.parametrize(
+    "door", ["verify a folder", pytest.param("verify a bundle", marks=pytest.mark.long)]
+)
 def test_a_small_bomb_is_refused(door: str, quick: Path, tmp_path: Path) -> None:
     through(door, quick, tmp_path)
 
