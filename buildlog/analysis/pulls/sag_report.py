@@ -6,21 +6,23 @@ The words are "coincides with", never "caused by": a log cannot say what caused 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from buildlog.analysis.pulls.air_fuel import lambda_channel
 from buildlog.analysis.pulls.curves import Curve
 from buildlog.analysis.pulls.laid_logs import MIXTURE
-from buildlog.analysis.pulls.pull_data import AXIS_SI, RPM, Floats
+from buildlog.analysis.pulls.pull_data import AXIS_SI, RPM, AxisName, Floats
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet, ambient
 from buildlog.errors import BuildlogError
 from buildlog.findings import Finding
 from buildlog.physics.numerics import plateaus, regression
 from buildlog.physics.traces import sags as sag_physics
 from buildlog.physics.traces.coincidence import coincides
+from buildlog.physics.traces.sags import Sags
 from buildlog.physics.traces.smallest_sag import Smallest
 from buildlog.records.configuration import Configuration
 from buildlog.records.session import Column, Session
@@ -83,51 +85,57 @@ class FoundSag:
 
 @dataclass(frozen=True)
 class SagReport:
-    """All sags of a session, and what was seen of ends of range and limiters.
-
-    `smallest` is the depth (a share) from which a sag of some 300 rpm would be reported 9 times in
-    10, and where (rpm or km/h); None where sags were found or not sought, or where some curve
-    hides even a deep one. `sought` says whether they were.
-    """
+    """All sags of a session, what was seen of ends of range and limiters, and the searches that
+    found them, each with what stands for one rpm on their axis."""
 
     sags: tuple[FoundSag, ...]
     findings: tuple[Finding, ...]
-    smallest: Smallest | None
-    sought: bool = True
+    axis: AxisName
+    searches: tuple[tuple[Sags, float], ...]
+
+    @property
+    def sought(self) -> bool:
+        """Whether any pulls were long enough to seek sags in."""
+        return bool(self.searches)
+
+    @cached_property
+    def smallest(self) -> Smallest | None:
+        """The depth (a share) from which a sag of some 300 rpm would be reported 9 times in 10,
+        and where (rpm or km/h), in every group; None where sags were found or not sought, or where
+        some curve hides even a deep one. Worked out when it is asked for."""
+        if self.sags:
+            return None
+        least = [search.smallest(SHOWN_WIDTH * unit) for search, unit in self.searches]
+        known = [one for one in least if one is not None]
+        if not known or len(known) < len(least):
+            return None
+        scale = AXIS_SI[self.axis]
+        low, high = max(one.low for one in known) / scale, min(one.high for one in known) / scale
+        depth, whole = max(one.depth for one in known), all(one.whole for one in known)
+        return Smallest(depth, low, high, whole) if low < high else None
 
 
 def sag_report(sheet: Sheet, configuration: Configuration) -> SagReport:
     """Seek sags in every group of a sheet; findings say where that could not be done."""
     sags: list[FoundSag] = []
     findings: list[Finding] = []
-    least: list[Smallest | None] = []
+    searches: list[tuple[Sags, float]] = []
     for group in sheet.groups:
         try:
-            found, smallest = _group(sheet, group, configuration)
+            found, search, unit = _group(sheet, group, configuration)
         except ValueError as error:
             text = f"sags were not sought: {str(error).rstrip('.')}"
             findings.append(Finding("sags-not-sought", "note", text, where=group.key or None))
             continue
         sags += found
-        least += [smallest]
+        searches.append((search, unit))
     findings += list(_plateaus(sheet))
-    return SagReport(tuple(sags), tuple(findings), _worst(least, sheet), bool(least))
-
-
-def _worst(least: Sequence[Smallest | None], sheet: Sheet) -> Smallest | None:
-    """What holds in every group, in the sheet's unit; None where one group says nothing."""
-    known = [one for one in least if one is not None]
-    if not known or len(known) < len(least):
-        return None
-    scale = AXIS_SI[sheet.axis]
-    low, high = max(one.low for one in known) / scale, min(one.high for one in known) / scale
-    depth, whole = max(one.depth for one in known), all(one.whole for one in known)
-    return Smallest(depth, low, high, whole) if low < high else None
+    return SagReport(tuple(sags), tuple(findings), sheet.axis, tuple(searches))
 
 
 def _group(
     sheet: Sheet, group: PullGroup, configuration: Configuration
-) -> tuple[list[FoundSag], Smallest | None]:
+) -> tuple[list[FoundSag], Sags, float]:
     known = np.isfinite(group.power).any(axis=0)
     grid = sheet.grid[known]
     axis = grid * AXIS_SI[sheet.axis]
@@ -159,7 +167,7 @@ def _group(
                 tuple(_settings(sheet, group, configuration, axis, group.mean[known], sag)),
             )
         )
-    return sags, None if found.found else found.smallest(SHOWN_WIDTH * unit)
+    return sags, found, unit
 
 
 def _sample_noise(curve: Curve, sheet: Sheet, unit: float) -> float:
