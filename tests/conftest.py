@@ -57,6 +57,12 @@ def pinned(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     _read_the_zone()
 
 
+@pytest.fixture(autouse=True)
+def nothing_said_of_columns(pinned: None) -> None:
+    """No test knows what another said of a raw file's columns."""
+    Path(os.environ["BUILDLOG_CONFIG"]).with_name("raw-files.toml").unlink(missing_ok=True)
+
+
 def _read_the_zone() -> None:
     """The C library looks at TZ once, unless it is told to look again."""
     if hasattr(time, "tzset"):  # not on Windows

@@ -39,7 +39,7 @@ def test_a_published_schema_is_one_and_is_what_the_kept_answers_say(name: str) -
     kept = json.loads(output_schema_text(name))
     jsonschema.Draft202012Validator.check_schema(kept)
     assert kept["$id"] == f"urn:buildlog:output:{name}:1"
-    assert kept["properties"]["format"] == {"const": f"buildlog/{name}/1"}
+    assert kept["properties"]["format"]["const"] == f"buildlog/{name}/1"
 
 
 def test_the_schemas_are_those_of_the_kept_answers() -> None:
@@ -95,3 +95,38 @@ def test_the_schema_is_printed(buildlog: Call, tmp_path: Path) -> None:
     told = buildlog("schema", "--output", "dyno sheet", at=tmp_path)
     assert json.loads(told.out)["$id"] == "urn:buildlog:output:dyno-sheet:1"
     assert buildlog("schema", "--output", "nonesuch", at=tmp_path).status == 3
+
+
+def properties(schema: Any, place: str) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Every named key of a schema, however deep, with its own."""
+    if isinstance(schema, list):
+        for one in schema:
+            yield from properties(one, place)
+    if isinstance(schema, dict):
+        for name, own in schema.get("properties", {}).items():
+            yield f"{place}.{name}", own
+            yield from properties(own, f"{place}.{name}")
+        for key in ("items", "additionalProperties"):
+            yield from properties(schema.get(key), place)
+
+
+@pytest.mark.parametrize("name", output_names())
+def test_every_key_says_what_it_is_and_every_number_in_which_unit(name: str) -> None:
+    """And every table says whether more may stand in it, and no key holds nothing but null."""
+    schema = json.loads(output_schema_text(name))
+    for place, own in [(name, schema), *properties(schema, name)]:
+        assert own.get("description"), place
+        kinds = own.get("type", [])
+        kinds = kinds if isinstance(kinds, list) else [kinds]
+        assert kinds != ["null"], place
+        if "number" in kinds:
+            assert re.search(r"\[.+\]", own["description"]), f"{place} says no unit"
+        if "properties" in own:
+            assert own["additionalProperties"] is True, place
+
+
+def test_words_of_closed_sets_are_those_of_the_program() -> None:
+    margins = json.loads(output_schema_text("margins"))["properties"]["margins"]["items"]
+    assert margins["properties"]["state"]["enum"] == ["over", "close", "clear", "unknown"]
+    made = jsonschema.Draft202012Validator(margins["properties"]["state"])
+    assert not made.is_valid("fine")

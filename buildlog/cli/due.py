@@ -62,7 +62,7 @@ def add(
     """Say that WHAT comes due, in [[due]] of car.toml.
 
     \b
-    buildlog due add "toothed belt" --every "60000 mi or 5 years" --part induction.belt
+    buildlog due add "belt" --every "60000 mi or 5 years" --part induction.belt
     """
     from buildlog.desk.acts.due_acts import add_due
     from buildlog.report.as_text.due_text import due_written_lines

@@ -68,7 +68,11 @@ def conditions(function: F) -> F:
     shell_complete=names.session,
 )
 @click.option(
-    "--map", "maps", multiple=True, metavar="CHANNEL=COLUMN:UNIT", help="What a column is."
+    "--map",
+    "maps",
+    multiple=True,
+    metavar="CHANNEL=COLUMN:UNIT",
+    help="What a column is; kept for the next file with the same columns.",
 )
 @click.option("--leave-out", multiple=True, metavar="COLUMN", help="Do not read this column.")
 @click.option("--one-run", is_flag=True, help="A file is one pull, whatever it looks like.")

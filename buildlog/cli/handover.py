@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from buildlog.cli import terminal
 from buildlog.cli.common import PATH, AnswerForm, asking, open_ledger, paper_option, units_form
 
 
@@ -35,6 +36,8 @@ def command(form: AnswerForm, out: Path, no_pdf: bool, **said: Any) -> None:
     from buildlog.report.as_json.acts_json import handover_json
     from buildlog.report.as_text.handover_text import handover_lines
 
-    with open_ledger(form.ledger) as ledger:
-        done = hand_over(ledger, out, pdf=not no_pdf, units=form.units, ask=asking(), **said)
+    with open_ledger(form.ledger) as ledger, terminal.progress("booklet and package") as tell:
+        done = hand_over(
+            ledger, out, pdf=not no_pdf, units=form.units, ask=asking(), tell=tell, **said
+        )
     form.answer("handover", done, handover_json, handover_lines)

@@ -19,16 +19,16 @@ from buildlog.errors import BuildlogError, UsageError, nothing_begun, standing
 COMMANDS: Table = {
     "demo": ("demo", "Build the demo car's ledger and show the main job on it."),
     "new": ("new", "Start a ledger for a car."),
-    "check": ("check", "Read the working files and say what is wrong or doubtful."),
+    "check": ("check", "Say what is wrong or doubtful in the files, and what to write."),
     "set": ("set", "Set fields of car.toml, keeping comments and order."),
-    "record": ("record", "Record the working files as one entry."),
+    "record": ("record", "Record the working files as one entry; put an earlier one right."),
     "history": ("history", "List the entries, newest first."),
     "show": ("show", "Show the configuration at a version, part by part."),
     "diff": ("diff", "What changed between two versions, and what it did."),
     "dyno": ("dyno", "Add raw dyno files; show a session's sheet."),
     "predict": ("predict", "What another version would give, as a band, and what it rests on."),
     "plan": ("plan", "Propose stages, put them side by side, adopt one."),
-    "margins": ("margins", "How far each load is from its limit, the closest first."),
+    "margins": ("margins", "How far each load is from its limit, worst case first."),
     "headroom": ("headroom", "What runs out first when power is raised."),
     "explain": ("explain", "What a figure means, and what it does not say."),
     "plot": ("plot", "Draw the dyno history across versions."),
@@ -80,9 +80,21 @@ def cli(ctx: click.Context) -> None:
     changed since the last dyno, and hand on a history that can be checked.
 
     \b
-    buildlog demo              see it work on an invented car
-    buildlog new my-car        start a ledger
-    buildlog diff              what changed since the last dyno, and what it did
+    buildlog demo                  see it work on an invented car
+    buildlog new my-car            start a ledger
+    buildlog diff                  what changed since the last dyno, what it did
+    buildlog diff first latest     what is in it now, against how it came
+    buildlog report                what was done, and what it means
+    buildlog report stage-2        what was promised, what was delivered
+    buildlog margins               what is close to its limit
+    buildlog next                  what to do now, what must not be started
+    buildlog check                 why a file is refused, what to write
+    buildlog record --corrects 5   put right what was entered wrongly
+    buildlog plan show turbo       change one thing: what else must change
+    buildlog shop list ~/cars      where each car stands, what holds it up
+    buildlog verify                is the history complete and unaltered
+    buildlog sync /media/stick     a second copy, should this computer die
+    buildlog handover OUT --dry-run    what leaves with the car, what stays
     """
     if ctx.invoked_subcommand is None:
         from buildlog.cli.alone import where_it_stands

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from buildlog.cli import names
+from buildlog.cli import names, terminal
 from buildlog.cli.common import PATH, AnswerForm, paper_option, say, say_json, units_form
 
 
@@ -33,13 +33,13 @@ def command(
     from buildlog.report.booklet.assemble import stage_text
     from buildlog.report.booklet.jsonout import content_json
 
-    with opening.reader(form.ledger) as ledger:
-        told = stage_content(ledger, versions)
+    with opening.reader(form.ledger) as ledger, terminal.progress("sheet") as tell:
+        told = stage_content(ledger, versions, lambda share: tell(0.5 * share))
         shown = form.display(ledger)
+        tell(0.5)
+        if out is not None and not form.as_json:
+            write_sheet(told, out, shown, paper)
     if form.as_json:
         say_json("report", content_json(told))
-    elif out is None:
-        say(stage_text(told, shown, full))
     else:
-        write_sheet(told, out, shown, paper)
-        say(f"written: {out}")
+        say(stage_text(told, shown, full) if out is None else f"written: {out}")

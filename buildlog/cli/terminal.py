@@ -6,11 +6,14 @@ Nothing here changes what is said: in a pipe, in a file and in a test the text i
 from __future__ import annotations
 
 import codecs
+import contextlib
+import functools
 import os
 import re
 import shutil
 import sys
 import unicodedata
+from collections.abc import Callable, Iterator
 from typing import Any, TextIO
 
 import click
@@ -51,6 +54,25 @@ def begin(no_pager: bool = False) -> None:
         change: Any = getattr(stream, "reconfigure", None)
         if change is not None and stream.errors in ("strict", None):
             change(errors="spelt")
+
+
+@contextlib.contextmanager
+def progress(what: str) -> Iterator[Callable[[float], None]]:
+    """Called with the share that is done, draws a bar with an estimate of the time that is left,
+    on the terminal's error stream. It begins with the first call: before it, a person may be
+    asked something. In a pipe and in a file nothing is said."""
+    if not _is_terminal(sys.stderr):
+        yield lambda share: None
+        return
+    bar = click.progressbar(length=1000, label=what, file=sys.stderr, show_eta=True)
+    with contextlib.ExitStack() as begun:
+        begin = functools.cache(lambda: begun.enter_context(bar))
+
+        def tell(share: float) -> None:
+            begin().update(max(round(1000 * share) - bar.pos, 0))
+
+        yield tell
+        tell(1.0)
 
 
 def show(text: str, *, err: bool = False) -> None:

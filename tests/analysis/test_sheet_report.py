@@ -169,16 +169,14 @@ def test_a_mixture_just_beyond_the_usual_is_not_shown_equal_to_its_edge() -> Non
     assert "(0.85 to 0.90, " in found.text
 
 
-def test_mild_boost_at_lambda_087_is_leaner_than_usual_with_the_note() -> None:
-    """Mild boost in the high 12s has been run (common practice, no source); never a verdict
-    beyond where the figure lies."""
+def test_a_lean_mixture_under_boost_is_a_caution_and_nothing_takes_the_edge_off_it() -> None:
     result = mixed(
         lambda n: {"L": np.full(n.size, 0.87), "b": np.full(n.size, 40.0)},
         [("lambda", "L", ""), ("boost", "b", "kPa")],
         car=TURBO | {"calibration.lambda_full_load": None},
     )
     (found,) = [f for f in result.findings if f.code == "leaner-than-usual"]
-    assert "mild boost has been run in the high 12s" in found.text
+    assert found.text.endswith("leaner than usual (0.78 to 0.85, gasoline, common practice)")
     assert found.severity == "caution"
 
 

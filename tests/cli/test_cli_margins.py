@@ -49,7 +49,7 @@ def test_eighteen_or_more_answer_on_the_last_version(demo: Path, buildlog: Call)
     assert len(answers) >= 18
     kinds = {row["name"].split(":")[0] for row in answers}
     assert len(kinds) >= 18
-    assert rows[0]["name"] == "engine speed"
+    assert rows[0]["name"] == "clutch torque"
 
 
 def test_the_power_is_the_one_that_was_measured(demo: Path, buildlog: Call) -> None:
@@ -63,9 +63,9 @@ def test_the_power_is_the_one_that_was_measured(demo: Path, buildlog: Call) -> N
 
 def test_first_line_answers_and_every_line_has_its_basis(demo: Path, buildlog: Call) -> None:
     lines = buildlog("margins", "latest", "--ledger", demo).out.splitlines()
-    assert lines[0].startswith("tightest: engine speed, ")
+    assert lines[0].startswith("tightest: clutch torque, ")
     assert "left" in lines[0]
-    assert any(line.startswith("  in words: engine speed comes to ") for line in lines[1:4])
+    assert any(line.startswith("  in words: clutch torque comes to ") for line in lines[1:4])
     assert lines[-1].startswith("unknown is not clear. next: buildlog set ")
     assert all(len(line) <= 80 for line in lines)
     full = buildlog("margins", "latest", "--full", "--ledger", demo).out

@@ -110,7 +110,7 @@ def test_learning_shows_raw_and_adjusted(demo_copy: Path, buildlog: Call) -> Non
     assert found["learned"]["count"] == 1
     assert found["raw"]["peak_power_ratio"] != found["peak_power_ratio"]
     told = buildlog("predict", "stage-2", at=demo_copy)
-    assert "adjusted by 1 past result of this induction kind; raw +" in told.out
+    assert "adjusted by 1 past result of this induction kind; without them +" in told.out
 
 
 def test_a_ledgers_priors_are_used(demo_copy: Path, buildlog: Call) -> None:

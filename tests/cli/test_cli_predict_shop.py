@@ -61,7 +61,7 @@ def test_the_number_of_results_is_named_and_both_bands_are_shown(
     assert adjusted["p50"] < raw["p50"]  # the three others fell short of their bands
     assert adjusted["p90"] / adjusted["p10"] <= raw["p90"] / raw["p10"] * (1 + 1e-9)
     told = words(buildlog, at, *call)
-    assert "adjusted by 3 past results of this induction kind, 3 cars; raw +" in told
+    assert "adjusted by 3 past results of this induction kind, 3 cars; without them +" in told
     alone = asked(buildlog, at, "baseline", "turbo")
     assert alone["learned"] is None
     assert alone["peak_power_ratio"] == raw
@@ -137,7 +137,7 @@ def test_a_damaged_ledger_is_named_and_skipped(shop: Path, buildlog: Call) -> No
     assert buildlog("plan", "set", "more", "induction.boost.target_gauge=10 psi", at=at).status == 0
     told = buildlog("plan", "compare", "--shop", str(shop), at=at)
     assert "nothing learned from car-2: " in told.out
-    assert "adjusted by 3 past results of this induction kind, 3 cars; raw +" in " ".join(
+    assert "adjusted by 3 past results of this induction kind, 3 cars; without them +" in " ".join(
         told.out.split()
     )
 
@@ -186,7 +186,7 @@ def test_diff_margins_and_plan_show_what_was_learned(shop: Path, buildlog: Call)
     total = sum(one["delta"] for one in same["attribution"])
     assert total == pytest.approx(same["raw"]["peak_power"]["mean"])
     told = " ".join(buildlog("diff", "turbo", "plan:more", at=at).out.split())
-    assert "= raw mean)" in told
+    assert "= mean without past results)" in told
     assert "adjusted by 1 past result" in told
     rows = json.loads(buildlog("margins", "plan:more", "--json", at=at).out)["margins"]
     with_plan = {one["name"]: one["after"] for one in plan["margins"]}

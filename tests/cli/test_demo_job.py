@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 from pathlib import Path
 
@@ -61,6 +62,7 @@ def test_the_recorded_peak_is_the_sheets(demo: Path, buildlog: Call) -> None:
 def test_history_as_text(demo: Path, buildlog: Call) -> None:
     lines = buildlog("history", "--ledger", demo).out.splitlines()
     assert lines[0].startswith("13 entries, at stage-2-recheck")
+    assert re.search(r"^ 5 .* build \+ +Stage 2 parts", "\n".join(lines), re.MULTILINE)
     assert lines[2].split() == ["id", "date", "mi", "kind", "hp", "what"]
     assert [line.split()[0] for line in lines[3:16]] == [str(n) for n in range(13, 0, -1)]
     assert all(len(line) <= 80 for line in lines)
@@ -72,7 +74,8 @@ def test_history_as_text(demo: Path, buildlog: Call) -> None:
 
 def test_history_in_full_marks_what_was_corrected(demo: Path, buildlog: Call) -> None:
     out = buildlog("history", "--full", "--ledger", demo).out
-    assert "corrected later" in out
+    assert "build +" in out
+    assert "+ corrected by a later entry" in out
     assert "..." not in out
 
 

@@ -900,3 +900,55 @@ def test_a_file_of_which_nothing_is_understood_says_what_to_name(
     assert done.status == 4
     assert done.err.startswith('s.csv: none of its columns is known here: "a", "b"')
     assert "--map power=COLUMN:kW" in done.err
+
+
+FOREIGN = b"qx1;qx2;qx3\n" + b"".join(
+    f"{i * 0.05:.2f};{2000 + 20 * i};{40 + 0.5 * i:.1f}\n".encode() for i in range(200)
+)
+MAPS = ("--map", "time=qx1:s", "--map", "engine_speed=qx2:rpm", "--map", "power=qx3:kW")
+
+
+def added(buildlog: Call, ledger: Path, path: Path, name: str, *more: str) -> Any:
+    return buildlog("dyno", "add", path, "--session", name, *SAID, *more, at=ledger)
+
+
+def test_a_foreign_file_is_mapped_once_and_the_next_like_it_is_read(
+    ledger: Path, raw: Callable[[str, bytes], Path], buildlog: Call
+) -> None:
+    first, second = raw("a.csv", FOREIGN), raw("b.csv", FOREIGN.replace(b"0.05;", b"0.06;"))
+    assert added(buildlog, ledger, first, "one").status == 4, "nobody knows these names"
+    assert added(buildlog, ledger, first, "one", *MAPS).status == 0
+    done = added(buildlog, ledger, second, "two")
+    assert done.status == 0, done.err
+    assert done.out.count("as said of such a file before") == 3
+
+
+def test_what_is_said_now_goes_before_what_was_kept(
+    ledger: Path, raw: Callable[[str, bytes], Path], buildlog: Call
+) -> None:
+    added(buildlog, ledger, raw("a.csv", FOREIGN), "one", *MAPS)
+    again = ("--map", "power=qx3:hp")
+    done = added(buildlog, ledger, raw("b.csv", FOREIGN + b"10.0;6000;140.5\n"), "two", *again)
+    assert done.status == 0, done.err
+    assert re.search(r'"qx3" +power +hp', done.out)
+
+
+@pytest.mark.parametrize("head", [b"qx1;qx2;qx4\n", b"qx2;qx1;qx3\n", b"qx1;qx2;qx3;qx4\n"])
+def test_a_file_with_other_columns_is_asked_about(
+    ledger: Path, raw: Callable[[str, bytes], Path], buildlog: Call, head: bytes
+) -> None:
+    added(buildlog, ledger, raw("a.csv", FOREIGN), "one", *MAPS)
+    rows = FOREIGN.partition(b"\n")[2]
+    rows = rows.replace(b"\n", b";1\n") if head.count(b";") == 3 else rows
+    assert added(buildlog, ledger, raw("b.csv", head + rows), "two").status == 4
+
+
+def test_torn_kept_maps_hold_nothing_and_stop_nobody(
+    ledger: Path, raw: Callable[[str, bytes], Path], buildlog: Call
+) -> None:
+    place = Path(os.environ["BUILDLOG_CONFIG"]).with_name("raw-files.toml")
+    for torn in (b"\xff", b"file = 1\n", b"[[file]]\ncolumns = 3\n"):
+        place.write_bytes(torn)
+        assert added(buildlog, ledger, raw("a.csv", FOREIGN), "one").status == 4
+    place.write_bytes(b"[[file]]\ncolumns = 3\n")
+    assert added(buildlog, ledger, raw("a.csv", FOREIGN), "one", *MAPS).status == 0

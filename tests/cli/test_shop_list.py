@@ -62,7 +62,7 @@ def test_every_car_stands_on_a_line_and_a_broken_one_says_why(buildlog: Call, ca
     assert lines[0].startswith("2 cars: ")
     assert "1 could not be read" in lines[0]
     assert any(line.startswith("torn: ") for line in lines)
-    assert any("stage-2" in line and "engine speed" in line for line in lines)
+    assert any("stage-2" in line and "clutch to" in line for line in lines)
     assert fits(outcome.out, cars)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -221,3 +222,16 @@ def test_the_last_line_is_true_after_ctrl_c(
             assert "nothing was recorded" not in last
     monkeypatch.undo()
     assert buildlog("verify", "--ledger", demo_copy).status in (0, 1)
+
+
+def test_a_long_work_says_how_far_it_is_and_how_long_it_takes(demo: Path, tmp_path: Path) -> None:
+    """On the terminal's error stream, to its end; a pipe hears nothing of it."""
+    out = tmp_path / "s.html"
+    words = ("report", "stage-2", "--ledger", str(demo), "--out", str(out))
+    status, shown = at_a_terminal(*words)
+    assert status == 0
+    assert re.search(r"sheet +\[[#-]*\] +\d+% +\d\d:\d\d:\d\d", shown), "an estimate"
+    assert "100%" in shown
+    told = subprocess.run([sys.executable, "-m", "buildlog", *words], capture_output=True,
+                          check=True)  # fmt: skip
+    assert told.stderr == b""

@@ -33,8 +33,7 @@ def test_lambda_0_85_on_e85_is_not_called_lean() -> None:
 
 
 def test_facts_of_the_trade() -> None:
-    # Common practice, no source: cruise about 14.5, tip-in in the 13s, mild boost in the
-    # high 12s has been run (leaner than usual, and said so).
+    # Common practice, no source: cruise about 14.5, tip-in in the 13s.
     assert judge(14.5 / 14.7, USUAL_RANGES["cruise"]).verdict == "within the usual range"
     assert judge(13.5 / 14.7, USUAL_RANGES["tip-in"]).verdict == "within the usual range"
     boosted = judge(12.8 / 14.7, USUAL_RANGES["boosted"])

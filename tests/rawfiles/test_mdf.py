@@ -45,7 +45,7 @@ def recorded(tmp_path: Path) -> Path:
     fast, slow = np.linspace(0, 8, 801), np.linspace(0, 7.5, 76)
     with MDF(version="4.10") as file:
         file.append([
-            Signal(2000 + 500 * fast, fast, name="nmot", unit="rpm"),
+            Signal(2000 + 500 * fast, fast, name="revs", unit="rpm"),
             Signal(40 + 10 * fast, fast, name="P wheel", unit="kW"),
         ])  # fmt: skip
         file.append([Signal(0.9 - 0.01 * slow, slow, name="lambda", unit="")])
@@ -57,7 +57,7 @@ def recorded(tmp_path: Path) -> Path:
 @pytest.mark.parametrize("as_path", [True, False])
 def test_what_was_written_is_read_in_si(recorded: Path, as_path: bool) -> None:
     columns = [
-        ColumnSpec("engine_speed", "nmot", "rpm"),
+        ColumnSpec("engine_speed", "revs", "rpm"),
         ColumnSpec("power", "P wheel", "kW"),
         ColumnSpec("lambda", "lambda", "1"),
         ColumnSpec("time", "time", "s"),
@@ -104,13 +104,13 @@ def _pull(path: Path, number: int) -> Path:
     mixture = np.where(invalid, 9.9, 0.88)
     with MDF(version="4.10") as file:
         file.append([
-            Signal(speed, fast, name="nmot", unit="1/min"),
+            Signal(speed, fast, name="revs", unit="1/min"),
             Signal(power, fast, name="P_wheel", unit="kW"),
         ])  # fmt: skip
         file.append([Signal(mixture, slow, name="lambda", unit="", invalidation_bits=invalid)])
         file.append([
             Signal(20 + crawl, crawl, name="T_air", unit="°C"),
-            Signal(np.zeros(10), crawl, name="nmot", unit="rpm"),
+            Signal(np.zeros(10), crawl, name="revs", unit="rpm"),
         ])  # fmt: skip
         return Path(file.save(path, overwrite=True))
 
@@ -141,10 +141,10 @@ def test_from_files_to_sheet_and_difference(
     add = ["dyno", "add", *logged, "--session", "mdf", "--gear", "4", "--odometer", "92000 mi",
            "--date", "2026-11-20", "--air-temperature", "20 degC", "--air-pressure", "990 hPa",
            "--humidity", "45 percent", "--dyno-kind", "inertia", "--dyno", "R1",
-           "--standard-applied", "none", "--map", "engine_speed=nmot:1/min"]  # fmt: skip
+           "--standard-applied", "none", "--map", "engine_speed=revs:1/min"]  # fmt: skip
     added = buildlog(*add, at=demo_copy)
     assert added.status == 0, added.err
-    assert '"nmot#2" (engine_speed is mapped to "nmot")' in " ".join(added.out.split())
+    assert '"revs#2" (engine_speed is mapped to "revs")' in " ".join(added.out.split())
     kept = demo_copy / "dyno" / "2026-11-20-mdf" / "pull-0.mf4"
     assert kept.read_bytes() == logged[0].read_bytes()  # the file itself is the evidence
     recorded = buildlog("record", "-m", "mdf", "--odometer", "92000 mi", "--date", "2026-11-20",

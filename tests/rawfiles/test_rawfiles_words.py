@@ -73,7 +73,7 @@ def test_gauge_absolute_wheel_and_crank_are_kept() -> None:
 
 HEADERS = [
     ("Engine RPM", "engine_speed"),
-    ("n_mot [1/min]", "engine_speed"),
+    ("Motordrehzahl [1/min]", "engine_speed"),
     ("Régime moteur (tr/min)", "engine_speed"),
     ("EngineSpeed", "engine_speed"),
     ("v [km/h]", "road_speed"),
@@ -82,7 +82,7 @@ HEADERS = [
     ("Radleistung [PS]", "power"),
     ("Puissance (ch)", "power"),
     ("Wheel HP", "power"),
-    ("P Schlepp [kW]", "power_loss"),
+    ("Puissance perdue (ch)", "power_loss"),
     ("Couple (N.m)", "torque"),
     ("Md [Nm]", "torque"),
     ("A/F", "air_fuel_ratio"),
@@ -95,7 +95,7 @@ HEADERS = [
     ("Avance à l'allumage (°)", "spark"),
     ("Klopfregelung [°KW]", "knock_retard"),
     ("Ansauglufttemp. [°C]", "intake_temperature"),
-    ("T_Öl [°C]", "oil_temperature"),
+    ("Öltemperatur [°C]", "oil_temperature"),
     ("Öldruck [bar]", "oil_pressure"),
     ("Oil (bar)", "oil_pressure"),
     ("Oil (°C)", "oil_temperature"),
@@ -138,7 +138,7 @@ def test_what_cannot_be_decided_is_left_open(heading: str, candidates: tuple[str
 
 
 def test_place_and_state_are_heard() -> None:
-    found = [guess(read_heading(text)) for text in ("P_Rad [kW]", "Motorleistung [PS]")]
+    found = [guess(read_heading(text)) for text in ("Leistung Rad [kW]", "Engine power [PS]")]
     assert [one.place for one in found] == ["wheel", "crank"]
     found = [guess(read_heading(text)) for text in ("Corr. Power [hp]", "Uncorrected power (hp)")]
     assert [one.state for one in found] == ["corrected", "observed"]

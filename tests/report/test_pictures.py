@@ -230,6 +230,19 @@ def test_of_many_versions_the_ends_and_the_chosen_keep_their_colour() -> None:
     assert any("the first, the last and stage-4" in one.text for one in made.texts)
 
 
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_forty_versions_stay_readable(layout: str) -> None:
+    """Every one stands in the list with its peak; beside the curves what is in colour, as no more
+    numbers fit; nothing lies on anything and nothing leaves the frame."""
+    picture = power_history(items(40, step=2_500), None, US)
+    made = drawn_curves.draw(picture, LAYOUTS[layout])
+    assert faults(made) == []
+    said = [one.text for one in made.texts]
+    for number in range(1, 41):
+        assert said.count(f"stage-{number - 1}") == 1
+        assert said.count(str(number)) == (2 if number in (1, 40) else 1), number
+
+
 def test_a_version_keeps_its_colour_in_every_picture(demo: Path) -> None:
     with opening.snapshot(demo) as book:
         whole = plot(book).paper

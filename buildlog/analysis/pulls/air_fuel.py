@@ -365,13 +365,10 @@ def _leaner(readings: list[RegionReading]) -> Iterator[Finding]:
             continue
         at = "" if one.worst_at is None else f" near {round(one.worst_at, -1):,.0f} rpm"
         boost = "" if one.worst_boost is None else f", at {one.worst_boost / 1e3:.0f} kPa of boost"
-        mild = one.region == "boosted" and 0.86 <= one.worst <= 0.88
-        note = f" ({airfuel.MILD_BOOST_NOTE[0].lower()}{airfuel.MILD_BOOST_NOTE[1:-1]})"
         yield Finding(
             "leaner-than-target" if off_target else "leaner-than-usual",
             "caution",
-            f"{one.named}: lambda {_told(one)} was held{at}{boost}, {', and '.join(said)}"
-            f"{note if mild else ''}",
+            f"{one.named}: lambda {_told(one)} was held{at}{boost}, {', and '.join(said)}",
             (_LAMBDA,),
         )
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import stat
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from buildlog.desk.acts import kept_maps
 from buildlog.errors import (
     BuildlogError,
     DiskError,
@@ -21,6 +23,8 @@ from buildlog.rawfiles.layout import RaggedLine
 from buildlog.rawfiles.propose import ColumnQuestion, FileProposal, propose
 from buildlog.rawfiles.spec import ColumnSpec, parse_map
 from buildlog.store.git.ledger_files import LARGEST_FILE
+
+_AS_BEFORE = "as said of such a file before"
 
 
 @dataclass(frozen=True)
@@ -113,16 +117,43 @@ def understand(files: Sequence[GivenFile], said: ColumnAnswers) -> list[Understo
 
 
 def _mapped(one: Understood, said: ColumnAnswers) -> Understood:
+    """What was said now of a file's columns, and what was kept of a file like it."""
     own = _names(one.proposal)
     maps = [spec for text in said.maps if (spec := _fitting(text, own))]
-    again = _understood(one.given, maps) if maps else one
+    kept, kept_out = _kept(own, maps, said)
+    again = _understood(one.given, [*maps, *kept]) if maps or kept else one
+    before = {spec.name for spec in kept}
     columns = tuple(
         replace(column, channel=None, candidates=(), why="left out as asked")
-        if column.name in said.left_out
+        if column.name in said.left_out or column.name in kept_out
+        else replace(column, why=_AS_BEFORE)
+        if column.name in before
         else column
         for column in again.proposal.columns
     )
     return replace(again, proposal=replace(again.proposal, columns=columns))
+
+
+def _kept(
+    own: list[str], maps: Sequence[ColumnSpec], said: ColumnAnswers
+) -> tuple[list[ColumnSpec], set[str]]:
+    """What was kept and nothing said now contradicts: maps, and columns to leave out."""
+    texts, left_out = kept_maps.kept(own)
+    specs = [spec for text in texts if (spec := _fitting(text, own))]
+    names, channels = {one.name for one in maps}, {one.channel for one in maps}
+    taken = names | set(said.left_out)
+    still = [one for one in specs if one.name not in taken and one.channel not in channels]
+    return still, set(left_out) - names
+
+
+def remember(files: Sequence[Understood], said: ColumnAnswers) -> None:
+    """Keep what was said of the files' columns for the next file like them. That a disk refuses
+    it undoes nothing: the file is asked about again."""
+    for one in files:
+        own = _names(one.proposal)
+        maps = [text for text in said.maps if _fitting(text, own)]
+        with contextlib.suppress(DiskError):
+            kept_maps.keep(own, maps, [name for name in said.left_out if name in own])
 
 
 def _fitting(text: str, names: list[str]) -> ColumnSpec | None:

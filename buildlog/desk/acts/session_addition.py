@@ -115,16 +115,18 @@ def add_session(
         raise UsageError("the session has no name", hint="--session baseline")
     if said.configuration:
         fields["configuration"] = entry_named(ledger, said.configuration).id
-    known, standard = _understood(files, said, fields.get("standard_applied"), operator)
-    if standard:
-        fields["standard_applied"] = standard
-    return _Addition(ledger, known, fields, said, operator).run(name)
+    known, answers = _understood(files, said, fields.get("standard_applied"), operator)
+    if answers.standard:
+        fields["standard_applied"] = answers.standard
+    done = _Addition(ledger, known, fields, said, operator).run(name)
+    dyno_intake.remember(known, answers)
+    return done
 
 
 def _understood(
     files: Sequence[Path], said: SessionSaid, standard: str | None, operator: Operator | None
-) -> tuple[list[Understood], str | None]:
-    """What the files hold, and the correction that is in their numbers, as far as it was said."""
+) -> tuple[list[Understood], ColumnAnswers]:
+    """What the files hold, and what was said of them."""
     given = dyno_intake.take_all(files)
     dyno_intake.refuse_twice(given)
     answers = ColumnAnswers(list(said.maps), tuple(said.leave_out), standard=standard)
@@ -134,7 +136,7 @@ def _understood(
         known = dyno_intake.understand(given, answers)
         dyno_intake.refuse_open(known, answers)
     dyno_intake.refuse_unknown(known)
-    return known, answers.standard
+    return known, answers
 
 
 @dataclass

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
@@ -38,9 +38,18 @@ _LISTS = ("intake", "first-start", "light-load-check", "before-dyno", "after-bre
 _FUEL_LISTS = {"first-start", "light-load-check"}  # an electric car has no use for them
 
 
-def content(book: Snapshot, shop: str | None, stages: Sequence[str] = ()) -> BookletContent:
+Tell = Callable[[float], None]  # how far a long work has come, from 0 to 1
+
+
+def silent(share: float) -> None:
+    """Nobody is told."""
+
+
+def content(
+    book: Snapshot, shop: str | None, stages: Sequence[str] = (), tell: Tell = silent
+) -> BookletContent:
     """Everything the booklet tells. With `stages`, the sheet of these alone."""
-    told = list(_stages(book, stages))
+    told = list(_stages(book, stages, tell))
     history, papers = book.history, book.papers
     now = told[-1].after if stages else history[-1]
     until = history[: now.number]
@@ -81,7 +90,7 @@ def content(book: Snapshot, shop: str | None, stages: Sequence[str] = ()) -> Boo
 # stages
 
 
-def _stages(book: Snapshot, named: Sequence[str]) -> Iterator[story.StageStory]:
+def _stages(book: Snapshot, named: Sequence[str], tell: Tell) -> Iterator[story.StageStory]:
     """The steps from stage to stage, the first from nothing to how the car came."""
     jobs = [job_of(book, book.version(name)) for name in named]
     turns = [version for version in book.history
@@ -95,6 +104,7 @@ def _stages(book: Snapshot, named: Sequence[str]) -> Iterator[story.StageStory]:
     turns += ends.values()
     turns.sort(key=lambda one: one.number)
     for index, after in enumerate(turns):
+        tell(index / len(turns))
         if not wanted or after.number in wanted:
             before = turns[index - 1] if index else None
             if wanted:

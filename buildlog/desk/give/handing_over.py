@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from buildlog.analysis.workshop.leaving import HandoverAnswer, HandoverMade
-from buildlog.desk.give.booklet_content import content, custody
+from buildlog.desk.give.booklet_content import Tell, content, custody, silent
 from buildlog.desk.give.packing import payload
 from buildlog.desk.give.what_leaves import leaving
 from buildlog.desk.snapshot import opening, settings
@@ -46,11 +46,12 @@ def hand_over(
     units: str | None = None,
     dry_run: bool = False,
     ask: Ask | None = None,
+    tell: Tell = silent,
 ) -> HandoverAnswer:
     """Record the custody entry and write the package; with `dry_run` only say what would leave.
 
     The entry comes first, because the package holds it. Should the rest fail, the next
-    handover finds the entry without its tag and goes on from there.
+    handover finds the entry without its tag and goes on from there. `tell` hears how far it is.
     """
 
     if not ledger.entries():
@@ -66,8 +67,9 @@ def hand_over(
     if number is None:
         number = record_custody(ledger, by, role="given", to=to, odometer=odometer, note=note)
     book = recorded(ledger)
-    told = content(book, by.shop)
-    files, no_pdf = payload(book, told, show, pdf=pdf, paper=paper)
+    told = content(book, by.shop, tell=lambda share: tell(0.4 * share))
+    files, no_pdf = payload(book, told, show, pdf=pdf, paper=paper, tell=tell)
+    tell(0.95)
     made = replace(_packed(ledger, out, told, number, files, by, plans), no_pdf=no_pdf)
     return HandoverAnswer(leaving(book, plans=plans), made.fingerprint, made)
 

@@ -6,7 +6,7 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from buildlog.desk.give.booklet_content import content, newest_stage
+from buildlog.desk.give.booklet_content import Tell, content, newest_stage, silent
 from buildlog.desk.snapshot import settings
 from buildlog.desk.snapshot.opening import recorded
 from buildlog.desk.snapshot.snapshot import Snapshot
@@ -20,7 +20,13 @@ from buildlog.store.ledger.reader import Reader
 
 
 def payload(
-    book: Snapshot, told: BookletContent, show: Display, *, pdf: bool, paper: str | None = None
+    book: Snapshot,
+    told: BookletContent,
+    show: Display,
+    *,
+    pdf: bool,
+    paper: str | None = None,
+    tell: Tell = silent,
 ) -> tuple[dict[str, bytes], str | None]:
     """Everything below data/ but the bundle, and why there is no PDF where one was wanted.
     `paper`: "letter" or "a4", else as the units say."""
@@ -29,6 +35,7 @@ def payload(
     from buildlog.report.booklet.partslist import parts_csv
 
     document = assemble.booklet(told, show)
+    tell(0.5)
     body = {"format": "buildlog/history/1", **content_json(told)}
     files = {
         "booklet.html": html.html(document).encode(),
@@ -38,6 +45,7 @@ def payload(
         **raw_files(book),
         **photos(book, told),
     }
+    tell(0.65)
     if pdf:
         from buildlog.report.booklet.pdf import pdf as made
 
@@ -92,12 +100,14 @@ def photos(book: Snapshot, told: BookletContent) -> dict[str, bytes]:
     return found
 
 
-def stage_content(ledger: Reader, versions: Sequence[str] = ()) -> BookletContent:
+def stage_content(
+    ledger: Reader, versions: Sequence[str] = (), tell: Tell = silent
+) -> BookletContent:
     """What was done in the stages, what it gave, and what to look at; of the newest without any."""
     if not ledger.entries():
         raise NotFound("nothing is recorded yet", hint="record the car as it came first")
     book = recorded(ledger)
-    return content(book, settings.load().shop, versions or (newest_stage(book),))
+    return content(book, settings.load().shop, versions or (newest_stage(book),), tell)
 
 
 def write_sheet(told: BookletContent, out: Path, show: Display, paper: str | None = None) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from buildlog.analysis.margins.figures.margin_rows import Band, Row, Rule
 from buildlog.desk.views.view import Absent, Forms, ListView, View
 from buildlog.findings import Finding
+from buildlog.report.numbers import share
 
 if TYPE_CHECKING:
     from buildlog.analysis.answers.look_answers import HeadroomAnswer, MarginsAnswer
@@ -45,7 +46,7 @@ class MarginRow:
         """Whether it is no limit of a part, only told."""
 
     def __repr__(self) -> str:
-        left = "" if self.share is None else f", {100 * self.share.p50:.0f} % left"
+        left = "" if self.share is None else f", {share(self.share.p50)} left"
         return f"<margin {self.name}: {self.state}{left}>"
 
 

@@ -33,4 +33,4 @@ def entry_row(asked: Asked, book: Snapshot, number: int, show: Display) -> Ruled
     at = show.distance(one.odometer_m) if one.odometer_m is not None else ""
     state = ", ".join(filter(None, (brief_day(one.work_date), at, power)))
     return Ruled(f"{one.number} {one.kind}", asked.at(f"history/{one.number}"), state,
-               what(one, False, full=True))  # fmt: skip
+               what(one, full=True))  # fmt: skip

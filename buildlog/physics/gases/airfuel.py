@@ -35,7 +35,6 @@ USUAL_RANGES: Mapping[Region, tuple[float, float]] = {
     "full load unboosted": (0.85, 0.90),
     "boosted": (0.78, 0.85),
 }
-MILD_BOOST_NOTE = "Mild boost has been run in the high 12s on gasoline (lambda 0.86 to 0.88)."
 
 
 def lambda_from_ratio(

@@ -171,10 +171,10 @@ _ORDER = (State.OVER, State.CLOSE, State.CLEAR, State.UNKNOWN)
 
 
 def tightness(margin: Margin) -> tuple[bool, int, float, str]:
-    """Return the sort key: state, then what is left at P50 in units of the caution band.
+    """Return the sort key: state, then what is left at the worse end (P10), in caution bands.
 
     Margins for information come last, since they are no limit of a part.
     """
-    distance = inf if margin.left is None else margin.left.p50 / margin.kind.caution
+    distance = inf if margin.left is None else margin.left.p10 / margin.kind.caution
     kind = margin.kind
     return kind.information, _ORDER.index(margin.state), distance, kind.name

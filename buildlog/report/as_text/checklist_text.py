@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from buildlog.analysis.workshop import check_book
-from buildlog.records.checks import Check, CheckedItem, Checklist
-from buildlog.report.lines import table, wrap
+from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
+from buildlog.report.lines import PAGE, table, wrap
 
 WORDS = {
     "pass": "pass",
@@ -97,7 +97,7 @@ def checklist_lines(state: check_book.ListState) -> list[str]:
     definition, check = state.definition, state.check
     if check is None:
         lines = [f"{definition.name}: not gone through yet", *heading_lines(definition)]
-        lines += table([[i.key, "critical" if i.critical else "", i.text] for i in definition.item])
+        lines += _items(definition.item)
         return [*lines, f"next: buildlog checklist start {definition.name}"]
     done, of = check_book.counted(check)
     left = check_book.unfinished(check)
@@ -116,6 +116,17 @@ def checklist_lines(state: check_book.ListState) -> list[str]:
         *lines,
         f"next: buildlog {'next' if done == of and not left else f'checklist {command}'}",
     ]
+
+
+def _items(items: Sequence[ListItem]) -> list[str]:
+    """Key and weight of each, and what to look at, broken at the edge of the page."""
+    rows = table([[one.key, "critical" if one.critical else ""] for one in items])
+    room = max(map(len, rows), default=0) + 2
+    lines: list[str] = []
+    for row, one in zip(rows, items, strict=True):
+        first, *rest = wrap(one.text, width=max(PAGE.width - room, 24))
+        lines += [f"{row.ljust(room)}{first}", *(f"{'':{room}}{line}" for line in rest)]
+    return lines
 
 
 def list_lines(states: Sequence[check_book.ListState]) -> list[str]:

@@ -14,15 +14,22 @@ if TYPE_CHECKING:
     from buildlog.store.ledger.entries import Entry
 
 
+_CORRECTED, _OUTSIDE = "+", "!"  # beside the kind of an entry
+
+
 def history_lines(entries: Sequence[Entry], show: Display, full: bool = False) -> list[str]:
     """The screen of `history`, of entries that are given first to last."""
     if not entries:
         return ["nothing is recorded yet", 'next: buildlog record -m "as it came" --kind found']
     corrected = {entry.corrects for entry in entries if entry.corrects}
     lines = [headline(entries, show), "", *_table(entries[::-1], corrected, show, full)]
-    if any(entry.signed for entry in entries):
-        lines += ["", "* carries a signature; buildlog verify checks it"]
-    return [*lines, "", "next: buildlog diff"]
+    signs = (
+        ("* carries a signature; buildlog verify checks it", any(e.signed for e in entries)),
+        (f"{_CORRECTED} corrected by a later entry", bool(corrected)),
+        (f"{_OUTSIDE} recorded outside buildlog", any(e.recorded_outside for e in entries)),
+    )
+    told = [words for words, stands in signs if stands]
+    return [*lines, *([""] if told else []), *told, "", "next: buildlog diff"]
 
 
 def headline(entries: Sequence[Entry], show: Display) -> str:
@@ -41,29 +48,25 @@ def _table(
 ) -> list[str]:
     """One line an entry; what was done is cut at the edge of the page."""
     titles = ["", "id", "date", show.unit("length").text, "kind", show.unit("power").text, "what"]
-    rows = [[*row(one, show), what(one, one.id in corrected, full)] for one in newest_first]
+    rows = [[*row(one, show, one.id in corrected), what(one, full)] for one in newest_first]
     return cut_table([titles, *rows], full, right=(0, 3, 5), least=20)
 
 
-def row(entry: Entry, show: Display) -> list[str]:
-    """Number, id, day, odometer, kind, peak power."""
+def row(entry: Entry, show: Display, corrected: bool) -> list[str]:
+    """Number, id, day, odometer, kind with its signs, peak power."""
     peak, metres = recorded_peak(entry.measured), entry.odometer_m
     return [
         str(entry.number),
         entry.short + ("*" if entry.signed else ""),
         entry.work_date.isoformat(),
         "unknown" if metres is None else show.number(metres, "length"),
-        entry.kind,
+        entry.kind + f" {_CORRECTED}" * corrected + f" {_OUTSIDE}" * entry.recorded_outside,
         show.number(peak.power_w, "power") if peak and peak.power_w else "",
     ]
 
 
-def what(entry: Entry, corrected: bool, full: bool) -> str:
+def what(entry: Entry, full: bool) -> str:
     """The stage, the message as it was typed, then the assemblies that it changed."""
     parts = [f"{entry.stage}: {entry.subject}" if entry.stage else entry.subject]
     parts += [changed] if not full and (changed := changed_in_car(entry.changed)) else []
-    if corrected:
-        parts.insert(0, "corrected later")
-    if entry.recorded_outside:
-        parts.insert(0, "recorded outside buildlog")
     return "; ".join(parts)

@@ -16,6 +16,7 @@ from buildlog.report.numbers import Display, plain, share
 from buildlog.units import unit
 
 SHOWN = 5
+ORDER = "worst case first: what is left at the worse end, against its own caution band"
 CAUTION = "figures are distances from stated limits, not approvals; local codes decide"
 _DIMENSIONS: dict[str, str] = {
     "W": "power", "N*m": "torque", "Pa": "pressure", "kg/s": "mass_flow", "m/s": "speed",
@@ -39,7 +40,8 @@ def margins_lines(found: MarginsAnswer, show: Display, full: bool = False) -> li
     answers = [one for one in counted if one.state is not State.UNKNOWN]
     unknown = [one for one in counted if one.state is State.UNKNOWN]
     lines = _head(answers, show)
-    lines += [*wrap(f"{_name(found.version)}; {power_words(found.subject, show)}", 2, 0), ""]
+    lines += wrap(f"{_name(found.version)}; {power_words(found.subject, show)}", 2, 0)
+    lines += ["", *([ORDER] if answers else [])]
     many = len(answers) if full else SHOWN
     lines += _rows(answers[:many], show, full)
     lines += _short(answers[many:], show)

@@ -11,6 +11,7 @@ from buildlog.report.lines import shorten, shorten_start, table, wrap
 from buildlog.report.numbers import Display, plain, signed
 
 _DOMINANT = 4
+_UNTAUGHT = " without past results"
 
 
 def prediction_lines(result: predicted.Predicted, show: Display, full: bool = False) -> list[str]:
@@ -46,8 +47,8 @@ def block_lines(result: predicted.Predicted, show: Display) -> list[str]:
         said = f"{low} to {high} {unit.text}   measured lies {_where(result.torque_lies)}"
         lines += wrap(f"peak torque {said}", 14, 2)
     mean = show.change(result.raw.attribution.total, None, "power")
-    raw = "raw " if result.learned is not None else ""
-    lines += _share_lines(result, show, f"   (sum {mean} = {raw}mean)")
+    raw = _UNTAUGHT if result.learned is not None else ""
+    lines += _share_lines(result, show, f"   (sum {mean} = mean{raw})")
     return [*lines, *(learning_lines(result, show) if raw else []), *_also(result)]
 
 
@@ -115,7 +116,7 @@ def learning_lines(result: predicted.Predicted, show: Display) -> list[str]:
         return wrap(f"{said}; cars in the settings names a shop's other ledgers", 4, 2)
     raw = _delta_words(result.raw.peak_power_delta, show)
     cars = f", {result.learned_cars} cars" if result.learned_cars > 1 else ""
-    lines = wrap(f"adjusted by {_count(learned)}{cars}; raw {raw}", 4, 2)
+    lines = wrap(f"adjusted by {_count(learned)}{cars}; without them {raw}", 4, 2)
     if learned.spread > 1:
         lines += wrap(_too_narrow(learned), 4, 2)
     return lines
@@ -141,8 +142,8 @@ def _too_narrow(learned: predicted.Learned) -> str:
 def _parts(result: predicted.Predicted, show: Display) -> list[str]:
     parts = result.raw.attribution
     mean = show.change(parts.total, None, "power")
-    raw = "raw " if result.learned is not None else ""
-    lines = [f"mean effect of each change on peak power (sum {mean} = {raw}mean)"]
+    raw = _UNTAUGHT if result.learned is not None else ""
+    lines = [f"mean effect of each change on peak power (sum {mean} = mean{raw})"]
     lines += _share_lines(result, show)
     if len(parts.shares) > 1:
         lines += wrap(
@@ -165,8 +166,9 @@ def _dominates(result: predicted.Predicted, show: Display) -> list[str]:
     """What the band comes from, and how wide it were if that were known."""
     width = result.raw.peak_power_ratio.width
     per_ratio = result.raw.peak_power_delta.width / width if width else 0.0
-    raw = "raw " if result.learned is not None else ""
-    lines = [f"what the {raw}band of {show.value(width * per_ratio, 'power', 0)} comes from"]
+    raw = _UNTAUGHT if result.learned is not None else ""
+    width_ = show.value(width * per_ratio, "power", 0)
+    lines = [f"what the band of {width_}{raw} comes from"]
     rows = []
     for one in result.raw.dominant[:_DOMINANT]:
         known = one.width_if_known
@@ -203,7 +205,7 @@ def left_out_lines(result: predicted.Predicted) -> list[str]:
         lines += wrap(said, 4, 2)
     if result.beside:
         names = predicted.listed(result.beside)
-        lines += wrap(f"may move what the dyno reads, and no formula follows: {names}", 4, 2)
+        lines += wrap(f"may change the reading, not calculated: {names}", 4, 2)
     return lines
 
 
@@ -270,10 +272,10 @@ def back_test_lines(found: PastPredictions) -> list[str]:
 def _kind_table(found: Sequence[KindReport]) -> list[str]:
     rows = [["induction kind", "results", "inside", "bias", "width", ""]]
     for one in found:
-        for word, test in (("raw", one.raw), ("after learning", one.adjusted)):
+        for word, test in (("by itself", one.raw), ("with past results", one.adjusted)):
             rows.append(
                 [
-                    one.kind if word == "raw" else "",
+                    one.kind if word == "by itself" else "",
                     str(test.count),
                     f"{100 * test.inside:.0f} %",
                     _bias(test.bias, test.bias_error),

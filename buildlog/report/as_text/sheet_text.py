@@ -371,8 +371,9 @@ def sag_sentence(sag: FoundSag, sheet: Sheet, show: Display) -> str:
     beside = ", ".join(change_words(one, show) for one in sag.beside)
     text += f"; coincides with {beside}" if beside else "; no other logged channel moves there"
     for setting in sag.settings:
+        name = "the relief valve" if setting.name == "relief" else setting.name
         text += (
-            f"; boost reaches {show.value(setting.boost, 'pressure')} beside it, {setting.name} "
+            f"; boost reaches {show.value(setting.boost, 'pressure')} beside it, {name} "
             f"is set at {show.value(setting.value, 'pressure')}"
         )
         text += ", and power climbs on after it" if setting.climbs_on else ""

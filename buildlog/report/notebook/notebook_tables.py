@@ -134,7 +134,7 @@ def history_html(entries: Sequence[Entry], show: Display) -> str:
     corrected = {entry.corrects for entry in entries if entry.corrects}
     head = ("", "id", "date", show.unit("length").text, "kind", show.unit("power").text, "what")
     rows = [
-        [*history_text.row(one, show), history_text.what(one, one.id in corrected, True)]
+        [*history_text.row(one, show, one.id in corrected), history_text.what(one, True)]
         for one in reversed(entries)
     ]
     return fragment([table(history_text.headline(entries, show), head, rows, (3, 5))])

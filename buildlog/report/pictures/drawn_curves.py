@@ -82,16 +82,20 @@ def _panels(scene: Scene) -> None:
 
 
 def _list(scene: Scene, panel: Panel) -> None:
-    """Sample, number, name and peak of each version; two columns from six rows on."""
+    """Sample, number, name and peak of each version; two columns from six rows on, more where
+    they fit and the rows are many."""
     layout, paper, size = scene.paper.layout, scene.paper, scene.paper.layout.name
     curves = {one.label: one for one in panel.curves if one.kind == "version"}
-    columns = 2 if len(scene.names) >= 6 and not layout.narrow else 1
-    rows = math.ceil(len(scene.names) / columns)
-    room = (layout.width - 2 * layout.margin - 28 * (columns - 1)) / columns
     first = 40 + 12 + letters.width("00", size, True)
     peaks = max((letters.width(text, size) for text in scene.tops.values()), default=0.0)
     longest = max(letters.width(shown(name), size, True) for name in scene.names)
-    wide = room if layout.narrow else min(room, first + 8 + longest + 20 + peaks)
+    whole, inner = first + 8 + longest + 20 + peaks, layout.width - 2 * layout.margin
+    columns = 1
+    if len(scene.names) >= 6 and not layout.narrow:
+        columns = max(2, min(int((inner + 28) // (whole + 28)), math.ceil(len(scene.names) / 12)))
+    rows = math.ceil(len(scene.names) / columns)
+    room = (inner - 28 * (columns - 1)) / columns
+    wide = room if layout.narrow else min(room, whole)
     top = paper.y + 2
     for index, name in enumerate(scene.names):
         x = layout.margin + (index // rows) * (wide + 28)

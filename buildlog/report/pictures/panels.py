@@ -346,6 +346,11 @@ class PanelDrawing:
         ends.sort(key=lambda one: one[0])
         size = self.whole.paper.layout.name
         heights = [self._height(curve, size) for _, _, curve in ends]
+        if not self.whole.lane and sum(heights) > self.frame.bottom - self.frame.top + 12:
+            # more numbers than the frame is high: those in grey stand in the list alone
+            ends = [end for end in ends if end[2].kind != "version" or
+                    end[2].label in self.whole.coloured]  # fmt: skip
+            heights = [self._height(curve, size) for _, _, curve in ends]
         low, high = self.frame.top - 6, self.frame.bottom + 6
         high = max(high, low + sum(heights))
         tops = spread([end[0] for end in ends], heights, low, high)
