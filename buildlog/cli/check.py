@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from buildlog.cli import names
 from buildlog.cli.common import DAY, PATH, AnswerForm, end, units_form
 
 
@@ -18,7 +19,7 @@ from buildlog.cli.common import DAY, PATH, AnswerForm, end, units_form
     help='For --found: a TOML file: [part] clutch = "as-recorded", [set], [note].',
 )
 @click.option("--odometer", help='For --found: the reading, "42310 mi".')
-@click.option("--by", help="For --found: who looked.")
+@click.option("--by", help="For --found: who looked.", shell_complete=names.staff)
 @click.option("--date", "on", type=DAY, help="For --found: the day.")
 @click.option("--full", is_flag=True, help="Every note and everything that is missing.")
 @units_form

@@ -24,7 +24,9 @@ if TYPE_CHECKING:
     from buildlog.desk.acts.list_items import CheckedItem, ItemAsked, ListWritten
     from buildlog.errors import BuildlogError
 
-by_option = click.option("--by", help="Who looked: initials or a staff number.")
+by_option = click.option(
+    "--by", help="Who looked: initials or a staff number.", shell_complete=names.staff
+)
 list_option = click.option(
     "--list", "name", help="Which list, where several are begun.", shell_complete=names.checklist
 )

@@ -124,11 +124,12 @@ def _given(options: dict[str, Any]) -> dict[str, str]:
 class Terminal:
     """The person at the terminal, asked for what the files leave open."""
 
-    def session_name(self) -> str:
-        return str(click.prompt("Name of the session (baseline, stage-1)"))
+    def session_name(self, first: bool = False) -> str:
+        offered = "baseline" if first else None
+        return str(click.prompt("Name of the session (baseline, stage-1)", default=offered))
 
-    def ask(self, question: str) -> str:
-        return str(click.prompt(question, default="", show_default=False)).strip()
+    def ask(self, question: str, default: str = "") -> str:
+        return str(click.prompt(question, default=default, show_default=bool(default))).strip()
 
     def tell(self, text: str) -> None:
         say(text)

@@ -32,7 +32,7 @@ def command() -> None:
 @click.option("--cause", help="What was found to be the cause.")
 @click.option("--no-hold", is_flag=True, help="Full load need not wait for it.")
 @click.option("--note", help="Anything else.")
-@click.option("--by", help="Who writes it: initials or a staff number.")
+@click.option("--by", help="Who writes it: initials or a staff number.", shell_complete=names.staff)
 @click.option("--date", "on", type=DAY, help="The day (else today).")
 @ledger_option
 def add(
@@ -69,7 +69,7 @@ def _asked(part: str | None) -> tuple[str, str | None]:
 @click.option("--cause", help="What was found to be the cause.")
 @click.option("--odometer", help='The reading: "42310 mi" (else that of the newest entry).')
 @click.option("--note", help="Anything else.")
-@click.option("--by", help="Who fixed it: initials or a staff number.")
+@click.option("--by", help="Who fixed it: initials or a staff number.", shell_complete=names.staff)
 @click.option("--date", "on", type=DAY, help="The day (else today).")
 @ledger_option
 def close(name: str | None, ledger_folder: Path | None, **said: Any) -> None:

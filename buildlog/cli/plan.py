@@ -193,7 +193,11 @@ def quote(
 @command.command("accept")
 @click.argument("name", shell_complete=names.plan)
 @click.option("--how", required=True, help='In which way: "by phone", "signed in the shop".')
-@click.option("--by", help="Who noted it: a staff code; else done_by of the settings.")
+@click.option(
+    "--by",
+    help="Who noted it: a staff code; else done_by of the settings.",
+    shell_complete=names.staff,
+)
 @click.option("--date", type=common.DAY, help="The day; else today.")
 @common.json_form
 def accept(

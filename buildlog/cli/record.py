@@ -12,6 +12,7 @@ from buildlog.cli.common import DAY, AnswerForm, asking, json_form, open_ledger,
 
 if TYPE_CHECKING:
     from buildlog.desk.acts.record import Outlook
+    from buildlog.desk.snapshot.opening import Ledger
 
 
 @click.command()
@@ -26,8 +27,10 @@ if TYPE_CHECKING:
 @click.option("--odometer", help='The reading: "42310 mi", or "unknown".')
 @click.option("--odometer-note", help="Why the reading or the date goes backwards.")
 @click.option("--date", "work_date", type=DAY, help="The day of the work.")
-@click.option("--done-by", help="Who did it: initials or a staff number.")
-@click.option("--approved-by", help="Who answers for it.")
+@click.option(
+    "--done-by", help="Who did it: initials or a staff number.", shell_complete=names.staff
+)
+@click.option("--approved-by", help="Who answers for it.", shell_complete=names.staff)
 @click.option(
     "--corrects",
     metavar="ENTRY",
@@ -56,26 +59,37 @@ def command(form: AnswerForm, message: str | None, sign: bool, dry_run: bool, **
     buildlog record -m "headers fitted" --stage stage-1 --odometer "88412 mi"
     buildlog record -m "gap was 0.8 mm" --kind correction --corrects stage-2
 
-    Shows what changed, then writes the entry, whole or not at all. What is recorded is
-    never changed: a mistake is put right by a later entry.
+    Shows what changed, then writes the entry, whole or not at all. At a terminal it proposes the
+    message. What is recorded is never changed: a mistake is put right by a later entry.
     """
     from buildlog.desk.acts.record import EntrySaid, record
     from buildlog.report.as_json.acts_json import recorded_json
     from buildlog.report.as_text.acts_text import recorded_lines
 
     with open_ledger(form.ledger) as ledger:
-        whole = EntrySaid(_asked() if message is None else message, **said)
+        whole = EntrySaid(**_asked(ledger, said)) if message is None else EntrySaid(message, **said)
         shown = None if form.as_json else _shown
         done = record(ledger, whole, dry_run=dry_run, sign=sign, ask=asking(), shown=shown)
     form.answer("record", done, recorded_json, recorded_lines)
 
 
-def _asked() -> str:
+def _asked(ledger: Ledger, said: dict[str, Any]) -> dict[str, Any]:
+    """What only the person at the terminal can say, with what fits offered."""
+    from buildlog.desk.acts.proposing import proposed
     from buildlog.errors import UsageError
 
     if not sys.stdin.isatty():
         raise UsageError("say in a few words what was done", hint='-m "..."')
-    return str(click.prompt("What was done"))
+    fits = proposed(ledger)
+    said["message"] = click.prompt("What was done", default=fits.message or None)
+    if fits.stage and said["stage"] is None and said["kind"] in (None, "dyno", "build"):
+        name = click.prompt("As a stage of this name (-: no stage)", default=fits.stage)
+        said["stage"] = None if name == "-" else name
+    if fits.asks_odometer and said["odometer"] is None:
+        reading = click.prompt("Odometer, with its unit (Enter: unknown)", default="",
+                               show_default=False)  # fmt: skip
+        said["odometer"] = reading or None
+    return said
 
 
 def _shown(found: Outlook) -> None:

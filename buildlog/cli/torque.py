@@ -67,7 +67,9 @@ for one in (torque_sheet.sheet, torque_sheet.do, torque_sheet.show):
 @click.option("--tool", help="The tool, with its number.")
 @click.option("--odometer", help='The reading: "42310 mi" (else that of the newest entry).')
 @click.option("--note", help="Anything else.")
-@click.option("--by", help="Who tightened them: initials or a staff number.")
+@click.option(
+    "--by", help="Who tightened them: initials or a staff number.", shell_complete=names.staff
+)
 @click.option("--date", "on", type=DAY, help="The day (else today).")
 @ledger_option
 def add(

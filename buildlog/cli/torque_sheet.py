@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 odometer_option = click.option(
     "--odometer", help='The reading: "42310 mi" (else that of the newest entry).'
 )
-by_option = click.option("--by", help="Who tightens them: initials or a staff number.")
+by_option = click.option(
+    "--by", help="Who tightens them: initials or a staff number.", shell_complete=names.staff
+)
 date_option = click.option("--date", "on", type=DAY, help="The day (else today).")
 
 

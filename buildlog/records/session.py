@@ -291,7 +291,7 @@ class Session(WholeFile):
     """The format of this file."""
     date: dt.date
     """The day."""
-    place: Text | None = None
+    place: Annotated[Text, Label("where it was")] | None = None
     """Where it was."""
     altitude: Annotated[Quantity, Measure("length", "-450 m", "5500 m")] | None = None
     """The place's height above sea level."""

@@ -373,6 +373,7 @@ class Terminal:
 
     def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(common, "at_terminal", lambda: True)
+        monkeypatch.setenv("XDG_STATE_HOME", str(folder.parent / "state"))
         monkeypatch.chdir(folder)
 
     def __call__(self, *arguments: str | Path, answers: str) -> Any:
@@ -401,6 +402,7 @@ def test_at_a_terminal_units_and_conditions_are_asked_for(
         "",
         "",
         "41 percent",
+        "",
     ]
     done = terminal("dyno", "add", path, "--session", "x", "--date", "2026-03-14",
                     answers="\n".join(answers) + "\n")  # fmt: skip
@@ -417,7 +419,7 @@ def test_at_a_terminal_a_file_without_a_header_is_asked_about(
     terminal: Terminal, ledger: Path, raw: Raw
 ) -> None:
     data = b"\n".join(b"%d,%.1f" % (n, n / 50) for n in range(2000, 6000, 50))
-    answers = ["engine_speed:rpm", "power:kW", *[""] * 8]
+    answers = ["engine_speed:rpm", "power:kW", *[""] * 9]
     done = terminal("dyno", "add", raw("bare.csv", data), "--session", "2026-03-14-x",
                     answers="\n".join(answers) + "\n")  # fmt: skip
     assert done.exit_code == 0, (done.output, done.exception)
@@ -431,7 +433,7 @@ def test_at_a_terminal_conditions_in_the_file_are_offered(
     terminal: Terminal, ledger: Path, raw: Raw
 ) -> None:
     path = raw("l.csv", examples.letterhead().data)
-    done = terminal("dyno", "add", path, "--session", "x", answers="y\n" + "\n" * 9)
+    done = terminal("dyno", "add", path, "--session", "x", answers="y\n" + "\n" * 10)
     assert done.exit_code == 0, (done.output, done.exception)
     assert "These conditions stand in the files. Take them?" in done.output
     assert session(ledger, "2026-03-14-x")["air"]["pressure"] == "29.31 inHg"
@@ -441,7 +443,7 @@ def test_at_a_terminal_refused_conditions_are_not_taken(
     terminal: Terminal, ledger: Path, raw: Raw
 ) -> None:
     path = raw("l.csv", examples.letterhead().data)
-    done = terminal("dyno", "add", path, "--session", "2026-03-14-x", answers="n\n" + "\n" * 9)
+    done = terminal("dyno", "add", path, "--session", "2026-03-14-x", answers="n\n" + "\n" * 10)
     assert done.exit_code == 0, (done.output, done.exception)
     assert "air" not in session(ledger, "2026-03-14-x")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Protocol
 
 from buildlog.analysis.pulls.session_draft import PER_PULL, Found, new_session, put
 from buildlog.errors import InvalidInput, UsageError
@@ -18,7 +18,15 @@ from buildlog.records.toml import toml_write
 
 Fields = dict[str, str]
 
+
+class Ask(Protocol):
+    """Whoever answers a question, with an answer that is offered; "" leaves it out."""
+
+    def __call__(self, question: str, default: str = "") -> str: ...
+
+
 _DATE, _STANDARD = session_field("date"), session_field("standard_applied")
+_DYNO = session_field("dyno.id")
 _DAY = of_session("date")
 # Options that leave out the table, or part of the name.
 _SHORT: dict[str, str] = {
@@ -41,6 +49,7 @@ ASKED = field_paths(
     "air.temperature",
     "air.pressure",
     "air.humidity",
+    "place",
     model=Session,
 )
 
@@ -173,19 +182,47 @@ def day(text: str) -> dt.date:
 
 
 def ask_missing(
-    fields: Fields, ask: Callable[[str], str], tell: Callable[[str], None], skip: Sequence[str] = ()
+    fields: Fields,
+    ask: Ask,
+    tell: Callable[[str], None],
+    skip: Sequence[str] = (),
+    offered: Mapping[str, str] | None = None,
+    dynos: Mapping[str, Mapping[str, str]] | None = None,
 ) -> None:
-    """Ask for what nothing said; Enter leaves it out, a wrong answer is asked again."""
+    """Ask for what nothing said; Enter takes what is offered, else leaves it out, and a wrong
+    answer is asked again. What is known of a dyno by its name is told, and not asked."""
+    defaults = dict(offered or {})
     for name in ASKED:
         while name not in fields and name not in skip:
-            answer = ask(f"{label(name)} (Enter: leave it out)")
-            if not answer:
+            default = defaults.get(name, "")
+            how = "-: leave it out" if default else "Enter: leave it out"
+            answer = ask(f"{label(name)} ({how})", default)
+            if answer in ("", "-"):
                 break
             problem = wrong(name, answer)
             if problem is None:
                 fields[name] = answer
+                if name == _DYNO:
+                    _as_before(fields, defaults, (dynos or {}).get(answer, {}), tell)
             else:
                 tell(problem.text + (f"\n  do: {problem.hint}" if problem.hint else ""))
+
+
+def _as_before(
+    fields: Fields, defaults: Fields, known: Mapping[str, str], tell: Callable[[str], None]
+) -> None:
+    """What is known of a dyno, in fields that nothing said; the rest of it is offered."""
+    own = {
+        name: text
+        for name, text in known.items()
+        if name.startswith("dyno.") and name not in fields and wrong(name, text) is None
+    }
+    fields |= own
+    for name in known.keys() - own.keys():
+        defaults.setdefault(name, known[name])
+    if own:
+        told = ", ".join(f"{name.partition('.')[2]} {text}" for name, text in own.items())
+        tell(f"as before: {told}".replace("_", " "))
 
 
 def stated(text: str) -> dict[str, str]:

@@ -19,7 +19,7 @@ from buildlog.analysis.pulls.sheet import Sheet
 from buildlog.analysis.pulls.sheet_report import of_this_car
 from buildlog.analysis.pulls.sheet_work import sheet
 from buildlog.desk.acts import dyno_conditions as conditions_of
-from buildlog.desk.acts import dyno_intake, sessions, working_files
+from buildlog.desk.acts import dyno_intake, dyno_memory, sessions, working_files
 from buildlog.desk.acts.dyno_conditions import Conditions
 from buildlog.desk.acts.dyno_intake import ColumnAnswers
 from buildlog.desk.acts.dyno_intake import Understood as Understood
@@ -32,6 +32,7 @@ from buildlog.findings import Finding
 from buildlog.records.checked_paths import session_field
 from buildlog.records.configuration import Configuration
 from buildlog.records.session import Session
+from buildlog.store.ledger.draft import Draft
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.session_files import SESSION
 
@@ -68,11 +69,11 @@ class SessionSaid:
 class Operator(Protocol):
     """A person who can be asked while files are added."""
 
-    def session_name(self) -> str:
-        """The session's name, where none was given."""
+    def session_name(self, first: bool = False) -> str:
+        """The session's name, where none was given; `first`: the car has none yet."""
 
-    def ask(self, question: str) -> str:
-        """One line; "" leaves it out."""
+    def ask(self, question: str, default: str = "") -> str:
+        """One line, with an answer that is offered; "" leaves it out."""
 
     def tell(self, text: str) -> None:
         """What an answer led to."""
@@ -110,7 +111,7 @@ def add_session(
     """
     refuse_nothing(files, said.stated)
     fields = dict(said.conditions)
-    name = name or (operator.session_name() if operator else None)
+    name = name or (_asked_name(ledger, operator) if operator else None)
     if not name:
         raise UsageError("the session has no name", hint="--session baseline")
     if said.configuration:
@@ -121,6 +122,11 @@ def add_session(
     done = _Addition(ledger, known, fields, said, operator).run(name)
     dyno_intake.remember(known, answers)
     return done
+
+
+def _asked_name(ledger: Ledger, operator: Operator) -> str:
+    first = not any(path.startswith("dyno/") for path in ledger.working().files)
+    return operator.session_name(first)
 
 
 def _understood(
@@ -165,6 +171,8 @@ class _Addition:
         text = self._text(place, files, conditions)
         result, findings = self._validated(place, text, contents)
         working_files.put_session(self.ledger, place.name, contents, text, place.text)
+        if not isinstance(self.ledger, Draft):
+            dyno_memory.remember(conditions.fields)
         paths = tuple(f"dyno/{place.name}/{one}" for one in (*contents, SESSION))
         given = {f.name: one.given.label for f, one in zip(files, self.known, strict=True)}
         return SessionAdded(
@@ -205,7 +213,10 @@ class _Addition:
             if self.book.working.configuration.car.power_source == "electric":
                 per_pull += conditions_of.NOT_ELECTRIC
             ask, tell = self.operator.ask, self.operator.tell
-            conditions_of.ask_missing(conditions.fields, ask, tell, per_pull)
+            conditions_of.ask_missing(
+                conditions.fields, ask, tell, per_pull, dyno_memory.offered(self.book),
+                dyno_memory.remembered(),
+            )  # fmt: skip
         return conditions, place
 
     def _more_conditions(self, found: Sequence[Found]) -> Conditions:
