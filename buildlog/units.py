@@ -33,6 +33,11 @@ if TYPE_CHECKING:
 # Digits are 0 to 9 and blanks stay in the line: the published schemas' patterns say the same.
 NUMBER = r"[+-]?(?:[0-9]{1,15}(?:\.[0-9]{0,15})?|\.[0-9]{1,15})(?:[eE][+-]?[0-9]{1,2})?"
 BLANK = "[ \\t\\u00a0]*"
+# A number as screens print it, of what is printed by the thousand: "89,541 mi". A comma with other
+# digits behind it may be a decimal sign, and is refused.
+THOUSANDS = r"[1-9][0-9]{0,2}(?:,[0-9]{3})+(?:\.[0-9]{0,15})?"
+BY_THE_THOUSAND = frozenset({"length", "angular_speed", "mass", "torque", "mass_flow", "force"})
+_BY_THE_THOUSAND = re.compile(rf"({BLANK})({THOUSANDS})({BLANK}[A-Za-z][^\n]*)")
 _QUANTITY = re.compile(rf"{BLANK}({NUMBER}){BLANK}([A-Za-z°%][^\n]{{0,19}}?)?{BLANK}")
 LONGEST = 60
 
@@ -146,6 +151,8 @@ def parse(text: str, dimensions: Iterable[str], place: str | None = None) -> Qua
 
     >>> parse("330 ft-lbs", ("torque",)).unit.text, parse("9 psig", ("pressure",), "gauge").text
     ('lb*ft', '9 psig')
+    >>> parse("89,541 mi", ("length",)).number
+    89541.0
     """
     wanted = tuple(dimensions)
     if len(text) > LONGEST:
@@ -153,7 +160,7 @@ def parse(text: str, dimensions: Iterable[str], place: str | None = None) -> Qua
             f"a quantity of {len(text)} characters is too long",
             hint=_write(wanted),
         )
-    match = _QUANTITY.fullmatch(text)
+    match = _QUANTITY.fullmatch(_plain_number(text, wanted))
     if match is None:
         raise InvalidInput(f'"{text}" is not a number and a unit', hint=_grammar_hint(text, wanted))
     number_text, unit_text = match.group(1), match.group(2)
@@ -166,6 +173,17 @@ def parse(text: str, dimensions: Iterable[str], place: str | None = None) -> Qua
     if not math.isfinite(found.to_si(number)):
         raise InvalidInput(f'"{text}" is not a finite number', hint=_write(wanted))
     return Quantity(text.strip(), number, found, _half_step(number_text) * abs(found.factor))
+
+
+def without_thousands(text: str) -> str:
+    """A distance as files have it: "89,541 mi" -> "89541 mi"."""
+    return _plain_number(text, ("length",))
+
+
+def _plain_number(text: str, dimensions: tuple[str, ...]) -> str:
+    """The text without the commas between thousands, where that is what they are."""
+    found = _BY_THE_THOUSAND.fullmatch(text) if BY_THE_THOUSAND & {*dimensions} else None
+    return found[1] + found[2].replace(",", "") + found[3] if found else text
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +215,7 @@ def as_written(text: str) -> Quantity | None:
     >>> as_written("450 bhp").unit.text, as_written("about 9 psi")
     ('hp', None)
     """
-    match = _QUANTITY.fullmatch(text)
+    match = _QUANTITY.fullmatch(_plain_number(text, tuple(BY_THE_THOUSAND)))
     if match is None or match.group(2) is None:
         return None
     also = next((one for one in spellings() if one.text == match.group(2)), None)

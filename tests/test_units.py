@@ -210,7 +210,8 @@ def test_there_and_back(row: tuple[str, str, float, float], si: float) -> None:
 # What was typed, for which dimension, the sentence, and what the hint has to hold.
 REFUSED = [
     ("90,2 mm", "length", '"90,2 mm" is not a number and a unit', '"90.2 mm"'),
-    ("88,412 mi", "length", '"88,412 mi" is not a number and a unit', '"88412 mi"'),
+    ("88,41 mi", "length", '"88,41 mi" is not a number and a unit', '"88.41 mi"'),
+    ("1,013 kPa", "pressure", '"1,013 kPa" is not a number and a unit', '"1013 kPa"'),
     ("12.5:1", "ratio", '"12.5:1" is not a number and a unit', "plain number: 12.5"),
     ("1 1/4 in", "length", '"1 1/4 in" is not a number and a unit', '"1.25 in"'),
     ("9**9**9 m", "length", '"9**9**9 m" is not a number and a unit', 'write "12.3 mm"'),
@@ -232,11 +233,12 @@ def test_what_people_type_gets_a_helpful_answer(text, dimension, sentence, hint)
 
 
 def test_a_decimal_comma_names_both_readings() -> None:
-    """88,412 may be thousands or a decimal comma: both are offered, neither is taken."""
+    """Of what is not printed by the thousand, 1,013 may be thousands or a decimal comma: both are
+    offered, neither is taken."""
     with pytest.raises(InvalidInput) as refused:
-        parse("88,412 mi", ("length",))
-    assert '"88412 mi"' in str(refused.value.hint)
-    assert '"88.412 mi"' in str(refused.value.hint)
+        parse("1,013 kPa", ("pressure",))
+    assert '"1013 kPa"' in str(refused.value.hint)
+    assert '"1.013 kPa"' in str(refused.value.hint)
 
 
 HOSTILE = [
@@ -408,6 +410,13 @@ SPOKEN = [
     ("100 kmh", "speed", None, 100 * constants.kmh),
     ("60 MPH", "speed", None, 60 * constants.mph),
     ("89541 miles", "length", None, 89541 * constants.mile),
+    ("89,541 mi", "length", None, 89541 * constants.mile),
+    ("1,234,567.5 km", "length", None, 1234567.5e3),
+    ("5,600 rpm", "angular_speed", None, 5600 * constants.pi / 30),
+    ("3,053 lb", "mass", None, 3053 * constants.lb),
+    ("9 kg·m^2", "inertia", None, 9.0),
+    ("9 lb·ft^2", "inertia", None, 9 * constants.lb * constants.foot**2),
+    ("9 lb·in^2", "inertia", None, 9 * constants.lb * constants.inch**2),
     ("1 mile", "length", None, constants.mile),
     ("3.5 inch", "length", None, 3.5 * constants.inch),
     ("3.5 inches", "length", None, 3.5 * constants.inch),
@@ -465,7 +474,8 @@ def test_a_place_that_the_field_does_not_mean_is_refused_with_what_to_type(
         ("12 F", "temperature_difference", "known here"),
         ("33,5 psi", "pressure", '"33.5 psi"'),
         ("3 1/2 in", "length", "decimal"),
-        ("89,541 mi", "length", '"89541 mi"'),
+        ("0,850 kg", "mass", '"0.850 kg"'),
+        ("89,54 mi", "length", '"89.54 mi"'),
     ],
 )
 def test_what_may_mean_two_things_is_refused_with_what_to_type(

@@ -112,7 +112,8 @@ class _Day(click.DateTime):
         return found.date() if found else None
 
 
-DAY = _Day(["%Y-%m-%d"])  # an option's day, as a date
+# An option's day, as a date; as files have it, and as documents and pages print it.
+DAY = _Day(["%Y-%m-%d", "%d %B %Y", "%d %b %Y"])
 
 
 def _standard(ctx: click.Context, parameter: click.Parameter, value: str | None) -> str | None:

@@ -33,7 +33,18 @@ from buildlog.errors import InvalidInput
 from buildlog.records.newer import FORMAT as FORMAT
 from buildlog.records.newer import Path
 from buildlog.records.toml.plain_text import hidden
-from buildlog.units import BLANK, LONGEST, NUMBER, Quantity, known, parse, spelled, texts
+from buildlog.units import (
+    BLANK,
+    BY_THE_THOUSAND,
+    LONGEST,
+    NUMBER,
+    THOUSANDS,
+    Quantity,
+    known,
+    parse,
+    spelled,
+    texts,
+)  # fmt: skip
 
 # Units that people leave out or mix up, the likelier first.
 COMMON = ("mm", "in", "rpm", "psi", "kPa", "bar", "degC", "degF", "hp", "kW", "kg", "mi", "km")
@@ -194,10 +205,11 @@ class Measure:
         self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
         taken = [*texts(self.names), *spelled(self.names, self.place)]
+        number = f"(?:{THOUSANDS}|{NUMBER})" if BY_THE_THOUSAND & {*self.names} else NUMBER
         units = "|".join(_escape(text) for text in sorted(taken, key=len, reverse=True))
         return {
             "type": "string",
-            "pattern": f"^{BLANK}{NUMBER}{BLANK}({units}){BLANK}$",
+            "pattern": f"^{BLANK}{number}{BLANK}({units}){BLANK}$",
             "maxLength": LONGEST,
             "x-dimension": " | ".join(self.names),
             "x-low": self.low,

@@ -20,6 +20,7 @@ from buildlog.records.toml import toml_edit
 from buildlog.store.ledger.entries import Entry
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.reader import Reader
+from buildlog.units import without_thousands
 
 R = TypeVar("R", bound=Record)
 Fields = Mapping[str, toml_edit.Value | None]
@@ -104,7 +105,7 @@ def entry_named(ledger: Reader, name: str) -> Entry:
 def odometer(book: Snapshot, given: str | None) -> str | None:
     """The reading as said, else that of the newest entry: the car has not moved since."""
     if given:
-        return None if given == "unknown" else given
+        return None if given == "unknown" else without_thousands(given)
     known = [entry.odometer for entry in book.entries if entry.kind != "earlier"]
     return known[-1] if known else None
 

@@ -17,6 +17,7 @@ from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.entries import Entry
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.proposal import EntryProposal
+from buildlog.units import without_thousands
 
 
 @dataclass(frozen=True)
@@ -112,6 +113,7 @@ def _facts(ledger: Ledger, said: EntrySaid) -> EntryFacts:
     from buildlog.desk.acts.filing import entry_named, who
 
     told = asdict(said)
+    told["odometer"] = said.odometer and without_thousands(said.odometer)
     del told["message"], told["session_is_new"], told["only"]
     for name in ("corrects", "resolves"):
         if told[name] is not None:
