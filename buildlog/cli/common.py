@@ -6,6 +6,7 @@ import functools
 import json
 import sys
 from collections.abc import Callable, Iterable
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -80,6 +81,15 @@ class AnswerForm:
             end(findings)
 
 
+def _all_in(units: str | None) -> AbstractContextManager[None]:
+    """Declared values shown in the units that were asked for, where some were."""
+    if units is None:
+        return nullcontext()
+    from buildlog.report.numbers import all_in
+
+    return all_in(units)  # type: ignore[arg-type]
+
+
 def formed(*options: Callable[[F], F]) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """These options, of which the command gets one `form` and not each by itself."""
 
@@ -89,7 +99,8 @@ def formed(*options: Callable[[F], F]) -> Callable[[Callable[..., None]], Callab
             told = {
                 name: given.pop(name) for name in ("units", "as_json", "strict") if name in given
             }
-            function(AnswerForm(ledger_folder, **told), *args, **given)
+            with _all_in(told.get("units")):
+                function(AnswerForm(ledger_folder, **told), *args, **given)
 
         for option in reversed(options):
             call = option(call)

@@ -8,9 +8,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 
-from buildlog.units import System, Unit, unit
+from buildlog.units import BY_THE_THOUSAND, Quantity, System, Unit, unit
 
 _UNITS = {  # of a dimension: in US units, in metric ones
     "power": ("hp", "kW"),
@@ -23,6 +26,59 @@ _UNITS = {  # of a dimension: in US units, in metric ones
     "volume_flow": ("cc/min", "cc/min"),
     "mass_flow": ("lb/h", "kg/h"),
 }
+
+
+# What stands for a unit of the other system: of declared values, which else stay as written.
+_METRIC = {
+    "in": "mm", "thou": "mm", "ft": "m", "mi": "km", "psi": "kPa", "ksi": "MPa", "inHg": "hPa",
+    "degF": "degC", "hp": "kW", "lb*ft": "N*m", "ft*lb": "N*m", "lbf*ft": "N*m", "lb-ft": "N*m",
+    "ft-lb": "N*m", "lb*in": "N*m", "lbf*in": "N*m", "lb": "kg", "lbf": "N", "mph": "km/h",
+    "lb/h": "kg/h", "lb/hr": "kg/h", "lb/min": "kg/h", "cu in": "cc", "in^3": "cc",
+    "in^2": "cm^2", "ft^2": "m^2", "lb*ft^2": "kg*m^2", "lb*in^2": "kg*m^2", "cfm": "m^3/h",
+}  # fmt: skip
+_US = {
+    "mm": "in", "cm": "in", "m": "ft", "km": "mi", "um": "thou", "kPa": "psi", "bar": "psi",
+    "MPa": "psi", "GPa": "ksi", "hPa": "inHg", "mbar": "inHg", "Pa": "psi", "mmHg": "inHg",
+    "kgf/cm^2": "psi", "degC": "degF", "kW": "hp", "PS": "hp", "W": "hp", "N*m": "lb*ft",
+    "Nm": "lb*ft", "kgf*m": "lb*ft", "kg": "lb", "g": "lb", "t": "lb", "N": "lbf", "kN": "lbf",
+    "kgf": "lbf", "km/h": "mph", "m/s": "mph", "kg/h": "lb/h", "kg/s": "lb/min", "g/s": "lb/min",
+    "g/min": "lb/h", "mm^2": "in^2", "cm^2": "in^2", "m^2": "ft^2", "kg*m^2": "lb*ft^2",
+    "m^3/h": "cfm",
+}  # fmt: skip
+
+
+_ASKED: ContextVar[System | None] = ContextVar("asked", default=None)
+
+
+@contextmanager
+def all_in(system: System | None) -> Iterator[None]:
+    """Inside, declared values are shown in these units, too, where one was asked for."""
+    before = _ASKED.set(system)
+    try:
+        yield
+    finally:
+        _ASKED.reset(before)
+
+
+def declared(value: Quantity) -> str:
+    """A declared value as its author wrote it; in the units that were asked for, if any were,
+    to the digits that it was written with.
+
+    >>> from buildlog.units import parse
+    >>> with all_in("us"):
+    ...     print(declared(parse("84.0 mm", ("length",))), declared(parse("7 psi", ("pressure",))))
+    3.307 in 7 psi
+    """
+    other = {"us": _US, "metric": _METRIC}.get(_ASKED.get() or "", {}).get(value.unit.text)
+    if other is None:
+        return value.text
+    shown = unit(other, value.dimension)
+    step = max(2 * value.half_step / shown.factor, 1e-6)
+    decimals = max(0, math.ceil(-math.log10(step) - 1e-9))
+    number = plain(shown.from_si(value.si), decimals)
+    if value.dimension not in BY_THE_THOUSAND:
+        number = number.replace(",", "")  # so that it is taken when it is typed
+    return f"{number} {shown.text}"
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,9 @@ from buildlog.analysis.car.changes import Change, power_neutral
 from buildlog.records.paths import Value, parts
 from buildlog.report.as_json.json_parts import VIN, shown_vin
 from buildlog.report.lines import PAGE, clean, shorten, shorten_start, table, wrap
+from buildlog.report.numbers import declared
 from buildlog.report.weight import rank
-from buildlog.units import Quantity
+from buildlog.units import Quantity, as_written
 
 ROWS = 18  # with values, before the others are only named
 FEW = 8  # on a diff's screen, before the others are only counted
@@ -43,18 +44,25 @@ _TELLING = (
 )
 
 
+_WRITTEN_FOR = "calibration.written_for"  # whose values are those of other fields, as texts
+
+
 def value_text(value: Value | None, path: str = "") -> str:
-    """A value as its author wrote it; "-" where there is none, a VIN by its end."""
+    """A value as its author wrote it, or in the units that were asked for; "-" where there is none,
+    a VIN by its end."""
     if value is None:
         return "-"
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Quantity):
-        return value.text
+        return declared(value)
     if isinstance(value, tuple):
         return ", ".join(value_text(item) for item in value)
     if isinstance(value, dt.date | dt.time):
         return value.isoformat()
+    if isinstance(value, str) and path.startswith(_WRITTEN_FOR):
+        quantity = as_written(value)
+        return declared(quantity) if quantity else value
     if isinstance(value, str):
         return shown_vin(value) if path == VIN else value.replace("\n", " ")
     return f"{value:.12g}" if isinstance(value, int | float) else str(value)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from buildlog.analysis.workshop.fastener_book import JointState, JointWritten
 from buildlog.analysis.workshop.fault_book import FaultClosed, FaultOpened, FaultState
 from buildlog.report.lines import finding_lines, shorten, table, wrap
-from buildlog.report.numbers import Display
+from buildlog.report.numbers import Display, declared
 from buildlog.units import Quantity
 
 _WHOSE = {"standard": "standard", "maker": "the maker's own", "reserved": "reserved"}
@@ -119,10 +119,12 @@ def _row(state: JointState, shown: Display) -> list[str]:
 
 
 def _range(values: Sequence[Quantity]) -> str:
-    """ "22 to 24 N*m", in the author's unit."""
+    """ "22 to 24 N*m", in the author's unit or in those that were asked for."""
     if not values:
         return "-"
     low, high = min(values, key=lambda q: q.si), max(values, key=lambda q: q.si)
-    if low.si == high.si or low.unit != high.unit:
-        return low.text if low.si == high.si else f"{low.text} to {high.text}"
-    return f"{low.number:g} to {high.text}"
+    least, most = declared(low), declared(high)
+    if low.si == high.si:
+        return least
+    one_unit = least.partition(" ")[2] == most.partition(" ")[2]
+    return f"{least.partition(' ')[0] if one_unit else least} to {most}"

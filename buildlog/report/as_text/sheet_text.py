@@ -16,8 +16,16 @@ from buildlog.channels import CHANNELS
 from buildlog.findings import Finding
 from buildlog.records.session import Stated
 from buildlog.report.lines import finding_lines, table, wrap
-from buildlog.report.numbers import Display, axis_number, axis_value, digits_for, plain, signed
-from buildlog.units import unit
+from buildlog.report.numbers import (
+    Display,
+    axis_number,
+    axis_value,
+    declared,
+    digits_for,
+    plain,
+    signed,
+)
+from buildlog.units import parse, unit
 
 STANDARDS = {"none": "observed, no correction", "unknown": "correction unknown"}
 MOST_FINDINGS = 6  # on one screen; all of them with --full
@@ -70,7 +78,7 @@ def peak_words(sheet: Sheet, show: Display) -> str:
     group = sheet.kept
     if group is None:
         stated = [one for one in sheet.session.stated if one.quantity == "power"]
-        return f"{stated[0].value.text} stated" if stated else "nothing of power"
+        return f"{declared(stated[0].value)} stated" if stated else "nothing of power"
     least = "at least " if group.peak_power.at_edge else ""
     half = sheet.peak_half_width(group)
     return f"{least}{_pm(group.peak_power.value, half, show, 'power')} {show.unit('power').text}"
@@ -91,10 +99,10 @@ def place_words(sheet: Sheet) -> list[str]:
         machine = "dyno " + ", ".join(word for word in named if word)
     parts = [
         session.place or "place not recorded",
-        session.altitude.text if session.altitude else "",
+        declared(session.altitude) if session.altitude else "",
         machine,
         f"gear {session.gear}" if session.gear else "gear not recorded",
-        session.odometer.text if session.odometer else "odometer not recorded",
+        declared(session.odometer) if session.odometer else "odometer not recorded",
     ]
     return [part for part in parts if part]
 
@@ -103,7 +111,7 @@ def air_words(sheet: Sheet) -> str:
     """The air, its dry pressure, the factor, and whether the standard accepts it."""
     air = sheet.session.air
     given = [
-        f"{value.text}{word}"
+        f"{declared(value)}{word}"
         for value, word in (
             (air.temperature if air else None, ""),
             (air.pressure if air else None, ""),
@@ -117,7 +125,7 @@ def air_words(sheet: Sheet) -> str:
     dry = sorted({round(c.factor.dry_pressure, 0) for c in sheet.curves
                   if c.factor and c.factor.dry_pressure is not None})  # fmt: skip
     if dry:
-        text += f": {dry[0] / 1e3:.2f} kPa dry"
+        text += f": {declared(parse(f'{dry[0] / 1e3:.2f} kPa', ('pressure',)))} dry"
     factors = sheet.factors()
     if sheet.standard not in {"none", "unknown"} and factors:
         several = f" to {factors[-1]:.4f}" if len(factors) > 1 else ""
@@ -214,7 +222,8 @@ def _pm(value: float, half: float, show: Display, dimension: str) -> str:
 def _stated(one: Stated) -> str:
     at = {"wheel": "at the wheels", "crank": "at the crank"}.get(one.measured_at or "", "")
     parts = [
-        f"  stated {one.quantity} {one.value.text}" + (f" at {one.at.text}" if one.at else ""),
+        f"  stated {one.quantity} {declared(one.value)}"
+        + (f" at {declared(one.at)}" if one.at else ""),
         at or "wheels or crank not said",
         one.standard or "standard not said",
         one.source or "",

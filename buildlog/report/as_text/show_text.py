@@ -11,7 +11,7 @@ from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.records.paths import Value, assembly, leaves, words
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.lines import PAGE, clean, shorten, shorten_start, table, wrap
-from buildlog.report.numbers import Display, count
+from buildlog.report.numbers import Display, count, declared
 from buildlog.report.weight import detail, rank
 
 _NAME, _SINCE, _LINES = 14, 16, 2  # columns of the short form, and lines an assembly may take
@@ -176,7 +176,7 @@ def _row(life: PartLife, shown: Display) -> list[str]:
 def _break_in(life: PartLife, shown: Display) -> list[str]:
     if life.break_in is None:
         return []
-    asked = life.break_in_asked.text if life.break_in_asked else shown.distance(life.break_in)
+    asked = declared(life.break_in_asked) if life.break_in_asked else shown.distance(life.break_in)
     if life.break_in_left is None:
         return wrap(f"break-in {asked}: unknown, {life.break_in_why}", 6, 4)
     left = f"{shown.distance(life.break_in_left)} left" if life.break_in_left else "done"
