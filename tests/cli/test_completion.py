@@ -21,6 +21,7 @@ TYPED = {
     "buildlog show --at clutch.rated": {"clutch.rated_torque"},
     "buildlog fault add --part induction.tu": {"induction.turbine"},
     "buildlog explain inj": {"injector duty"},
+    "buildlog record --done-by D": {"D-07"},
 }
 BASH = """
 source /dev/stdin <<< "$(buildlog completion bash 2>/dev/null)"

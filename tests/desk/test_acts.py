@@ -28,6 +28,7 @@ from buildlog.desk.acts.new_car import NewCar, start
 from buildlog.desk.acts.plans_made import adopt_plan, drop_plan, new_plan, set_plan
 from buildlog.desk.acts.record import EntrySaid, Outlook, record
 from buildlog.desk.acts.session_addition import SessionSaid, add_session
+from buildlog.desk.acts.torque_sheets import SheetSaid, add_sheet, tighten
 from buildlog.desk.acts.walkround import go_round
 from buildlog.desk.snapshot import opening
 from buildlog.errors import BuildlogError, ChangedUnderYou, InvalidInput, NotFound, UsageError
@@ -102,6 +103,22 @@ ACTS: dict[str, Both] = {
         ),
         ("checklist start before-dyno",),
     ),
+    "torque sheet": Both(
+        "torque sheet ../sheet.csv --source 'the maker' --by D-07",
+        lambda car: add_sheet(
+            car, car.folder.parent / "sheet.csv", SheetSaid(source="the maker", by="D-07")
+        ),
+    ),
+    "stage": Both(
+        "torque do sheet --joint cap --value '24 N*m' --how reading --by D-07",
+        lambda car: tighten(car, "sheet", "cap", value="24 N*m", how="reading", by="D-07"),
+        ("torque sheet ../sheet.csv",),
+    ),
+    "list gone on with": Both(
+        "checklist tick fan --result done --list before-dyno --by D-07",
+        lambda car: tick(car, "fan", ItemFound("pass"), name="before-dyno", by="D-07"),
+        ("checklist start before-dyno", "checklist tick straps --result done", "record -m half"),
+    ),
     "walk": Both(
         "check --found --answers ../answers.toml --by D-01 --odometer '90100 mi'",
         lambda car: go_round(
@@ -115,7 +132,7 @@ ACTS: dict[str, Both] = {
     ),
 }  # fmt: skip
 # What only ends a step that was begun, or needs no line that records it.
-SILENT = {"list", "item"}
+SILENT = {"list", "item", "torque sheet", "stage", "list gone on with"}
 
 
 def files(folder: Path) -> dict[str, bytes]:
@@ -133,6 +150,7 @@ def answers(tmp_path: Path) -> None:
     """What somebody wrote down on the way around the car."""
     text = '[part]\nclutch = "as recorded"\n[set]\n"fuel.injectors.flow" = "440 cc/min"\n'
     (tmp_path / "answers.toml").write_text(text)
+    (tmp_path / "sheet.csv").write_text("joint,count,torque\ncap,4,20 N*m + 90 deg\n")
 
 
 @pytest.mark.usefixtures("answers")
