@@ -88,7 +88,13 @@ def _joint(state: JointState) -> dict[str, Any]:
         "proof_nm": state.proof,
         "single_use": joint.single_use,
         "fastener": [
-            {"position": one.position, "torque_nm": _si(one.torque), "new": one.new}
+            {
+                "position": one.position,
+                "torque_nm": _si(one.torque),
+                "how": one.how,
+                "angle_deg": one.angle.to("deg") if one.angle else None,
+                "new": one.new,
+            }
             for one in joint.fastener
         ],
         "retorque": state.due,
