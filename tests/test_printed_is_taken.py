@@ -11,6 +11,7 @@ import click
 import pytest
 
 from buildlog.cli.common import DAY
+from buildlog.desk.acts.dyno_conditions import day
 from buildlog.desk.questions.known_names import known_names
 from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot
@@ -77,6 +78,7 @@ def test_an_odometer_as_history_prints_it_is_recorded(demo_copy: Path, buildlog:
 def test_a_day_is_taken_as_documents_print_it(text: str) -> None:
     context = click.Context(click.Command("x"))
     assert DAY.convert(text, None, context) == dt.date(2026, 6, 6)
+    assert day(text) == dt.date(2026, 6, 6)
 
 
 def test_every_name_that_is_offered_is_known(demo: Path, buildlog: Call) -> None:

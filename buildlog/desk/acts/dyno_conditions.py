@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -159,7 +160,7 @@ def date_of(given: Fields, name: str | None, conditions: Conditions, today: dt.d
     UsageError where the name and --date differ; InvalidInput where a file states another day
     that was not taken: the session's name holds the day and cannot be changed later.
     """
-    if name and given.get(_DATE, name) != name:
+    if name and _DATE in given and day(given[_DATE]).isoformat() != name:
         raise UsageError(
             f"the session's name begins with {name}, but --date is {given[_DATE]}",
             hint="give one of them",
@@ -174,11 +175,11 @@ def date_of(given: Fields, name: str | None, conditions: Conditions, today: dt.d
 
 
 def day(text: str) -> dt.date:
-    """A date as YYYY-MM-DD."""
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise InvalidInput(f'"{text}" is not a day', hint="write it as 2026-03-14") from None
+    """A date as files have it (2026-03-14) or as documents print it (14 March 2026)."""
+    for form in ("%Y-%m-%d", "%d %B %Y", "%d %b %Y"):
+        with contextlib.suppress(ValueError):
+            return dt.datetime.strptime(text.strip(), form).date()
+    raise InvalidInput(f'"{text}" is not a day', hint="write it as 2026-03-14")
 
 
 def ask_missing(
