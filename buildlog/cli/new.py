@@ -19,7 +19,7 @@ POWER_SOURCES = ("spark-ignition", "compression-ignition", "hybrid", "electric")
 
 @click.command()
 @click.argument("folder", metavar="DIR", type=PATH)
-@click.option("--from", "source", type=PATH, help="A car.toml to start from.")
+@click.option("--from", "source", type=PATH, help="A car.toml, or another car's ledger.")
 @click.option("--name", help="What the car is called.")
 @click.option("--year", type=int, help="Its model year.")
 @click.option("--vin", help="Its vehicle identification number.")
@@ -36,16 +36,19 @@ def command(
     \b
     buildlog new my-car
     buildlog new tern --name "Tern 2.6" --year 1994
+    buildlog new tern-10 --from ../tern-9 --vin ...
 
     Nothing is recorded yet. Fill in what you know, leave out what you do not, then
-    record the car as it came.
+    record the car as it came. --from a car's ledger takes its description without its
+    history: no VIN, no serials, no calibration, no notes; stated limits with their sources.
     """
     from buildlog.desk.acts.new_car import NewCar, kept_in_step, start
     from buildlog.report.as_text.acts_text import started_lines
     from buildlog.report.lines import finding_lines
 
     ask = _asked if sys.stdin.isatty() else None
-    begun = start(folder, source or NewCar(**car), units=units, shop=shop, ask=ask)
+    said = NewCar(**car)
+    begun = start(folder, source or said, units=units, shop=shop, ask=ask, known=said)
     say(started_lines(begun))
     if found := kept_in_step(folder):
         say(finding_lines(found), err=True)

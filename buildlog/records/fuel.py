@@ -26,6 +26,7 @@ FuelPressure = Annotated[Quantity, Measure("pressure", "5 kPa", "300 MPa")]
 InjectorFlow = Annotated[
     Quantity, Measure(("volume_flow", "mass_flow"), "10 cc/min", "20000 cc/min")
 ]
+Density = Annotated[Quantity, Measure("density", "600 kg/m^3", "1000 kg/m^3")]
 PumpFlow = Annotated[Quantity, Measure(("volume_flow", "mass_flow"), "5 L/h", "3000 L/h")]
 
 
@@ -44,6 +45,10 @@ class Injectors(SubAssembly):
     """Rail pressure above the manifold (referenced) or above ambient (not referenced)."""
     least_differential: FuelPressure | None = None
     """The least pressure across the injector at which its maker states it still sprays well."""
+    test_fluid: Annotated[Text, NOTHING] | None = None
+    """The fluid that the flow was measured with."""
+    test_density: Annotated[Density, UNMODELLED | MARGIN] | None = None
+    """Density of that fluid, by which a flow in mass is turned into one in volume."""
     referenced: bool | None = None
     """Whether rail pressure follows manifold pressure."""
 
@@ -116,6 +121,8 @@ class Fuel(Assembly):
     """Research octane number."""
     mon: Annotated[Octane, UNMODELLED | MARGIN | CALIBRATION] | None = None
     """Motor octane number."""
+    aki: Annotated[Octane, UNMODELLED | MARGIN | CALIBRATION] | None = None
+    """Octane as North American pumps state it, (R+M)/2; no research octane number."""
     ethanol_content: Annotated[Share, PREDICTION | MARGIN | CALIBRATION] | None = None
     """Ethanol by volume."""
     ethanol_range: Annotated[tuple[Share, Share], Listed, UNMODELLED | MARGIN] | None = None

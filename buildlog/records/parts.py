@@ -3,6 +3,8 @@
 import datetime as dt
 from typing import Annotated, ClassVar, Literal
 
+from pydantic import Field
+
 from buildlog.records.base import Count, Measure, Note, Record, Text
 from buildlog.records.traits import MARGIN, NOTHING, PREDICTION, Moves
 from buildlog.units import Quantity
@@ -43,6 +45,8 @@ class Part(Record):
     """The maker's part number."""
     serial: Text | None = None
     """The serial number of this very piece."""
+    piece: Annotated[int, Field(ge=1, le=99)] | None = None
+    """Which piece in this place it is, counted, where neither maker nor number tells it."""
     condition: Literal["original", "new", "used", "rebuilt"] | None = None
     """Whether it left the maker with the car, or was new, used or rebuilt when it was fitted."""
     made: Text | None = None

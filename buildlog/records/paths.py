@@ -282,8 +282,20 @@ def toml_value(field: Field, text: str) -> Any:
     return text
 
 
+_AKI_FIELD = "fuel.aki"
+_AKI = re.compile(
+    r"(?:(?P<before>\d+(?:\.\d+)?)\s*(?:AKI|\(R\s*\+\s*M\)\s*/\s*2)"
+    r"|(?:AKI|\(R\s*\+\s*M\)\s*/\s*2)\s*(?P<behind>\d+(?:\.\d+)?))",
+    re.IGNORECASE,
+)
+
+
 def _bare(text: str, field: Field) -> str:
     """What to write where a plain number was asked for: "70 percent" -> "write 0.7"."""
+    pump = _AKI.fullmatch(text.strip())
+    if pump and "octane" in field.description.casefold():
+        number = pump["before"] or pump["behind"]
+        return f"that is octane as a pump states it: buildlog set {_AKI_FIELD}={number}"
     match = re.match(r"(-?\d+(?:[.,]\d+)?)\s*(%|percent)?", text)
     if match is None:
         return f"write a number ({field.description.rstrip('.').lower()})"

@@ -133,6 +133,8 @@ class TankFuel(Record):
     """Research octane number."""
     mon: Octane | None = None
     """Motor octane number."""
+    aki: Octane | None = None
+    """Octane as North American pumps state it, (R+M)/2; no research octane number."""
 
 
 class Column(Record):

@@ -36,7 +36,7 @@ _PAPERS = field_paths(
 _STATED = field_paths(
     "induction.compressor.stated_pressure_ratio", "induction.compressor.stated_speed"
 )
-_OCTANE = field_paths("fuel.ron", "fuel.mon")
+_OCTANE = field_paths("fuel.ron", "fuel.mon", "fuel.aki")
 _CALIBRATION = field("calibration.id")
 _SPARK = field("calibration.spark_retard")
 _SPARK_OR_MIXTURE = (_SPARK, field("calibration.lambda_full_load"))

@@ -42,6 +42,7 @@ class PartIdentity:
     number: str | None = None
     serial: str | None = None
     kind: str | None = None
+    piece: int | None = None
 
     @property
     def words(self) -> str:
@@ -62,7 +63,7 @@ class PartLife:
     asks for (`break_in_asked` as written) and `break_in_left` what is left of it: 0 when done,
     None with a reason when unknown, None without one when none is asked for. `heat_cycles` is
     how often it is to be warmed up first, which no odometer counts. `ended` is the version in
-    which it was taken out.
+    which it was taken out. `maker_name` is what its maker calls it.
     """
 
     path: str
@@ -83,6 +84,7 @@ class PartLife:
     break_in_why: str | None = None
     heat_cycles: int | None = None
     ended: Version | None = None
+    maker_name: str | None = None
 
     @property
     def since(self) -> str:
@@ -216,6 +218,7 @@ class Ages:
             break_in=asked.si if asked else None,
             break_in_asked=asked,
             heat_cycles=table.break_in.heat_cycles if table and table.break_in else None,
+            maker_name=self._piece(span.path, at).name,
         )
         left = life.left_at(car)
         return replace(life, break_in_left=left, break_in_why=_break_in_why(life, left, why))
@@ -347,7 +350,7 @@ def _car(history: Sequence[Version]) -> list[float | None]:
 
 
 def _spans(history: Sequence[Version]) -> Iterator[_Span]:
-    timeline = [dict(_identities(version.configuration)) for version in history]
+    timeline = [dict(identities(version.configuration)) for version in history]
     for index, version in enumerate(history):
         if index and version.kind in _DESCRIBING:
             _described(timeline, index, place_of(history, version.corrects))
@@ -400,7 +403,7 @@ def _swapped(timeline: list[dict[str, PartIdentity]], index: int, path: str) -> 
 
 
 @once
-def _identities(configuration: Configuration) -> dict[str, PartIdentity]:
+def identities(configuration: Configuration) -> dict[str, PartIdentity]:
     """The parts of a configuration by path, in its order."""
     found = {}
     for path, piece in _assemblies(configuration).items():
@@ -413,7 +416,7 @@ def _identities(configuration: Configuration) -> dict[str, PartIdentity]:
 def _identity(piece: Part | None, kind: str | None = None) -> PartIdentity:
     if piece is None:
         return PartIdentity(None, None, None, kind)
-    return PartIdentity(piece.maker, piece.number, piece.serial, kind)
+    return PartIdentity(piece.maker, piece.number, piece.serial, kind, piece.piece)
 
 
 @once

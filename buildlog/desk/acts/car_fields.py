@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from functools import partial
 
 from buildlog.analysis.car.written import FieldsSet, RecordWith, WorkAdded
+from buildlog.analysis.workshop.better_figures import BetterFigure, better_figures
 from buildlog.desk.acts import working_files
 from buildlog.desk.acts.filing import refuse_invalid
 from buildlog.errors import InvalidInput, UsageError
@@ -25,14 +26,67 @@ _WRITTEN_FOR, _NOTE = field("calibration.written_for"), field("work[].note")
 _TRAINED = ("seat", "airbag", "steering")
 
 
-def set_fields(ledger: Ledger, assignments: Sequence[str]) -> FieldsSet:
-    """Set fields by PATH=VALUE, comments and order kept; an empty value removes the field."""
+AnotherPart = Callable[[BetterFigure], bool]  # whether a part is another one
+
+
+def set_fields(
+    ledger: Ledger,
+    assignments: Sequence[str],
+    *,
+    same_part: bool = False,
+    ask: AnotherPart | None = None,
+) -> FieldsSet:
+    """Set fields by PATH=VALUE, comments and order kept; an empty value removes the field.
+
+    Where only a rating or a flow of a part changes, under one maker and number it is the same part
+    with a better figure; under no identity `ask` says whether it is another one, unless it is said
+    to be the `same_part`; where nobody can be asked the question is told.
+    """
     places = [place_of(split(one)[0]) for one in assignments]
     edit = partial(apply, assignments=assignments)
     before, after = working_files.change(ledger, CAR, edit, places=places)
     old, new = load(Configuration, before, CAR)[0], read(Configuration, after, CAR)
     changed = tuple(differences(old, new)) if old else ()
-    return FieldsSet((CAR,), RecordWith("what was done"), changed, old is not None)
+    meant = RecordWith("what was done")
+    if old is None or not changed:
+        return FieldsSet((CAR,), meant, changed, old is not None)
+    figures = better_figures(old, new)
+    another = [one for one in figures if ask and not one.known and not same_part and ask(one)]
+    if another:
+        pieces = [f"{one.part}.part.piece={(one.identity.piece or 1) + 1}" for one in another]
+        edit = partial(apply, assignments=pieces)
+        working_files.change(ledger, CAR, edit, places=[place_of(split(p)[0]) for p in pieces])
+    same = [one for one in figures if one.known or same_part or (ask and one not in another)]
+    findings = [_same(one) if one in same else _open(one) for one in figures if one not in another]
+    told = {path for one in same for path in one.fields}
+    if told == {path for path, _, _ in changed} and ledger.entries():
+        meant = RecordWith(f"a better figure: {', '.join(sorted(told))}", kind="correction",
+                           corrects=_stated_in(ledger, sorted(told)[0]))  # fmt: skip
+    return FieldsSet((CAR,), meant, changed, True, findings=tuple(findings))
+
+
+def _same(one: BetterFigure) -> Finding:
+    which = f" ({one.identity.words})" if one.known else ""
+    text = f"{', '.join(one.fields)}: a better figure of the same part{which}, whose life goes on"
+    return Finding("same-part", "note", text, one.fields)
+
+
+def _open(one: BetterFigure) -> Finding:
+    text = f"{', '.join(one.fields)}: another part, or a better figure?"
+    return Finding(
+        "another-part", "caution", text, one.fields,
+        hint=f"--same-part if it is only known better; else buildlog set {one.part}.part.maker=... "
+        f"{one.part}.part.number=...",
+    )  # fmt: skip
+
+
+def _stated_in(ledger: Ledger, path: str) -> int | None:
+    """The number of the entry that stated a field as it was until now."""
+    from buildlog.analysis.car.changes import origins
+    from buildlog.desk.snapshot.snapshot import Snapshot
+
+    found = origins(Snapshot(ledger).history).get(path)
+    return found.number if found else None
 
 
 def apply(data: bytes, assignments: Iterable[str]) -> bytes:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from buildlog.desk.acts import working_files
+from buildlog.desk.acts import car_described, working_files
 from buildlog.desk.acts.car_fields import CAR
 from buildlog.desk.snapshot import settings
 from buildlog.errors import InvalidInput, NotFound, UsageError
@@ -52,17 +52,25 @@ def start(
     units: str | None = None,
     shop: str | None = None,
     ask: Callable[[NewCar], NewCar] | None = None,
+    known: NewCar | None = None,
 ) -> Path:
     """Begin a ledger in an empty folder; the path of its car.toml.
 
-    `car` is what is known of it, completed by `ask`, or a car.toml to start from. `units` are
+    `car` is what is known of it, completed by `ask`, or a car.toml to start from, or the ledger of
+    another of its kind, whose description is taken without its history; `known` is said of this
+    one. `units` are
     those of the commented examples, `shop` is kept in the user's settings.
     """
     if folder.is_dir():
         sweep_half_made(folder)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise InvalidInput(f"{folder} is not an empty folder", hint="name a new one")
-    if isinstance(car, Path):
+    if isinstance(car, Path) and car_described.is_ledger(car):
+        own = known or NewCar()
+        told = car_described.described(car, own.name, own.year, own.vin, own.power_source)
+        data = told.text
+        read(Configuration, data, CAR)
+    elif isinstance(car, Path):
         data = _given(car)
         read(Configuration, data, car.name)
     else:

@@ -48,7 +48,8 @@ def set_lines(done: FieldsSet) -> list[str]:
         lines.append("car.toml was not valid before, and is now")
     elif not done.changed:
         lines.append("the same as before, physically")
-    return [*lines, f"next: {done.record.line}"]
+    told = finding_lines(done.findings) if done.findings else []
+    return [*lines, *told, f"next: {done.record.line}"]
 
 
 def work_lines(done: WorkAdded) -> list[str]:

@@ -8,8 +8,9 @@ from collections.abc import Sequence
 
 from buildlog.analysis.workshop.partlife import PartLife
 
-HEAD = ("part", "maker", "number", "serial", "kind", "condition", "fitted_in_entry", "entry_id",
-        "date", "by", "car_at_fitting_km", "distance_km", "basis", "why_unknown")  # fmt: skip
+HEAD = ("part", "maker", "name", "number", "serial", "kind", "condition",
+        "fitted_in_entry", "entry_id", "date", "by", "car_at_fitting_km", "distance_km", "basis",
+        "why_unknown")  # fmt: skip
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -38,7 +39,7 @@ def guarded(text: str | None) -> str:
 def _row(one: PartLife) -> list[str]:
     fitted = one.fitted
     date = one.fitted_on or (fitted.date if fitted else None)
-    texts = (one.name, one.identity.maker, one.identity.number, one.identity.serial,
+    texts = (one.name, one.identity.maker, one.maker_name, one.identity.number, one.identity.serial,
              one.identity.kind, one.condition)  # fmt: skip
     return [
         *map(guarded, texts),

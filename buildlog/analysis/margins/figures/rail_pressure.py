@@ -43,9 +43,15 @@ def _referenced(car: MarginCar) -> DemandFigure:
     return exact(1.0 if value is None or value else 0.0)
 
 
-def volume_flow(car: MarginCar, path: FieldPath) -> DemandFigure:
-    """A flow stated by volume, or by mass of a fluid as dense as gasoline [m^3/s]."""
+def volume_flow(car: MarginCar, path: FieldPath, stated: FieldPath | None = None) -> DemandFigure:
+    """A flow stated by volume, or by mass of a fluid whose density the field `stated` holds, else
+    of one as dense as gasoline [m^3/s]: what it is turned with stands among its sources."""
     value = value_at(car.configuration, path)
-    mass = isinstance(value, Quantity) and value.dimension == "mass_flow"
-    density = FUELS["gasoline"].density if mass else 1.0
-    return derive(lambda flow: flow / density, car.given(path))
+    if not (isinstance(value, Quantity) and value.dimension == "mass_flow"):
+        return derive(lambda flow: flow, car.given(path))
+    known = car.given(stated) if stated else absent("density")
+    dense = FUELS["gasoline"].density
+    words = f"{path} turned into volume with gasoline's {dense:g} kg/m^3"
+    words += f", no {stated} being stated" if stated else ""
+    density = known if known.band is not None else exact(dense, words, "typical")
+    return derive(lambda flow, density: flow / density, car.given(path), density)

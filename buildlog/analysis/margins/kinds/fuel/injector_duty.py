@@ -13,6 +13,7 @@ from buildlog.records.checked_paths import field
 KIND = kind_of(__file__)
 
 _COUNT = field("fuel.injectors.count")
+_TEST_DENSITY = field("fuel.injectors.test_density")
 _FLOW = field("fuel.injectors.flow")
 _RATED_PRESSURE = field("fuel.injectors.rated_pressure")
 
@@ -23,7 +24,7 @@ def _capacity(car: MarginCar) -> DemandFigure:
         lambda count, flow, rated, across, density: (
             count * injectors.mass_flow(flow, rated, across, density)
         ),
-        car.given(_COUNT), volume_flow(car, _FLOW), car.given(_RATED_PRESSURE),
+        car.given(_COUNT), volume_flow(car, _FLOW, _TEST_DENSITY), car.given(_RATED_PRESSURE),
         differential(car), of_tank(car, lambda fuel: fuel.density),
     )  # fmt: skip
 

@@ -63,7 +63,7 @@ def _same_fuel(one: Configuration, other: Configuration) -> bool:
     a, b = one.fuel, other.fuel
     if a is None or b is None:
         return a is b
-    return (a.kind, a.ron, a.mon) == (b.kind, b.ron, b.mon) and (
+    return (a.kind, a.ron, a.mon, a.aki) == (b.kind, b.ron, b.mon, b.aki) and (
         a.ethanol_content and a.ethanol_content.si
     ) == (b.ethanol_content and b.ethanol_content.si)
 
