@@ -11,7 +11,7 @@ from buildlog.cli import names
 from buildlog.cli.common import at_terminal, ledger_option, open_ledger, say
 
 if TYPE_CHECKING:
-    from buildlog.analysis.workshop.better_figures import BetterFigure
+    from buildlog.desk.acts.car_fields import BetterFigure
 
 
 @click.command()

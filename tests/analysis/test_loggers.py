@@ -146,6 +146,21 @@ def test_what_nothing_aligns_leaves_the_pull_alone_and_says_what_to_write() -> N
     assert result.kept is not None
 
 
+def test_a_logger_of_engine_speed_beside_a_dyno_of_road_speed_goes_by_gear_and_tyre() -> None:
+    # the made car turns 52 rpm for a km/h; 3.7 x 2.0 turns of a 205/55 R16's 1.924 m make 64.1
+    car = make_configuration({"gearbox.ratios": [3.0, 52 / 64.1 * 2.0], "induction": None})
+    data = Logger(10).file(3.7, "time [s],rpm,lambda")
+    values = changed(SESSION, {"column": columns(pull()), "gear": 2, "dyno.kind": None}) | {
+        "pull": [{"file": "p"}],
+        "log": [{"file": "wb.csv", "pull": "p", "column": columns(data)}],
+    }
+    result = sheet("v", Session.model_validate(values), {"p": pull(), "wb.csv": data}, car)
+    (one,) = logs_beside(result)
+    assert one.log.by == "engine speed by gear and tyre"
+    assert one.log.shift == pytest.approx(3.7, abs=0.1)
+    assert result.curves[0].speed.state == "recovered"
+
+
 def test_a_stated_shift_is_taken_and_said() -> None:
     data = Logger(10).file(2.0, "time [s],lambda")
     (one,) = logs_beside(worked({"p": pull()}, {"wb of p": data}, shift="2.0 s"))

@@ -8,6 +8,7 @@ from buildlog.physics.parts import tyres as tyre_physics
 from buildlog.records.checked_paths import field
 from buildlog.records.configuration import Configuration
 from buildlog.records.driveline import TyreSet
+from buildlog.records.session import Session
 
 _RATIOS, _FINAL = field("gearbox.ratios"), field("final_drive.ratio")
 _SIZE = field("tyres.size")
@@ -59,6 +60,17 @@ def gearing(configuration: Configuration, gear: int | None) -> Gearing:
         missing.append(_SIZE)
     ratio = gear_ratio * final if gear_ratio and final else None
     return Gearing(ratio, circumference, u, basis, tuple(missing))
+
+
+def locked(session: Session, configuration: Configuration) -> bool:
+    """Whether wheels and engine turned in one ratio: manual, dual-clutch, or said to be locked."""
+    box = configuration.gearbox
+    kind = box.kind if box else None
+    if configuration.car.power_source == "electric":
+        return True  # nothing that slips between motor and wheel
+    if session.lockup is not None and session.lockup != "locked":
+        return False
+    return kind in {"manual", "dual-clutch"} or session.lockup == "locked"
 
 
 def primary_ratio(configuration: Configuration) -> float:

@@ -29,8 +29,9 @@ SHARED = {
     "boost": 0.03, "manifold_pressure": 0.02, "power": 0.05, "torque": 0.05,
 }  # fmt: skip
 MIXTURE = frozenset({"lambda", "air_fuel_ratio"})  # two scales of one quantity
-STATED = "as stated"
+STATED, CLOCKS = "as stated", "clocks"
 U_LOG = 0.002  # relative, of an engine speed in a log; common practice, no source
+U_GEARING = 0.02  # relative, of a speed by gear and tyre, slip included; common practice
 U_STATED_SHIFT = 0.02  # [s] a shift that was put in by hand; common practice, no source
 U_ROAD_SPEEDS = 0.01  # relative, how far two road speeds disagree; common practice, no source
 ROAD_WIDTH = 4 / 3.6  # [m/s] of the smoothing when laid over by road speed
@@ -117,17 +118,20 @@ def laid_over(
     files: Mapping[str, bytes],
     channels: Mapping[str, Floats],
     by: str | None = None,
+    reckoned: Mapping[str, Floats] | None = None,
 ) -> LaidLog:
     """A log at the rows of its pull.
 
     `channels` (n,) are the pull's own, all rows; `by` "time" or "road_speed" where the session
-    says what alone may be used. InvalidInput says what is missing, or why the two cannot be
-    aligned.
+    says what alone may be used; `reckoned` (n,) is engine speed worked out from road speed by gear
+    and tyre, or the other way. InvalidInput says what is missing, or why the two cannot be aligned.
     """
     own = _read(log, files)
     tried: list[str] = []
     for way in _WAYS[by]:
         laid = way(log, channels, own, tried)
+        if laid is None and way is _by_courses and reckoned:
+            laid = _by_reckoning(log, channels, own, reckoned, tried)
         if laid is not None:
             return replace(laid, tried=tuple(tried))
     raise InvalidInput(
@@ -182,16 +186,39 @@ def _by_courses(log: LoggerFile, pull: Ways, own: Ways, tried: list[str]) -> Lai
         tried.append("no channel is in both files")
     for name in shared:
         words = name.replace("_", " ")
-        try:
-            mine, its = (pull["time"], pull[name]), (own["time"], own[name])
-            found = alignment.align_by_time(*mine, *its)
-            if found.accepted:
-                fine = alignment.refined(*mine, *its, found, SHARED[name])
-                return _shifted(log, pull, own, fine, words)
-        except ValueError as error:
-            tried.append(f"by {words}: {str(error).rstrip('.')}")
-        else:
-            tried.append(f"by {words}: {(found.reason or '').rstrip('.')}")
+        found = _found(pull["time"], pull[name], own, name, SHARED[name], words, tried)
+        if found is not None:
+            return _shifted(log, pull, own, found, words)
+    return None
+
+
+def _found(
+    time: Floats, values: Floats, own: Ways, name: str, u: float, words: str, tried: list[str]
+) -> Alignment | None:
+    """The shift by one channel; None, and why, where it does not find one place."""
+    try:
+        mine, its = (time, values), (own["time"], own[name])
+        found = alignment.align_by_time(*mine, *its)
+        if found.accepted:
+            return alignment.refined(*mine, *its, found, u)
+        tried.append(f"by {words}: {(found.reason or '').rstrip('.')}")
+    except ValueError as error:
+        tried.append(f"by {words}: {str(error).rstrip('.')}")
+    return None
+
+
+def _by_reckoning(
+    log: LoggerFile, pull: Ways, own: Ways, reckoned: Ways, tried: list[str]
+) -> LaidLog | None:
+    """By a speed of the log beside the pull's other one, through gear and tyre."""
+    if not _both(pull, own, "time"):
+        return None
+    for name, values in reckoned.items():
+        words = f"{name.replace('_', ' ')} by gear and tyre"
+        if name in own:
+            found = _found(pull["time"], values, own, name, U_GEARING, words, tried)
+            if found is not None:
+                return _shifted(log, pull, own, found, words)
     return None
 
 
@@ -245,7 +272,7 @@ def _by_clocks(log: LoggerFile, pull: Ways, own: Ways, tried: list[str]) -> Laid
         tried.append("by their clocks the two do not overlap")
         return None
     found = Alignment(days, 1.0, 0.0, 1.0, U_CLOCKS, None)
-    return _shifted(log, pull, own, found, "clocks")
+    return _shifted(log, pull, own, found, CLOCKS)
 
 
 _WAYS: dict[str | None, tuple[Callable[..., LaidLog | None], ...]] = {
@@ -267,7 +294,7 @@ def _shifted(log: LoggerFile, pull: Ways, own: Ways, found: Alignment, by: str) 
     if speed is not None and np.isfinite(speed).sum() > 2:
         rate = np.nanmedian(np.abs(np.gradient(speed, time)))
         u = float(np.hypot(U_LOG, rate * found.u_shift / np.nanmedian(speed)))
-    matched = found.match if by.replace(" ", "_") in SHARED else None
+    matched = found.match if by not in (STATED, CLOCKS) else None
     made = _laid(log, own, laid, by, u_speed=u)
     return replace(made, shift=found.shift, u_shift=found.u_shift, match=matched)
 

@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from buildlog.analysis.car.gearing import gearing, locked
 from buildlog.analysis.pulls.derived_power import Derived, road_power, trace_power
 from buildlog.analysis.pulls.laid_logs import (
     LaidLog,
@@ -138,7 +139,8 @@ def read_pull(
     table = read_table(files[pull.file], pull.file, specs_of(session, pull), pull.rows, layout)
     channels = dict(table.channels)
     columns = columns_of(session, pull)
-    logs, doubts = _logs(session, pull, files, channels)
+    reckoned = _reckoned(session, pull, channels, configuration)
+    logs, doubts = _logs(session, pull, files, channels, reckoned)
     more = _added(pull, channels, logs)
     channels |= {name: log.channels[name] for name, log in more.items()}
     with refused_at(f"pull {pull.name} ({pull.file})"):
@@ -169,8 +171,29 @@ def read_pull(
     )
 
 
+def _reckoned(
+    session: Session, pull: Pull, channels: Mapping[str, Floats], car: Configuration | None
+) -> dict[str, Floats]:
+    """Engine speed from road speed, or the other way, where the drive was locked: to find the shift
+    of a log that knows the other one; empty where both are there, or it cannot be known."""
+    held = [name for name in ("engine_speed", "road_speed") if name in channels]
+    if car is None or len(held) != 1 or not locked(session, car):
+        return {}
+    turns = gearing(car, pull.gear or session.gear).turns_per_metre
+    if turns is None:
+        return {}
+    per_metre = 2 * math.pi * turns
+    if held == ["road_speed"]:
+        return {"engine_speed": channels["road_speed"] * per_metre}
+    return {"road_speed": channels["engine_speed"] / per_metre}
+
+
 def _logs(
-    session: Session, pull: Pull, files: Mapping[str, bytes], channels: Mapping[str, Floats]
+    session: Session,
+    pull: Pull,
+    files: Mapping[str, bytes],
+    channels: Mapping[str, Floats],
+    reckoned: Mapping[str, Floats],
 ) -> tuple[tuple[LaidLog, ...], tuple[Finding, ...]]:
     """The files of other loggers at the pull's rows; one that cannot be laid over it is told, and
     the pull stands without it. InvalidInput for the single log of a pull's own."""
@@ -182,7 +205,7 @@ def _logs(
     doubts: list[Finding] = []
     for log in loggers_of(session, pull):
         try:
-            laid.append(laid_over(log, files, channels))
+            laid.append(laid_over(log, files, channels, reckoned=reckoned))
         except (InvalidInput, ValueError) as error:
             text, hint = getattr(error, "what", str(error)), getattr(error, "hint", None)
             where = f"pull {pull.name} ({log.file})"

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from buildlog.analysis.car.gearing import gearing
+from buildlog.analysis.car.gearing import gearing, locked
 from buildlog.analysis.pulls.curves import WIDTH, missing_air
 from buildlog.analysis.pulls.pull_data import AXIS_UNIT
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
-from buildlog.analysis.pulls.speed_recovery import locked, road_speed
+from buildlog.analysis.pulls.speed_recovery import road_speed
 from buildlog.findings import Finding
 from buildlog.physics.gases import air, correction
 from buildlog.physics.numerics import repeatability

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from buildlog.analysis.car.gearing import gearing
+from buildlog.analysis.car.gearing import gearing, locked
 from buildlog.analysis.pulls.pull_data import Floats, PullData, columns_of
 from buildlog.physics.traces import enginespeed
 from buildlog.records.checked_paths import session_field
@@ -130,17 +130,6 @@ def _from_ratios(
     by = "reduction" if single else f"gear {gear}"
     words = f"recovered from road speed, {by} and tyre ({found.basis})"
     return SpeedSource("recovered", words, recovered.u), recovered.omega
-
-
-def locked(session: Session, configuration: Configuration) -> bool:
-    """Whether wheels and engine turned in one ratio: manual, dual-clutch, or said to be locked."""
-    box = configuration.gearbox
-    kind = box.kind if box else None
-    if configuration.car.power_source == "electric":
-        return True  # nothing that slips between motor and wheel
-    if session.lockup is not None and session.lockup != "locked":
-        return False
-    return kind in {"manual", "dual-clutch"} or session.lockup == "locked"
 
 
 def _why_not_locked(session: Session, configuration: Configuration) -> str:

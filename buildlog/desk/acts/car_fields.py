@@ -7,7 +7,8 @@ from contextlib import suppress
 from functools import partial
 
 from buildlog.analysis.car.written import FieldsSet, RecordWith, WorkAdded
-from buildlog.analysis.workshop.better_figures import BetterFigure, better_figures
+from buildlog.analysis.workshop.better_figures import BetterFigure as BetterFigure
+from buildlog.analysis.workshop.better_figures import better_figures
 from buildlog.desk.acts import working_files
 from buildlog.desk.acts.filing import refuse_invalid
 from buildlog.errors import InvalidInput, UsageError

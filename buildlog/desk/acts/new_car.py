@@ -110,6 +110,7 @@ def template(
     return made.from_string(text).render(
         _EXAMPLES[units], name=name.replace("\\", "\\\\").replace('"', '\\"'),
         year=year, vin=vin, power_source=power_source, burns=power_source != "electric",
+        has_motor=power_source in ("electric", "hybrid"),
         diesel=power_source == "compression-ignition",
     )  # fmt: skip
 
