@@ -50,10 +50,18 @@ def _time_unit(values: Floats) -> str | None:
 HIGHEST_SPARK_RAIL = 40e6  # [Pa] of a spark-ignition engine's injection; common practice
 
 
-def between(
-    channels: tuple[str, ...], values: Floats, unit: units.Unit | None = None
-) -> str | None:
-    """Which of two channels the size of the numbers, in a unit if it is known, speaks for, or None.
+def rail(channel: str, values: Floats, unit: units.Unit | None) -> str:
+    """A rail's pressure that an engine's injection could have by spark is its fuel pressure."""
+    if channel != "rail_pressure" or not np.isfinite(values).any():
+        return channel
+    highest = float(np.nanmax(values))
+    if unit is None:
+        return channel if assumed_unit(channel, values) else "fuel_pressure"
+    return channel if unit.to_si(highest) > HIGHEST_SPARK_RAIL else "fuel_pressure"
+
+
+def between(channels: tuple[str, ...], values: Floats) -> str | None:
+    """Which of two channels the size of the numbers speaks for, or None.
 
     >>> between(("air_fuel_ratio", "lambda"), np.array([11.8, 14.9]))
     'air_fuel_ratio'
@@ -66,8 +74,6 @@ def between(
         return "lambda" if high < 2 else "air_fuel_ratio" if low > 7 and high < 25 else None
     if set(channels) == {"engine_speed", "road_speed"}:
         return "engine_speed" if high > 600 else None
-    if set(channels) == {"fuel_pressure", "rail_pressure"} and unit is not None:
-        return "rail_pressure" if unit.to_si(high) > HIGHEST_SPARK_RAIL else "fuel_pressure"
     return None
 
 

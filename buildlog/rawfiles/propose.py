@@ -162,13 +162,13 @@ def _column(column: RawColumn, values: Floats | None) -> ProposedColumn:
         return _unread(column, "the column is empty")
     found = guess(column.heading)
     channel, assumed, why = found.channel, False, found.why
-    spelt = column.heading.unit
-    known = units.find(spelt.unit, ("pressure",)) if spelt else None
-    if channel is None and (channel := assume.between(found.candidates, values, known)):
+    if channel is None and (channel := assume.between(found.candidates, values)):
         assumed, why = True, f"{why}; the size of its numbers decides"
     if channel is None:
         given = column.heading.unit.unit if column.heading.unit else None
         return replace(_unread(column, why), candidates=found.candidates, unit=given)
+    spelt = column.heading.unit
+    channel = assume.rail(channel, values, units.find(spelt.unit, ("pressure",)) if spelt else None)
     unit, unit_assumed = _unit(column, channel, values)
     return _known(
         replace(_unread(column, why), channel=channel, unit=unit), found, assumed or unit_assumed

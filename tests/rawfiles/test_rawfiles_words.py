@@ -12,6 +12,7 @@ from buildlog.rawfiles.channel_words import CHANNELS
 from buildlog.rawfiles.guess import guess
 from buildlog.rawfiles.header import read_heading
 from buildlog.rawfiles.notes import conditions, metadata
+from buildlog.rawfiles.propose import propose
 
 
 @pytest.mark.parametrize(
@@ -190,3 +191,18 @@ def test_notes_without_a_key_are_kept_by_line() -> None:
         "Max": "211 hp",
         "Max (line 12)": "212 hp",
     }
+
+
+@pytest.mark.parametrize(
+    ("unit", "numbers", "channel"),
+    [("bar", "300 1350", "rail_pressure"), ("bar", "3.0 3.4", "fuel_pressure"),
+     ("MPa", "5 18", "fuel_pressure"), ("psi", "43 44", "fuel_pressure")],
+)  # fmt: skip
+def test_a_rail_s_pressure_is_that_of_the_engine_that_can_have_it(
+    unit: str, numbers: str, channel: str
+) -> None:
+    # 40 MPa is more than any spark-ignition engine's injection works at (common practice)
+    low, high = numbers.split()
+    text = f"RPM,Rail Pressure ({unit})\n3000,{low}\n3100,{high}\n"
+    found = propose(text.encode(), "a.csv").columns[1]
+    assert found.channel == channel

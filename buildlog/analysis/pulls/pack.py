@@ -89,7 +89,7 @@ def _reading(curve: Curve, car: Configuration) -> PackReading | None:
         curve.name,
         None if power is None else float(np.nanmax(power)),
         None if voltage is None else float(np.nanmin(voltage)),
-        charge, heat, limit, by, _at_limit(power, channels.get("power_limit")),
+        charge, heat, limit, by, _at_limit(power, channels.get("allowed_power")),
     )  # fmt: skip
 
 
