@@ -4,9 +4,12 @@ away, a question, an undone tap; and other origins that try to read or to write.
 from __future__ import annotations
 
 import http.server
+import json
 import os
+import random
 import re
 import threading
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -23,6 +26,8 @@ from tests.page.test_killed_server import free_port
 
 PATIENCE = 60_000  # ms
 SAVED = re.compile(r"saved \d\d:\d\d")
+KILLS = 200
+RESULTS = {"done": "pass", "fault": "fail", "does not apply": "not-applicable"}
 READ = "url => fetch(url, {credentials: 'include'}).then(a => a.text(), e => 'no')"
 WRITE = """url => fetch(url, {method: 'POST', credentials: 'include', mode: 'no-cors',
   body: new URLSearchParams({item: 'evil'})}).then(() => 'sent', () => 'no')"""
@@ -164,6 +169,64 @@ def test_a_question_steps_aside_and_mine_is_written_when_i_say_so(
     phone.locator("#waiting-acts").wait_for(state="detached")
     said(phone, SAVED)
     assert '"pass"' in result(car, "fan")
+
+
+def test_what_waits_is_saved_to_a_file(server: Mortal, phone: Any, tmp_path: Path) -> None:
+    entered(phone, server.link)
+    phone.goto(f"{phone.url}lists/before-dyno")
+    server.kill()
+    tap(phone, "straps", "done")
+    tap(phone, "fan", "fault")
+    said(phone, "2 only in this phone")
+    with phone.expect_download() as kept:
+        phone.get_by_role("button", name="Save waiting acts to a file").tap()
+    kept.value.save_as(tmp_path / "acts.json")
+    told = json.loads((tmp_path / "acts.json").read_text())
+    assert [one["what"] for one in told["acts"]] == ["before-dyno/straps", "before-dyno/fan"]
+    assert all(re.fullmatch("[0-9a-f]{32}", one["id"]) for one in told["acts"])
+
+
+@pytest.mark.long
+def test_two_hundred_deaths_of_the_server_and_some_of_the_page(server: Mortal, phone: Any) -> None:
+    """Each tap is drawn after it was stored; whatever dies then, it comes once and in order."""
+    car, chance = Path(server.mother.args[3]), random.Random(7)  # type: ignore[index]
+    entered(phone, server.link)
+    lists, page = f"{phone.url}lists/before-dyno", phone
+    keys = ("straps", "fan", "extraction")
+    stay = f"{lists}?open="
+    last: dict[str, str] = {}
+    page.goto(lists)
+    for number in range(KILLS):
+        key = chance.choice(keys)
+        answer = chance.choice([one for one in RESULTS if one != last.get(key)])
+        if item(page, key).count() == 0:
+            page.goto(stay + key)
+        killer = threading.Timer(chance.uniform(0, 0.5), server.kill)
+        killer.start()
+        tap(page, key, answer)
+        item(page, key).locator('button[aria-pressed="true"]', has_text=answer).wait_for()
+        last[key] = answer  # what is drawn is stored
+        killer.join()
+        if number % 50 == 49:  # the page goes too, once what was tapped is drawn
+            item(page, key).locator("p.saved").wait_for()
+            other = page.context.new_page()
+            page.close()
+            page = other
+        server.start()
+        if number % 50 == 49:
+            page.goto(lists)
+    for key, answer in last.items():
+        for _ in range(PATIENCE // 200):
+            if f'"{RESULTS[answer]}"' in result(car, key):
+                break
+            page.wait_for_timeout(200)
+        assert f'"{RESULTS[answer]}"' in result(car, key), key
+    lines = [json.loads(line.partition(" ")[2])
+             for line in (car / ".git/buildlog/acts").read_text().splitlines()]  # fmt: skip
+    words = Counter(one["is"] for one in lines)
+    ids = {one["id"] for one in lines}
+    assert all(sum(one["is"] == "done" for one in lines if one["id"] == name) == 1 for name in ids)
+    print(words)
 
 
 def test_a_form_without_script_does_the_same(chromium: Any, demo_copy: Path) -> None:
