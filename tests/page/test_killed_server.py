@@ -26,7 +26,7 @@ def free_port() -> int:
         return int(one.getsockname()[1])
 
 
-@pytest.mark.parametrize("kills", [8, pytest.param(200, marks=pytest.mark.long)])
+@pytest.mark.parametrize("kills", [4, pytest.param(200, marks=pytest.mark.long)])
 def test_each_tap_is_there_once_whenever_the_server_is_killed(demo_copy: Path, kills: int) -> None:
     chance, told = random.Random(kills), Counter[str]()
     with mortal(demo_copy, free_port()) as server:
