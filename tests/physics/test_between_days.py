@@ -111,6 +111,14 @@ def test_one_visit_says_nothing() -> None:
     assert between_days([[RepeatVisit(300.0, 3, 0)], []], 0.004) is None
 
 
+def test_a_car_with_one_visit_adds_nothing_to_what_others_tell() -> None:
+    two = [RepeatVisit(300.0, 3, 739_000), RepeatVisit(303.0, 2, 739_041)]
+    known = between_days([two], 0.004)
+    assert known == between_days([[RepeatVisit(250.0, 1, 738_000)], two], 0.004)
+    assert known is not None
+    assert (known.visits, known.days) == (2, 41)
+
+
 def test_a_known_spread_in_place_of_the_default_counts_with_its_own_t() -> None:
     default, _ = combine_differences(["another day"])
     assert default == DIFFERENCE_DEFAULTS["another day"].u
