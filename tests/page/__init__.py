@@ -1,0 +1,1 @@
+"""The page: who may, what is cut, what is left in the files."""
