@@ -71,6 +71,18 @@ def test_its_picture_is_what_the_program_draws(demo: Path, tmp_path: Path) -> No
     assert len(now) > 10
 
 
+def test_the_picture_of_the_page_is_of_the_demo_of_today(demo: Path) -> None:
+    """By the sentences on its screens: `python -m tests.generate_page_picture` draws it anew."""
+    from PIL import Image
+
+    from tests.generate_page_picture import TARGET, sentences
+
+    assert f"]({TARGET.relative_to(README.parent).as_posix()})" in README.read_text("utf-8")
+    with Image.open(TARGET) as kept:
+        assert kept.info["Description"] == sentences(demo)
+        assert kept.size == (1194, 844)
+
+
 def test_the_library_stands_above_the_sixty_seconds() -> None:
     text = README.read_text("utf-8")
     assert text.index("demo-history.svg") < text.index("<!-- library -->") < text.index("<!-- ses")

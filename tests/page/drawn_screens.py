@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Collection, Iterator
 from contextlib import closing
+from fnmatch import fnmatch
 from pathlib import Path
 from typing import NamedTuple
 
@@ -82,7 +83,7 @@ def everything(shop: Path, only: Collection[str] = ()) -> Iterator[Drawn]:
                 for name in _names(cars, slug, key):
                     for query in QUERIES.get(key, ("",)):
                         place = _place(cars, key, slug, name, query)
-                        if place and (not only or place in only):
+                        if place and (not only or any(fnmatch(place, one) for one in only)):
                             yield _drawn(cars, place, module, slug, name)
 
 

@@ -234,16 +234,28 @@ def test_two_values_for_one_place_are_a_question(cars: Cars) -> None:
     slug = next(iter(cars.places()))
     question = Question("before-dyno/fan", "", '{"result": "pass", "value": "44 psi"}',
                         "D-03 wrote a value before yours came.", "item")  # fmt: skip
+    typed = {"value": "46", "unit": "psi", "answer": "done", "old": "x", "token": "t"}
     asked = Asked(cars, f"/car/{slug}/lists/before-dyno", slug=slug, name="before-dyno",
-                  question=question, token="t", right="write",
-                  typed={"value": "46", "answer": "done", "old": "x", "token": "t"})  # fmt: skip
+                  question=question, token="t", right="write", typed=typed)  # fmt: skip
     html = screen("one_list_screen")(asked)
     found = Reader(html)
     assert "done, 44" in unescape(html)
-    assert ">46<" in html
+    assert "done, 46\N{NO-BREAK SPACE}psi" in html
     kept = {a["name"]: a["value"] for a in found.all("input")}
     assert (kept["value"], kept["answer"], kept["old"]) == ("46", "done", question.now)
     assert [a["action"] for a in found.all("form")] == [f"/car/{slug}/act/item"]
+
+
+def test_what_was_typed_and_refused_stands_in_its_field(cars: Cars) -> None:
+    slug = next(iter(cars.places()))
+    asked = Asked(cars, f"/car/{slug}/lists/before-dyno", slug=slug, name="before-dyno",
+                  right="write", wrong="“3o5” has a letter o",
+                  typed={"what": "before-dyno/tyre-pressure", "value": "3o5"})  # fmt: skip
+    fields = [a for a in Reader(screen("one_list_screen")(asked)).all("input")
+              if a.get("name") == "value"]  # fmt: skip
+    wrong = [a for a in fields if a.get("aria-invalid")]
+    assert [(a["value"], a["aria-describedby"]) for a in wrong] == [("3o5", "wrong-tyre-pressure")]
+    assert len(fields) > 1
 
 
 def test_a_folder_without_a_car(tmp_path: Path) -> None:

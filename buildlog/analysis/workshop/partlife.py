@@ -87,6 +87,11 @@ class PartLife:
     maker_name: str | None = None
 
     @property
+    def is_piece(self) -> bool:
+        """Whether it names a piece; a table such as cooling may not."""
+        return bool(self.fitted or self.identity.words or self.condition)
+
+    @property
     def since(self) -> str:
         """ "entry 5" or "before entry 1"."""
         return self.entry if self.fitted else f"before {self.entry}"

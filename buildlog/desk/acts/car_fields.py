@@ -36,14 +36,16 @@ def set_fields(
     *,
     same_part: bool = False,
     ask: AnotherPart | None = None,
+    places: Sequence[tuple[str, ...]] = (),
 ) -> FieldsSet:
     """Set fields by PATH=VALUE, comments and order kept; an empty value removes the field.
 
     Where only a rating or a flow of a part changes, under one maker and number it is the same part
     with a better figure; under no identity `ask` says whether it is another one, unless it is said
-    to be the `same_part`; where nobody can be asked the question is told.
+    to be the `same_part`; where nobody can be asked the question is told. `places`: what somebody
+    looked at who changes them, where that is not each field by itself.
     """
-    places = [place_of(split(one)[0]) for one in assignments]
+    places = places or [place_of(split(one)[0]) for one in assignments]
     edit = partial(apply, assignments=assignments)
     before, after = working_files.change(ledger, CAR, edit, places=places)
     old, new = load(Configuration, before, CAR)[0], read(Configuration, after, CAR)

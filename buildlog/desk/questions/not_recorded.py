@@ -14,10 +14,13 @@ from buildlog.desk.questions.day_books import sheets
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError
 from buildlog.records.day_notes import OdometerReading, Waiting
+from buildlog.records.due import Service
 from buildlog.records.reading import read
 from buildlog.store.ledger.names import WORKING
 
-Kind = Literal["car", "list", "fault", "closing", "joint", "session", "odometer", "wait", "file"]
+Kind = Literal[
+    "car", "list", "fault", "closing", "joint", "session", "odometer", "wait", "service", "file"
+]
 
 
 @dataclass(frozen=True)
@@ -111,10 +114,16 @@ def _wait(book: Snapshot, path: str, name: str) -> NotRecorded:
     return NotRecorded("wait", (path,), one.what or one.ends or name, _people([one.by]))
 
 
+def _service(book: Snapshot, path: str, name: str) -> NotRecorded:
+    one = read(Service, book.ledger.read(WORKING, path), path)
+    return NotRecorded("service", (path,), one.what, _people([one.who]))
+
+
 def _people(names: Iterable[str | None]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(name for name in names if name))
 
 
 _MADE: dict[str, Callable[[Snapshot, str, str], NotRecorded]] = {
     "checks": _list, "torque": _joint, "faults": _fault, "readings": _reading, "waiting": _wait,
+    "due": _service,
 }  # fmt: skip

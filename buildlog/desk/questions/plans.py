@@ -93,6 +93,16 @@ class Planner:
             return error.what
 
 
+def plan_offer(book: Snapshot, name: str) -> PlanOffer:
+    """One plan with its prediction."""
+    return Planner(book).offer(name)
+
+
+def plan_offers(book: Snapshot) -> list[PlanOffer]:
+    """All plans with their predictions."""
+    return Planner(book).offers()
+
+
 def plan_names(book: Snapshot) -> list[str]:
     """The names of all plans."""
     return [one.name for one in plan_branches.plans(book.ledger)]

@@ -44,11 +44,15 @@ def part(asked: Asked, sent: Sent) -> ActAnswer:
     return _did(asked, sent, [*assigned, *_typed_fields(sent)], path)
 
 
-def _did(asked: Asked, sent: Sent, assigned: list[str], photos: str = "") -> ActAnswer:
+def _did(asked: Asked, sent: Sent, assigned: list[str], part: str = "") -> ActAnswer:
+    """`part`: which piece it is about; its form shows the whole piece that is there."""
+
     def do(ledger: Ledger) -> FieldsSet:
-        if photos:
-            doing.photos(ledger, sent.files("photo"), photos.replace(".", "-"))
-        return set_fields(ledger, [one for one in assigned if not _empty(ledger, one)])
+        if part:
+            doing.photos(ledger, sent.files("photo"), part.replace(".", "-"))
+        places = [place_of(f"{part}.part")] if part else []
+        told = [one for one in assigned if not _empty(ledger, one)]
+        return set_fields(ledger, told, places=places)
 
     return doing.did(asked, sent, do, _said, changes="old" in sent.fields and bool(sent.one("old")))
 

@@ -25,6 +25,7 @@ SCREENS: dict[str, tuple[str, str]] = {
     "add": ("add_screen", "write"),
     "compare": ("compare_screen", "read"),
     "customer": ("customer_screen", "owner"),
+    "due": ("due_screen", "read"),
     "dyno": ("dyno_screen", "read"),
     "dyno/add": ("dyno_add_screen", "write"),
     "dyno/*": ("dyno_session_screen", "read"),

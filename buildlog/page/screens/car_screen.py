@@ -53,9 +53,11 @@ def page(asked: Asked) -> str:
     open_faults = kept(book, faults, only_open=True)
     waiting = kept(book, not_recorded)
     item = kept(book, list_forms.next_item)
-    rows = [_step(asked, one, show) for one in steps.actions if one.task != "record"]
+    # A sheet that is begun is gone on with at once: its row stands where it need not be looked for.
+    tasks = sorted(steps.actions, key=lambda one: one.task != "sheet")
+    rows = [_step(asked, one, show) for one in tasks if one.task != "record"]
     margins = kept(book, margins_of)
-    fitted = kept(book, parts_now)
+    fitted = [one for one in kept(book, parts_now) if one.is_piece]
     return drawn(
         "car", asked, column="desk", title=f"{book.newest.configuration.car.name} · buildlog",
         said=" ".join([_gain(book, show), _holds(len(open_faults), held)]),
@@ -139,8 +141,8 @@ def _leads(asked: Asked, one: Action) -> str:
             return asked.at("joints")
         case "calibration":
             return asked.at("set?word=calibration")
-        case "record":
-            return asked.at("record")
+        case "record" | "due":
+            return asked.at(one.task)
         case _:
             return ""
 

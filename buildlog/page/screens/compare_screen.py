@@ -8,6 +8,7 @@ from buildlog.desk.questions.compare import diff
 from buildlog.desk.questions.plans import plan_names
 from buildlog.errors import NotFound
 from buildlog.page.screens import screen_figures
+from buildlog.page.screens.kept_answers import kept
 from buildlog.page.screens.say import Ruled, brief_day, capital, counted, display, number, sentence
 from buildlog.page.screens.templating import drawn
 from buildlog.records.recorded_peak import recorded_peak
@@ -32,17 +33,19 @@ def page(asked: Asked) -> str:
     show, options = display(book), _options(book)
     one, other = asked.query.get("from"), asked.query.get("to")
     try:
-        found = diff(book, one or None, other or None)
+        found = kept(book, diff, one or None, other or None)
     except NotFound as error:
         return drawn(
             "said", asked, said=sentence(error.what), where="", why="",
             hint="Record the car as it came first.", title="Compare · buildlog",
         )  # fmt: skip
     names = (one or found.before.name, other or found.after.name)
+    picture = screen_figures.curves(book, *names) if found.measured else None
+    said = picture.title if picture else answer(found, show)
     return drawn(
-        "compare", asked, column="desk", said=sentence(capital(answer(found, show))),
+        "compare", asked, column="desk", said=sentence(capital(said)),
         lead=_lead(found, show), options=options, names=names,
-        picture=screen_figures.curves(book, *names) if found.measured else None,
+        picture=picture,
         measured=_measured(found, show), changes=_changes(found), how_many=len(found.changes),
         moved=_margins(found, show), findings=found.findings, parts=_parts(found),
         title="Compare · buildlog",

@@ -25,7 +25,7 @@ def page(asked: Asked) -> str:
     if not stage:
         raise NotFound("no stage has a name yet", hint="name the stage when it is recorded")
     told = stage_content(book.ledger, (stage,))
-    photos = [p for p in sorted(book.ledger.working().files) if p.lower().endswith(_PICTURES)]
+    photos = [one.path for one in told.attachments if one.path.lower().endswith(_PICTURES)]
     return drawn(
         "customer", asked, said="".join(span.text for span in lead(told, display(book))),
         lead="One file to send: no prices, no other car, no whole VIN, no photo unless chosen.",

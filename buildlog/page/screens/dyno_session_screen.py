@@ -10,6 +10,7 @@ from buildlog.desk.questions.visits import session_sheet
 from buildlog.errors import BuildlogError
 from buildlog.page.screens import screen_figures
 from buildlog.page.screens.held_values import held
+from buildlog.page.screens.kept_answers import kept
 from buildlog.page.screens.say import capital, day, display, sentence
 from buildlog.page.screens.templating import drawn
 from buildlog.report.as_text.sheet_text import (
@@ -49,7 +50,7 @@ def page(asked: Asked) -> str:
     book = asked.car
     name, show = book.session_name(asked.name), display(book)
     try:
-        report = session_sheet(book, name)
+        report = kept(book, session_sheet, name)
     except (BuildlogError, ValueError) as error:
         said = error.what if isinstance(error, BuildlogError) else str(error)
         return drawn("said", asked, said=f"{name} cannot be read.", where="", why=sentence(said),

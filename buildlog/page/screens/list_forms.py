@@ -48,6 +48,7 @@ class ItemForm(NamedTuple):
     who: str
     outside: str
     old: str
+    photo: str
 
     @property
     def open(self) -> bool:
@@ -158,6 +159,7 @@ def _item(
         (item.note or "") if item else "", _said(item, answer) if item and answered else "",
         (item.by or "") if item else "",
         _outside(item) if item else "", old,
+        (item.photo or "").removeprefix("attachments/") if item else "",
     )  # fmt: skip
 
 

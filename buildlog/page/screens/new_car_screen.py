@@ -1,4 +1,4 @@
-"""A new car: what it is called, what drives it, and from which car its description is taken."""
+"""A new car: what it is called and what drives it."""
 
 from __future__ import annotations
 
@@ -15,14 +15,11 @@ _SOURCES = (("spark-ignition", "gasoline"), ("compression-ignition", "diesel"),
 
 def page(asked: Asked) -> str:
     """What is known at the door; the rest is asked for by the intake list."""
-    known = [(slug, slug) for slug in asked.cars.places()]
     fields = [
         FormField("text", "name", "Make, model, version"),
         FormField("text", "year", "Model year"),
         FormField("text", "vin", "VIN, 17 characters"),
         FormField("strip", "power_source", "What drives it", "spark-ignition", options=_SOURCES),
-        FormField("choice", "from", "Description taken from",
-                  options=[("", "no other car"), *known]),
         FormField("text", "folder", "Its folder", hint="from the name if left empty"),
     ]  # fmt: skip
     return form(

@@ -8,12 +8,16 @@ from buildlog.desk.questions.day_books import part_lives, parts_now
 from buildlog.page.screens.form_fields import FormField, form
 from buildlog.page.screens.held_values import held
 from buildlog.page.screens.parts_screen import run
-from buildlog.page.screens.say import brief_day, display, sentence
+from buildlog.page.screens.say import brief_day, capital, display, sentence
+from buildlog.records.paths import leaves, words
+from buildlog.units import Quantity
 
 if TYPE_CHECKING:
     from buildlog.analysis.workshop.partlife import PartLife
+    from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.page.asked import Asked
 
+_RATINGS = 4  # figures of a piece that its form asks for
 _DEEDS = (("swap", "swapped"), ("fit", "fitted"), ("remove", "removed"), ("refit", "put back"))
 
 
@@ -35,6 +39,7 @@ def page(asked: Asked) -> str:
         FormField("text", "serial", "Serial"),
         FormField("photo", "photo", "Photo of the label"),
         FormField("choice", "condition", "Condition", "new", options=_CONDITIONS),
+        *_ratings(book, path),
         FormField("text", "note", "Note"),
     ]
     out = f"Out goes: {_piece(there)}, {run(there, display(book))} on it." if there else ""
@@ -44,6 +49,17 @@ def page(asked: Asked) -> str:
         what=path, old=held(book, "car.toml", [*path.split("."), "part"]),
         title="Part", back=asked.at("parts"),
     )  # fmt: skip
+
+
+def _ratings(book: Snapshot, path: str) -> list[FormField]:
+    """What is stated of the piece that is there, to be stated anew of another one."""
+    held = leaves(book.working.configuration)
+    return [
+        FormField("figure", f"field:{one}", capital(words(one)), "", value.unit.text,
+                  f"was {value}; left empty it stays so")
+        for one, value in held.items()
+        if one.rpartition(".")[0] == path and isinstance(value, Quantity)
+    ][:_RATINGS]  # fmt: skip
 
 
 def _piece(one: PartLife) -> str:

@@ -7,6 +7,7 @@ from urllib.parse import quote
 
 from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.desk.questions.day_books import parts_now
+from buildlog.page.screens.kept_answers import kept
 from buildlog.page.screens.say import Ruled, brief_day, capital, counted, display
 from buildlog.page.screens.templating import drawn
 from buildlog.report.numbers import Display
@@ -19,7 +20,7 @@ def page(asked: Asked) -> str:
     """Every part with its distance; a tap leads to what can be done with it."""
     book = asked.car
     show = display(book)
-    found = parts_now(book)
+    found = [one for one in kept(book, parts_now) if one.is_piece]
     fitted = sum(one.fitted is not None for one in found)
     word = asked.query.get("word", "").strip()
     rows = [row(asked, one, show) for one in found]

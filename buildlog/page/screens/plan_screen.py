@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from buildlog.desk.questions.plans import Planner
+from buildlog.desk.questions.plans import plan_offer
 from buildlog.desk.snapshot.snapshot import today
 from buildlog.page.screens import screen_figures
+from buildlog.page.screens.kept_answers import kept
 from buildlog.page.screens.plans_screen import gain_words
 from buildlog.page.screens.say import Ruled, brief_day, capital, display, sentence
 from buildlog.page.screens.templating import drawn
@@ -26,7 +27,7 @@ _HOW = (("in person", "in person"), ("by telephone", "by telephone"), ("by messa
 def page(asked: Asked) -> str:
     """The answer first, then price, changes, needs and limits."""
     book = asked.car
-    show, one = display(book), Planner(book).offer(asked.name or "")
+    show, one = display(book), kept(book, plan_offer, asked.name or "")
     gain = gain_words(one, show)
     said = f"{capital(one.name)}: {gain or f'not predicted, {one.reason}'}"
     changes = sorted(one.changes, key=lambda change: rank(change.path))

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from buildlog.desk.questions.plans import Planner
+from buildlog.desk.questions.plans import plan_offers
+from buildlog.page.screens.kept_answers import kept
 from buildlog.page.screens.say import Ruled, capital, counted, display
 from buildlog.page.screens.templating import drawn
 from buildlog.report.as_text.plan_text import price_text
@@ -19,21 +20,21 @@ if TYPE_CHECKING:
 def page(asked: Asked) -> str:
     """One row a plan, the largest gain first."""
     book = asked.car
-    show, offers = display(book), Planner(book).offers()
-    offers = sorted(offers, key=lambda one: -_middle(one))
+    show, found = display(book), kept(book, plan_offers)
+    found = sorted(found, key=lambda one: -_middle(one))
     said = "No plan is made yet."
-    if offers:
-        first = offers[0]
+    if found:
+        first = found[0]
         gain = gain_words(first, show)
-        most = f"; {first.name} gives most, {gain}" if gain and len(offers) > 1 else ""
-        said = f"{capital(counted(len(offers), 'plan', 'plans'))}{most}."
+        most = f"; {first.name} gives most, {gain}" if gain and len(found) > 1 else ""
+        said = f"{capital(counted(len(found), 'plan', 'plans'))}{most}."
     rows = [
         Ruled(one.name, asked.at(f"plans/{quote(one.name)}"), price_text(one), _why(one, show))
-        for one in offers
+        for one in found
     ]
     lead = "Predicted figures are estimates, not approvals: 8 results in 10 are expected inside."
     return drawn(
-        "rows", asked, said=said, lead=lead if offers else
+        "rows", asked, said=said, lead=lead if found else
         "A plan is made at the computer: buildlog plan new NAME.", rows=rows,
         title="Plans · buildlog",
     )  # fmt: skip

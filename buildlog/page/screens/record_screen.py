@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from buildlog.desk.questions.check_all import look
 from buildlog.desk.questions.not_recorded import NotRecorded, car_changes, not_recorded
+from buildlog.page.screens.kept_answers import kept
 from buildlog.page.screens.say import capital, counted, display, number
 from buildlog.page.screens.templating import drawn
 from buildlog.report.as_text.changes_text import value_text
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 _WORDS = {
     "car": "Car", "list": "List", "fault": "Fault", "closing": "Fault closed",
     "joint": "Joints", "session": "Dyno session", "odometer": "Odometer", "wait": "Waiting for",
+    "service": "Done that was due",
     "file": "File",
 }  # fmt: skip
 _SAID_ELSEWHERE = ("car", "file", "odometer", "wait")  # no work that a message tells
@@ -40,7 +42,7 @@ def page(asked: Asked) -> str:
     changes = sorted(car_changes(book), key=lambda one: rank(one.path))
     things = [_thing(one, len(changes)) for one in found]
     ticked = sum(one.ticked for one in things)
-    look_at = [one for one in look(book).findings if one.severity != "note"] if found else []
+    look_at = [one for one in kept(book, look).findings if one.severity != "note"] if found else []
     return drawn(
         "record", asked, said=_sentence(things, ticked, len(book.entries) + 1), things=things,
         ticked=ticked, lead=_LEAD if found else "", changes=[

@@ -6,6 +6,7 @@ from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from buildlog.desk.questions.check_all import look
+from buildlog.page.screens.kept_answers import kept
 from buildlog.page.screens.say import counted, sentence
 from buildlog.page.screens.templating import drawn
 from buildlog.records.base import Measure
@@ -41,7 +42,9 @@ def page(asked: Asked) -> str:
     values = leaves(book.working.configuration)
     found = [one for path, one in _all().items() if _fits(path, one, word)] if word else []
     shown = [_field(asked, one, values.get(one.path)) for one in found[:_MOST]]
-    look_at = [one for one in look(book).findings if one.severity != "note"][:4] if word else []
+    look_at = (
+        [one for one in kept(book, look).findings if one.severity != "note"][:4] if word else []
+    )
     return drawn(
         "set_fields", asked, said=_sentence(word, len(found)), word=word, fields=shown,
         left=max(0, len(found) - _MOST), findings=look_at, title="Set a field · buildlog",

@@ -8,7 +8,7 @@ from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING
 
-from buildlog.page.screens.say import day
+from buildlog.page.screens.say import capital, day
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -53,9 +53,20 @@ def _question(asked: Asked) -> dict[str, object]:
     """What is asked where somebody else wrote first; nothing of what was typed is lost."""
     own = ("token", "act", "what", "old", "back")
     sent = [(name, value) for name, value in asked.typed.items() if name not in own]
-    shown = [name for name, _ in sent if not name.startswith("unit")]
-    return {"question": asked.question, "sent": sent, "shown": shown,
-            "said": "Somebody wrote here first: which of the two stands?"}  # fmt: skip
+    what = asked.question.what if asked.question else ""
+    thing = capital(re.sub(r"[-_./]+", " ", what)) or "This"
+    return {"question": asked.question, "sent": sent, "mine": _mine(dict(sent)),
+            "said": f"{thing}: which of the two stands?"}  # fmt: skip
+
+
+def _mine(sent: dict[str, str]) -> str:
+    """What was typed, in one line: the answer, the value with its unit, the rest."""
+    answer, value = sent.pop("answer", "").replace("-", " "), sent.pop("value", "")
+    if value:
+        value = f"{value} {sent.get('unit', '')}".strip()
+    told = [answer if answer != "value" else "", value]
+    told += [one for name, one in sent.items() if not name.startswith(("unit", "old:", "how"))]
+    return ", ".join(filter(None, told)) or "nothing"
 
 
 @cache

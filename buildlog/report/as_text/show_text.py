@@ -148,7 +148,7 @@ def parts_lines(found: Sequence[PartLife], version: Version, shown: Display) -> 
 
     Tables that name no piece (intake, cooling) are left out; JSON has them.
     """
-    pieces = [life for life in found if life.fitted or life.identity.words or life.condition]
+    pieces = [life for life in found if life.is_piece]
     here = [life for life in pieces if life.fitted]
     older = len(pieces) - len(here)
     first = f"{len(pieces)} parts at {version.name}: {len(here)} fitted in this ledger"

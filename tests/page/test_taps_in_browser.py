@@ -1,0 +1,186 @@
+"""How many taps an act takes from the car's page, by touch at 390 x 844, without scrolling where
+nothing is said of it; and that each is in the files then."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.browser.chromium import program
+from tests.page.drawn_screens import unrecorded
+from tests.page.served import PNG, Served, served
+
+BAR = 72  # px at the foot, where the acts stand
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    if program() is None:
+        if os.environ.get("CI") == "true":
+            pytest.fail("CI has to bring a browser: the package chromium")
+        pytest.skip("no browser of the Chromium family is on this computer")
+    playwright = pytest.importorskip("playwright.sync_api")
+    with playwright.sync_playwright() as driver:
+        found = driver.chromium.launch(executable_path=program(), args=["--no-sandbox"])
+        yield found
+        found.close()
+
+
+@pytest.fixture
+def shop(demo: Path, tmp_path: Path) -> Iterator[Served]:
+    shutil.copytree(demo, tmp_path / "shop/demo")
+    unrecorded(tmp_path / "shop/demo")
+    shutil.copytree(demo, tmp_path / "shop/other")
+    with served(tmp_path / "shop") as found:
+        yield found
+
+
+@dataclass
+class Hand:
+    """A thumb that counts: what it taps must lie on the screen, above the bar or in it."""
+
+    tab: Any
+    car: str
+    taps: int = 0
+
+    def home(self) -> Hand:
+        """At the car's page, nothing tapped yet."""
+        self.tab.goto(self.car)
+        self.taps = 0
+        return self
+
+    def tap(
+        self, role: str, name: str | re.Pattern[str], scroll: bool = False, leads: bool = False
+    ) -> None:
+        """A link, or a button; `leads`: which sends the form, and another page comes."""
+        one = self.tab.get_by_role(role, name=name).first
+        if scroll:
+            one.scroll_into_view_if_needed()
+        box = one.bounding_box()
+        assert box, name
+        assert 0 <= box["y"] <= 844 - box["height"], (name, box)
+        in_bar = one.evaluate("e => Boolean(e.closest('.acts'))")
+        assert in_bar or box["y"] + 22 < 844 - BAR, (name, box, "under the bar")
+        self.taps += 1
+        if role == "link" or leads:
+            with self.tab.expect_navigation():
+                one.tap()
+        else:
+            one.tap()
+
+    def photo(self, name: str, scroll: bool = False) -> None:
+        """A tap that opens the camera; what is done in it is not counted."""
+        one = self.tab.locator("label.button", has_text=name).first
+        if scroll:
+            one.scroll_into_view_if_needed()
+        with self.tab.expect_file_chooser() as asked:
+            one.tap()
+        self.taps += 1
+        asked.value.set_files({"name": "a.png", "mimeType": "image/png", "buffer": PNG})
+
+    def saved(self) -> int:
+        """The taps so far, once the page says that the last one is saved."""
+        self.tab.locator("#saved", has_text=re.compile(r"saved \d\d:\d\d")).wait_for()
+        return self.taps
+
+
+@pytest.fixture
+def hand(chromium: Any, shop: Served) -> Iterator[Hand]:
+    context = chromium.new_context(
+        viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True
+    )
+    tab = context.new_page()
+    origin = f"http://{shop.serving.name}:{shop.serving.port}"
+    tab.goto(f"{origin}/enter?key={shop.serving.devices.start_key()}")
+    with tab.expect_navigation(url=re.compile("/$")):
+        tab.get_by_role("button").tap()
+    yield Hand(tab, f"{origin}/car/demo/")
+    context.close()
+
+
+def test_acts_take_no_more_taps_than_the_sheet_says(hand: Hand, shop: Served) -> None:
+    car, tab = shop.folder / "demo", hand.tab
+
+    hand.home().tap("button", re.compile("^done$"))
+    assert hand.saved() == 1
+    checks = next((car / "checks").glob("*before-dyno.toml"))
+    assert re.search(r'key = "extraction".*?result = "pass"', checks.read_text(), re.DOTALL)
+
+    hand.home().tap("link", re.compile("^Tighten"))
+    hand.tap("button", re.compile("^Turned 90°, next"), leads=True)
+    assert hand.taps == 2
+    sheet = next((car / "torque").glob("*.sheet.toml"))
+    assert re.search(r'number = 2\nstage = 2\nvalue = "90 deg"', sheet.read_text())
+
+    hand.home().tap("link", "Add")
+    hand.tap("link", re.compile("^Odometer"))
+    tab.get_by_label("Reading").fill("89566")
+    hand.tap("button", "Save reading", leads=True)
+    assert hand.taps == 3
+    assert "89566 mi" in next((car / "readings").glob("*.toml")).read_text()
+
+    hand.home().tap("link", "Add")
+    hand.photo("Take one")
+    hand.tap("button", "Save photo", leads=True)
+    assert hand.taps == 3
+    assert [path.suffix for path in (car / "attachments").rglob("*.png")] == [".png"]
+
+    hand.home().tap("link", "Add")
+    hand.tap("link", re.compile("^Fault"))
+    hand.tap("link", re.compile("^Exhaust"), scroll=True)
+    hand.tap("link", re.compile("^Exhaust headers"), scroll=True)
+    tab.get_by_label("What was seen").fill("ticks when cold")
+    hand.tap("button", "Save fault", leads=True)
+    assert hand.taps == 5
+    assert any("ticks when cold" in path.read_text() for path in (car / "faults").glob("*.toml"))
+
+    hand.home().tap("link", "Add")
+    hand.tap("link", re.compile("^Part"))
+    hand.tap("link", re.compile("^Flywheel"), scroll=True)
+    tab.get_by_label("Number").fill("TF-270")
+    hand.photo("Photo of the label", scroll=True)
+    hand.tap("button", "Save part", leads=True)
+    assert hand.taps == 5
+    assert 'number = "TF-270"' in (car / "car.toml").read_text()
+
+    before = (car / ".git/refs/heads/main").read_text()
+    hand.home().tap("link", re.compile(r"^Record \d"))
+    tab.get_by_label("Message").fill("flywheel, and what was seen")
+    hand.tap("button", re.compile(r"^Record \d"), leads=True)
+    assert hand.taps == 2
+    assert (car / ".git/refs/heads/main").read_text() != before
+    assert len(list((car / "checks").glob("*before-dyno.toml"))) == 1, "half done, stays out"
+
+
+def test_questions_are_answered_within_a_tap_or_two(hand: Hand) -> None:
+    tab = hand.tab
+    tab.goto(hand.car.removesuffix("car/demo/"))
+    assert "needs somebody now" in tab.locator("h1").inner_text()
+
+    hand.home().tap("link", "Dyno session", scroll=True)
+    said = tab.locator("h1").inner_text().replace("\xa0", " ")
+    assert re.search(r"the newest gave \d+(\.\d+)? ± \d+(\.\d+)? hp", said)
+    assert hand.taps == 1
+
+    hand.home().tap("link", "Whole list")
+    item = tab.locator('form.item[data-what$="/extinguisher"]')
+    item.locator("summary").tap()
+    with tab.expect_file_chooser() as asked:
+        item.locator("label.button").first.tap()
+    asked.value.set_files({"name": "a.png", "mimeType": "image/png", "buffer": PNG})
+    item.get_by_role("button", name="done", exact=True).tap()
+    hand.taps += 3
+    assert hand.saved() == 4
+
+    hand.home().tap("link", "For the customer", scroll=True)
+    with tab.expect_download() as made:
+        hand.tap("button", "Make the file")
+    assert hand.taps == 2
+    assert made.value.suggested_filename.endswith(".html")
