@@ -147,7 +147,9 @@ def _near(si: float, low: Quantity | None, high: Quantity | None, dimension: str
     """Whether a value lies within limits, or not far from them."""
     if dimension == "temperature":  # of kelvins no share is small: degrees decide
         return (low is None or si >= low.si - 30) and (high is None or si <= high.si + 30)
-    return (low is None or si >= low.si / _WIDER) and (high is None or si <= high.si * _WIDER)
+    least = None if low is None else min(low.si / _WIDER, low.si * _WIDER)
+    most = None if high is None else max(high.si / _WIDER, high.si * _WIDER)
+    return (least is None or si >= least) and (most is None or si <= most)
 
 
 def _bare(text: str) -> float | None:
