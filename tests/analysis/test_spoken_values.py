@@ -57,7 +57,8 @@ def test_lambda_and_air_fuel_ratio_are_told_apart(
         ("43.5", FUEL, "43.5 psi"), ("300 kPa", FUEL, "300 kPa"),
         ("3 bar", FUEL, "3 bar"), ("38", LIMITS, "38 psi"), ("88", WARM, "88 degC"),
         ("190 degF", WARM, "190 degF"), ("190 F", WARM, "190 F"), ("8", LEAK, "8 percent"),
-        ("-7", ADVANCE, "-7 deg"), ("2317", PLAIN, "2317"), ("T26-004", PLAIN, "T26-004"), ("12 psi", FUEL, "12 psi"),
+        ("-7", ADVANCE, "-7 deg"), ("2317", PLAIN, "2317"), ("T26-004", PLAIN, "T26-004"),
+        ("12 psi", FUEL, "12 psi"),
     ],
 )  # fmt: skip
 def test_a_value_is_taken_in_the_unit_it_is_meant_in(
