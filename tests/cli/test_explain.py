@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import json
+from typing import get_args
 
 import pytest
 
+from buildlog.analysis.margins.figures.demand_figure import Basis
 from buildlog.analysis.margins.margin_table import FILES
+from buildlog.findings import Severity
+from buildlog.physics.parts.margin import State
 from buildlog.report.as_text.explain_text import WORDS, _kept, explanation, names
+from buildlog.store.git.message import KINDS
+from buildlog.store.verify.verdict import Verdict
 from tests.conftest import Call
 
 
@@ -30,6 +36,27 @@ def test_figures_of_sheets_and_predictions(name: str, buildlog: Call) -> None:
     outcome = buildlog("explain", name)
     assert outcome.status == 0
     assert "does not say:" in outcome.out
+
+
+WORDS_OF_OURS = {
+    *("ledger", "configuration", "assembly", "entry", "kind", "found", "fault", "version"),
+    *("working", "stage", "plan", "session", "pull", "light-load check", "correction"),
+    *("wheel power", "crank power", "scatter", "sag", "margin", "basis", "break-in", "gate"),
+    *("handover", "custody", "shop", "limit", "load", "visit", "±", "95 %", "worst case first"),
+    *("tightest", "group", "fingerprint", "odometer", "calibration", "promised", "quote", "due"),
+    "headroom",
+    *(state.value for state in State), *get_args(Basis), *get_args(Severity), *get_args(Verdict),
+    *KINDS,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("word", sorted(WORDS_OF_OURS))
+def test_every_word_of_ours_is_explained(word: str, buildlog: Call) -> None:
+    """Those of the program, and the closed sets that the code itself holds: states, bases,
+    severities, verdicts, kinds of entries."""
+    told = buildlog("explain", *word.split())
+    assert told.status == 0, told.err
+    assert len(told.out.partition(": ")[2].partition("next:")[0].split()) > 3
 
 
 @pytest.mark.parametrize("name", names())

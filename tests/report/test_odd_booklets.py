@@ -28,7 +28,8 @@ from buildlog.report.booklet.html import html
 from buildlog.report.booklet.jsonout import content_json
 from buildlog.report.booklet.text import text
 from buildlog.report.numbers import Display
-from tests.odd_cars import CARS, HAN, LONG, RIGHT_TO_LEFT, made
+from tests.histories import history, record
+from tests.odd_cars import CARS, HAN, LONG, RIGHT_TO_LEFT, car, made
 from tests.report.audit import faults
 
 NONSENSE = re.compile(
@@ -204,3 +205,46 @@ def test_an_electric_car_is_called_one_and_misses_no_list_about_fuel(tmp_path: P
     assert "lists were never used: intake, before-dyno" in said
     assert "first-start" not in said
     assert "light-load-check" not in said
+
+
+# What local codes govern, as it came and as it is: each is stated on the first page of both papers.
+GOVERNED = {
+    "catalysts taken out": ({"exhaust.catalysts.kind": "original", "exhaust.catalysts.count": 1},
+                            {"exhaust.catalysts.kind": "none"}),
+    "fewer catalysts": ({"exhaust.catalysts.kind": "original", "exhaust.catalysts.count": 2},
+                        {"exhaust.catalysts.kind": "original", "exhaust.catalysts.count": 1}),
+    "other catalysts": ({"exhaust.catalysts.kind": "original"},
+                        {"exhaust.catalysts.kind": "high-flow"}),
+    "an exhaust nobody listened to": ({}, {"exhaust.pipe_diameter": "63 mm"}),
+    "a sound level": ({}, {"exhaust.sound_level": "90 dB(A)"}),
+    "other tyres": ({"tyres.size": "195/60 R15"}, {"tyres.size": "205/65 R15"}),
+    "another final drive": ({"final_drive.ratio": 3.7}, {"final_drive.ratio": 4.1}),
+}  # fmt: skip
+
+
+def papers(folder: Path, came: dict[str, object], now: dict[str, object]) -> list[Document]:
+    """The booklet and the newest stage's report of a car that came so and is so."""
+    steps = [
+        car(came),
+        record("intake", kind="found", odometer="12000 km"),
+        car({**came, **now, "tyres.pressure": "2.6 bar"}),
+        record("work", stage="stage-1"),
+    ]
+    with history(folder, steps) as ledger:
+        book = recorded(ledger)
+        whole, stage = content(book, None), content(book, None, ("stage-1",))
+    return [booklet(whole, SHOW), stage_sheet(stage, SHOW)]
+
+
+@pytest.mark.parametrize("what", GOVERNED)
+def test_what_local_codes_govern_stands_on_the_first_page(what: str, tmp_path: Path) -> None:
+    for one in papers(tmp_path / "car", *GOVERNED[what]):
+        said = [plain(block.content) for block in flat(one.front) if isinstance(block, Para)]
+        (line,) = [text for text in said if text.startswith("Local codes. ")]
+        assert "decided by local codes and a licensed inspection" in line
+
+
+def test_a_car_as_it_came_says_nothing_of_them(tmp_path: Path) -> None:
+    for one in papers(tmp_path / "car", {}, {}):
+        said = [plain(block.content) for block in flat(one.front) if isinstance(block, Para)]
+        assert not [text for text in said if text.startswith("Local codes. ")]
