@@ -14,18 +14,22 @@ from buildlog.analysis.car.history_files import Visit
 from buildlog.analysis.pulls.measured import Measured, Relation, measured
 from buildlog.analysis.pulls.relate import Side, relate, same_car_pairs
 from buildlog.records.session import Session
-from tests.builders import make_sheet, make_version
+from tests.builders import make_configuration, make_sheet, make_version
 
 THREE = np.array([99_700.0, 100_000.0, 100_300.0])
 
 
-def visit(day: int, dyno: str | None, owner: int = 1) -> Visit:
+def visit(day: int, dyno: str | None, owner: int = 1, **put: object) -> Visit:
     body = {"format": 1, "date": dt.date(2026, 3, day), "pull": [{"file": "pull-1.csv"}]}
     body |= {"dyno": {"id": dyno}} if dyno else {}
-    return Visit(f"visit-{day}", Session.model_validate(body), make_version(owner))
+    return Visit(
+        f"visit-{day}", Session.model_validate(body), make_version(owner, make_configuration(put))
+    )
 
 
-def related(ratios: Sequence[float]) -> tuple[Relation | None, list[Measured]]:
+def related(
+    ratios: Sequence[float], unread: Sequence[str] = ()
+) -> tuple[Relation | None, list[Measured]]:
     """R1 and R2 with these ratios of their readings, a pair of visits each."""
     visits, sides, pairs = [], {}, []
     for n, ratio in enumerate(ratios):
@@ -42,7 +46,7 @@ def related(ratios: Sequence[float]) -> tuple[Relation | None, list[Measured]]:
         pairs.append(found)
 
     def side(name: str, calibration: str | None) -> Side | None:
-        return sides.get(name)
+        return None if name in unread else sides.get(name)
 
     return relate(visits, "R1", "R2", side), pairs
 
@@ -84,3 +88,24 @@ def test_each_visit_to_the_second_machine_counts_once_with_the_newest_before() -
 
 def test_without_sheets_there_is_no_relation() -> None:
     assert relate([visit(1, "R1"), visit(2, "R2")], "R1", "R2", lambda *_: None) is None
+
+
+def test_a_pair_of_which_one_side_cannot_be_read_is_left_out() -> None:
+    """Each visit to the second stands beside the newest to the first."""
+    found, _ = related([1.02, 1.05], ["visit-2"])
+    assert found is not None
+    assert (found.first, found.second) == ("R1", "R2")
+    assert found.pairs == (("visit-3", "visit-4"),)
+    assert found.ratios == pytest.approx((1.05,))
+    assert related([1.02, 1.05], ["visit-3"])[0] is None
+
+
+@pytest.mark.parametrize(
+    ("put", "alike"),
+    [({}, True), ({"tyres.made": "1225"}, True), ({"engine.bore": "84.5 mm"}, False),
+     ({"calibration.id": "T26-002"}, False)],
+)  # fmt: skip
+def test_a_pair_is_of_one_car_as_far_as_power_goes(put: dict[str, str], alike: bool) -> None:
+    """A calibration that neither session names is the car's own; one that moves no power may."""
+    visits = [visit(1, "R1"), visit(2, "R2", **put)]
+    assert bool(list(same_car_pairs(visits, "R1", "R2"))) is alike

@@ -11,7 +11,8 @@ from buildlog.analysis.car.history_files import Visit
 from buildlog.findings import Finding
 from buildlog.records.checked_paths import of_session
 
-_DATE, _ALTITUDE, _PRESSURE = (of_session(p) for p in ("date", "altitude", "air.pressure"))
+_DATE, _ALTITUDE = of_session("date"), of_session("altitude")
+_PRESSURE = of_session("air.pressure")
 _YEAR_FIRST = re.compile(r"(?<!\d)(20\d\d)([-_.]?)(\d\d)\2(\d\d)(?!\d)")
 _YEAR_LAST = re.compile(r"(?<!\d)(\d\d?)[-_.](\d\d?)[-_.](20\d\d)(?!\d)")
 _NEAR = 3  # years: what is further from the session's day is a number and no date
