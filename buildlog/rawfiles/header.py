@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from buildlog.rawfiles.aliases import Spelling, spelling
 
+LONGEST = 200  # characters of a header cell that are read: words and unit stand in fewer
 _BRACKET = re.compile(r"[\[({<]([^\[\](){}<>]*)[\])}>]")
 # Units of one letter, and the words after which they are meant.
 _LETTER_UNITS = {
@@ -41,6 +42,7 @@ def read_heading(cell: str, unit_cell: str = "") -> ColumnHeading:
     >>> read_heading("Speed [x1000 rpm]").unknown_unit
     'x1000 rpm'
     """
+    cell = cell[:LONGEST]
     own = _bracketed(cell) or _trailing(cell)
     if own is None:  # it may be a unit itself ("rpm"); a single letter is a symbol ("v", "t")
         own = ColumnHeading(cell, spelling(cell) if len(cell) > 1 else None)

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from buildlog.rawfiles.aliases import spelling, unwrap
 from buildlog.rawfiles.cells import SPACES, Dialect
-from buildlog.rawfiles.header import ColumnHeading, plain_words, read_heading
+from buildlog.rawfiles.header import LONGEST, ColumnHeading, plain_words, read_heading
 
 COMMENT = re.compile(r"^\s*(?:#|//|%|!|;;|\*)+\s*")
 RULE = re.compile(r"[\s\-=_+|*;,#]*")
@@ -195,6 +195,7 @@ def _by_number(cells: list[str]) -> tuple[list[str], list[str | None]] | None:
 
 def _numbered(cell: str) -> tuple[str, str] | None:
     """Base and number of "Power 2 (hp)" or "HP_2"."""
+    cell = cell[:LONGEST]
     bracket = re.search(r"\s*[\[(][^\d\])]+[\])]\s*$", cell)
     text, unit = (cell[: bracket.start()], bracket[0]) if bracket else (cell, "")
     match = _NUMBER_AT_END.match(text.strip())

@@ -332,9 +332,10 @@ def _runs(
         index = next((n for n, c in enumerate(columns) if c.channel == channel), None)
         if index is None:
             continue
-        parts = [piece.values[:, 0] for piece in pieces(source, layout, [index], lenient=True)]
-        if found := rule(np.concatenate(parts)):
-            return found
+        parts = (piece.values[:, 0] for piece in pieces(source, layout, [index], lenient=True))
+        values, rows = runs.thinned(parts, scan.rows, steps=rule is not runs.by_sweep)
+        if found := rule(values):
+            return [runs.in_rows(one, rows) for one in found]
     return []
 
 

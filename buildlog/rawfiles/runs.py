@@ -5,8 +5,8 @@ A split is proposed with its reason; the operator may refuse it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from buildlog.rawfiles.heads import RawColumn
 
 Floats = NDArray[np.float64]
+Rows = NDArray[np.int64]
+MOST_HELD = 1_000_000  # rows of a column that are held; of a longer one, every so many
 MOST_LOOKED_AT = 100_000  # rows looked at one by one; of a longer file, every so many
 MOST_RUNS = 60  # more "runs" than this in one file are noise, not pulls
 SHORTEST = 5  # rows that make a run; less between two breaks is a remark, not a run
@@ -28,6 +30,40 @@ class RunProposal:
     columns: tuple[str, ...] = ()
     rows: tuple[int, int] | None = None
     why: str = ""
+
+
+def thinned(parts: Iterable[Floats], rows: int, *, steps: bool) -> tuple[Floats, Rows]:
+    """A column of any length, and the row of each value (from 0): of one that is too long to be
+    held, every so many; with `steps`, both sides of each place where it changes by more than a
+    row's usual way: where it falls, and where a number that stands still is another."""
+    every, before, at = max(1, rows // MOST_HELD), np.empty(0), 0
+    values: list[Floats] = []
+    places: list[Rows] = []
+    for part in parts:
+        whole = np.concatenate((before, part))
+        here = np.arange(at - before.size, at + part.size)
+        kept = (here % every == 0) | (here == rows - 1)
+        if steps and every > 1:
+            change = np.diff(whole)
+            step = np.flatnonzero((change < 0) | ((change != 0) & (change == np.round(change))))
+            kept[step] = kept[step + 1] = True
+        kept[: before.size] &= steps and every > 1 and bool(kept[: before.size].any())
+        new = np.flatnonzero(kept)
+        values.append(whole[new])
+        places.append(new + at - before.size)
+        before, at = whole[-1:], at + part.size
+    if not places:
+        return np.empty(0), np.empty(0, np.int64)
+    found, first = np.unique(np.concatenate(places), return_index=True)
+    return np.concatenate(values)[first], found
+
+
+def in_rows(run: RunProposal, rows: Rows) -> RunProposal:
+    """A run of a thinned column in the rows of the file."""
+    if run.rows is None:
+        return run
+    first, last = run.rows
+    return replace(run, rows=(int(rows[first - 1]) + 1, int(rows[last - 1]) + 1))
 
 
 def side_by_side(columns: Sequence[RawColumn]) -> list[RunProposal]:

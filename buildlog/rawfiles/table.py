@@ -39,12 +39,14 @@ class RawTable:
     """Wanted columns of a raw file in SI, one array per channel, all of one length.
 
     `empty` counts cells without a number per channel; `spans` are the rows (from 0) at which an
-    unbroken stretch of lines begins, each with its line number.
+    unbroken stretch of lines begins, each with its line number. `skipped`: the data rows of the
+    file before the first of these.
     """
 
     channels: dict[str, Floats]
     empty: dict[str, int]
     spans: tuple[tuple[int, int], ...] = ((0, 1),)
+    skipped: int = 0
 
     @property
     def rows(self) -> int:
@@ -76,8 +78,10 @@ def read_table(
     columns: Sequence[ColumnSpec],
     rows: tuple[int, int] | None = None,
     layout: Layout | None = None,
+    every: int = 1,
 ) -> RawTable:
     """Read the wanted columns; `rows` are the first and last data row, from 1, both included.
+    Of a file too large to be held, one row in `every` is kept.
 
     `source` is the file's bytes or its path (then it is never held whole). Rows at either end in
     which all wanted cells are empty are left out. InvalidInput names the line of what is wrong.
@@ -92,7 +96,8 @@ def read_table(
     found = [find_column(layout.columns, spec, name) for spec in columns]
     units = [spec.unit_row() for spec in columns]
     wanted = [column.index for column in found]
-    values, spans = _collect(source, layout, wanted, rows, [cell_reader(c.unit) for c in columns])
+    readers = [cell_reader(column.unit) for column in columns]
+    values, spans = _collect(source, layout, wanted, rows, readers, every)
     first, last = _filled(values)
     if first == last:
         raise InvalidInput("the wanted columns hold no numbers", where=name)
@@ -104,8 +109,9 @@ def read_table(
         data *= unit.factor
         data += unit.offset
     channels = {spec.channel: data for spec, data in zip(columns, kept, strict=True)}
-    kept_spans = tuple((row - first, line) for row, line in _from_row(spans, first))
-    return RawTable(channels, empty, kept_spans)
+    skipped = first * every
+    kept_spans = tuple((row - skipped, line) for row, line in _from_row(spans, skipped))
+    return RawTable(channels, empty, kept_spans, skipped + (rows[0] - 1 if rows else 0))
 
 
 def _refuse_twice(columns: Sequence[ColumnSpec], name: str) -> None:
@@ -131,6 +137,7 @@ def _collect(
     wanted: list[int],
     rows: tuple[int, int] | None,
     readers: Readers,
+    every: int,
 ) -> tuple[list[Floats], list[tuple[int, int]]]:
     """The values of each wanted column, and the lines at which they stand."""
     first, last = _checked_rows(rows, layout.name)
@@ -144,9 +151,10 @@ def _collect(
             spans += [
                 (at - begin + held, line) for at, line in _from_row(piece.spans, begin) if at < end
             ]
+            kept = piece.values[begin:end][-held % every :: every]
             held += end - begin
             for column, store in enumerate(stores):
-                store.add(piece.values[begin:end, column])
+                store.add(kept[:, column])
         row += size
         if row >= last:
             break

@@ -1,13 +1,23 @@
-"""Which lines of a large raw file are full-load sweeps."""
+"""Which lines of a large raw file are full-load sweeps.
+
+A file too large to be held in memory is looked over at one row in many first; the stretch in which
+the sweep lies is then read whole, and what is cut is decided by that alone.
+"""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from buildlog.analysis.pulls.pull_data import power_in_file, sweep_axis
-from buildlog.errors import refused_at
+from buildlog.errors import InvalidInput, refused_at
 from buildlog.physics.traces import sweep
 from buildlog.rawfiles.decode import Source
 from buildlog.rawfiles.propose import FileProposal
-from buildlog.rawfiles.table import read_table
+from buildlog.rawfiles.table import RawTable, read_table
+
+Rows = tuple[int, int]  # first and last data row, from 1
+_HELD = 48 << 20  # bytes of a file of which every row can be held
+_MARGIN = 3  # rows looked over that are read whole on either side of a sweep
 
 
 def sweep_lines(source: Source, proposal: FileProposal, runs: bool) -> list[tuple[int, int]]:
@@ -19,17 +29,40 @@ def sweep_lines(source: Source, proposal: FileProposal, runs: bool) -> list[tupl
     if any(run.columns for run in found):
         each = [_lines(source, proposal, run.label, None) for run in found]
         return [(min(first for first, _ in each), max(last for _, last in each))]
-    spans: list[tuple[int, int] | None] = [run.rows for run in found if run.rows]
+    spans: list[Rows | None] = [run.rows for run in found if run.rows]
     spans = spans or [None]
     return [_lines(source, proposal, None, rows) for rows in spans]
 
 
 def _lines(
-    source: Source, proposal: FileProposal, run: str | None, rows: tuple[int, int] | None
+    source: Source, proposal: FileProposal, run: str | None, rows: Rows | None
 ) -> tuple[int, int]:
+    every = source.stat().st_size // _HELD if isinstance(source, Path) else 1
+    while every > 1:
+        try:
+            rows = _looked_over(source, proposal, run, rows, every)
+            break
+        except InvalidInput:  # a sweep of so few rows that it is overlooked
+            every //= 2
+    table = read_table(source, proposal.name, proposal.specs(run), rows, proposal.layout)
+    first, last = _sweep(table, proposal.name)
+    return table.line(first), table.line(last)
+
+
+def _looked_over(
+    source: Source, proposal: FileProposal, run: str | None, rows: Rows | None, every: int
+) -> Rows:
+    """The rows in which the sweep lies, with some on either side."""
     specs = proposal.specs(run)
-    table = read_table(source, proposal.name, specs, rows, proposal.layout)
-    with refused_at(proposal.name):
+    table = read_table(source, proposal.name, specs, rows, proposal.layout, every)
+    first, last = _sweep(table, proposal.name)
+    last = min(last + _MARGIN, table.rows - 1)
+    return (table.skipped + max(first - _MARGIN, 0) * every + 1, table.skipped + last * every + 1)
+
+
+def _sweep(table: RawTable, name: str) -> tuple[int, int]:
+    """The first and the last row of the full-load sweep of a table."""
+    with refused_at(name):
         axis, (power, _) = sweep_axis(table.channels), power_in_file(table.channels)
         kept = sweep.trim_sweep(axis, power, time=table.channels.get("time")).index
-    return table.line(int(kept.min())), table.line(int(kept.max()))
+    return int(kept.min()), int(kept.max())

@@ -35,7 +35,7 @@ _OWNER_LINE = re.compile(
     re.IGNORECASE,
 )
 _AUTHOR = re.compile(
-    rb"/Author\s*(?:\((?:[^()\\]|\\.)+\)|<[0-9A-Fa-f\s]{4,}>)|<dc:creator>.*?[^\s<>].*?</dc:creator>",
+    rb"/Author\s*(?:\((?:[^()\\]|\\.)+\)|<[0-9A-Fa-f\s]{4,}>)|<dc:creator>.{0,400}?[^\s<>].{0,400}?</dc:creator>",
     re.DOTALL,
 )
 KINDS = {
@@ -44,6 +44,7 @@ KINDS = {
     "a street address": _STREET,
 }
 """What is looked for, by its name."""
+_PIECE, _OVERLAP = 400, 150  # characters; what is looked for is shorter than the second
 _HINT = "keep the customer's data in a file of your own outside the ledger, by the ledger's id"
 
 
@@ -79,7 +80,7 @@ def places(text: str) -> Iterator[tuple[int, str]]:
     """Each line that looks like personal data, and what it looks like, one of KINDS."""
     for number, line in enumerate(text.split("\n"), start=1):
         for kind, pattern in KINDS.items():
-            if pattern.search(line):
+            if any(map(pattern.search, _pieces(line))):
                 yield number, kind
 
 
@@ -89,5 +90,11 @@ def places_in_raw(text: str) -> Iterator[int]:
     Numbers are not looked at: a raw file is full of them.
     """
     for number, line in enumerate(text.split("\n")[:60], start=1):
-        if _EMAIL.search(line) or _OWNER_LINE.search(line):
+        if any(map(_EMAIL.search, _pieces(line))) or _OWNER_LINE.search(line[:_PIECE]):
             yield number
+
+
+def _pieces(line: str) -> Iterator[str]:
+    """A long line in pieces that overlap: looking through it costs no more than its length."""
+    for start in range(0, max(1, len(line) - _OVERLAP), _PIECE - _OVERLAP):
+        yield line[start : start + _PIECE]

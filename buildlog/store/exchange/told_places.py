@@ -32,6 +32,7 @@ _WIDE = re.compile(rb"G\0P\0S\0L\0[ao]\0|\0G\0P\0S\0L\0[ao]")  # XMP in UTF-16
 _STREAM = re.compile(rb"stream\r?\n")
 _HEX_PROFILE = b"Raw profile type"  # a packet in hexadecimal digits, as image editors write it
 _DIRECTORIES = 8  # of one TIFF: pictures and their small copies
+_PROFILES, _PROFILE = 64, 4 << 20  # packets in one file that are looked into, bytes of each
 _MOST = 64 << 20  # bytes that one packed part may unpack to
 _PNG = b"\x89PNG\r\n\x1a\n"
 
@@ -94,11 +95,16 @@ def _of_pdf(data: bytes) -> Iterator[bytes]:
             "this PDF is locked, so nobody can say what it tells",
             hint="print it to a PDF without a password",
         )
+    left, whole = 8 * _MOST, memoryview(data)
     for found in _STREAM.finditer(data):
-        yield _unpacked(data[found.end() :])
+        part = _unpacked(whole[found.end() :])
+        left -= len(part)
+        if left < 0:
+            raise InvalidInput("this PDF unpacks to too much", hint="print it to a smaller PDF")
+        yield part
 
 
-def _unpacked(data: bytes) -> bytes:
+def _unpacked(data: bytes | memoryview) -> bytes:
     try:
         return zlib.decompressobj().decompress(data, _MOST)
     except zlib.error:
@@ -108,8 +114,10 @@ def _unpacked(data: bytes) -> bytes:
 def _from_hex(data: bytes) -> Iterator[bytes]:
     """Packets in hexadecimal digits: behind the profile's name and its length, a line each."""
     at = data.find(_HEX_PROFILE)
-    while at >= 0:
-        lines = data[at : at + _MOST].split(b"\n", 3)
+    for _ in range(_PROFILES):
+        if at < 0:
+            return
+        lines = data[at : at + _PROFILE].split(b"\n", 3)
         found = re.match(rb"[0-9a-fA-F\s]*", lines[-1])
         digits = re.sub(rb"\s", b"", found[0] if found else b"")
         yield bytes.fromhex(digits[: len(digits) // 2 * 2].decode("ascii"))
