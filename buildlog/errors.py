@@ -116,6 +116,20 @@ def in_words(error: Exception) -> str:
     return said[:1].lower() + said[1:] if said else str(error)
 
 
+def kind_and_place(error: BaseException) -> str:
+    """What failed and where in this program; never the error's own words, which hold values."""
+    import os
+    import traceback
+
+    package = os.path.dirname(__file__)
+    frames = traceback.extract_tb(error.__traceback__)
+    own = [frame for frame in frames if frame.filename.startswith(package)] or [*frames]
+    if not own:
+        return type(error).__name__
+    place = os.path.relpath(own[-1].filename, package)
+    return f"{type(error).__name__} in {place}, line {own[-1].lineno}"
+
+
 _acts: collections.deque[tuple[str, str, abc.Callable[[], bool]]] = collections.deque(maxlen=20)
 
 

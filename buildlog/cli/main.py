@@ -13,7 +13,13 @@ from buildlog import __version__
 from buildlog.cli import terminal
 from buildlog.cli.lazy import LazyGroup, Table
 from buildlog.cli.names import note_ledger
-from buildlog.errors import BuildlogError, UsageError, nothing_begun, standing
+from buildlog.errors import (
+    BuildlogError,
+    UsageError,
+    kind_and_place,
+    nothing_begun,
+    standing,
+)
 
 # In the order of the work. name -> (module, what it does in a line)
 COMMANDS: Table = {
@@ -144,12 +150,13 @@ def _run(arguments: list[str] | None) -> int:
             _complain("  do: ask for permission on it, or name a folder of your own")
         return 7
     except Exception as error:
+        _complain(f"buildlog itself failed ({kind_and_place(error)}); {standing()}")
         if os.environ.get("BUILDLOG_DEBUG"):
+            _complain("what follows may hold values of the car, its VIN and names of folders: read "
+                      "it, and take out what is nobody's business, before you send it")  # fmt: skip
             raise
-        _complain(
-            f"buildlog itself failed ({type(error).__name__}: {error}); nothing was recorded\n"
-            "  do: run it again with BUILDLOG_DEBUG=1 and send the output to the maintainers"
-        )
+        _complain("  do: run it again with BUILDLOG_DEBUG=1, read the output, and send what may "
+                  "leave to the maintainers")  # fmt: skip
         return 70
 
 

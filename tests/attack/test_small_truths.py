@@ -272,3 +272,53 @@ def test_an_older_ledger_is_told_where_git_changes_line_ends(tmp_path: Path) -> 
     git(tmp_path / "car", "config", "core.autocrlf", "true")
     told = [one for one in verify_folder(tmp_path / "car").findings if one.code == "line-ends"]
     assert [one.severity for one in told] == ["note"]
+
+
+@pytest.mark.parametrize("debug", [False, True])
+def test_our_own_failure_says_its_kind_and_place_and_no_value_of_the_car(
+    car: Path, debug: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    vin = "1M8GDM9AXKP042788"
+
+    def broken(*_: Any) -> list[str]:
+        raise ValueError(f"cannot show {vin} of {car}")
+
+    monkeypatch.setattr("buildlog.report.as_text.show_text.show_lines", broken)
+    if debug:
+        monkeypatch.setenv("BUILDLOG_DEBUG", "1")
+        with pytest.raises(ValueError, match=vin):
+            call(car, "show")
+        return
+    said = call(car, "show")
+    assert said.status == 70
+    assert vin not in said.err
+    assert str(car) not in said.err
+    assert "buildlog itself failed (ValueError in cli/show.py, line" in said.err
+    assert "read the output, and send what may leave" in " ".join(said.err.split())
+
+
+def test_debug_text_says_what_it_holds(car: Path) -> None:
+    script = ("from buildlog.report.as_text import show_text\n"
+              "show_text.show_lines = lambda *_: 1 / 0\n"
+              "from buildlog.cli.main import run\nrun(['show'])\n")  # fmt: skip
+    told = subprocess.run(
+        [sys.executable, "-c", script], cwd=car, capture_output=True, text=True, check=False,
+        env={**os.environ, "BUILDLOG_DEBUG": "1", "PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+    before, _, after = told.stderr.partition("Traceback")
+    assert "may hold values of the car, its VIN and names of folders" in before
+    assert "ZeroDivisionError" in after
+
+
+@pytest.mark.parametrize("where", [".", "..", "/"])
+def test_a_handover_to_a_folder_that_is_there_is_answered(car: Path, where: str) -> None:
+    said = call(car, "handover", where, "--no-pdf")
+    assert said.status == 4
+    assert "is there already" in said.err
+
+
+def test_the_index_and_the_config_are_git_s_own(car: Path) -> None:
+    git(car, "config", "core.eol", "lf")
+    (car / ".git/index").unlink()
+    said = " ".join(call(car, "verify").out.split())
+    assert said.count("git's own and no evidence") == 2

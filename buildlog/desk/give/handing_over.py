@@ -59,6 +59,7 @@ def hand_over(
     if dry_run:
         found = leaving(recorded(ledger), plans=plans)
         return HandoverAnswer(found, fingerprint(ledger))
+    out = out if out.name else out.resolve()  # "." is a folder with a name, too
     bag.refuse_taken(out)
     show = Display(opening.units_of(ledger, units))
     sign = own_signer(ledger, ask)

@@ -21,6 +21,7 @@ from buildlog.errors import (
     InvalidInput,
     NotFound,
     UsageError,
+    kind_and_place,
 )
 from buildlog.page.acts import ACTS, UNDOABLE, act
 from buildlog.page.acts.for_the_customer import sheet
@@ -193,7 +194,7 @@ class PageApp:
     def _wrong(self, asked: Asked, error: Exception, status: int | None = None) -> Response:
         """The screen that says what is wrong; nobody is shown a traceback."""
         if not isinstance(error, BuildlogError):
-            self._of.tell(f"{asked.path.split('/')[1:2]}: {type(error).__name__}: {error}")
+            self._of.tell(f"{asked.path.split('/')[1:2]}: {kind_and_place(error)}")
             error = BuildlogError(
                 "the page itself failed; nothing was written",
                 hint="what was done stands in the terminal where serve runs",
@@ -289,7 +290,7 @@ class PageApp:
         status = next((s for kind, s in _STATUSES if isinstance(error, kind)), 500)
         said = error.what if isinstance(error, BuildlogError) else "the page itself failed"
         if not known:
-            self._of.tell(f"{type(error).__name__}: {error}")
+            self._of.tell(kind_and_place(error))
         return answers_sent.as_json({"done": False, "word": "failed", "said": said}, status)
 
     def _as_json(self, asked: Asked, done: ActAnswer, sent: Sent) -> Response:

@@ -246,6 +246,7 @@ def _bad(what: str) -> DamagedLedger:
 
 def refuse_taken(folder: Path) -> None:
     """A package goes to a place where nothing is."""
-    for place in (folder, folder.with_name(folder.name + ".zip")):
+    beside = [folder.with_name(folder.name + ".zip")] if folder.name else []
+    for place in (folder, *beside):
         if place.exists() or place.is_symlink():
             raise InvalidInput(f"{place} is there already", hint="choose another name")

@@ -65,7 +65,10 @@ def config(repo: Repo) -> Iterator[Finding]:
         if odd and (section, name) != (b"remote", b"url"):
             said = f"{text} = {value[:60].decode('utf-8', 'replace')}"
             yield Finding(
-                "config", "note", f"the repository's config says {said}", where=".git/config"
+                "config",
+                "note",
+                f"the config, git's own and no evidence, says {said}",
+                where=".git/config",
             )
     if hostile_hooks(repo.git):
         text = f"hooks would be run by a plain git: {', '.join(hostile_hooks(repo.git))}"

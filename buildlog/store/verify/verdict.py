@@ -312,7 +312,8 @@ def _references(repo: Repo, prefix: str) -> dict[str, str]:
 def _index(ledger: Reader, tip: str) -> Iterable[Finding]:
     held = index.read(ledger.repo.git)
     if held != ledger.repo.files_of(tip):
-        text = "git's index is behind the last entry; the next command that writes renews it"
+        text = ("git's index, which is git's own and no evidence, is behind the last entry; the "
+                "next command that writes renews it")  # fmt: skip
         yield Finding("index", "note", text)
 
 
