@@ -49,6 +49,7 @@ class _Proven:
         self._alone = threading.RLock()
         self._waiting: dict[str, Source] = {}
         self._read: set[str] = set()
+        self._ledgers: dict[str, Callable[[], object]] = {}
         self._values: set[tuple[str, tuple[str, ...], str]] = set()
         self._files: set[tuple[str, bytes]] = set()
 
@@ -57,6 +58,11 @@ class _Proven:
         with self._alone:
             if entry_id not in self._read:
                 self._waiting[entry_id] = source
+
+    def watch(self, ledger: str, look: Callable[[], object]) -> None:
+        """How the entries of a ledger that was opened are read, and so offered."""
+        with self._alone:
+            self._ledgers[ledger] = look
 
     def holds(self, model: str, path: Path, value: object) -> bool:
         """Whether a newer entry has this value at this path of such a file."""
@@ -70,6 +76,9 @@ class _Proven:
 
     def _look(self) -> None:
         with self._alone:
+            while self._ledgers:
+                with contextlib.suppress(Exception):  # a damaged ledger proves nothing
+                    self._ledgers.popitem()[1]()
             for entry_id, source in list(self._waiting.items()):
                 del self._waiting[entry_id]
                 with contextlib.suppress(Exception):  # a source that is closed is offered again
@@ -88,7 +97,7 @@ class _Proven:
 
 
 _proven = _Proven()
-offer, holds, holds_file = _proven.offer, _proven.holds, _proven.holds_file
+offer, watch, holds, holds_file = _proven.offer, _proven.watch, _proven.holds, _proven.holds_file
 
 
 def apart(

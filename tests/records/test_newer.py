@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from dataclasses import replace
@@ -76,6 +77,16 @@ def test_every_command_answers_and_edits_carry_it(car: tuple[Path, str]) -> None
     assert f"Written-by: {newer.WRITTEN_BY}\n" in log
     said = call(at, "check")
     assert "written by a newer buildlog" in " ".join(said.out.split())
+
+
+def test_a_process_that_has_read_nothing_yet_edits_it(car: tuple[Path, str]) -> None:
+    at, _ = car
+    told = subprocess.run(
+        [sys.executable, "-m", "buildlog", "set", "engine.bore=84.5 mm"],
+        capture_output=True, text=True, check=False, cwd=at,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+    assert told.returncode == 0, told.stderr
 
 
 def test_another_text_is_a_slip_of_the_pen(car: tuple[Path, str]) -> None:

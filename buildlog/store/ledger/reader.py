@@ -6,10 +6,13 @@ Needs no write permission, takes no lock, and knows nothing of how entries are m
 from __future__ import annotations
 
 import contextlib
+import weakref
+from functools import partial
 from pathlib import Path
 from typing import Self
 
 from buildlog.errors import NotFound
+from buildlog.records import newer
 from buildlog.store.disk import drafts, lock
 from buildlog.store.git import ledger_files
 from buildlog.store.git.repo import REGULAR, Files, Repo
@@ -29,6 +32,7 @@ class Reader:
         self.repo = repo or Repo(folder)
         self._known: tuple[str | None, list[Entry]] = (None, [])
         self._files: dict[str, dict[str, str]] = {}  # of the tree that was asked for last
+        newer.watch(str(self.repo.git), partial(_offered, weakref.ref(self)))
 
     # opening
 
@@ -179,6 +183,13 @@ def _recorded(files: Files) -> dict[str, str]:
         for path, mode, object_id in named
         if mode == REGULAR and ledger_files.kind_of(path) and not ledger_files.refusal(path)
     }
+
+
+def _offered(reader: weakref.ref[Reader]) -> None:
+    """Read the history, so that what a newer program wrote in it is proof."""
+    found = reader()
+    if found is not None and not found.repo.is_closed:
+        found.entries()
 
 
 def _label(version: NamedVersion | Entry) -> str:
