@@ -22,7 +22,7 @@ from tests.histories import next_recorder, usual
         ("Car.toml", None), ("sub/car.toml", None), ("dyno/loose.csv", None),
         ("dyno/a/b/c.csv", None), ("checks/x.txt", None), ("keys/secret", None),
         ("handover/one.toml", None), ("README", None), ("attachments/.hidden", None),
-        ("dyno/a/pull.csv~", None), (".gitattributes", None),
+        ("dyno/a/pull.csv~", None), (".gitattributes", "attributes"),
     ],
 )  # fmt: skip
 def test_kinds(path, kind):

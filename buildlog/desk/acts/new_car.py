@@ -79,11 +79,11 @@ def start(
     if shop:
         settings.save(settings.Settings(shop=shop))
     with Ledger.create(folder) as ledger:
-        working_files.create(ledger, CAR, data)
         working_files.create(ledger, ATTRIBUTES, KEEP_BYTES)
         # Beside git's own files: an editor finds it, and no entry and no handover holds it.
         schema_file = ledger.repo.git / "buildlog-car.schema.json"
         atomic.replace(schema_file, json.dumps(schema("car"), indent=1).encode())
+        working_files.create(ledger, CAR, data)  # last: without it an attempt is half made
     return folder / CAR
 
 

@@ -461,7 +461,16 @@ def sweep_half_made(folder: Path) -> None:
     config = git / "config"
     used = (config.exists() and config.read_bytes() != _CONFIG) or (git / LISTS).exists()
     used |= any(path.is_file() for name in ("objects", "refs") for path in (git / name).rglob("*"))
-    if [path.name for path in folder.iterdir()] == [".git"] and ours and not used:
+    held = folder / ledger_files.ATTRIBUTES
+    written = {ledger_files.ATTRIBUTES} if held.is_file() else set()
+    alone = {path.name for path in folder.iterdir()} == {".git", *written}
+    if (
+        alone
+        and ours
+        and not used
+        and (not written or held.read_bytes() == ledger_files.KEEP_BYTES)
+    ):
+        held.unlink(missing_ok=True)
         shutil.rmtree(git)
 
 
