@@ -49,9 +49,9 @@ def margins_section(content: BookletContent, show: Display) -> doc.Section | Non
         first = f"Closest is the {known[0].name}: {left}. "
     lead = doc.para(f"{first}These are distances from stated limits, not approvals.")
     blocks: list[doc.Block] = [lead, page_pictures.limits(content, show)]
-    told = [one for one in rows if one.kind.information]
-    for one in told:
-        said = one.note or left_words(one, show)
-        blocks.append(doc.para(f"For information: {sentence(f'{one.name}, {said}')}", tone="quiet"))
+    told = [(one, one.note or left_words(one, show)) for one in rows if one.kind.information]
+    if told:
+        said = " ".join(sentence(f"{one.name}, {what}") for one, what in told)
+        blocks.append(doc.para(f"For information: {said}", tone="quiet"))
     blocks.append(_words())
     return doc.Section("margins", "What is left of each limit", tuple(blocks), new_page=True)

@@ -57,7 +57,7 @@ def margin_picture(
     _words(paper, "Counted as a distance", [
         (_name(one), f"{left_words(one, show)}, {one.state.value}") for one in apart])  # fmt: skip
     _words(paper, "Unknown, which is not clear", [
-        (_name(one), f"not stated: {', '.join(map(_asked, one.ask[:2]))}")
+        (_name(one), f"missing: {', '.join(map(_asked, one.ask[:2]))}")
         for one in unknown])  # fmt: skip
     if bare:
         paper.y -= layout.margin * 0.8 - 2
@@ -73,7 +73,9 @@ def _name(one: Row) -> str:
 
 
 def _asked(path: str) -> str:
-    """A missing field in words: "gearbox rated torque"."""
+    """A missing field in words: "gearbox rated torque"; else what is asked for, as it is."""
+    if " " in path:
+        return path.replace("_", " ")
     return f"{assembly(path).replace('_', ' ')} {words(path).removesuffix(' value')}"
 
 
