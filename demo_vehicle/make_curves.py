@@ -50,8 +50,8 @@ def turbocharged(speed: Array, peak_hp: float) -> Array:
     return power
 
 
-def flutter(speed: Array) -> Array:
-    """How far a fluttering relief valve is open, 0 to 1: about 300 rpm wide at 4,900 rpm."""
+def shaken(speed: Array) -> Array:
+    """How far a shaking hose is open at its clamp, 0 to 1: about 300 rpm wide at 4,900 rpm."""
     return np.exp(-0.5 * ((speed - 4900) / 105) ** 2)
 
 
@@ -59,7 +59,7 @@ def boost(speed: Array) -> Array:
     """Manifold pressure above ambient [psi], held by a spring; it creeps up to the relief's set."""
     held = 9.0 / (1 + np.exp(-(speed - 2600) / 170))
     creep = np.interp(speed, [3200, 4700, 6400], [0, 0.5, -0.1])
-    gauge: Array = held + creep - 0.8 * flutter(speed)
+    gauge: Array = held + creep - 0.8 * shaken(speed)
     return gauge
 
 
@@ -176,7 +176,7 @@ STAGE_2_HEAD = (
 
 
 def stage_2() -> Files:
-    """Three pulls one below the other in one file, tabs; a relief valve flutters at 4,900 rpm."""
+    """Three pulls one below the other in one file, tabs; a hose is shaken open at 4,900 rpm."""
     rng = generator(260520)
     factor = factor_j1349(29.35 * INHG, (77 - 32) / 1.8, 0.55)
     lines = ["# Dunmarrow Works, dyno R1, Marrow Tern 2.6, fourth gear", STAGE_2_HEAD]
@@ -190,7 +190,7 @@ def stage_2_pull(rng: np.random.RandomState, factor: float) -> list[tuple[Array,
     """One pull's columns. Rail pressure follows the manifold, so it dips where boost dips."""
     time, speed = sweep(rng, 2000, 6300, 11)
     n = len(speed)
-    sagging = turbocharged(speed, 211.6) * (1 - 0.034 * flutter(speed))
+    sagging = turbocharged(speed, 211.6) * (1 - 0.034 * shaken(speed))
     power = scattered(rng, sagging) / factor
     manifold = boost(speed)
     mixture = np.interp(speed, [2000, 2600, 3200, 6300], [0.90, 0.86, 0.81, 0.80])
@@ -204,7 +204,7 @@ def stage_2_pull(rng: np.random.RandomState, factor: float) -> list[tuple[Array,
 
 
 def recheck() -> Files:
-    """Another machine that picks up no engine speed: road speed and power only."""
+    """Another machine, exported without its engine speed: road speed and power only."""
     rng = generator(260606)
     factor = factor_j1349(98480, 26.5, 0.41)
     files = {}

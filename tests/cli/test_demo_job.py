@@ -11,7 +11,7 @@ import pytest
 
 from tests.conftest import ROOT, Call
 
-IDS = (ROOT / "tests" / "demo_ids.txt").read_text(encoding="utf-8").split()
+IDS = (ROOT / "tests" / "demo_entry_ids.txt").read_text(encoding="utf-8").split()
 HISTORY_KEYS = {
     "entry", "id", "kind", "stage", "date", "odometer_km", "subject", "peak_wheel_power_w",
 }  # fmt: skip

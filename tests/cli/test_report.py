@@ -13,7 +13,7 @@ from tests.conftest import Call
 def test_the_customers_page_answers_the_six_questions(demo: Path, buildlog: Call) -> None:
     done = buildlog("report", "stage-2", at=demo)
     assert done.status == 0
-    for title in ("Your car now makes 211", "What was done", "Predicted and measured",
+    for title in ("Your car now makes 211", "What was done", "Promised and delivered",
                   "Before you use full power", "Close to a limit", "Not settled",
                   "Local codes."):  # fmt: skip
         assert title in done.out

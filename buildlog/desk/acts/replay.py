@@ -13,6 +13,7 @@ from buildlog.desk.acts import working_files
 from buildlog.desk.acts.car_fields import CAR, ORDER
 from buildlog.desk.acts.record import record_working
 from buildlog.errors import InvalidInput, NotFound
+from buildlog.records.recorded_promise import PromisedBand, RecordedPromise
 from buildlog.records.toml import toml_edit
 from buildlog.store.git.ledger_files import ATTRIBUTES, KEEP_BYTES
 from buildlog.store.git.message import EntryFacts
@@ -20,7 +21,7 @@ from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.entries import Entry
 from buildlog.store.ledger.ledger import Ledger
 
-_FACTS = {"kind", "stage", "odometer", "odometer_note", "done_by", "approved_by"}
+_FACTS = {"kind", "stage", "odometer", "odometer_note", "done_by", "approved_by", "promised"}
 
 
 def demo_source() -> Path:
@@ -69,8 +70,9 @@ def replay(
         for step in _steps(source):
             body = tomllib.loads(step.read_text("utf-8"))
             _lay_out(ledger, source / "files" / step.stem, body.get("set", {}))
-            told = (plan["shop"], plan.get("written_by"))
-            entries.append(_record(ledger, body["entry"], told, entries))
+            who = (plan["shop"], plan.get("written_by"))
+            told = {**body["entry"], **_promised(body.get("promised"), entries)}
+            entries.append(_record(ledger, told, who, entries))
             if progress:
                 progress(entries[-1])
     return entries
@@ -92,6 +94,15 @@ def _lay_out(ledger: Ledger, files: Path, edits: dict[str, Any]) -> None:
         shutil.copytree(files, ledger.folder, dirs_exist_ok=True)
     if edits:
         working_files.change(ledger, CAR, edited)
+
+
+def _promised(told: dict[str, Any] | None, earlier: list[Entry]) -> dict[str, str]:
+    """The promise of a quote as it was stored, so that its figures are the same everywhere."""
+    if told is None:
+        return {}
+    bands = {name: PromisedBand(*told[name]) for name in ("power", "torque")}
+    start = earlier[told["start"] - 1].id
+    return {"promised": RecordedPromise(**{**told, "start": start, **bands}).text()}
 
 
 def _record(

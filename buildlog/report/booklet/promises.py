@@ -15,7 +15,7 @@ from buildlog.report.booklet.content import StageStory
 from buildlog.report.booklet.words import day
 from buildlog.report.numbers import Display, signed
 
-_ESTIMATE = "A prediction is an estimate, no approval: 8 results in 10 are expected inside."
+_ESTIMATE = "An estimate, no approval: 8 results in 10 are expected inside."
 
 
 class Gain(NamedTuple):
