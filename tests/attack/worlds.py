@@ -66,8 +66,18 @@ def prepared(place: Path) -> Path:
     done(place / "copy", "attach", str(place / "note.txt"))
     done(place / "copy", "record", "-m", "a note", "--odometer", "88200 mi")
     done(car, "handover", "--to", "R. Holloway", str(place / "given"))
+    done(with_outside(place), "attach", "--personal", str(place / "note.txt"), "--folder", "kept")
+    done(car, "record", "-m", "kept", "--odometer", "unknown")
     done(car, "set", "engine.compression_ratio=9.6")
+    rows = [f"{n},{n / 50:.2f}" for n in range(2500, 6500, 50)]
+    (place / "pull.csv").write_text("\n".join(["n [1/min],P [kW]", *rows, ""]))
     return place
+
+
+def with_outside(place: Path) -> Path:
+    """The car of a world whose files outside lie in the world, too."""
+    os.environ["BUILDLOG_OUTSIDE"] = str(place / "outside")
+    return place / "car"
 
 
 # name -> what is called where, and again by whoever starts anew after a death.
@@ -84,6 +94,14 @@ ACTS: dict[str, Callable[[Path], tuple[Path, list[str]]]] = {
     "receive": lambda at: (at, ["receive", str(at / "given.zip"), "next"]),
     "handover": lambda at: (at / "car", ["handover", "--to", "S. Marsh", str(at / "out")]),
     "pack": lambda at: (at / "car", ["pack"]),
+    "dyno": lambda at: (at / "car", ["dyno", "add", str(at / "pull.csv"), "--session", "run",
+                                     "--gear", "4"]),
+    "checklist": lambda at: (at / "car", ["checklist", "start", "intake"]),
+    "torque": lambda at: (at / "car", ["torque", "add", "flange", "--count", "4", "--torque",
+                                       "22 N*m"]),
+    "outside": lambda at: (with_outside(at), ["attach", "--outside", str(at / "pull.csv")]),
+    "redact": lambda at: (with_outside(at), ["redact", "kept/note.txt", "--asked-by", "the owner",
+                                       "--why", "private"]),
 }  # fmt: skip
 
 

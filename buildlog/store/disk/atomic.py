@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from buildlog.errors import DiskError
+from buildlog.store.disk import drafts
 
 try:
     import fcntl
@@ -156,9 +157,11 @@ def replace(path: Path, data: bytes, *, spool: Path | None = None, settle: bool 
 
 
 def copy(source: Path, path: Path) -> None:
-    """Copy a file of any size to a place, whole or not at all."""
+    """Copy a file of any size to a place, whole or not at all; what a dead process left of its
+    copy there is swept."""
     make_folder(path.parent)
-    draft = path.parent / f".{path.name[:40]}.{os.getpid()}.{os.urandom(4).hex()}.part"
+    drafts.sweep(path.parent)
+    draft = path.parent / drafts.name(path.name)
     try:
         with source.open("rb") as old, draft.open("xb") as new:
             shutil.copyfileobj(old, new, 1 << 20)

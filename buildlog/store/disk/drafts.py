@@ -23,7 +23,10 @@ def sweep(folder: Path) -> None:
     for path in folder.glob(".*.part"):
         made_by = _NAME.fullmatch(path.name)
         if made_by and made_by[1] == _computer() and not _lives(int(made_by[2])):
-            shutil.rmtree(path, ignore_errors=True)
+            if path.is_dir():
+                shutil.rmtree(path, ignore_errors=True)
+            else:
+                path.unlink(missing_ok=True)
 
 
 def _computer() -> str:
