@@ -205,7 +205,8 @@
     if (form && !form.dataset.queue) {
       const old = form.querySelector('input[name="old"]');
       if (old) old.value = `after:${act.id}`;
-      mark(form, act, `${told.said}, ${clock()}`);
+      // a later tap on the same is what one sees, until it has its own answer
+      if (![...memory.values()].some((one) => rests(one, act))) mark(form, act, `${told.said}, ${clock()}`);
     }
     status.dataset.last = `saved ${clock()}`;
     const page = document.querySelector(`form[data-sent="${act.id}"]`);
@@ -287,17 +288,23 @@
     setTimeout(() => URL.revokeObjectURL(link.href), 60e3);
   }
 
-  // another changed the car: a page on which nothing is typed is drawn anew, never another one
+  // another changed the car: a page on which nothing can be tapped or typed is drawn anew; any other
+  // is left under the thumb as it is, and says so
 
   async function look() {
     const car = location.pathname.match(/^\/car\/[^/]+\//);
     if (!car || document.hidden || !document.body.dataset.digest) return;
-    const typed = [...document.querySelectorAll("input, textarea, select")].some((one) => one.type !== "hidden" && (one === document.activeElement || (one.value !== one.defaultValue && one.defaultValue !== undefined)));
-    if (typed || sending || (await all()).length) return;
+    if (sending || (await all()).length) return;
     try {
       const now = await (await fetch(`${car[0]}state`)).json();
       const own = document.body.dataset;
-      if (now.digest && (now.digest !== own.digest || now.head !== own.head)) location.reload();
+      if (!now.digest || (now.digest === own.digest && now.head === own.head)) return;
+      if (!document.querySelector('form[method="post"]')) location.reload();
+      else if (status && !status.querySelector("a")) {
+        const link = make("a", "changed elsewhere, load again");
+        link.href = location.href;
+        status.replaceChildren(person, link);
+      }
     } catch { /* the server is away: nothing is new */ }
   }
 
