@@ -252,7 +252,11 @@
       place.append(button);
     }
     const sheet = document.getElementById("sheet");
-    if (place.childNodes.length && sheet) sheet.prepend(place);
+    if (!place.childNodes.length || !sheet) return;
+    sheet.append(place); // below all else: nothing moves under a thumb; the head leads there
+    const link = make("a", status.textContent.slice(person.length));
+    link.href = "#waiting-acts";
+    status.replaceChildren(person, link);
   }
 
   function question(act) {
