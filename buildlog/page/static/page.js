@@ -85,7 +85,8 @@
     if (what && !files.length && (last ? last.said === said : form.dataset.said === said)) return null;
     const id = what ? fresh() : given.get("act") || fresh();
     if (held.some((one) => one.id === id)) return null;
-    const old = last ? `after:${last.id}` : given.get("old") || "";
+    const place = form.querySelector('input[name="old"]'); // as it is now: an answer may have come
+    const old = last ? `after:${last.id}` : place ? place.value : "";
     return { id, url: form.action, what, old, fields, files, said, at: Date.now(), state: "waiting" };
   }
 
@@ -182,6 +183,7 @@
     }
     if (answer.status === 429 || answer.status >= 500) return later();
     if (answer.ok && told.done) {
+      rest(act); // before it leaves the store: a tap in between rests on the one or the other
       await drop(act);
       saved(act, told);
     } else {
@@ -199,12 +201,16 @@
     return false;
   }
 
+  function rest(act) {
+    const form = act.what ? formOf(act) : null;
+    const old = form && form.querySelector('input[name="old"]');
+    if (old) old.value = `after:${act.id}`;
+  }
+
   function saved(act, told) {
     if (told.digest) Object.assign(document.body.dataset, { head: told.head, digest: told.digest });
     const form = act.what ? formOf(act) : null;
     if (form && !form.dataset.queue) {
-      const old = form.querySelector('input[name="old"]');
-      if (old) old.value = `after:${act.id}`;
       // a later tap on the same is what one sees, until it has its own answer
       if (![...memory.values()].some((one) => rests(one, act))) mark(form, act, `${told.said}, ${clock()}`);
     }
