@@ -142,6 +142,7 @@ BUILDS: dict[str, Mapping[str, Any]] = {
     "blown, by pulleys": _BLOWN | {"induction.compressor.drive_ratio": None},
     "sized by its maker": {"engine.bore": None},
     "pump known at one point": {"fuel.pump.second_flow": None},
+    "injectors by mass": {"fuel.injectors.flow": "6 g/s"},
     "one set of tyres": _ONE_SET,
     "one set, by size": _ONE_SET
     | {"tyres.rolling_circumference": None, "chassis.rear_axle_load": None,
@@ -200,7 +201,13 @@ def everything() -> Document:
     values |= dict(_flat(changed(CAR, TURBO)))
     document = changed({}, values | dict(_flat(changed({}, _MORE))))
     part = dict(document["clutch"]["part"])
-    return document | {"work": [{"item": "respray", "note": "wings", "part": part}]}
+    return document | {
+        "work": [{"item": "respray", "note": "wings", "part": part}],
+        "due": [
+            {"what": "oil", "every": "5000 mi or 12 months", "part": "engine", "note": "5W-40",
+             "last_on": dt.date(2026, 1, 2), "last_at": "88000 mi"}
+        ],
+    }  # fmt: skip
 
 
 @cache

@@ -45,7 +45,7 @@ compression_ratio = 9.2
 """
 SESSION = """\
 format = 1
-date = 2026-03-14
+date = 2026-01-07
 
 [[pull]]
 file = "pull-1.csv"

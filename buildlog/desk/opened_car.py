@@ -54,7 +54,7 @@ class OpenedCar:
         """The folder, bundle or package that was opened."""
         self.verdict = unpacked.result.verdict if unpacked else None
         """Of a bundle or a package: what `verify` says of it, in a word. None of a folder."""
-        self._units = units_of(book.ledger, units)
+        self._units = units_of(book.ledger, units)  # declared values stay as they were written
         self._unpacked = unpacked
         self._open = True
 

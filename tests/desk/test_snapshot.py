@@ -149,7 +149,7 @@ def test_a_newer_one_shares_what_an_older_one_read(folder: Path) -> None:
             assert [*map(id, new.history[:-1])] == [*map(id, old.history)]
             assert new.session("2026-01-07-baseline") is old.session("2026-01-07-baseline")
             assert new.version("later-1").number == 4
-            assert new.version("plan:cam").configuration is old.version("plan:cam").configuration
+            assert new.version("plan:cam").configuration == old.version("plan:cam").configuration
         git(folder, "update-ref", "refs/heads/main", "main~2")
         with Snapshot(opening.reader(folder), known=old) as back:
             assert [version.number for version in back.history] == [1, 2]

@@ -181,7 +181,7 @@ def test_a_stage_after_an_unmeasured_one_tells_what_both_gave(tmp_path: Path) ->
     said = " ".join(text(of("not-each-measured", tmp_path, "stage-1b")).split())
     assert "Blower fitted. New calibration." in said
     assert "stage-1 was not measured on a dyno: stage-1b is set against baseline" in said
-    assert "Promised and delivered, baseline to stage-1b" in said
+    assert "Predicted and measured, baseline to stage-1b" in said
     assert "Changes made since baseline" in said
     assert "No gain can be stated" not in said
 
@@ -189,13 +189,15 @@ def test_a_stage_after_an_unmeasured_one_tells_what_both_gave(tmp_path: Path) ->
 def test_stages_told_together_are_told_once_each(tmp_path: Path) -> None:
     said = " ".join(text(of("not-each-measured", tmp_path, "stage-1", "stage-1b")).split())
     assert "set against baseline" not in said
-    assert "Changes made since stage-1 " in said
-    assert "kW more than before the work" in said
+    assert "Changes made since baseline" in said
+    assert "30 more than before" in said
 
 
-def test_an_unmeasured_stage_is_set_against_the_one_before(tmp_path: Path) -> None:
+def test_an_unmeasured_stage_is_told_with_the_session_that_measured_it(tmp_path: Path) -> None:
     said = " ".join(text(of("not-each-measured", tmp_path, "stage-1")).split())
-    assert "No gain can be stated: no dyno session measured stage-1" in said
+    assert "Blower fitted. New calibration." in said
+    assert "(stage-1, session 2026-04-02-tuned)" in said
+    assert "Predicted and measured, baseline to stage-1 " in said
     assert "Changes made since baseline" in said
 
 

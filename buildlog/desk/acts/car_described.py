@@ -14,6 +14,7 @@ from buildlog.records.paths import Value, leaves
 from buildlog.records.reading import read
 from buildlog.records.toml import toml_write
 
+_SAID = field_paths("car.name", "car.year", "car.vin", "car.power_source")  # of the new car
 CAR = "car.toml"
 # What is this car's own: its numbers, its owner's wishes, what was done to it, what is in its
 # engine control.
@@ -56,7 +57,7 @@ def described(
     car = read(Configuration, source.read_bytes(), str(source))
     every = leaves(car)
     kept = {path: value for path, value in every.items() if _of_the_kind(path)}
-    said = {"car.name": name, "car.year": year, "car.vin": vin, "car.power_source": power_source}
+    said = dict(zip(_SAID, (name, year, vin, power_source), strict=True))
     kept |= {path: value for path, value in said.items() if value is not None}
     head = (
         f"# Described after {car.car.name}: look at each value before it is recorded. Its\n"

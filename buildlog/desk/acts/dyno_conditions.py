@@ -28,6 +28,7 @@ class Ask(Protocol):
 
 _DATE, _STANDARD = session_field("date"), session_field("standard_applied")
 _DYNO = session_field("dyno.id")
+_OF_A_DYNO = f"{_DYNO.table}."  # how the paths of its fields begin
 _DAY = of_session("date")
 # Options that leave out the table, or part of the name.
 _SHORT: dict[str, str] = {
@@ -216,7 +217,7 @@ def _as_before(
     own = {
         name: text
         for name, text in known.items()
-        if name.startswith("dyno.") and name not in fields and wrong(name, text) is None
+        if name.startswith(_OF_A_DYNO) and name not in fields and wrong(name, text) is None
     }
     fields |= own
     for name in known.keys() - own.keys():

@@ -12,7 +12,7 @@ from typing import Any
 
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError
-from buildlog.records.checked_paths import field_paths
+from buildlog.records.checked_paths import field_paths, session_field
 from buildlog.records.session import Session
 from buildlog.records.toml import toml_write
 from buildlog.records.toml.toml_read import parse_toml
@@ -25,6 +25,7 @@ _OF_A_DYNO = field_paths(
     "dyno.wheels_share", "dyno.accuracy", "place", "standard_applied", model=Session,
 )  # fmt: skip
 _OF_A_VISIT = field_paths("gear", "dyno.id", "place", "standard_applied", model=Session)
+_DYNO = session_field("dyno.id")
 _MOST = 50
 
 
@@ -39,7 +40,7 @@ def remembered() -> dict[str, dict[str, str]]:
 
 def remember(fields: Mapping[str, str]) -> None:
     """Keep what a session stated of its dyno; a disk that refuses is no matter."""
-    name = fields.get("dyno.id")
+    name = fields.get(_DYNO)
     if not name:
         return
     known = remembered()
@@ -58,7 +59,7 @@ def offered(book: Snapshot) -> dict[str, str]:
     found: dict[str, str] = {}
     if known:
         last = [*known][-1]
-        found = {"dyno.id": last} | {f: known[last][f] for f in _OF_A_VISIT if f in known[last]}
+        found = {str(_DYNO): last} | {f: known[last][f] for f in _OF_A_VISIT if f in known[last]}
     if visits:
         session = visits[-1].session
         said = {name: _text(_value(session, name)) for name in _OF_A_VISIT}

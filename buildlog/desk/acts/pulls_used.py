@@ -8,12 +8,15 @@ from buildlog.analysis.car.written import RecordWith, Written
 from buildlog.desk.acts import working_files
 from buildlog.desk.acts.filing import refuse_invalid
 from buildlog.errors import InvalidInput, NotFound
+from buildlog.records.checked_paths import table
 from buildlog.records.reading import read
 from buildlog.records.session import Session
 from buildlog.records.toml import toml_edit
 from buildlog.records.toml.toml_place import Place
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.names import WORKING
+
+_PULL = table("pull[]", Session).removesuffix("[]")
 
 
 def use_pull(ledger: Ledger, session: str, pull: str, reason: str | None) -> Written:
@@ -26,11 +29,11 @@ def use_pull(ledger: Ledger, session: str, pull: str, reason: str | None) -> Wri
         at = _pull(data, session, pull)
         if reason is not None:
             return toml_edit.set_values(
-                data, {f"pull.{at}.use": False, f"pull.{at}.reason": reason}
+                data, {f"{_PULL}.{at}.use": False, f"{_PULL}.{at}.reason": reason}
             )
         for name in ("use", "reason"):
             if name in read(Session, data, _path(session)).pull[at].model_fields_set:
-                data = toml_edit.delete(data, f"pull.{at}.{name}")
+                data = toml_edit.delete(data, f"{_PULL}.{at}.{name}")
         return data
 
     by = "key" if _by_key(ledger, session, pull) else "file"

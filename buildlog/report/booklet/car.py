@@ -8,7 +8,7 @@ from buildlog.analysis.answers.next_steps import STEP_WORDS
 from buildlog.analysis.workshop.check_book import values_of
 from buildlog.analysis.workshop.gates import closed
 from buildlog.analysis.workshop.partlife import PartLife
-from buildlog.records.checked_paths import field_paths
+from buildlog.records.checked_paths import field, field_paths
 from buildlog.records.checks import CheckedItem
 from buildlog.records.fasteners import Fastener
 from buildlog.records.paths import Value, leaves
@@ -32,26 +32,26 @@ _AGAIN = {"due": "due now", "done": "done", "gone": "part taken out", "none": ""
           "unknown": "unknown", "later": "later"}  # fmt: skip
 # What an engine is set up by, in the order a workshop asks for it.
 _SET_UP = {
-    "calibration.id": "calibration",
-    "calibration.author": "written by",
-    "induction.boost.target_gauge": "boost",
-    "induction.boost.relief_gauge": "relief valve opens at",
-    "calibration.boost_limit_gauge": "boost cut at",
-    "calibration.lambda_full_load": "lambda at full load",
-    "calibration.rev_limit": "engine speed limit",
-    "fuel.kind": "fuel",
-    "fuel.ron": "octane, RON",
-    "fuel.ethanol_content": "ethanol",
-    "fuel.injectors.system_pressure": "fuel pressure",
-    "ignition.plug_gap": "plug gap",
-    "tyres.pressure": "tyre pressure",
-    "engine.code": "engine",
-    "engine.bore": "bore",
-    "engine.stroke": "stroke",
-    "engine.compression_ratio": "compression ratio",
-    "engine.rated_power": "rated power",
-    "engine.rated_torque": "rated torque",
-    "motor.rated_power": "motor, rated power",
+    field("calibration.id"): "calibration",
+    field("calibration.author"): "written by",
+    field("induction.boost.target_gauge"): "boost",
+    field("induction.boost.relief_gauge"): "relief valve opens at",
+    field("calibration.boost_limit_gauge"): "boost cut at",
+    field("calibration.lambda_full_load"): "lambda at full load",
+    field("calibration.rev_limit"): "engine speed limit",
+    field("fuel.kind"): "fuel",
+    field("fuel.ron"): "octane, RON",
+    field("fuel.ethanol_content"): "ethanol",
+    field("fuel.injectors.system_pressure"): "fuel pressure",
+    field("ignition.plug_gap"): "plug gap",
+    field("tyres.pressure"): "tyre pressure",
+    field("engine.code"): "engine",
+    field("engine.bore"): "bore",
+    field("engine.stroke"): "stroke",
+    field("engine.compression_ratio"): "compression ratio",
+    field("engine.rated_power"): "rated power",
+    field("engine.rated_torque"): "rated torque",
+    field("motor.rated_power"): "motor, rated power",
 }
 _SET_UP_PATHS = field_paths(*_SET_UP)
 

@@ -9,6 +9,7 @@ from buildlog.analysis.answers.plan_offers import PlanOffer
 from buildlog.analysis.answers.plan_quotes import Quote, QuoteRow
 from buildlog.analysis.car import legal
 from buildlog.analysis.margins.figures.margin_rows import State
+from buildlog.records.checked_paths import field, table
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.margins_text import value
 from buildlog.report.booklet import document as doc
@@ -22,6 +23,8 @@ from buildlog.report.pictures.promise_picture import PromiseBand, promise_pictur
 from buildlog.report.weight import rank, weighty
 from buildlog.units import Quantity
 
+_CATALYSTS = table("exhaust.catalysts")
+_KIND = field("induction.kind")
 _LIMITS, _NAMES = 5, 4
 _OCTANE = "octane numbers"
 _MONEY = {"USD": "US dollars", "EUR": "euros", "GBP": "pounds sterling", "CAD": "Canadian dollars"}
@@ -90,7 +93,7 @@ def _gives(quote: Quote, show: Display) -> str:
 
 
 def _subject(offer: PlanOffer) -> str:
-    kinds = [one.new for one in offer.changes if one.path == "induction.kind"]
+    kinds = [one.new for one in offer.changes if one.path == _KIND]
     if kinds and kinds[0] in _INDUCTION:
         return _INDUCTION[str(kinds[0])]
     return "What we propose"
@@ -166,8 +169,8 @@ def _proposal(quote: Quote, show: Display) -> Iterator[doc.Block]:
 
 def _after(quote: Quote, show: Display) -> Iterator[str]:
     """The longest break-in that a new part asks for before full power."""
-    far = [one.new.si for one in quote.offer.changes
-           if one.path.endswith("break_in.distance") and isinstance(one.new, Quantity)]  # fmt: skip
+    asked = (one for one in quote.offer.changes if one.path.endswith(".break_in.distance"))
+    far = [one.new.si for one in asked if isinstance(one.new, Quantity)]
     if far:
         said = show.distance(max(far))
         yield f"Then {said} of street driving before full power, and a second visit."
@@ -288,7 +291,7 @@ def _cautions(quote: Quote, show: Display) -> Iterator[str]:
     car = quote.offer.version.configuration
     yield "Predicted figures are estimates, no guarantee and no approval."
     told = [one.fact for one in legal.facts([quote.offer.base, quote.offer.version])]
-    catalysts = any(one.path.startswith("exhaust.catalysts") for one in quote.offer.changes)
+    catalysts = any(one.path.startswith(_CATALYSTS) for one in quote.offer.changes)
     said = "Changed catalysts and more power" if catalysts else "More power"
     yield (f"{said} may need approval, a registration entry and a word to your insurer. Local "
            "codes decide; ask before you order.")  # fmt: skip
