@@ -77,11 +77,12 @@ def _predicted(found: Diff, delta: Delta, dimension: str) -> Gain | None:
 
 
 def _place(wanted: Gain, delta: Delta, result: Measured) -> str:
-    """Where the result lies, and whether the pulls can tell."""
+    """Where the result lies, if the pulls can tell."""
     if not result.comparable:
         return "not like for like"
-    place = where(wanted, delta.peak_delta, delta.half_width_95)
-    return f"{place}; larger than the scatter" if delta.beyond_scatter else f"{place}; too small"
+    if not delta.beyond_scatter:
+        return "too small to tell"
+    return where(wanted, delta.peak_delta, delta.half_width_95)
 
 
 def where(wanted: Gain, gain: float, half: float | None) -> str:
