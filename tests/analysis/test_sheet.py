@@ -201,7 +201,10 @@ def test_no_correction_of_an_electric_motor() -> None:
     car = make_configuration({"car.power_source": "electric"})
     result = make_sheet([100_000], configuration=car)
     assert result.standard == "none"
-    assert "electric motor needs no correction" in result.findings[0].text
+    assert "standard-not-reached" not in codes(result)  # nobody corrected anything
+    corrected = make_sheet([100_000], {"standard_applied": "SAE J1349"}, configuration=car)
+    (found,) = (one for one in corrected.findings if one.code == "standard-not-reached")
+    assert "electric motor needs no correction" in found.text
 
 
 def test_a_pressure_charged_engine_says_what_holds_its_boost() -> None:
