@@ -109,7 +109,7 @@ def test_an_open_list_and_an_open_fault(do: Any, due: Any, car: Path) -> None:
 
 
 def test_a_car_changed_since_its_session_is_to_be_measured_again(due: Any) -> None:
-    assert due()["re-check"]["since"] == "2026-03-14"
+    assert due()["re-check"]["since"] == "2026-01-07"
 
 
 # Signatures
