@@ -46,21 +46,22 @@ WHO = "[user]\n\tname = Robin Holloway\n\temail = robin@quarrylane.invalid\n"
 
 
 @pytest.fixture(scope="session", autouse=True)
-def pinned(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+def pinned(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     """Pin the environment for the whole run; the user's own settings and cache stay out."""
     place = tmp_path_factory.mktemp("user")
     with pytest.MonkeyPatch.context() as patch:
         pin(patch, place)
         (place / "home/.gitconfig").write_text(WHO)
         _read_the_zone()
-        yield
+        yield place
     _read_the_zone()
 
 
 @pytest.fixture(autouse=True)
-def nothing_said_of_columns(pinned: None) -> None:
-    """No test knows what another said of a raw file's columns."""
+def nothing_said_before(pinned: Path) -> None:
+    """No test knows what another said of a raw file's columns, or of the shop."""
     Path(os.environ["BUILDLOG_CONFIG"]).with_name("raw-files.toml").unlink(missing_ok=True)
+    (pinned / "settings.toml").unlink(missing_ok=True)
 
 
 def _read_the_zone() -> None:
