@@ -54,7 +54,7 @@ def browser() -> Iterator[Any]:
         if os.environ.get("CI") == "true":
             pytest.fail("CI has to bring a browser: the package chromium")
         pytest.skip("no browser of the Chromium family is on this computer")
-    from playwright.sync_api import sync_playwright
+    sync_playwright = pytest.importorskip("playwright.sync_api").sync_playwright
 
     with sync_playwright() as driver:
         found = driver.chromium.launch(executable_path=path, args=["--no-sandbox"])
