@@ -98,8 +98,8 @@ def test_units_are_those_asked_for(units: Any, demo: Path, buildlog: Call) -> No
     import buildlog as library
 
     with library.open(demo, units=units) as car:
-        told = buildlog("margins", "stage-2", "--ledger", demo, "--units", units).out
-        assert str(car.margins("stage-2")) == told.rstrip("\n")
+        told = buildlog("diff", "stage-1", "stage-2", "--ledger", demo, "--units", units).out
+        assert str(car.diff("stage-1", "stage-2")) == told.rstrip("\n")
 
 
 def test_a_shop_is_what_shop_list_says(demo: Path, buildlog: Call) -> None:

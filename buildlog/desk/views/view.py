@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import Any, Literal, Never, NoReturn, TypeVar, overload
 
 from buildlog.errors import NotFound
 from buildlog.report.lines import clean, printed
-from buildlog.report.numbers import Display
+from buildlog.report.numbers import Display, all_in
 from buildlog.units import System
 
 T = TypeVar("T")
@@ -70,6 +71,10 @@ class Forms:
     table: Callable[[], str] | None = None
 
 
+class AskedSystem(str):
+    """A system of units that was asked for by name, not taken from what the author wrote."""
+
+
 class View(ABC):
     """An answer: `print` it for the command's text, show it in a notebook for tables."""
 
@@ -81,12 +86,14 @@ class View(ABC):
 
     def __str__(self) -> str:
         """What the command prints, with nothing in it that a terminal would obey."""
-        return printed("\n".join(map(clean, self._forms().lines())))
+        with self._declared_alike():
+            return printed("\n".join(map(clean, self._forms().lines())))
 
     def _repr_html_(self) -> str:
-        forms = self._forms()
-        text: str = forms.table() if forms.table else self._tables.pre_html(forms.lines())
-        return text
+        with self._declared_alike():
+            forms = self._forms()
+            text: str = forms.table() if forms.table else self._tables.pre_html(forms.lines())
+            return text
 
     def __repr__(self) -> str:
         return f"<{self._forms().short()}>"
@@ -97,6 +104,11 @@ class View(ABC):
         from buildlog.report.notebook import notebook_tables
 
         return notebook_tables
+
+    def _declared_alike(self) -> AbstractContextManager[None]:
+        """Declared values in the units of results, where those were asked for by name."""
+        asked = isinstance(self._units, AskedSystem)
+        return all_in(self._units if asked else None)
 
     @property
     def _show(self) -> Display:
