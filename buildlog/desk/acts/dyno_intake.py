@@ -8,6 +8,7 @@ import stat
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Protocol
 
 from buildlog.desk.acts import kept_maps
 from buildlog.errors import (
@@ -219,6 +220,30 @@ def refuse_unknown(files: Sequence[Understood]) -> None:
                 where=one.given.label,
                 hint="say what they hold: --map power=COLUMN:kW --map engine_speed=COLUMN:rpm",
             )
+
+
+class WhoIsAsked(Protocol):
+    """A person who can be asked while files are added."""
+
+    def ask(self, question: str) -> str:
+        """One line; "" leaves it out."""
+
+    def tell(self, text: str) -> None:
+        """What an answer led to."""
+
+
+def understood(
+    files: Sequence[GivenFile], said: ColumnAnswers, person: WhoIsAsked | None
+) -> list[Understood]:
+    """What the files hold: a person is asked what is open; where nobody is, and of what nobody
+    knows, they are refused."""
+    if person:
+        known = ask_open(files, said, person.ask, person.tell)
+    else:
+        known = understand(files, said)
+        refuse_open(known, said)
+    refuse_unknown(known)
+    return known
 
 
 def ask_open(

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 from buildlog.analysis.car.written import RecordWith
 from buildlog.analysis.pulls.log_agreement import findings, logs_beside, two_sources
@@ -61,18 +61,11 @@ class LogsSaid:
                 ) from None
 
 
-class LogOperator(Protocol):
-    """A person who can be asked while logs are added."""
-
-    def ask(self, question: str) -> str:
-        """One line; "" leaves it out."""
-
-    def tell(self, text: str) -> None:
-        """What an answer led to."""
-
-
 def add_logs(
-    ledger: Ledger, files: Sequence[Path], said: LogsSaid, operator: LogOperator | None = None
+    ledger: Ledger,
+    files: Sequence[Path],
+    said: LogsSaid,
+    operator: dyno_intake.WhoIsAsked | None = None,
 ) -> LogsAdded:
     """Lay files of other loggers over the pulls of a session, and keep them byte for byte.
 
@@ -114,7 +107,7 @@ def _place(ledger: Ledger, named: str | None) -> Place:
 
 
 def _understood(
-    files: Sequence[Path], said: LogsSaid, operator: LogOperator | None
+    files: Sequence[Path], said: LogsSaid, operator: dyno_intake.WhoIsAsked | None
 ) -> list[Understood]:
     given = dyno_intake.take_all(files)
     dyno_intake.refuse_twice(given)
@@ -127,13 +120,7 @@ def _understood(
                 hint="export the minutes around the pulls, or fewer channels",
             )
     answers = ColumnAnswers(list(said.maps), tuple(said.leave_out), standard="unknown")
-    if operator:
-        known = dyno_intake.ask_open(given, answers, operator.ask, operator.tell)
-    else:
-        known = dyno_intake.understand(given, answers)
-        dyno_intake.refuse_open(known, answers)
-    dyno_intake.refuse_unknown(known)
-    return known
+    return dyno_intake.understood(given, answers, operator)
 
 
 # which file belongs to which pull
@@ -250,7 +237,7 @@ class _LogAddition:
     paired: list[_Pairing]
     how: str | None
     said: LogsSaid
-    operator: LogOperator | None
+    operator: dyno_intake.WhoIsAsked | None
 
     def run(self) -> LogsAdded:
         """Draft, validate, write."""
@@ -355,7 +342,7 @@ class _LogAddition:
         )  # fmt: skip
 
 
-def _shift(answer: str, operator: LogOperator) -> str:
+def _shift(answer: str, operator: dyno_intake.WhoIsAsked) -> str:
     while True:
         try:
             return parse(answer, ("time",)).text

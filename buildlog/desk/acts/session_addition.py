@@ -136,13 +136,7 @@ def _understood(
     given = dyno_intake.take_all(files)
     dyno_intake.refuse_twice(given)
     answers = ColumnAnswers(list(said.maps), tuple(said.leave_out), standard=standard)
-    if operator:
-        known = dyno_intake.ask_open(given, answers, operator.ask, operator.tell)
-    else:
-        known = dyno_intake.understand(given, answers)
-        dyno_intake.refuse_open(known, answers)
-    dyno_intake.refuse_unknown(known)
-    return known, answers
+    return dyno_intake.understood(given, answers, operator), answers
 
 
 @dataclass

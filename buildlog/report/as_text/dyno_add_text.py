@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from buildlog.analysis.pulls.logs_added import LogsAdded
 from buildlog.analysis.pulls.session_added import SessionAdded
 from buildlog.analysis.pulls.session_draft import Found, RawFile
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
@@ -22,13 +23,17 @@ def added_lines(done: SessionAdded, show: Display) -> list[str]:
     for one in done.taken:
         lines += wrap(f"condition {one.field}: {_stated_value(one)} ({one.where})", 4, 2)
     lines += [*([""] if lines[-1] else []), *pull_lines(done.sheet, show)]
-    if done.findings:
-        lines += ["", *finding_lines(done.findings)]
+    return [*lines, *written_lines(done, done.sheet.name)]
+
+
+def written_lines(done: SessionAdded | LogsAdded, session: str) -> list[str]:
+    """What is odd, where it was written and what to do next."""
+    lines = ["", *finding_lines(done.findings)] if done.findings else []
     lines.append("")
     if done.entry:
         words = "its session.toml changes only in a correction"
         lines.append(f"  the session is recorded in entry {done.entry}: {words}")
-    lines.append(f"written to dyno/{done.sheet.name}, not yet recorded")
+    lines.append(f"written to dyno/{session}, not yet recorded")
     return [*lines, f"next: {done.record.line}"]
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from buildlog.analysis.pulls.logs_added import LogsAdded
-from buildlog.report.as_text.dyno_add_text import taken_lines
+from buildlog.report.as_text.dyno_add_text import taken_lines, written_lines
 from buildlog.report.as_text.sheet_text import logger_lines, two_source_lines
-from buildlog.report.lines import finding_lines, wrap
+from buildlog.report.lines import wrap
 from buildlog.report.numbers import Display, count
 
 
@@ -19,11 +19,4 @@ def logs_lines(done: LogsAdded, show: Display) -> list[str]:
         lines += wrap(done.paired, 4, 2)
     lines += two_source_lines(done.doubled, done.axis, show)
     lines += ["", *taken_lines(done.files, done.given)]
-    if done.findings:
-        lines += ["", *finding_lines(done.findings)]
-    lines.append("")
-    if done.entry:
-        words = "its session.toml changes only in a correction"
-        lines.append(f"  the session is recorded in entry {done.entry}: {words}")
-    lines.append(f"written to dyno/{done.session}, not yet recorded")
-    return [*lines, f"next: {done.record.line}"]
+    return [*lines, *written_lines(done, done.session)]
