@@ -55,8 +55,8 @@ _DOOR = {
     "Edit": "buildlog.desk.edit:Edit",
     "Shop": "buildlog.desk.places:Shop",
     "Tightening": "buildlog.desk.acts.fault_acts:Tightening",
-    "SessionSaid": "buildlog.desk.acts.session_addition:SessionSaid",
-    "LogsSaid": "buildlog.desk.acts.log_addition:LogsSaid",
+    "SessionSaid": "buildlog.desk.acts.dyno.session_addition:SessionSaid",
+    "LogsSaid": "buildlog.desk.acts.dyno.log_addition:LogsSaid",
     "Absent": "buildlog.desk.views.view:Absent",
     "Quantity": "buildlog.units:Quantity",
     "BuildlogError": "buildlog.errors:BuildlogError",
@@ -71,9 +71,9 @@ _DOOR = {
 }
 
 if TYPE_CHECKING:
+    from buildlog.desk.acts.dyno.log_addition import LogsSaid as LogsSaid
+    from buildlog.desk.acts.dyno.session_addition import SessionSaid as SessionSaid
     from buildlog.desk.acts.fault_acts import Tightening as Tightening
-    from buildlog.desk.acts.log_addition import LogsSaid as LogsSaid
-    from buildlog.desk.acts.session_addition import SessionSaid as SessionSaid
     from buildlog.desk.edit import Edit as Edit
     from buildlog.desk.opened_car import OpenedCar as OpenedCar
     from buildlog.desk.places import Shop as Shop

@@ -11,7 +11,7 @@ import click
 import pytest
 
 from buildlog.cli.common import DAY
-from buildlog.desk.acts.dyno_conditions import day
+from buildlog.desk.acts.dyno.dyno_conditions import day
 from buildlog.desk.questions.known_names import known_names
 from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot

@@ -12,7 +12,7 @@ from buildlog.cli import common, names
 from buildlog.cli.common import PATH, AnswerForm, say, units_form
 
 if TYPE_CHECKING:
-    from buildlog.desk.acts.session_addition import Found, Understood
+    from buildlog.desk.acts.dyno.session_addition import Found, Understood
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -103,7 +103,7 @@ def command(form: AnswerForm, files: tuple[Path, ...], session: str | None, **op
     Columns, units and pulls are read from the header; what cannot be decided is asked at a
     terminal, and refused in a script. Nothing is written until every pull can be read.
     """
-    from buildlog.desk.acts.session_addition import SessionSaid, add_session, refuse_nothing
+    from buildlog.desk.acts.dyno.session_addition import SessionSaid, add_session, refuse_nothing
     from buildlog.report.as_json.dyno_json import added_json
     from buildlog.report.as_text.dyno_add_text import added_lines
 

@@ -43,7 +43,7 @@ def command(
     for. The sheet says by what, how sure it is and how much of the pull the log covers. What two
     files hold of one quantity is kept by its source and compared. Only rows inside the pull count.
     """
-    from buildlog.desk.acts.log_addition import LogsSaid, add_logs
+    from buildlog.desk.acts.dyno.log_addition import LogsSaid, add_logs
     from buildlog.report.as_json.dyno_json import logs_json
     from buildlog.report.as_text.dyno_log_text import logs_lines
 

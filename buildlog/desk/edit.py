@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, Any, Literal, Self, TypedDict, Unpack
 
 from buildlog.desk.acts.attachments import attach
 from buildlog.desk.acts.car_fields import add_work, set_fields
+from buildlog.desk.acts.dyno.log_addition import LogsSaid, add_logs
+from buildlog.desk.acts.dyno.session_addition import SessionSaid, add_session
 from buildlog.desk.acts.fault_acts import Tightening, add_joint, close_fault, open_fault
 from buildlog.desk.acts.list_items import ItemFound, begin, tick
-from buildlog.desk.acts.log_addition import LogsSaid, add_logs
 from buildlog.desk.acts.record import EntrySaid, record
-from buildlog.desk.acts.session_addition import SessionSaid, add_session
 from buildlog.desk.acts.torque_sheets import SheetSaid, tighten, write_sheet
 from buildlog.desk.views.workshop_views import PreviewView
 from buildlog.errors import InvalidInput, UsageError

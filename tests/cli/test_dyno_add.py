@@ -680,7 +680,7 @@ def test_of_a_file_too_large_the_sweep_enters_at_full_rate(
     buildlog: Call, ledger: Path, raw: Raw, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The limit is lowered; rows held at little load stand before the sweep and after it."""
-    from buildlog.desk.acts import dyno_intake
+    from buildlog.desk.acts.dyno import dyno_intake
 
     monkeypatch.setattr(dyno_intake, "LARGEST_FILE", 10_000)
     head, *rows = pull_csv(100_000).rstrip(b"\n").split(b"\n")
@@ -707,7 +707,7 @@ def test_of_a_file_too_large_the_sweep_enters_at_full_rate(
 def test_two_sweeps_of_a_large_file_are_two_pulls(
     buildlog: Call, ledger: Path, raw: Raw, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from buildlog.desk.acts import dyno_intake
+    from buildlog.desk.acts.dyno import dyno_intake
 
     monkeypatch.setattr(dyno_intake, "LARGEST_FILE", 10_000)
     head, *one = pull_csv(100_000).rstrip(b"\n").split(b"\n")

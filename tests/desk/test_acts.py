@@ -15,6 +15,7 @@ import pytest
 from buildlog.analysis.car.written import Written
 from buildlog.desk.acts.attachments import attach
 from buildlog.desk.acts.car_fields import add_work, set_fields
+from buildlog.desk.acts.dyno.session_addition import SessionSaid, add_session
 from buildlog.desk.acts.fault_acts import Tightening, add_joint, close_fault, open_fault
 from buildlog.desk.acts.list_items import (
     CheckedItem,
@@ -27,7 +28,6 @@ from buildlog.desk.acts.list_items import (
 from buildlog.desk.acts.new_car import NewCar, start
 from buildlog.desk.acts.plans_made import adopt_plan, drop_plan, new_plan, set_plan
 from buildlog.desk.acts.record import EntrySaid, Outlook, record
-from buildlog.desk.acts.session_addition import SessionSaid, add_session
 from buildlog.desk.acts.torque_sheets import SheetSaid, add_sheet, tighten
 from buildlog.desk.acts.walkround import go_round
 from buildlog.desk.snapshot import opening
@@ -429,4 +429,4 @@ def test_only_acts_use_the_doors() -> None:
         and node.attr in doors
         and getattr(node.value, "id", "") == "working_files"
     }
-    assert using == {"desk/acts"}
+    assert using == {"desk/acts", "desk/acts/dyno"}

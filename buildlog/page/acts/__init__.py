@@ -1,6 +1,7 @@
 """The acts of the page, each by the desk's own function; nothing here writes by itself.
 
-May import: errors, analysis.car, desk.snapshot, desk.questions, desk.acts, desk.give, page.
+May import: errors, analysis.car, desk.snapshot, desk.questions, desk.acts, desk.acts.dyno,
+desk.give, page.
 """
 
 from __future__ import annotations

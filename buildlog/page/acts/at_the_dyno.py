@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from buildlog.analysis.car.written import Written
-from buildlog.desk.acts import pulls_used
-from buildlog.desk.acts.session_addition import SessionSaid, add_session
+from buildlog.desk.acts.dyno import pulls_used
+from buildlog.desk.acts.dyno.session_addition import SessionSaid, add_session
 from buildlog.errors import InvalidInput
 from buildlog.page.acts import doing
 from buildlog.page.asked import Asked
@@ -45,7 +45,7 @@ def add_files(asked: Asked, sent: Sent) -> ActAnswer:
 
 def add_log(asked: Asked, sent: Sent) -> ActAnswer:
     """Files of other loggers laid over the pulls of a session."""
-    from buildlog.desk.acts.log_addition import LogsSaid, add_logs
+    from buildlog.desk.acts.dyno.log_addition import LogsSaid, add_logs
 
     files = sent.files("files")
     if not files:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from buildlog.page.drawing.say import Ruled
+from buildlog.page.drawing.templating import drawn
 from buildlog.page.screens.odometer_screen import last_reading
-from buildlog.page.screens.say import Ruled
-from buildlog.page.screens.templating import drawn
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked

@@ -15,16 +15,9 @@ from buildlog.desk.questions.visits import pooled
 from buildlog.desk.questions.waits import waits
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError
-from buildlog.page.screens import (
-    joint_forms,
-    limits_screen,
-    list_forms,
-    parts_screen,
-    screen_figures,
-)
-from buildlog.page.screens.history_screen import entry_row
-from buildlog.page.screens.kept_answers import kept
-from buildlog.page.screens.say import (
+from buildlog.page.drawing import joint_forms, list_forms, screen_figures
+from buildlog.page.drawing.kept_answers import kept
+from buildlog.page.drawing.say import (
     Ruled,
     capital,
     counted,
@@ -32,7 +25,9 @@ from buildlog.page.screens.say import (
     display,
     sentence,
 )  # fmt: skip
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.templating import drawn
+from buildlog.page.screens import limits_screen, parts_screen
+from buildlog.page.screens.history_screen import entry_row
 from buildlog.page.screens.waiting_screen import wait_row
 from buildlog.report.as_text.sheet_text import peak_words
 from buildlog.report.numbers import Display

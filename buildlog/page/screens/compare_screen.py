@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 from buildlog.desk.questions.compare import diff
 from buildlog.desk.questions.plans import plan_names
 from buildlog.errors import NotFound
-from buildlog.page.screens import screen_figures
-from buildlog.page.screens.kept_answers import kept
-from buildlog.page.screens.say import Ruled, brief_day, capital, counted, display, number, sentence
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing import screen_figures
+from buildlog.page.drawing.kept_answers import kept
+from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display, number, sentence
+from buildlog.page.drawing.templating import drawn
 from buildlog.records.recorded_peak import recorded_peak
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.diff_text import answer

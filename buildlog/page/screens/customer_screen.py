@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from buildlog.desk.give.packing import stage_content
 from buildlog.desk.questions.plans import plan_names
 from buildlog.errors import NotFound
-from buildlog.page.screens.say import display
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.say import display
+from buildlog.page.drawing.templating import drawn
 from buildlog.report.booklet.front import lead
 
 if TYPE_CHECKING:

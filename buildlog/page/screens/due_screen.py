@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from buildlog.analysis.answers.due_steps import why
 from buildlog.desk.questions.due_answers import comes_due
 from buildlog.desk.snapshot.snapshot import today
-from buildlog.page.screens.kept_answers import kept
-from buildlog.page.screens.say import Ruled, brief_day, capital, counted, display, sentence
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.kept_answers import kept
+from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display, sentence
+from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.due_text import left_words
 
 if TYPE_CHECKING:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from buildlog.desk.snapshot.snapshot import today
-from buildlog.page.screens.form_fields import FormField, form
-from buildlog.page.screens.say import display
+from buildlog.page.drawing.form_fields import FormField, form
+from buildlog.page.drawing.say import display
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked

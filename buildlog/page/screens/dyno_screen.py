@@ -7,8 +7,8 @@ from urllib.parse import quote
 
 from buildlog.desk.questions.visits import pooled
 from buildlog.errors import BuildlogError
-from buildlog.page.screens.say import Ruled, brief_day, capital, counted, display
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display
+from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.sheet_text import peak_words
 
 if TYPE_CHECKING:

@@ -8,11 +8,11 @@ from urllib.parse import quote
 from buildlog.channels import CHANNELS
 from buildlog.desk.questions.visits import session_sheet
 from buildlog.errors import BuildlogError
-from buildlog.page.screens import screen_figures
-from buildlog.page.screens.held_values import held
-from buildlog.page.screens.kept_answers import kept
-from buildlog.page.screens.say import capital, day, display, sentence
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing import screen_figures
+from buildlog.page.drawing.held_values import held
+from buildlog.page.drawing.kept_answers import kept
+from buildlog.page.drawing.say import capital, day, display, sentence
+from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.sheet_text import (
     QUIET,
     REGION_WORDS,

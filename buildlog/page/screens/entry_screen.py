@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from buildlog.analysis.car.changes import changes
 from buildlog.errors import NotFound
-from buildlog.page.screens.say import Ruled, capital, day, display, sentence
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.say import Ruled, capital, day, display, sentence
+from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.weight import rank
 

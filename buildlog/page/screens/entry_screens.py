@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from buildlog.page.asked import RIGHTS
-from buildlog.page.screens.say import counted
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.say import counted
+from buildlog.page.drawing.templating import drawn
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked

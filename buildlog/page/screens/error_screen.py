@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from buildlog.page.screens.say import sentence
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.say import sentence
+from buildlog.page.drawing.templating import drawn
 
 if TYPE_CHECKING:
     from buildlog.errors import BuildlogError

@@ -6,8 +6,8 @@ import re
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from buildlog.page.screens.say import Ruled, capital, sentence
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.say import Ruled, capital, sentence
+from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.explain_text import Explanation, explained, names
 
 if TYPE_CHECKING:

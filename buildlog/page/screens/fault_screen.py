@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from buildlog.desk.questions.day_books import faults, parts_now
-from buildlog.page.screens.form_fields import FormField, form
-from buildlog.page.screens.say import Ruled, brief_day, capital, counted
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.form_fields import FormField, form
+from buildlog.page.drawing.say import Ruled, brief_day, capital, counted
+from buildlog.page.drawing.templating import drawn
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked

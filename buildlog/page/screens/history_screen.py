@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from buildlog.page.screens.say import Ruled, brief_day, display, sentence
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.say import Ruled, brief_day, display, sentence
+from buildlog.page.drawing.templating import drawn
 from buildlog.records.recorded_peak import recorded_peak
 from buildlog.report.as_text.history_text import headline, what
 from buildlog.report.numbers import Display

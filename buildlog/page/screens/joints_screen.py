@@ -10,8 +10,8 @@ from urllib.parse import quote
 from buildlog.analysis.car.sheet_book import ENDING, SheetState
 from buildlog.analysis.workshop.fastener_book import JointState
 from buildlog.desk.questions.day_books import joints, sheets
-from buildlog.page.screens.say import Ruled, brief_day, capital, counted, display, number
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display, number
+from buildlog.page.drawing.templating import drawn
 from buildlog.report.numbers import Display
 from buildlog.units import Quantity, same
 

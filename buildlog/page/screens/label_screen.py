@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.templating import drawn
 from buildlog.report.qr_code import qr_svg
 
 if TYPE_CHECKING:

@@ -9,8 +9,8 @@ from urllib.parse import quote
 from buildlog.analysis.margins.figures.margin_rows import Row as Limit
 from buildlog.analysis.margins.figures.margin_rows import State
 from buildlog.desk.questions.limits import margins_of
-from buildlog.page.screens.say import Ruled, capital, counted, display, sentence
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.say import Ruled, capital, counted, display, sentence
+from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.margins_text import (
     CAUTION,
     left_words,

@@ -8,8 +8,8 @@ from buildlog.analysis.answers.next_steps import STEP_WORDS
 from buildlog.analysis.workshop.check_book import ListState
 from buildlog.analysis.workshop.check_book import counted as answered
 from buildlog.desk.questions.day_books import lists
-from buildlog.page.screens.say import Ruled, brief_day, capital, counted, number
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, number
+from buildlog.page.drawing.templating import drawn
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked

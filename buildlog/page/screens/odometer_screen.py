@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from buildlog.desk.questions.waits import newest_reading
-from buildlog.page.screens.form_fields import FormField, form
-from buildlog.page.screens.say import brief_day, display
+from buildlog.page.drawing.form_fields import FormField, form
+from buildlog.page.drawing.say import brief_day, display
 
 if TYPE_CHECKING:
     from buildlog.desk.snapshot.snapshot import Snapshot

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 from buildlog.desk.questions.day_books import faults
 from buildlog.errors import NotFound
-from buildlog.page.screens.form_fields import FormField, form
-from buildlog.page.screens.say import day, display, sentence
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.form_fields import FormField, form
+from buildlog.page.drawing.say import day, display, sentence
+from buildlog.page.drawing.templating import drawn
 
 if TYPE_CHECKING:
     from buildlog.analysis.workshop.fault_book import FaultState

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from buildlog.analysis.car.sheet_book import SheetState, left, stages
-from buildlog.page.screens.joint_forms import Cell, Turn, short, state_of, tally, turn
-from buildlog.page.screens.say import Ruled, capital, number, sentence
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.joint_forms import Cell, Turn, short, state_of, tally, turn
+from buildlog.page.drawing.say import Ruled, capital, number, sentence
+from buildlog.page.drawing.templating import drawn
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from buildlog.analysis.answers.next_steps import STEP_WORDS
-from buildlog.page.screens.list_forms import ListForm, form
-from buildlog.page.screens.say import brief_day, sentence
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.list_forms import ListForm, form
+from buildlog.page.drawing.say import brief_day, sentence
+from buildlog.page.drawing.templating import drawn
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked

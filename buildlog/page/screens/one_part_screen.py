@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from buildlog.desk.questions.day_books import part_lives, parts_now
-from buildlog.page.screens.form_fields import FormField, form
-from buildlog.page.screens.held_values import held
+from buildlog.page.drawing.form_fields import FormField, form
+from buildlog.page.drawing.held_values import held
+from buildlog.page.drawing.say import brief_day, capital, display, sentence
 from buildlog.page.screens.parts_screen import run
-from buildlog.page.screens.say import brief_day, capital, display, sentence
 from buildlog.records.paths import leaves, words
 from buildlog.units import Quantity
 

@@ -7,9 +7,9 @@ from urllib.parse import quote
 
 from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.desk.questions.day_books import parts_now
-from buildlog.page.screens.kept_answers import kept
-from buildlog.page.screens.say import Ruled, brief_day, capital, counted, display
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.kept_answers import kept
+from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display
+from buildlog.page.drawing.templating import drawn
 from buildlog.report.numbers import Display
 
 if TYPE_CHECKING:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from buildlog.page.screens.form_fields import FormField, form
+from buildlog.page.drawing.form_fields import FormField, form
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 from buildlog.desk.questions.plans import plan_offer
 from buildlog.desk.snapshot.snapshot import today
-from buildlog.page.screens import screen_figures
-from buildlog.page.screens.kept_answers import kept
+from buildlog.page.drawing import screen_figures
+from buildlog.page.drawing.kept_answers import kept
+from buildlog.page.drawing.say import Ruled, brief_day, capital, display, sentence
+from buildlog.page.drawing.templating import drawn
 from buildlog.page.screens.plans_screen import gain_words
-from buildlog.page.screens.say import Ruled, brief_day, capital, display, sentence
-from buildlog.page.screens.templating import drawn
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.margins_text import left_words
 from buildlog.report.as_text.plan_text import price_text

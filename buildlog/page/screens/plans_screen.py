@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from buildlog.desk.questions.plans import plan_offers
-from buildlog.page.screens.kept_answers import kept
-from buildlog.page.screens.say import Ruled, capital, counted, display
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.kept_answers import kept
+from buildlog.page.drawing.say import Ruled, capital, counted, display
+from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.plan_text import price_text
 from buildlog.report.numbers import Display, signed
 

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from buildlog.desk.questions.check_all import look
 from buildlog.desk.questions.not_recorded import NotRecorded, car_changes, not_recorded
-from buildlog.page.screens.kept_answers import kept
-from buildlog.page.screens.say import capital, counted, display, number
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.kept_answers import kept
+from buildlog.page.drawing.say import capital, counted, display, number
+from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.weight import rank
 

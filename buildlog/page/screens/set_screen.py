@@ -6,9 +6,9 @@ from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from buildlog.desk.questions.check_all import look
-from buildlog.page.screens.kept_answers import kept
-from buildlog.page.screens.say import counted, sentence
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.kept_answers import kept
+from buildlog.page.drawing.say import counted, sentence
+from buildlog.page.drawing.templating import drawn
 from buildlog.records.base import Measure
 from buildlog.records.configuration import Configuration
 from buildlog.records.paths import Field, assembly, fields, leaves, words

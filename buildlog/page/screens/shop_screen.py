@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 from buildlog.desk.questions.waits import waits_in
 from buildlog.desk.questions.whole_shop import WholeShop
 from buildlog.errors import NotFound
-from buildlog.page.screens.say import Ruled, brief_day, capital, counted, listed, number, sentence
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, listed, number, sentence
+from buildlog.page.drawing.templating import drawn
 from buildlog.page.screens.waiting_screen import waits_words
 from buildlog.report.as_text.shop_text import due_word, left_words
 from buildlog.report.numbers import Display

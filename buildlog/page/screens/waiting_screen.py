@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from buildlog.desk.questions.waits import Wait, waits
-from buildlog.page.screens.form_fields import FormField, form_values
-from buildlog.page.screens.say import Ruled, brief_day, capital, counted
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.form_fields import FormField, form_values
+from buildlog.page.drawing.say import Ruled, brief_day, capital, counted
+from buildlog.page.drawing.templating import drawn
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from buildlog.page.screens.form_fields import FormField, form
-from buildlog.page.screens.say import listed
+from buildlog.page.drawing.form_fields import FormField, form
+from buildlog.page.drawing.say import listed
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked

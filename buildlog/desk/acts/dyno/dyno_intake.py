@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Protocol
 
-from buildlog.desk.acts import kept_maps
+from buildlog.desk.acts.dyno import kept_maps
 from buildlog.errors import (
     BuildlogError,
     DiskError,

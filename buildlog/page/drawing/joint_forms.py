@@ -9,7 +9,7 @@ from buildlog.analysis.car.sheet_book import ENDING, SheetState, Stage, question
 from buildlog.desk.questions.day_books import sheet_named, sheets
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError
-from buildlog.page.screens.held_values import held
+from buildlog.page.drawing.held_values import held
 from buildlog.records.fasteners import Fastened, StageDone
 from buildlog.report.booklet.html import typeset
 from buildlog.units import Quantity

@@ -18,13 +18,14 @@ from buildlog.analysis.pulls.session_draft import Found as Found
 from buildlog.analysis.pulls.sheet import Sheet
 from buildlog.analysis.pulls.sheet_report import of_this_car
 from buildlog.analysis.pulls.sheet_work import sheet
-from buildlog.desk.acts import dyno_conditions as conditions_of
-from buildlog.desk.acts import dyno_intake, dyno_memory, sessions, working_files
-from buildlog.desk.acts.dyno_conditions import Conditions
-from buildlog.desk.acts.dyno_intake import ColumnAnswers
-from buildlog.desk.acts.dyno_intake import Understood as Understood
+from buildlog.desk.acts import working_files
+from buildlog.desk.acts.dyno import dyno_conditions as conditions_of
+from buildlog.desk.acts.dyno import dyno_intake, dyno_memory, sessions
+from buildlog.desk.acts.dyno.dyno_conditions import Conditions
+from buildlog.desk.acts.dyno.dyno_intake import ColumnAnswers
+from buildlog.desk.acts.dyno.dyno_intake import Understood as Understood
+from buildlog.desk.acts.dyno.sessions import Place
 from buildlog.desk.acts.filing import entry_named
-from buildlog.desk.acts.sessions import Place
 from buildlog.desk.questions.days import refuse_ahead
 from buildlog.desk.snapshot.snapshot import Snapshot, today
 from buildlog.errors import InvalidInput, NotFound, UsageError

@@ -11,8 +11,8 @@ from buildlog.desk.questions.check_all import what_next
 from buildlog.desk.questions.day_books import definition, newest_list
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput
-from buildlog.page.screens.kept_answers import kept
-from buildlog.page.screens.say import brief_day, display
+from buildlog.page.drawing.kept_answers import kept
+from buildlog.page.drawing.say import brief_day, display
 from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
 from buildlog.report.numbers import Display
 from buildlog.units import DIMENSIONS, parse

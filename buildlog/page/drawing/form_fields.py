@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from buildlog.page.screens.templating import drawn
+from buildlog.page.drawing.templating import drawn
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked

@@ -12,7 +12,7 @@ from typing import Any
 
 from buildlog.analysis.pulls.reduction import sweep_lines
 from buildlog.analysis.pulls.session_draft import RawFile, more_pulls, new_session, with_pulls
-from buildlog.desk.acts.dyno_intake import Understood
+from buildlog.desk.acts.dyno.dyno_intake import Understood
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput
 from buildlog.findings import Finding, first_error

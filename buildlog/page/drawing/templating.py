@@ -8,7 +8,7 @@ from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING
 
-from buildlog.page.screens.say import capital, day
+from buildlog.page.drawing.say import capital, day
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -16,9 +16,10 @@ from buildlog.analysis.pulls.recorded_layout import layout_table
 from buildlog.analysis.pulls.session_draft import RawFile, columns
 from buildlog.analysis.pulls.sheet import Sheet
 from buildlog.analysis.pulls.sheet_work import sheet
-from buildlog.desk.acts import dyno_intake, sessions, working_files
-from buildlog.desk.acts.dyno_intake import ColumnAnswers, Understood
-from buildlog.desk.acts.sessions import Place
+from buildlog.desk.acts import working_files
+from buildlog.desk.acts.dyno import dyno_intake, sessions
+from buildlog.desk.acts.dyno.dyno_intake import ColumnAnswers, Understood
+from buildlog.desk.acts.dyno.sessions import Place
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput, NotFound, UsageError
 from buildlog.findings import Finding

@@ -9,8 +9,8 @@ from buildlog.desk.give.plotting import Drawn, Look, What, life_figure, plot, sh
 from buildlog.desk.questions.visits import session_sheet
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError
-from buildlog.page.screens.say import display
-from buildlog.page.screens.templating import picture
+from buildlog.page.drawing.say import display
+from buildlog.page.drawing.templating import picture
 from buildlog.report.numbers import Display
 from buildlog.report.pictures.paper import Paper
 

@@ -1,0 +1,5 @@
+"""What the screens are drawn with: words, forms, figures and templates.
+
+May import: errors, units, records, analysis.car, analysis.workshop, report, report.pictures,
+report.booklet, desk.snapshot, desk.questions, desk.acts, desk.give, page.
+"""
