@@ -19,7 +19,7 @@ import numpy as np
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.pulls.sheet import Sheet
 from buildlog.analysis.pulls.sheet_work import sheet
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.session import Session
 
 CAR: dict[str, Any] = {

@@ -12,7 +12,7 @@ from typing import Any
 
 from pydantic_core import PydanticCustomError
 
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.paths import field_at
 from buildlog.units import parse
 from tests.analysis.margin_cars import BLOWN, TURBO

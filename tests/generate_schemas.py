@@ -6,7 +6,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from buildlog.records.newer import FORMAT, REVISION
+from buildlog.records.fields.newer import FORMAT, REVISION
 from buildlog.records.paths import fields
 from buildlog.records.schema import MODELS
 from buildlog.report.as_json.json_schema import schema_text

@@ -20,7 +20,7 @@ from buildlog.physics.engines.ensemble import predict
 from buildlog.physics.engines.learning import Result
 from buildlog.physics.engines.state import Anchor
 from buildlog.physics.gases.fuels import FUELS, blend, evaporation_cooling
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from tests import independent_model as model
 from tests.builders import make_configuration
 

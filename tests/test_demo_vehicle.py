@@ -21,8 +21,8 @@ import pytest
 from buildlog.channels import CHANNELS
 from buildlog.physics.gases import correction
 from buildlog.records import reading
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checks import Check
-from buildlog.records.configuration import Configuration
 from buildlog.records.fasteners import Joint
 from buildlog.records.faults import Fault
 from buildlog.records.session import Session

@@ -13,8 +13,8 @@ from typing import NamedTuple
 import pytest
 
 from buildlog.desk.opened_car import OpenedCar
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import field, table
-from buildlog.records.configuration import Configuration
 from buildlog.records.paths import fields, model_in
 from buildlog.records.session import Session
 from buildlog.report import weight

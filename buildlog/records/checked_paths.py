@@ -14,7 +14,7 @@ from typing import cast
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.paths import Value, is_many, model_in, nearest
 
 

@@ -5,8 +5,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import FileFormat, Listed, Note, Record, Text, WholeFile
-from buildlog.records.parts import Odometer
+from buildlog.records.fields.base import FileFormat, Listed, Note, Record, Text, WholeFile
+from buildlog.records.fields.parts import Odometer
 
 Key = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")]
 Step = Literal["forced-induction-work", "running", "light-load-check", "pull", "hand-back"]

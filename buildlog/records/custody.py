@@ -3,8 +3,8 @@
 import datetime as dt
 from typing import Literal
 
-from buildlog.records.base import EntryId, Note, Text, WholeFile
-from buildlog.records.parts import Odometer
+from buildlog.records.fields.base import EntryId, Note, Text, WholeFile
+from buildlog.records.fields.parts import Odometer
 
 
 class Custody(WholeFile):

@@ -9,8 +9,8 @@ from pydantic import AfterValidator, Field
 from pydantic_core import PydanticCustomError
 
 from buildlog.errors import InvalidInput
-from buildlog.records.base import FileFormat, Listed, Measure, Note, Record, Text, WholeFile
-from buildlog.records.parts import Odometer
+from buildlog.records.fields.base import FileFormat, Listed, Measure, Note, Record, Text, WholeFile
+from buildlog.records.fields.parts import Odometer
 from buildlog.units import NUMBER, Quantity
 
 TighteningTorque = Annotated[Quantity, Measure("torque", "0.5 N*m", "2000 N*m")]

@@ -3,8 +3,8 @@
 import datetime as dt
 from typing import Annotated, Literal
 
-from buildlog.records.base import FileFormat, Listed, Note, Text, WholeFile
-from buildlog.records.parts import Odometer
+from buildlog.records.fields.base import FileFormat, Listed, Note, Text, WholeFile
+from buildlog.records.fields.parts import Odometer
 
 
 class Fault(WholeFile):

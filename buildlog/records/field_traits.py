@@ -10,8 +10,8 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from buildlog.records.checked_paths import FieldPath, field, info_of, owner_of
+from buildlog.records.fields.traits import UNMODELLED, Here, Label, Moves
 from buildlog.records.paths import NewerPath, metadata_of
-from buildlog.records.traits import UNMODELLED, Here, Label, Moves
 
 T = TypeVar("T")
 _ITEM = re.compile(r"\[.*\]", re.DOTALL)  # whatever the item is called

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field, ValidationError
 
 from buildlog.errors import InvalidInput
-from buildlog.records.base import EntryId, Listed, Note, Record, Text, clean_text
+from buildlog.records.fields.base import EntryId, Listed, Note, Record, Text, clean_text
 from buildlog.records.toml.toml_read import parse_toml
 
 Public = Annotated[str, Field(pattern=r"^[a-z0-9@.-]{4,60} [A-Za-z0-9+/=]{16,4000}$")]

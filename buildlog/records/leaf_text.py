@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from buildlog.records.configuration import Configuration
-from buildlog.records.newer import value_at
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.fields.newer import value_at
 from buildlog.records.paths import KEY_FIELDS, Tables, Value, assembly, leaves, same_value
 from buildlog.records.reading import read
 from buildlog.records.toml import toml_edit

@@ -5,8 +5,8 @@ from typing import Annotated
 
 from pydantic import Field
 
-from buildlog.records.base import FileFormat, Note, Text, WholeFile
-from buildlog.records.calibration import SHA256
+from buildlog.records.car.calibration import SHA256
+from buildlog.records.fields.base import FileFormat, Note, Text, WholeFile
 
 
 class OutsideFile(WholeFile):

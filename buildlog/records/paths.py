@@ -21,8 +21,8 @@ from typing import Any
 from pydantic import BaseModel
 
 from buildlog.errors import InvalidInput
-from buildlog.records.base import Measure, WholeFile, once, sentences
-from buildlog.records.newer import as_text
+from buildlog.records.fields.base import Measure, WholeFile, once, sentences
+from buildlog.records.fields.newer import as_text
 from buildlog.units import Quantity, as_written, same
 
 _ITEM = re.compile(r"\[(.*?)\](?=\.|$)")  # an item of an array table, by its name

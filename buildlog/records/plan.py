@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import (
+from buildlog.records.fields.base import (
     EntryId,
     FileFormat,
     Listed,

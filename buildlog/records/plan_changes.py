@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from buildlog.errors import InvalidInput
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.leaf_text import Leaves, differing, edited, fields
 from buildlog.records.merge import Conflict, Side, merge
 from buildlog.records.paths import Value, leaves

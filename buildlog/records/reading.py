@@ -10,8 +10,8 @@ from pydantic import BaseModel, ValidationError
 
 from buildlog.errors import InvalidInput
 from buildlog.findings import Finding
-from buildlog.records import newer
-from buildlog.records.base import FORMAT, Record, WholeFile, sentences
+from buildlog.records.fields import newer
+from buildlog.records.fields.base import FORMAT, Record, WholeFile, sentences
 from buildlog.records.paths import KEY_FIELDS, model_in, nearest
 from buildlog.records.toml.toml_read import decode, parse_toml
 from buildlog.records.toml.toml_text import Path, Place, nearest_place, places

@@ -15,7 +15,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any, TypeVar
 
-from buildlog.records.base import Measure, Record
+from buildlog.records.fields.base import Measure, Record
 from buildlog.units import parse
 
 R = TypeVar("R", bound=Record)

@@ -7,14 +7,14 @@ from typing import Any
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 from pydantic_core import core_schema
 
-from buildlog.records.base import Record
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.car.due import Service
 from buildlog.records.checks import Check, Checklist
-from buildlog.records.configuration import Configuration
 from buildlog.records.custody import Custody
 from buildlog.records.day_notes import OdometerReading, Waiting
-from buildlog.records.due import Service
 from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
+from buildlog.records.fields.base import Record
 from buildlog.records.outside import OutsideFile
 from buildlog.records.plan import Plan
 from buildlog.records.session import Session

@@ -8,15 +8,15 @@ from pydantic import AfterValidator, Field
 from pydantic_core import PydanticCustomError
 
 from buildlog.channels import CHANNELS
-from buildlog.records.base import FileFormat, Listed, Measure, Note, Record, Text, WholeFile
-from buildlog.records.calibration import SHA256, PathValues
-from buildlog.records.driveline import TyrePressure
-from buildlog.records.engine import EngineSpeed
-from buildlog.records.fuel import FuelKind, Octane, Share
-from buildlog.records.induction import BoostControlKind
-from buildlog.records.parts import Odometer
-from buildlog.records.traits import Label
-from buildlog.records.vehicle import Mass
+from buildlog.records.car.calibration import SHA256, PathValues
+from buildlog.records.car.driveline import TyrePressure
+from buildlog.records.car.engine import EngineSpeed
+from buildlog.records.car.fuel import FuelKind, Octane, Share
+from buildlog.records.car.induction import BoostControlKind
+from buildlog.records.car.vehicle import Mass
+from buildlog.records.fields.base import FileFormat, Listed, Measure, Note, Record, Text, WholeFile
+from buildlog.records.fields.parts import Odometer
+from buildlog.records.fields.traits import Label
 from buildlog.units import Quantity
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pydantic_core import PydanticCustomError
 
 from buildlog.errors import InvalidInput
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.paths import Value, field_at
 
 

@@ -9,8 +9,8 @@ from typing import Any
 
 from buildlog.analysis.car.history_files import HistoryFiles, Visit
 from buildlog.analysis.car.version import Version
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checks import Check
-from buildlog.records.configuration import Configuration
 from buildlog.records.faults import Fault
 from buildlog.records.session import Session
 

@@ -9,7 +9,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from buildlog.analysis.car.changes import changes, physically_equal, power_neutral
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from tests.builders import make_configuration
 from tests.documents import documents, get, leaves_of, put, values
 

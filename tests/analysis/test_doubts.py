@@ -12,7 +12,7 @@ import pytest
 from buildlog.analysis.car.history_files import HistoryFiles
 from buildlog.analysis.car.missing import missing
 from buildlog.analysis.workshop import doubts
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.faults import Fault
 from buildlog.records.reading import load
 from tests.analysis.stories import Step, configuration, tell

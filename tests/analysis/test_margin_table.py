@@ -28,7 +28,7 @@ from buildlog.analysis.margins.kinds.engine.piston_speed import USUAL_LIMIT
 from buildlog.analysis.margins.margin_table import FILES, margin_file
 from buildlog.physics.numerics.band import Band
 from buildlog.physics.parts.margin import Margin, Rule, State
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.fasteners import Joint
 from buildlog.report.as_text.margins_text import value
 from buildlog.report.numbers import Display, System

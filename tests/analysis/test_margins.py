@@ -21,7 +21,7 @@ from buildlog.analysis.margins.figures.shaft_demand import crank_power
 from buildlog.analysis.margins.margin_changes import MarginChange, margin_changes
 from buildlog.analysis.margins.margin_table import FILES
 from buildlog.physics.parts.margin import State
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.paths import field_at
 from tests.analysis.margin_cars import BLOWN, TURBO, example, planned, run, subject
 

@@ -16,10 +16,10 @@ from buildlog.analysis.margins.figures.margin_rows import Row, State
 from buildlog.analysis.prediction.uncovered import beside, not_covered
 from buildlog.physics.numerics.band import Band
 from buildlog.physics.parts.margin import Margin
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.field_traits import moves
+from buildlog.records.fields.traits import UNMODELLED
 from buildlog.records.paths import fields, leaves
-from buildlog.records.traits import UNMODELLED
 from tests.analysis.margin_cars import subject
 from tests.builders import changed
 from tests.documents import get

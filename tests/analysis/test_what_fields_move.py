@@ -28,11 +28,11 @@ from buildlog.desk.questions.limits import Margining
 from buildlog.errors import InvalidInput
 from buildlog.physics.engines.ensemble import PredictionBand
 from buildlog.physics.numerics.band import Band
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.fasteners import Joint
 from buildlog.records.field_traits import moves
+from buildlog.records.fields.traits import MARGIN, NOTHING, PREDICTION, UNMODELLED, Moves
 from buildlog.records.paths import assembly, fields, leaves
-from buildlog.records.traits import MARGIN, NOTHING, PREDICTION, UNMODELLED, Moves
 from tests.analysis.margin_cars import DAY, JOINT
 from tests.builders import changed, make_sheet, make_version
 from tests.documents import get

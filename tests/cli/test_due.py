@@ -11,7 +11,7 @@ import pytest
 import vobject
 
 from buildlog.errors import InvalidInput
-from buildlog.records.due import Every, every
+from buildlog.records.car.due import Every, every
 from tests.conftest import Call
 
 MILE = 1609.344

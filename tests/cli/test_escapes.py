@@ -26,12 +26,12 @@ import tomlkit
 from pydantic import BaseModel, ValidationError
 
 from buildlog.cli.main import cli
-from buildlog.records import base
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checks import Check, Checklist
-from buildlog.records.configuration import Configuration
 from buildlog.records.custody import Custody
 from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
+from buildlog.records.fields import base
 from buildlog.records.session import Session
 from tests.conftest import Call
 from tests.histories import START, git
@@ -79,7 +79,7 @@ CUSTODY = 'format = 1\nrole = "given"\ndate = 2026-06-10\nholder = "Dunmarrow Wo
 
 
 def is_free(kind: Any) -> bool:
-    """Whether a type is text that a person writes as he likes (records.base.Text and Note)."""
+    """Whether a type is text that a person writes as he likes (Text and Note of records)."""
     held = [getattr(one, "func", None) for one in getattr(kind, "__metadata__", ())]
     return any(getattr(one, "__qualname__", "").startswith("clean_text") for one in held)
 
@@ -454,7 +454,7 @@ def test_every_field_by_itself_and_every_reading_command(
 
 AS_IF_LET_IN = """
 import sys
-from buildlog.records import base
+from buildlog.records.fields import base
 base.hidden = lambda text, allow="": None
 from buildlog.cli.main import run
 run(sys.argv[1:])

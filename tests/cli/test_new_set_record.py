@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from buildlog.desk.acts.new_car import template
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.reading import read
 from tests.conftest import ROOT, Call
 

@@ -6,8 +6,8 @@ from types import ModuleType
 
 import pytest
 
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import TablePath, field, has_table, table, value_at
-from buildlog.records.configuration import Configuration
 from buildlog.records.paths import fields
 from buildlog.records.session import Session
 from tests.builders import make_configuration

@@ -7,12 +7,11 @@ from typing import Annotated, ClassVar
 import pytest
 
 from buildlog.records import checked_paths, field_traits
-from buildlog.records.base import Record, Text
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import session_field
-from buildlog.records.configuration import Configuration
 from buildlog.records.field_traits import label, moves
-from buildlog.records.paths import differences, leaves
-from buildlog.records.traits import (
+from buildlog.records.fields.base import Record, Text
+from buildlog.records.fields.traits import (
     CALIBRATION,
     CALIBRATION_BY_ROAD_SPEED,
     MARGIN,
@@ -22,6 +21,7 @@ from buildlog.records.traits import (
     Here,
     Moves,
 )
+from buildlog.records.paths import differences, leaves
 from tests.builders import make_configuration
 
 

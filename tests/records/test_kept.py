@@ -14,8 +14,8 @@ from pydantic import BaseModel
 
 from buildlog.desk.snapshot.record_cache import Known
 from buildlog.errors import InvalidInput
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checks import Check
-from buildlog.records.configuration import Configuration
 from buildlog.records.custody import Custody
 from buildlog.records.fasteners import Joint
 from buildlog.records.faults import Fault

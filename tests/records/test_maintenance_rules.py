@@ -13,8 +13,8 @@ import pytest
 
 from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.records import paths
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checks import Check
-from buildlog.records.configuration import Configuration
 from buildlog.records.fasteners import Joint
 from buildlog.records.faults import Fault
 from buildlog.records.session import Session

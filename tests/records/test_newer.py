@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from buildlog.records import newer
+from buildlog.records.fields import newer
 from buildlog.records.paths import fields
 from buildlog.records.schema import MODELS
 from buildlog.store.git.message import EntryFacts
@@ -166,7 +166,7 @@ def test_the_index_never_proves_it(tmp_path: Path, car: tuple[Path, str]) -> Non
     script = (
         "import sys; from pathlib import Path;"
         "from buildlog.desk.snapshot.record_cache import Known;"
-        "from buildlog.records.configuration import Configuration;"
+        "from buildlog.records.car.configuration import Configuration;"
         "Known().read(Configuration, Path(sys.argv[1]).read_bytes(), 'car.toml')"
     )
     alone = subprocess.run(

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 
 from buildlog.errors import InvalidInput
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.paths import (
     assembly,
     differences,

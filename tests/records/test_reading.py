@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from buildlog.errors import InvalidInput
 from buildlog.findings import Finding
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.reading import load, read
 from buildlog.records.session import Session
 from buildlog.records.toml.toml_read import parse_toml

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildlog.analysis.car.changes import changes
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.recorded_change import added_files, changed_fields, changed_in_car
 from tests.documents import documents
 

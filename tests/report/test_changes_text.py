@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 
 from buildlog.analysis.car.changes import Change, changes
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.paths import parts
 from buildlog.report.as_text.changes_text import brief_lines, change_lines, value_text
 from buildlog.report.lines import printed

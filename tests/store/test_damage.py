@@ -19,8 +19,8 @@ from pathlib import Path
 import pytest
 
 from buildlog.errors import BuildlogError, DamagedLedger
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checks import Check
-from buildlog.records.configuration import Configuration
 from buildlog.records.faults import Fault
 from buildlog.records.reading import load
 from buildlog.records.session import Session

@@ -8,8 +8,8 @@ from enum import StrEnum
 
 from buildlog.analysis.car.changes import changes
 from buildlog.analysis.prediction.predicted import Predicted
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import field
-from buildlog.records.configuration import Configuration
 from buildlog.units import Quantity
 
 _SOUND = field("exhaust.sound_level")

@@ -13,8 +13,8 @@ from buildlog.analysis.margins.margin_changes import MarginChanges
 from buildlog.analysis.prediction.predicted import Predicted
 from buildlog.analysis.workshop.calibration_match import is_relevant
 from buildlog.physics.parts.margin import State
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import field
-from buildlog.records.configuration import Configuration
 from buildlog.records.merge import Conflict
 from buildlog.records.plan import Plan
 

@@ -12,10 +12,10 @@ from buildlog.analysis.car.version import Version
 from buildlog.analysis.margins.figures.margin_rows import Row, Rule, State
 from buildlog.analysis.margins.margin_changes import MarginChange
 from buildlog.records.field_traits import moves
+from buildlog.records.fields.traits import PREDICTION
 from buildlog.records.paths import assembly
 from buildlog.records.plan import QuotedCharge
 from buildlog.records.recorded_promise import RecordedPromise
-from buildlog.records.traits import PREDICTION
 
 
 @dataclass(frozen=True)

@@ -24,8 +24,8 @@ from buildlog.analysis.workshop.due_book import due_states
 from buildlog.analysis.workshop.fastener_book import joints
 from buildlog.analysis.workshop.gates import Gate, closed, gates
 from buildlog.errors import InvalidInput
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import field
-from buildlog.records.configuration import Configuration
 from buildlog.records.paths import Field, Value, fields, leaves, nearest, parts, same_value
 from buildlog.units import DIMENSIONS, Quantity, parse, same
 

@@ -8,9 +8,10 @@ from typing import Literal
 
 from buildlog.analysis.car.version import Version
 from buildlog.findings import Finding
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import table
-from buildlog.records.configuration import Configuration
 from buildlog.records.field_traits import moves
+from buildlog.records.fields.traits import PREDICTION, UNMODELLED
 from buildlog.records.paths import (
     Value,
     assembly,
@@ -20,7 +21,6 @@ from buildlog.records.paths import (
     same_value,
     words,
 )
-from buildlog.records.traits import PREDICTION, UNMODELLED
 
 _NEEDLE = PREDICTION | UNMODELLED
 # What is declared of the fuel in the tank is no change of the car.

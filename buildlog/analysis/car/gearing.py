@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from buildlog.physics.parts import tyres as tyre_physics
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.car.driveline import TyreSet
 from buildlog.records.checked_paths import field
-from buildlog.records.configuration import Configuration
-from buildlog.records.driveline import TyreSet
 from buildlog.records.session import Session
 
 _RATIOS, _FINAL = field("gearbox.ratios"), field("final_drive.ratio")

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 
 from buildlog.analysis.car.changes import power_neutral, unlike
 from buildlog.analysis.car.version import Version
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.car.due import Service
 from buildlog.records.checks import Check
-from buildlog.records.configuration import Configuration
 from buildlog.records.day_notes import OdometerReading
-from buildlog.records.due import Service
 from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
 from buildlog.records.paths import assembly

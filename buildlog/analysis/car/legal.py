@@ -10,9 +10,9 @@ from buildlog.analysis.car.gearing import driven_final_ratio, driven_tyres
 from buildlog.analysis.car.version import Version
 from buildlog.findings import Finding, Severity
 from buildlog.physics.parts.tyres import LOAD_INDEX, diameter, parse_size
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.car.driveline import TyreSet
 from buildlog.records.checked_paths import field, table
-from buildlog.records.configuration import Configuration
-from buildlog.records.driveline import TyreSet
 
 _CATALYSTS, _SOUND = table("exhaust.catalysts"), field("exhaust.sound_level")
 _TYRES, _LOAD_INDEX, _FINAL = table("tyres"), field("tyres.load_index"), table("final_drive")

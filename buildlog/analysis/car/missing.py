@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import (
     FieldPath,
     TablePath,
@@ -14,7 +15,6 @@ from buildlog.records.checked_paths import (
     table,
     value_at,
 )
-from buildlog.records.configuration import Configuration
 
 _Need = tuple[FieldPath, ...]  # any of them answers
 _Applies = Callable[[Configuration], bool]

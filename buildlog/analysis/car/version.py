@@ -10,7 +10,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 
 
 @dataclass(frozen=True)

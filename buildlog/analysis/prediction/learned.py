@@ -18,7 +18,7 @@ from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.errors import BuildlogError
 from buildlog.physics.engines import learning
 from buildlog.physics.engines.ensemble import predict
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 
 DRAWS = 512
 

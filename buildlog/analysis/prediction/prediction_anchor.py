@@ -19,7 +19,7 @@ from buildlog.physics.engines.state import Anchor
 from buildlog.physics.gases import air
 from buildlog.physics.numerics.constants import ATM, INHG, ZERO_CELSIUS
 from buildlog.physics.numerics.sampling import Uncertain
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.session import TankFuel
 
 

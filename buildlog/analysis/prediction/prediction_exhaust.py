@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from buildlog.physics.engines.state import Given
 from buildlog.physics.numerics.sampling import Array, Distribution, Uncertain
-from buildlog.records.configuration import Configuration
-from buildlog.records.exhaust import Exhaust
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.car.exhaust import Exhaust
 from buildlog.records.paths import same_value
 
 _HEADERS = ("log", "cast", "shorty", "long-tube")

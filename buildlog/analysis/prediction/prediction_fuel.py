@@ -13,8 +13,8 @@ from buildlog.errors import InvalidInput
 from buildlog.physics.engines.state import Given
 from buildlog.physics.gases.fuels import FUELS, blend, evaporation_cooling
 from buildlog.physics.numerics.sampling import Uncertain, Uniform
+from buildlog.records.car.fuel import Evaporation, Fuel
 from buildlog.records.checked_paths import table
-from buildlog.records.fuel import Evaporation, Fuel
 from buildlog.records.session import TankFuel
 from buildlog.units import Quantity
 

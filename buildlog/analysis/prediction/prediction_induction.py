@@ -14,10 +14,10 @@ from buildlog.physics.engines.state import (
     Turbocharger,
 )
 from buildlog.physics.gases import charge
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.car.induction import BoostControl, Compressor
+from buildlog.records.car.induction import Induction as Table
 from buildlog.records.checked_paths import field_paths
-from buildlog.records.configuration import Configuration
-from buildlog.records.induction import BoostControl, Compressor
-from buildlog.records.induction import Induction as Table
 from buildlog.records.paths import differences, same_value
 from buildlog.units import Quantity
 

@@ -19,12 +19,12 @@ from buildlog.errors import InvalidInput
 from buildlog.physics.engines import crank as engine_physics
 from buildlog.physics.engines.state import Anchor, BreathingEffect, EngineState
 from buildlog.physics.numerics.sampling import Uncertain, Uniform
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.car.engine import Engine
 from buildlog.records.checked_paths import has_table, table
-from buildlog.records.configuration import Configuration
-from buildlog.records.engine import Engine
 from buildlog.records.field_traits import moves
+from buildlog.records.fields.traits import PREDICTION, UNMODELLED
 from buildlog.records.paths import assembly, carried, fields, leaves
-from buildlog.records.traits import PREDICTION, UNMODELLED
 from buildlog.units import Quantity
 
 _SPRAYED = (table("nitrous"), table("charge_injection"))

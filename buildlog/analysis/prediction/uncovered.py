@@ -11,12 +11,12 @@ from collections.abc import Iterable, Iterator
 
 from buildlog.analysis.car.changes import power_neutral
 from buildlog.analysis.prediction.prediction_inputs import declared_effects
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import TablePath, field, field_paths, table, value_at
-from buildlog.records.configuration import Configuration
 from buildlog.records.field_traits import moves
-from buildlog.records.parts import Part
+from buildlog.records.fields.parts import Part
+from buildlog.records.fields.traits import UNMODELLED
 from buildlog.records.paths import differences
-from buildlog.records.traits import UNMODELLED
 
 # Parts whose change alters breathing in a way that only a declared effect can give.
 _BREATHES = (

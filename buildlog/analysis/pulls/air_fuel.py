@@ -19,8 +19,8 @@ from buildlog.findings import Finding
 from buildlog.physics.gases import airfuel, fuels
 from buildlog.physics.numerics.middle import median
 from buildlog.physics.numerics.regression import local_quadratic
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import field, of_session, session_field
-from buildlog.records.configuration import Configuration
 from buildlog.records.session import Column
 from buildlog.records.stated import read_stated
 from buildlog.units import Quantity

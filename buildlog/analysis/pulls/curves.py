@@ -16,8 +16,8 @@ from buildlog.physics.gases.correction import Factor
 from buildlog.physics.numerics import regression
 from buildlog.physics.numerics.middle import median
 from buildlog.physics.numerics.regression import Peak
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import FieldPath, field_paths, value_at
-from buildlog.records.configuration import Configuration
 from buildlog.records.session import Air, Session
 
 _AIR = field_paths("air.temperature", "air.pressure", "air.humidity", model=Session)

@@ -18,8 +18,8 @@ from buildlog.physics.numerics.constants import G0
 from buildlog.physics.numerics.middle import median
 from buildlog.physics.traces import inertia, roadload
 from buildlog.physics.traces.roadload import RoadLoad
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import session_field
-from buildlog.records.configuration import Configuration
 from buildlog.records.session import Dyno, Road, Session
 
 Floats = NDArray[np.float64]

@@ -11,8 +11,8 @@ from buildlog.analysis.pulls.curves import Curve
 from buildlog.analysis.pulls.pull_data import Floats
 from buildlog.analysis.pulls.sheet import Sheet
 from buildlog.findings import Finding
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import FieldPath, field, value_at
-from buildlog.records.configuration import Configuration
 from buildlog.units import Quantity
 
 _RATED, _LOW = field("battery.rated_power"), field("battery.low_charge.rated_power")

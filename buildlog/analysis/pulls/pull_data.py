@@ -27,8 +27,8 @@ from buildlog.physics.traces import sweep
 from buildlog.rawfiles.layout import Layout, confirmed
 from buildlog.rawfiles.spec import ColumnSpec
 from buildlog.rawfiles.table import read_table
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import of_session
-from buildlog.records.configuration import Configuration
 from buildlog.records.session import Column, Pull, Session
 
 # Channels that power can be had from as they are, the speeds beside two of them left out.

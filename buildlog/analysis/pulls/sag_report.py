@@ -24,7 +24,7 @@ from buildlog.physics.traces import sags as sag_physics
 from buildlog.physics.traces.coincidence import coincides
 from buildlog.physics.traces.sags import Sags
 from buildlog.physics.traces.smallest_sag import Smallest
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.session import Column, Session
 from buildlog.units import parse
 

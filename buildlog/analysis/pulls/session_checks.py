@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 
 from buildlog.analysis.car.version import Version
 from buildlog.findings import Finding, Severity
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import of_session
-from buildlog.records.configuration import Configuration
 from buildlog.records.session import Session
 
 _DATE, _ODOMETER, _GEAR = of_session("date"), of_session("odometer"), of_session("gear")

@@ -15,8 +15,8 @@ from buildlog.findings import Finding
 from buildlog.physics.gases import air, correction
 from buildlog.physics.numerics import repeatability
 from buildlog.physics.traces import enginespeed
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import field, of_session
-from buildlog.records.configuration import Configuration
 from buildlog.records.paths import carried
 
 _STANDARD, _ALTITUDE = of_session("standard_applied"), of_session("altitude")

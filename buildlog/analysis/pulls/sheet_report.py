@@ -23,8 +23,8 @@ from buildlog.physics.numerics.repeatability import DifferenceSource
 from buildlog.physics.parts import usual_ranges
 from buildlog.rawfiles.sanity import look_at
 from buildlog.rawfiles.table import RawTable
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import field, of_session
-from buildlog.records.configuration import Configuration
 
 _BORE = field("engine.bore")
 _COLUMN = of_session("column[]")

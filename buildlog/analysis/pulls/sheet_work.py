@@ -15,7 +15,7 @@ from buildlog.errors import InvalidInput, refused_at
 from buildlog.findings import Finding
 from buildlog.physics.numerics import regression, repeatability
 from buildlog.physics.numerics.levelling import Levelled, levelled
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.session import Session
 
 LEAST_PLACES = 5  # of a curve: fewer have no top

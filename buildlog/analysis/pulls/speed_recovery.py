@@ -13,8 +13,8 @@ import numpy as np
 from buildlog.analysis.car.gearing import gearing, locked
 from buildlog.analysis.pulls.pull_data import Floats, PullData, columns_of
 from buildlog.physics.traces import enginespeed
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import session_field
-from buildlog.records.configuration import Configuration
 from buildlog.records.session import Session
 
 _ROAD_SPEED = session_field("known_point.road_speed")

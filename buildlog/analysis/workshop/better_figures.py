@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 
 from buildlog.analysis.workshop.partlife import PartIdentity, identities
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.paths import differences
 
 # What is measured or stated of a part, and may be known better without it being another one.

@@ -18,14 +18,14 @@ from itertools import groupby, pairwise
 from buildlog.analysis.car.history_files import HistoryFiles
 from buildlog.analysis.car.version import Version, place_of
 from buildlog.findings import Finding
-from buildlog.records.base import once
-from buildlog.records.calibration import Calibration
+from buildlog.records.car.calibration import Calibration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import field, field_paths
-from buildlog.records.configuration import Configuration
 from buildlog.records.field_traits import moves
+from buildlog.records.fields.base import once
+from buildlog.records.fields.traits import CALIBRATION, CALIBRATION_BY_ROAD_SPEED
 from buildlog.records.paths import Value, leaves, same_value, words
 from buildlog.records.stated import read_all_stated
-from buildlog.records.traits import CALIBRATION, CALIBRATION_BY_ROAD_SPEED
 from buildlog.units import Quantity
 
 CODE = "calibration-mismatch"

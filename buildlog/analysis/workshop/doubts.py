@@ -19,10 +19,10 @@ from buildlog.errors import InvalidInput
 from buildlog.findings import Finding, Severity
 from buildlog.physics.engines import crank
 from buildlog.physics.parts import trouble_codes, tyres, usual_ranges, vin
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.car.driveline import TyreSet
 from buildlog.records.checked_paths import TablePath, field, field_paths, table, value_at
 from buildlog.records.checks import Check
-from buildlog.records.configuration import Configuration
-from buildlog.records.driveline import TyreSet
 from buildlog.records.fasteners import Joint, JointSheet, place_of
 from buildlog.records.faults import Fault
 from buildlog.records.paths import field_at, fields, nearest

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from buildlog.analysis.car.history_files import HistoryFiles
 from buildlog.analysis.car.version import Version, distance_run
 from buildlog.analysis.workshop import partlife
+from buildlog.records.car.due import Counted, Due, Every, every
 from buildlog.records.day_notes import OdometerReading
-from buildlog.records.due import Counted, Due, Every, every
 
 _YEAR = 365  # days back that the rate looks: the year's seasons
 _LEAST = 14  # days between readings that say anything of a rate

@@ -10,7 +10,7 @@ from typing import Any, Literal
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.car.written import Written
 from buildlog.analysis.workshop import partlife
-from buildlog.records.parts import Assembly
+from buildlog.records.fields.parts import Assembly
 from buildlog.records.paths import Value, leaves
 from buildlog.units import Quantity
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checks import CarTrait, Checklist, Fits
-from buildlog.records.configuration import Configuration
 
 FORCED = ("positive-displacement", "centrifugal", "turbocharger")
 

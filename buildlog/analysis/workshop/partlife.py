@@ -18,11 +18,11 @@ from dataclasses import dataclass, replace
 from buildlog.analysis.car.changes import origins
 from buildlog.analysis.car.history_files import place
 from buildlog.analysis.car.version import Version, distance_run, place_of
-from buildlog.records.base import once
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.car.engine import Engine
 from buildlog.records.checked_paths import field, table
-from buildlog.records.configuration import Configuration
-from buildlog.records.engine import Engine
-from buildlog.records.parts import Assembly, Part
+from buildlog.records.fields.base import once
+from buildlog.records.fields.parts import Assembly, Part
 from buildlog.records.paths import same_value, words
 from buildlog.units import Quantity
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from buildlog.errors import NotFound
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import field_paths, table
-from buildlog.records.configuration import Configuration
 from buildlog.records.leaf_text import CAR as CAR_FORM
 from buildlog.records.leaf_text import nested
 from buildlog.records.paths import Value, leaves

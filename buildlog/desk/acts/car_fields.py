@@ -13,8 +13,8 @@ from buildlog.desk.acts import working_files
 from buildlog.desk.acts.filing import refuse_invalid
 from buildlog.errors import InvalidInput, UsageError
 from buildlog.findings import Finding, first_error
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import field
-from buildlog.records.configuration import Configuration
 from buildlog.records.paths import NamesATable, differences, field_at, toml_value
 from buildlog.records.reading import load, read
 from buildlog.records.toml import toml_edit

@@ -9,9 +9,9 @@ from buildlog.desk.acts import filing, working_files
 from buildlog.desk.acts.car_fields import CAR
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput, NotFound, UsageError
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.car.due import Service
 from buildlog.records.day_notes import OdometerReading
-from buildlog.records.due import Service
 from buildlog.records.paths import nearest
 from buildlog.records.reading import read
 from buildlog.records.toml import toml_edit

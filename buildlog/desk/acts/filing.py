@@ -14,7 +14,7 @@ from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import ChangedUnderYou, InvalidInput, UsageError
 from buildlog.findings import first_error
 from buildlog.physics.parts.trouble_codes import TroubleCode
-from buildlog.records.base import Record
+from buildlog.records.fields.base import Record
 from buildlog.records.reading import load, read
 from buildlog.records.toml import toml_edit
 from buildlog.store.ledger.entries import Entry

@@ -13,7 +13,7 @@ from buildlog.desk.acts.car_fields import CAR
 from buildlog.desk.snapshot import settings
 from buildlog.errors import InvalidInput, NotFound, UsageError
 from buildlog.findings import Finding
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.reading import read
 from buildlog.records.schema import schema
 from buildlog.store.disk import atomic

@@ -13,14 +13,14 @@ from buildlog.desk.acts.promises_kept import promise_built
 from buildlog.desk.questions.days import ahead, refuse_ahead
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.findings import Finding, worst_first
-from buildlog.records.base import Record
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.car.due import Service
 from buildlog.records.checks import Check
-from buildlog.records.configuration import Configuration
 from buildlog.records.custody import Custody
 from buildlog.records.day_notes import OdometerReading
-from buildlog.records.due import Service
 from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
+from buildlog.records.fields.base import Record
 from buildlog.records.reading import load, read
 from buildlog.records.recorded_change import added_files, changed_fields
 from buildlog.records.recorded_peak import RecordedPeak

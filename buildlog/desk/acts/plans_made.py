@@ -10,8 +10,8 @@ from buildlog.desk.acts.car_fields import apply, split
 from buildlog.desk.acts.plan_file import OWN, plan_edited
 from buildlog.desk.snapshot.settings import recorder
 from buildlog.errors import UsageError
-from buildlog.records.base import Record
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.fields.base import Record
 from buildlog.records.merge import Conflict as Conflict
 from buildlog.records.merge import Side as Side
 from buildlog.records.paths import differences

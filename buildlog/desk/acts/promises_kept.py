@@ -12,7 +12,7 @@ from buildlog.desk.acts.filing import day, who
 from buildlog.desk.snapshot.settings import recorder
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, UsageError
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.leaf_text import plain
 from buildlog.records.paths import Value, leaves, same_value
 from buildlog.records.plan import Accepted, Plan, Promised

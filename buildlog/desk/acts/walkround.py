@@ -147,7 +147,7 @@ def _refuse_unrecorded(book: Snapshot) -> None:
 
 
 def _whole(path: str, part: str) -> str:
-    from buildlog.records.configuration import Configuration
+    from buildlog.records.car.configuration import Configuration
     from buildlog.records.paths import fields
 
     below = f"{part}.{path}"

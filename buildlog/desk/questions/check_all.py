@@ -23,7 +23,7 @@ from buildlog.desk.snapshot.opening import beside, how_kept
 from buildlog.desk.snapshot.snapshot import Snapshot, today
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.findings import Finding, worst_first
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.reading import load
 from buildlog.records.schema import OF_KIND
 from buildlog.store.git import ledger_files

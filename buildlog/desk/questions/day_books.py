@@ -13,8 +13,8 @@ from buildlog.analysis.workshop.list_fit import fitted
 from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, NotFound, UsageError
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checks import Check, Checklist, ListItem
-from buildlog.records.configuration import Configuration
 from buildlog.records.lists import SHIPPED, shipped
 from buildlog.records.paths import Value, field_at, nearest
 from buildlog.records.reading import read

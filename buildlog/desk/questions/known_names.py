@@ -85,7 +85,7 @@ def _keys(ledger: Reader) -> Iterator[Known]:
 
 
 def _fields(_: Reader) -> Iterator[Known]:
-    from buildlog.records.configuration import Configuration
+    from buildlog.records.car.configuration import Configuration
     from buildlog.records.paths import fields
 
     return ((path, "") for path in fields(Configuration) if "[]" not in path)

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from buildlog.analysis.prediction.predicted import Predicted
     from buildlog.analysis.pulls.sheet import PullGroup, Sheet
     from buildlog.desk.snapshot.snapshot import Snapshot
-    from buildlog.records.configuration import Configuration
+    from buildlog.records.car.configuration import Configuration
     from buildlog.records.fasteners import Joint
 
 RPM = math.pi / 30

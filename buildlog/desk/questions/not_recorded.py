@@ -13,8 +13,8 @@ from buildlog.analysis.workshop.check_book import counted
 from buildlog.desk.questions.day_books import sheets
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError
+from buildlog.records.car.due import Service
 from buildlog.records.day_notes import OdometerReading, Waiting
-from buildlog.records.due import Service
 from buildlog.records.reading import read
 from buildlog.store.ledger.names import WORKING
 

@@ -7,7 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TypeVar
 
-from buildlog.records.base import Record, WholeFile
+from buildlog.records.fields.base import Record, WholeFile
 from buildlog.records.reading import read
 from buildlog.records.record_bytes import plain, put_together, rules
 from buildlog.store.disk.index_db import Kept, folder

@@ -110,7 +110,7 @@ def _settings(data: dict[str, object], where: Path) -> Settings:
 
 def recorder(sign: Callable[[bytes], bytes] | None = None, *, nameless: str = NAMELESS) -> Recorder:
     """The recorder of an act that happens now; `nameless` stands for a shop that has no name."""
-    from buildlog.records.newer import WRITTEN_BY
+    from buildlog.records.fields.newer import WRITTEN_BY
     from buildlog.store.ledger.append import Recorder
 
     return Recorder(load().shop or nameless, dt.datetime.now().astimezone(), sign, WRITTEN_BY)

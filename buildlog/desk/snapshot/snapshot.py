@@ -10,8 +10,8 @@ from buildlog.analysis.car.version import Version
 from buildlog.desk.snapshot.made_once import MadeOnce, once
 from buildlog.desk.snapshot.record_cache import Known
 from buildlog.errors import BuildlogError, DamagedLedger, NotFound
-from buildlog.records.base import Record
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.fields.base import Record
 from buildlog.records.reading import read
 from buildlog.store.ledger.pinned import PinnedReader
 
@@ -21,9 +21,9 @@ if TYPE_CHECKING:
     from buildlog.analysis.car.history_files import HistoryFiles, Visit
     from buildlog.analysis.car.priors import Prior
     from buildlog.analysis.pulls.sheet import Sheet
+    from buildlog.records.car.due import Service
     from buildlog.records.checks import Check
     from buildlog.records.day_notes import OdometerReading
-    from buildlog.records.due import Service
     from buildlog.records.fasteners import Joint, JointSheet
     from buildlog.records.faults import Fault
     from buildlog.records.plan_changes import Followed
@@ -351,7 +351,7 @@ class Snapshot(MadeOnce):
 
     def service(self, name: str) -> Service:
         """That a due thing was done, by the name of its file."""
-        from buildlog.records.due import Service
+        from buildlog.records.car.due import Service
 
         return self._paper(Service, "due", name)
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from buildlog.analysis.car.version import Version
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.desk.views.workshop_views import PartsView
-    from buildlog.records.configuration import Configuration
+    from buildlog.records.car.configuration import Configuration
     from buildlog.store.ledger.names import NamedVersion
     from buildlog.units import System
 

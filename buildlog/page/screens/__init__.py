@@ -1,8 +1,8 @@
 """The screens of the page, one module each: `page(asked)` gives the whole HTML document.
 
-May import: errors, channels, units, records, analysis.car, analysis.pulls, analysis.workshop,
-analysis.margins.figures, analysis.answers, report, report.as_text, report.booklet,
-desk.snapshot, desk.questions, desk.give, page, page.drawing.
+May import: errors, channels, units, records.fields, records.car, records, analysis.car,
+analysis.pulls, analysis.workshop, analysis.margins.figures, analysis.answers, report,
+report.as_text, report.booklet, desk.snapshot, desk.questions, desk.give, page, page.drawing.
 """
 
 from __future__ import annotations

@@ -9,8 +9,8 @@ from buildlog.desk.questions.check_all import look
 from buildlog.page.drawing.kept_answers import kept
 from buildlog.page.drawing.say import counted, sentence
 from buildlog.page.drawing.templating import drawn
-from buildlog.records.base import Measure
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.fields.base import Measure
 from buildlog.records.paths import Field, assembly, fields, leaves, words
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.units import Quantity

@@ -13,7 +13,7 @@ from buildlog.analysis.pulls.measured import Measured
 from buildlog.analysis.pulls.sag_report import FoundSag, boost_settings, mean_boost, sag_report
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet, Top
 from buildlog.analysis.pulls.sheet_report import SheetReport
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.report.as_text.measured_text import verdict
 from buildlog.report.as_text.prediction_text import answer
 from buildlog.report.as_text.sheet_text import air_words, headline

@@ -49,7 +49,7 @@ class Recorder:
     day of the act, everywhere; the zone itself is never recorded.
 
     `sign` makes the signature of a commit's bytes, for its `gpgsig` header; `written_by` says
-    which revision of the format the program knows (`records/newer.py`).
+    which revision of the format the program knows (`records/fields/newer.py`).
     """
 
     shop: str

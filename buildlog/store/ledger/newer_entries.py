@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import partial
 
-from buildlog.records import newer
+from buildlog.records.fields import newer
 from buildlog.store.git import ledger_files
 from buildlog.store.git.repo import Repo
 

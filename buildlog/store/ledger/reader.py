@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Self
 
 from buildlog.errors import NotFound
-from buildlog.records import newer
+from buildlog.records.fields import newer
 from buildlog.store.disk import drafts, lock
 from buildlog.store.git import ledger_files
 from buildlog.store.git.repo import REGULAR, Files, Repo

@@ -2,5 +2,5 @@
 share (a file for each subject), and the row that puts a demand against a capacity.
 
 May import: findings, physics.numerics, physics.gases, physics.engines, physics.parts, units,
-records, analysis.car.
+records.car, records, analysis.car.
 """

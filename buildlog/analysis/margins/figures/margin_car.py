@@ -22,8 +22,8 @@ from buildlog.analysis.margins.figures.demand_figure import (
     as_limit,
 )
 from buildlog.physics.numerics.band import Band
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import FieldPath, TablePath, field, table, value_at
-from buildlog.records.configuration import Configuration
 from buildlog.records.fasteners import Joint
 from buildlog.units import Quantity
 

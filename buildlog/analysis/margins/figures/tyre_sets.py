@@ -9,8 +9,8 @@ from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent
 from buildlog.analysis.margins.figures.margin_car import MarginCar
 from buildlog.physics.parts import traction
 from buildlog.physics.parts import tyres as tyre_physics
+from buildlog.records.car.driveline import TyreSet
 from buildlog.records.checked_paths import FieldPath, table
-from buildlog.records.driveline import TyreSet
 
 
 @dataclass(frozen=True)

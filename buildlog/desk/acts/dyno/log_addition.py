@@ -23,7 +23,7 @@ from buildlog.desk.acts.dyno.sessions import Place
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput, NotFound, UsageError
 from buildlog.findings import Finding
-from buildlog.records.configuration import Configuration
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.paths import nearest
 from buildlog.records.session import LoggerFile, Session
 from buildlog.records.toml import toml_edit

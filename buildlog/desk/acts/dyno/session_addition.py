@@ -30,8 +30,8 @@ from buildlog.desk.questions.days import refuse_ahead
 from buildlog.desk.snapshot.snapshot import Snapshot, today
 from buildlog.errors import InvalidInput, NotFound, UsageError
 from buildlog.findings import Finding
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import session_field
-from buildlog.records.configuration import Configuration
 from buildlog.records.session import Session
 from buildlog.store.ledger.draft import Draft
 from buildlog.store.ledger.ledger import Ledger

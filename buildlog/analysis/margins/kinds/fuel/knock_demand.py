@@ -12,8 +12,8 @@ from buildlog.analysis.margins.figures.margin_car import KnownGood, MarginCar, S
 from buildlog.analysis.margins.figures.margin_rows import Row, kind_of, row
 from buildlog.physics.gases import knock
 from buildlog.physics.numerics.constants import PSI
+from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import field
-from buildlog.records.configuration import Configuration
 
 KIND = kind_of(__file__)
 

@@ -4,9 +4,16 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Count, Measure, Text
-from buildlog.records.parts import Assembly
-from buildlog.records.traits import CALIBRATION, MARGIN, NOTHING, PREDICTION, UNMODELLED, Here
+from buildlog.records.fields.base import Count, Measure, Text
+from buildlog.records.fields.parts import Assembly
+from buildlog.records.fields.traits import (
+    CALIBRATION,
+    MARGIN,
+    NOTHING,
+    PREDICTION,
+    UNMODELLED,
+    Here,
+)
 from buildlog.units import Quantity
 
 EngineSpeed = Annotated[Quantity, Measure("angular_speed", "100 rpm", "25000 rpm")]

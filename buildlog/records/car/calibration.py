@@ -5,11 +5,11 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, Field
 from pydantic_core import PydanticCustomError
 
-from buildlog.records.base import Measure, Text
-from buildlog.records.engine import EngineSpeed
-from buildlog.records.induction import Boost
-from buildlog.records.parts import Assembly
-from buildlog.records.traits import MARGIN, NOTHING, PREDICTION, UNMODELLED
+from buildlog.records.car.engine import EngineSpeed
+from buildlog.records.car.induction import Boost
+from buildlog.records.fields.base import Measure, Text
+from buildlog.records.fields.parts import Assembly
+from buildlog.records.fields.traits import MARGIN, NOTHING, PREDICTION, UNMODELLED
 from buildlog.units import Quantity
 
 Lambda = Annotated[float, Field(ge=0.5, le=1.6)]

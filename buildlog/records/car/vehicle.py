@@ -4,11 +4,11 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Listed, Measure, Note, Record, Text
-from buildlog.records.exhaust import WheelPower
-from buildlog.records.induction import Boost
-from buildlog.records.parts import Assembly, Odometer, Part
-from buildlog.records.traits import MARGIN, NOTHING, UNMODELLED, Moves
+from buildlog.records.car.exhaust import WheelPower
+from buildlog.records.car.induction import Boost
+from buildlog.records.fields.base import Listed, Measure, Note, Record, Text
+from buildlog.records.fields.parts import Assembly, Odometer, Part
+from buildlog.records.fields.traits import MARGIN, NOTHING, UNMODELLED, Moves
 from buildlog.units import Quantity
 
 Mass = Annotated[Quantity, Measure("mass", "50 kg", "20000 kg")]

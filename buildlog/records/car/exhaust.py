@@ -2,10 +2,10 @@
 
 from typing import Annotated, Literal
 
-from buildlog.records.base import Count, Measure, Text
-from buildlog.records.engine import SubAssembly
-from buildlog.records.parts import Assembly
-from buildlog.records.traits import MARGIN, NOTHING, PREDICTION, UNMODELLED
+from buildlog.records.car.engine import SubAssembly
+from buildlog.records.fields.base import Count, Measure, Text
+from buildlog.records.fields.parts import Assembly
+from buildlog.records.fields.traits import MARGIN, NOTHING, PREDICTION, UNMODELLED
 from buildlog.units import Quantity
 
 Pipe = Annotated[Quantity, Measure("length", "15 mm", "200 mm")]

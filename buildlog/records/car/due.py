@@ -9,9 +9,9 @@ from pydantic import AfterValidator
 from pydantic_core import PydanticCustomError
 
 from buildlog.errors import InvalidInput
-from buildlog.records.base import FileFormat, Note, Record, Text, WholeFile
-from buildlog.records.parts import Odometer
-from buildlog.records.traits import NOTHING, Moves
+from buildlog.records.fields.base import FileFormat, Note, Record, Text, WholeFile
+from buildlog.records.fields.parts import Odometer
+from buildlog.records.fields.traits import NOTHING, Moves
 from buildlog.units import parse
 
 Counted = Literal["starts", "passes", "heat cycles"]

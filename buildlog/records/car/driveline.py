@@ -4,10 +4,10 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Count, Listed, Measure, Record, Text
-from buildlog.records.engine import EngineSpeed, Power, SubAssembly, Torque
-from buildlog.records.parts import Assembly
-from buildlog.records.traits import (
+from buildlog.records.car.engine import EngineSpeed, Power, SubAssembly, Torque
+from buildlog.records.fields.base import Count, Listed, Measure, Record, Text
+from buildlog.records.fields.parts import Assembly
+from buildlog.records.fields.traits import (
     CALIBRATION_BY_ROAD_SPEED,
     MARGIN,
     NOTHING,

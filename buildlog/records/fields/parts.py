@@ -5,8 +5,8 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Count, Measure, Note, Record, Text
-from buildlog.records.traits import MARGIN, NOTHING, PREDICTION, Moves
+from buildlog.records.fields.base import Count, Measure, Note, Record, Text
+from buildlog.records.fields.traits import MARGIN, NOTHING, PREDICTION, Moves
 from buildlog.units import Quantity
 
 Odometer = Annotated[Quantity, Measure("length", "0 km", "3000000 km")]

@@ -2,16 +2,22 @@
 
 from typing import Annotated
 
-from buildlog.records import driveline
-from buildlog.records.base import FileFormat, Listed, WholeFile
-from buildlog.records.calibration import Calibration
-from buildlog.records.due import Due
-from buildlog.records.engine import Cooling, Engine, Ignition, Intake
-from buildlog.records.exhaust import Exhaust
-from buildlog.records.fuel import Fuel
-from buildlog.records.induction import ChargeInjection, Induction, Nitrous
-from buildlog.records.traits import CALIBRATION_BY_ROAD_SPEED, MARGIN, NOTHING, UNMODELLED, Here
-from buildlog.records.vehicle import Car, Chassis, Intent, OdometerOffset, Work
+from buildlog.records.car import driveline
+from buildlog.records.car.calibration import Calibration
+from buildlog.records.car.due import Due
+from buildlog.records.car.engine import Cooling, Engine, Ignition, Intake
+from buildlog.records.car.exhaust import Exhaust
+from buildlog.records.car.fuel import Fuel
+from buildlog.records.car.induction import ChargeInjection, Induction, Nitrous
+from buildlog.records.car.vehicle import Car, Chassis, Intent, OdometerOffset, Work
+from buildlog.records.fields.base import FileFormat, Listed, WholeFile
+from buildlog.records.fields.traits import (
+    CALIBRATION_BY_ROAD_SPEED,
+    MARGIN,
+    NOTHING,
+    UNMODELLED,
+    Here,
+)
 
 _BY_SPEED = UNMODELLED | CALIBRATION_BY_ROAD_SPEED
 _TYRES = Here(size=MARGIN | _BY_SPEED, rolling_circumference=MARGIN | _BY_SPEED)

@@ -30,8 +30,8 @@ from pydantic import (
 from pydantic_core import PydanticCustomError, core_schema
 
 from buildlog.errors import InvalidInput
-from buildlog.records.newer import FORMAT as FORMAT
-from buildlog.records.newer import Path
+from buildlog.records.fields.newer import FORMAT as FORMAT
+from buildlog.records.fields.newer import Path
 from buildlog.records.toml.plain_text import hidden
 from buildlog.units import (
     BLANK,

@@ -4,10 +4,10 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from buildlog.records.base import Count, Listed, Measure, Text
-from buildlog.records.engine import AirFlow, Power, SubAssembly
-from buildlog.records.parts import Assembly
-from buildlog.records.traits import CALIBRATION, MARGIN, PREDICTION, UNMODELLED, Moves
+from buildlog.records.car.engine import AirFlow, Power, SubAssembly
+from buildlog.records.fields.base import Count, Listed, Measure, Text
+from buildlog.records.fields.parts import Assembly
+from buildlog.records.fields.traits import CALIBRATION, MARGIN, PREDICTION, UNMODELLED, Moves
 from buildlog.units import Quantity
 
 Fraction = Annotated[float, Field(gt=0, le=1)]
