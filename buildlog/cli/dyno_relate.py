@@ -21,7 +21,7 @@ def command(form: AnswerForm, first: str, second: str, standard: str | None) -> 
     A and B are the shop's own names for the machines (dyno.id). The ratio is worked out anew
     from the ledger whenever sessions on these two are compared; no number is converted by it.
     """
-    from buildlog.desk.questions.visits import related
+    from buildlog.desk.questions.dynos import related
     from buildlog.desk.snapshot import opening
     from buildlog.report.as_json.dyno_json import relation_json
     from buildlog.report.as_text.measured_text import relation_lines

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import pairwise
 from math import pi
 from typing import Any
 
@@ -11,10 +12,11 @@ import pytest
 
 from buildlog.analysis.car.changes import power_neutral
 from buildlog.analysis.car.priors import load, uncertain
-from buildlog.analysis.prediction.learned import MeasuredPoint, past_stage, past_stages
+from buildlog.analysis.prediction.learned import MeasuredPoint, PastStage, past_stage
 from buildlog.analysis.prediction.predicted import Predicted, predicted
 from buildlog.analysis.prediction.prediction_anchor import asked, day_of, from_rating, from_sheet
 from buildlog.analysis.prediction.prediction_inputs import inputs
+from buildlog.analysis.pulls.measured import measured
 from buildlog.errors import InvalidInput
 from buildlog.physics.engines.ensemble import DRAWS
 from buildlog.physics.gases.air import standard_atmosphere_pressure
@@ -229,7 +231,7 @@ def test_a_stage_that_no_model_covers_teaches_nothing() -> None:
         for number, car, peak in ((1, one, 100_000), (2, other, 108_100))
         if (sheet := make_sheet([peak] * 3, configuration=car, name=f"v{number}")).kept is not None
     ]
-    said = past_stage(points[0], points[1], PRIORS, "x")
+    said = taught(points[0], points[1])
     assert isinstance(said, str)
     assert "engine.camshaft" in said
 
@@ -477,6 +479,11 @@ def test_the_driveline_loss_is_that_of_the_driveline(changes: dict[str, Any], pr
 # -- past stages -----------------------------------------------------------------------
 
 
+def taught(one: MeasuredPoint, other: MeasuredPoint) -> PastStage | str:
+    found = measured(one.sheet, other.sheet, (one.group, other.group))
+    return past_stage(one, other, found, PRIORS, "ledger")
+
+
 def point(number: int, peak: float, changes: Mapping[str, Any] | None, name: str) -> MeasuredPoint:
     configuration = make_configuration(changes)
     sheet = make_sheet([peak] * 3, name=name, configuration=configuration)
@@ -486,7 +493,7 @@ def point(number: int, peak: float, changes: Mapping[str, Any] | None, name: str
 
 def test_a_stage_that_was_measured_is_a_result_with_its_scatter() -> None:
     one, other = point(1, 100_000, None, "a"), point(2, 140_000, BLOWER, "b")
-    stage_ = past_stage(one, other, PRIORS, "ledger")
+    stage_ = taught(one, other)
     assert not isinstance(stage_, str)
     assert stage_.kind == "positive-displacement"
     assert stage_.result.measured == pytest.approx(1.4, rel=2e-3)
@@ -500,7 +507,6 @@ def test_pairs_that_teach_nothing_are_named() -> None:
         point(2, 101_000, {"clutch.rated_torque": "300 N*m"}, "b"),
         point(3, 150_000, {"car.power_source": "electric"}, "c"),
     ]
-    found, left_out = past_stages(points, PRIORS, "ledger")
-    assert found == []
-    assert len(left_out) == 2
-    assert "nothing that has a formula" in left_out[0]
+    left_out = [taught(one, other) for one, other in pairwise(points)]
+    assert all(isinstance(one, str) for one in left_out)
+    assert "nothing that has a formula" in str(left_out[0])

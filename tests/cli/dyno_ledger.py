@@ -14,17 +14,25 @@ from buildlog.store.ledger.ledger import Ledger
 from tests.builders import CAR, SESSION, changed, pull_csv
 
 
-def dyno_ledger(folder: Path, visits: Sequence[tuple[str, Mapping[str, Any]]]) -> Path:
+def dyno_ledger(
+    folder: Path,
+    visits: Sequence[tuple[str, Mapping[str, Any]]],
+    nonce: str = "5e" * 16,
+    changes: Sequence[Mapping[str, Any]] = (),
+) -> Path:
     """One entry for the car and one for each visit: (name without date, what differs).
 
-    `peaks` [W] makes a pull each; everything else is a dotted path of session.toml.
+    `peaks` [W] makes a pull each; everything else is a dotted path of session.toml. `changes`: what
+    of car.toml changes with each visit.
     """
     folder.mkdir(parents=True)
     (folder / "car.toml").write_bytes(toml_write.write(CAR))
-    with Ledger.create(folder, nonce="5e" * 16) as ledger:
+    with Ledger.create(folder, nonce=nonce) as ledger:
         _record(ledger, "intake", dt.date(2026, 1, 2), "found")
         for number, (name, given) in enumerate(visits):
             day = dt.date(2026, 3, 1) + dt.timedelta(days=number)
+            if changes:
+                (folder / "car.toml").write_bytes(toml_write.write(changed(CAR, changes[number])))
             _write(folder / "dyno" / f"{day}-{name}", day, dict(given))
             _record(ledger, f"dyno: {name}", day, "dyno")
     return folder

@@ -16,10 +16,11 @@ from buildlog.desk.give.plotting import plot, sheet_figure
 from buildlog.desk.questions import day_books, verifying
 from buildlog.desk.questions.check_all import look, what_next
 from buildlog.desk.questions.compare import diff
+from buildlog.desk.questions.dynos import related
 from buildlog.desk.questions.limits import headroom_of, margins_of
 from buildlog.desk.questions.plans import Planner
 from buildlog.desk.questions.predict import past_predictions, prediction
-from buildlog.desk.questions.visits import compare, related, session_sheet, standard_named
+from buildlog.desk.questions.visits import compare, session_sheet, standard_named
 from buildlog.desk.questions.whole_shop import WholeShop
 from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot

@@ -262,7 +262,7 @@ def test_nothing_is_worked_out_twice(demo: Path, monkeypatch: pytest.MonkeyPatch
         monkeypatch.setattr(name, once_more)
 
     counted("buildlog.analysis.pulls.sheet_work.sheet", lambda *given: (given[0], given[4]))
-    counted("buildlog.analysis.prediction.learned.past_stage",
+    counted("buildlog.desk.questions.predict.past_stage",
             lambda one, other, *_: (one.version.name, other.version.name))  # fmt: skip
     counted("buildlog.desk.questions.predict.predicted",
             lambda one, other, *_: (one.name, other.name))  # fmt: skip

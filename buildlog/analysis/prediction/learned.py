@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from math import sqrt
 
 from buildlog.analysis.car.priors import Prior, uncertain
@@ -13,7 +12,7 @@ from buildlog.analysis.car.version import Version
 from buildlog.analysis.prediction.prediction_anchor import from_sheet
 from buildlog.analysis.prediction.prediction_inputs import inputs
 from buildlog.analysis.prediction.uncovered import not_covered
-from buildlog.analysis.pulls.measured import Delta, Measured, measured
+from buildlog.analysis.pulls.measured import Delta, Measured
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.errors import BuildlogError
 from buildlog.physics.engines import learning
@@ -78,26 +77,15 @@ def kind_of(configuration: Configuration) -> str:
     return (how.kind if how else None) or "naturally-aspirated"
 
 
-def past_stages(
-    points: Sequence[MeasuredPoint], priors: Mapping[str, Prior], ledger: str
-) -> tuple[list[PastStage], list[str]]:
-    """Each consecutive pair of measured versions as a result; sentences for those left out."""
-    found: list[PastStage] = []
-    left_out: list[str] = []
-    for one, other in pairwise(points):
-        stage = past_stage(one, other, priors, ledger)
-        if isinstance(stage, PastStage):
-            found.append(stage)
-        else:
-            left_out.append(f"{one.version.name} to {other.version.name}: {stage}")
-    return found, left_out
-
-
 def past_stage(
-    one: MeasuredPoint, other: MeasuredPoint, priors: Mapping[str, Prior], ledger: str
+    one: MeasuredPoint,
+    other: MeasuredPoint,
+    compared: Measured | str,
+    priors: Mapping[str, Prior],
+    ledger: str,
 ) -> PastStage | str:
-    """One stage predicted as before it was measured; a sentence where that cannot be."""
-    compared = measured(one.sheet, other.sheet, (one.group, other.group))
+    """One stage predicted as before it was measured; a sentence where that cannot be. `compared`:
+    the two measurements put together, or why they cannot be."""
     if isinstance(compared, str):
         return compared
     if not compared.comparable:

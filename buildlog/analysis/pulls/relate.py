@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,9 +18,11 @@ from buildlog.analysis.pulls.measured import Measured, Relation, measured
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.physics.numerics import repeatability, student
 from buildlog.physics.numerics.between_days import DaySpread, RepeatVisit, between_days
+from buildlog.physics.numerics.repeatability import DifferenceSource, Scatter
 from buildlog.records.paths import assembly
 
 Side = tuple[Sheet, PullGroup]
+ANOTHER_DAY = repeatability.DIFFERENCE_DEFAULTS["another day"]
 
 
 def same_car_pairs(
@@ -44,19 +47,42 @@ def dyno_id(visit: Visit) -> str | None:
 MOST_REPEATS = 8  # the newest visits of an unchanged car that are asked
 
 
+@dataclass(frozen=True)
+class RepeatGroups:
+    """One car's visits to one dyno between which nothing that moves power changed: in groups, with
+    the scatter of their pulls where it was measured."""
+
+    groups: tuple[tuple[RepeatVisit, ...], ...]
+    scatter: Scatter | None
+
+
 def repeat_visits(
     visits: Sequence[Visit], dyno: str, side: Callable[[str, str | None], Side | None]
-) -> DaySpread | None:
-    """How much a dyno differs from day to day, from visits between which nothing that moves power
-    changed; None without two such visits on different days. `side` as for `relate`."""
+) -> RepeatGroups:
+    """The visits of a car to a dyno that tell how much it differs from day to day; no group without
+    two such visits on different days. `side` as for `relate`."""
     own = [visit for visit in visits if dyno_id(visit) == dyno][-MOST_REPEATS:]
     found = [
         [(visit, here) for visit, calibration in group if (here := side(visit.name, calibration))]
         for group in _unchanged(own)
     ]
-    scatters = [one[0].scatter for group in found for _, one in group]
+    told = [group for group in found if len(group) > 1]
+    scatters = [one[0].scatter for group in told for _, one in group]
+    groups = tuple(tuple(_levels(group)) for group in told)
+    return RepeatGroups(groups, repeatability.combine_scatter(scatters))
+
+
+def day_spread(own: RepeatGroups, others: Sequence[RepeatGroups] = ()) -> DaySpread | None:
+    """How much a dyno differs from day to day, by the repeat visits of a car and of the shop's
+    others; None where there is none."""
+    counted = [one for one in (own, *others) if one.groups]
+    scatters = [one.scatter for one in counted if one.scatter]
     pooled = repeatability.combine_scatter(scatters) or repeatability.typical_scatter()
-    return between_days([_levels(group) for group in found if len(group) > 1], pooled.s)
+    words = "an unchanged car"
+    if counted != [own]:
+        cars = len(counted)
+        words = f"{cars} unchanged cars of this shop" if cars > 1 else "another car of this shop"
+    return between_days([group for one in counted for group in one.groups], pooled.s, words)
 
 
 def _unchanged(visits: Sequence[Visit]) -> Iterator[list[tuple[Visit, str | None]]]:
@@ -106,14 +132,18 @@ def relate(
     first: str,
     second: str,
     side: Callable[[str, str | None], Side | None],
+    days: tuple[DifferenceSource, DifferenceSource] = (ANOTHER_DAY, ANOTHER_DAY),
 ) -> Relation | None:
     """The ratio of the second machine to the first; None without a pair of visits.
 
-    `side` gives the sheet and group of a session by its name and calibration. The interval
+    `side` gives the sheet and group of a session by its name and calibration; `days` how much each
+    machine differs from day to day. The interval
     is the larger of two: what scatter and another day leave of each pair, divided by the
     root of their number, and, with two pairs or more, Student's t on the ratios themselves.
     """
     names, ratios, variances, kept = [], [], [], []
+    # Two days of one machine differ by both of them; here each machine has one.
+    day = sum(one.u_normal**2 for one in days) / 2
     for one, other, calibration in same_car_pairs(visits, first, second):
         sides = side(one.name, calibration), side(other.name, calibration)
         if sides[0] is None or sides[1] is None:
@@ -122,7 +152,7 @@ def relate(
         if not isinstance(result, Measured) or not result.comparable:
             continue
         ratios.append(float(np.mean(result.mean_to) / np.mean(result.mean_from)))
-        variances.append(_own_variance(result))
+        variances.append(_own_variance(result) + day)
         names.append((one.name, other.name))
         kept.append(result.scatter.dof)
     if not ratios:
@@ -140,11 +170,9 @@ def relate(
 
 
 def _own_variance(result: Measured) -> float:
-    """Variance of one pair's ratio: scatter of the pulls, and every difference but the dyno's;
-    two machines are never visited in one visit, so another day counts."""
+    """Variance of one pair's ratio: scatter of the pulls, and every difference but the dyno's."""
     n1, n2 = result.pulls
     t = student.quantile(0.975, result.scatter.dof)
     own = (t / repeatability.Z95) ** 2 * result.scatter.s**2 * (1 / n1 + 1 / n2)
     others = sum(part.u_normal**2 for part in result.parts if part.key != "another dyno")
-    day = repeatability.DIFFERENCE_DEFAULTS["another day"].u
-    return own + others + day**2
+    return own + others

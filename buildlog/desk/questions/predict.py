@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
@@ -15,7 +15,7 @@ from buildlog.analysis.prediction.learned import (
     PastPredictions,
     PastStage,
     kind_of,
-    past_stages,
+    past_stage,
     reports,
 )  # fmt: skip
 from buildlog.analysis.prediction.learned import before as before_it
@@ -29,6 +29,8 @@ from buildlog.analysis.prediction.prediction_anchor import (
 )
 from buildlog.analysis.prediction.prediction_inputs import refuse_power_source
 from buildlog.analysis.pulls.measured import Measured
+from buildlog.desk.questions.dynos import shop_repeats_of, take
+from buildlog.desk.questions.shop_index import Facts, ledgers_in
 from buildlog.desk.questions.visits import compared
 from buildlog.desk.snapshot import settings
 from buildlog.desk.snapshot.snapshot import Snapshot
@@ -171,14 +173,15 @@ class Predictor:
         unread: list[str] = []
         seen = {self.ledger_id}
         try:
-            folders = _ledgers(self.shop)
+            folders = ledgers_in(self.shop) if self.shop else []
         except NotFound as error:
             if self.shop_asked:
                 raise
             return [], [], [f"{error.what} (cars in the settings)"]
+        repeats = shop_repeats_of(self.book)
         for folder in folders:
             try:
-                more, gone = _of_folder(folder, seen, self.standard)
+                more, gone = _of_folder(folder, seen, self.standard, repeats)
             except BuildlogError as error:
                 unread.append(f"{folder.name}: {error.what}")
                 continue
@@ -200,18 +203,24 @@ class Predictor:
             other = self._read_point(version, left_out)
             earlier = (self._read_point(one, left_out) for one in reversed(versions[:index]))
             one = next((point for point in earlier if point), None) if other else None
-            if one is not None and other is not None:
-                stages, why = self._taught(one, other)
-                found += stages
-                left_out += why
+            if one is None or other is None:
+                continue
+            taught = self.past_stage(one, other)
+            if isinstance(taught, str):
+                left_out.append(f"{one.version.name} to {other.version.name}: {taught}")
+            else:
+                found.append(taught)
         return found, list(dict.fromkeys(left_out))
 
-    def _taught(self, one: MeasuredPoint, other: MeasuredPoint) -> Taught:
-        """What two measured versions teach, or why nothing; worked out once."""
-        pair = (one.version.id, other.version.id)
-        return self._once(
-            *pair, make=lambda: past_stages([one, other], self.book.priors, self.ledger_id)
-        )
+    def past_stage(self, one: MeasuredPoint, other: MeasuredPoint) -> PastStage | str:
+        """What two measured versions teach, by the same comparison as in `diff`, or why nothing."""
+
+        def taught() -> PastStage | str:
+            sides = (one.sheet, one.group), (other.sheet, other.group)
+            found = compared(self.book, *sides, self.standard)
+            return past_stage(one, other, found, self.book.priors, self.ledger_id)
+
+        return self._once(one.version.id, other.version.id, make=taught)
 
     def _read_point(self, version: Version, left_out: list[str]) -> MeasuredPoint | None:
         """A version's curve; a sentence in `left_out` where its files cannot be read."""
@@ -262,23 +271,15 @@ def past_predictions(
     return PastPredictions(tuple(reports(past)), tuple(past), tuple(left_out))
 
 
-def _ledgers(shop: Path | None) -> list[Path]:
-    if shop is None:
-        return []
-    if not shop.is_dir():
-        raise NotFound(f"the folder {shop} does not exist", hint="look at --shop")
-    found = sorted(path.parent for path in shop.glob("*/car.toml"))
-    folders = [folder for folder in found if (folder / ".git").exists()]
-    if not folders:
-        raise NotFound(f"no ledger lies in {shop}", hint="name the folder that holds the cars")
-    return folders
-
-
-def _of_folder(folder: Path, seen: set[str], standard: str | None) -> Taught:
+def _of_folder(
+    folder: Path, seen: set[str], standard: str | None, repeats: Mapping[str, Facts]
+) -> Taught:
     """Another car's stages; nothing of one that was seen. BuildlogError for a damaged ledger."""
     with Ledger.open(folder) as ledger:
         if ledger.id is None or ledger.id in seen:
             return [], []
-        found, left_out = Predictor(Snapshot(ledger), standard).own_stages()
+        book = Snapshot(ledger)
+        take(book, repeats)
+        found, left_out = Predictor(book, standard).own_stages()
         seen.add(ledger.id)
     return found, [f"{folder.name}, {sentence}" for sentence in left_out]

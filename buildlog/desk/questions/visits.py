@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
-from buildlog.analysis.pulls.measured import Measured, Relation, measured
-from buildlog.analysis.pulls.relate import dyno_id, relate, repeat_visits
+from buildlog.analysis.pulls.measured import Measured, measured
+from buildlog.analysis.pulls.relate import dyno_id
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
-from buildlog.analysis.pulls.sheet_report import ANOTHER_DAY, SheetReport, sheet_report
+from buildlog.analysis.pulls.sheet_report import SheetReport, sheet_report
 from buildlog.analysis.pulls.sheet_work import group_of
 from buildlog.analysis.pulls.stated_values import SessionComparison, compare_stated
 from buildlog.analysis.workshop import doubts
+from buildlog.desk.questions.dynos import another_day, relation
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput, NotFound, UsageError
 from buildlog.findings import Finding, worst_first
-from buildlog.physics.numerics.between_days import stated_days
-from buildlog.physics.numerics.repeatability import DifferenceSource, Scatter, combine_scatter
+from buildlog.physics.numerics.repeatability import Scatter, combine_scatter
 
 ENOUGH = 4  # degrees of freedom; visits further back are not asked once these are reached
 
@@ -55,79 +54,6 @@ def pooled(book: Snapshot, sheet: Sheet) -> Sheet:
     return replace(sheet, scatter=scatter, pooled_with=tuple(more)) if scatter and more else sheet
 
 
-def relation(
-    book: Snapshot, first: str, second: str, standard: str | None = None
-) -> Relation | None:
-    """How two machines read the same car, from the sessions of this ledger."""
-    return relate(book.visits, first, second, _side_of(book, standard))
-
-
-def _side_of(
-    book: Snapshot, standard: str | None
-) -> Callable[[str, str | None], tuple[Sheet, PullGroup] | None]:
-    """What gives the sheet and the group of a session by its name and calibration."""
-
-    def side(name: str, calibration: str | None) -> tuple[Sheet, PullGroup] | None:
-        try:
-            sheet = book.sheet(name, standard)
-        except BuildlogError:
-            return None
-        named = [
-            g
-            for g in sheet.groups
-            if g.curves[0].data.pull.calibration == calibration and not g.curves[0].data.pull.change
-        ]
-        group = named[-1] if named else sheet.kept
-        return (sheet, group) if group else None
-
-    return side
-
-
-def another_day(book: Snapshot, dyno: str | None, standard: str | None = None) -> DifferenceSource:
-    """How much a dyno differs from day to day: as priors.toml states it, else as repeat visits of
-    an unchanged car tell, else what is usual."""
-    return book.once(("another day", dyno, standard), lambda: _another_day(book, dyno, standard))
-
-
-def _another_day(book: Snapshot, dyno: str | None, standard: str | None) -> DifferenceSource:
-    try:
-        own = book.priors["another_day"]
-    except BuildlogError:  # a broken priors.toml must not hide what was measured
-        return ANOTHER_DAY
-    if own.own:
-        return stated_days(own.quantile(0.5), own.source)
-    known = repeat_visits(book.visits, dyno, _side_of(book, standard)) if dyno else None
-    return known.source if known else ANOTHER_DAY
-
-
-def related(book: Snapshot, first: str, second: str, standard: str | None = None) -> Relation:
-    """The same for two machines that a person names; NotFound says what there is instead."""
-    _refuse_unknown(book, first, second)
-    found = relation(book, first, second, standard)
-    if found is None:
-        raise NotFound(
-            f"no configuration of this car was measured on both {first} and {second}",
-            why="a part that moves power changed between every two of their sessions, so "
-            "comparisons keep the default of 5 % (common practice)",
-            hint="measure the car as it stands on both, or name with configuration = in "
-            "session.toml what was measured",
-        )
-    return found
-
-
-def _refuse_unknown(book: Snapshot, *names: str) -> None:
-    """NotFound for a machine that no session names, UsageError for one with itself."""
-    known = sorted({one for visit in book.visits if (one := dyno_id(visit)) is not None})
-    for name in names:
-        if name not in known:
-            raise NotFound(
-                f'no session was on a dyno called "{name}"',
-                hint=f"known: {', '.join(known) or 'none: write id in [dyno]'}",
-            )
-    if names[0] == names[1]:
-        raise UsageError("a machine is not related to itself", hint="name two machines")
-
-
 def compared(book: Snapshot, one: Side, other: Side, standard: str | None = None) -> Measured | str:
     """Two sides put together with all that is known of their machines."""
     sheets = [one[0], other[0]]
@@ -139,7 +65,7 @@ def compared(book: Snapshot, one: Side, other: Side, standard: str | None = None
         return "declared, scatter not known: only stated values exist on one side"
     days = None
     if ids[0] and ids[0] == ids[1] and sheets[0].session.date != sheets[1].session.date:
-        days = another_day(book, ids[0], standard)
+        days = another_day(book, ids[0])
     more = last_visits(book, sheets)
     return measured(
         one[0], other[0], (one[1], other[1]), earlier=list(more.values()), dynos=dynos, days=days
@@ -243,7 +169,7 @@ def session_sheet(
     """A session by its name or enough of it to be unique; the newest without one."""
     name = book.session_name(session)
     sheet = pooled(book, book.sheet(name, standard))
-    days = another_day(book, sheet.session.dyno.id if sheet.session.dyno else None, standard)
+    days = another_day(book, sheet.session.dyno.id if sheet.session.dyno else None)
     report = sheet_report(sheet, book.owner(name).configuration, days)
     findings = (*worst_first([*_doubted(book, sheet), *report.findings]),)
     return replace(report, findings=findings, beside=_beside(book, name))

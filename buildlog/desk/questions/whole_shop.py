@@ -13,8 +13,8 @@ from buildlog.analysis.answers import shop_tables as answers
 from buildlog.analysis.answers.shop_tables import NotReached
 from buildlog.analysis.answers.shop_tables import ShopAnswer as ShopAnswer
 from buildlog.analysis.workshop.due_book import SOON
-from buildlog.desk.questions import shop_index
-from buildlog.desk.questions.shop_index import ShopCar
+from buildlog.desk.questions import dynos, shop_index, shop_readers
+from buildlog.desk.questions.shop_index import ShopCar, ShopQuestion
 from buildlog.desk.snapshot import settings
 from buildlog.desk.snapshot.snapshot import today
 from buildlog.errors import BuildlogError, NotFound, in_words
@@ -86,7 +86,7 @@ class WholeShop:
         from buildlog.analysis.answers.shop_facts import sought
 
         wanted = sought(argument)
-        hits, read, cars = [], 0, self._cars(shop_index.SPANS)
+        hits, read, cars = [], 0, self._cars(shop_readers.SPANS)
         for folder, car in zip(self.names, cars, strict=True):
             if car.facts is None:
                 continue
@@ -99,7 +99,8 @@ class WholeShop:
 
     def gains(self) -> answers.ShopGains:
         """What each kind of change gave, measured, each ledger counted once."""
-        stages, left_out, cars = [], [], self._cars(shop_index.GAINS, _HEAVY)
+        asked = shop_readers.gains(dynos.shop_repeats(self._kept))
+        stages, left_out, cars = [], [], self._cars(asked, _HEAVY)
         for folder, car in self._each_once(cars):
             stages += [(folder, stage) for stage in car.facts["gains"]]
             gone = car.facts["left_out"]
@@ -113,7 +114,7 @@ class WholeShop:
 
     def faults(self) -> answers.ShopFaults:
         """Faults by part number, each ledger counted once."""
-        cars = self._cars(shop_index.FAULTS)
+        cars = self._cars(shop_readers.FAULTS)
         table = answers.faults_table(
             (folder, fault)
             for folder, car in self._each_once(cars)
@@ -129,11 +130,11 @@ class WholeShop:
     # inside
 
     def _standing(self) -> tuple[list[tuple[str, dict[str, Any]]], list[ShopCar]]:
-        cars = self._cars(shop_index.STANDING)
+        cars = self._cars(shop_readers.STANDING)
         found = [(name, self._with_copies(car)) for name, car in zip(self.names, cars, strict=True)]
         return sorted(found, key=lambda one: (answers.attention(one[1]), one[0])), cars
 
-    def _cars(self, what: str, weight: int = _LIGHT) -> list[ShopCar]:
+    def _cars(self, what: ShopQuestion, weight: int = _LIGHT) -> list[ShopCar]:
         with self._progress("reading the ledgers", len(self.places), weight) as told:
             found = shop_index.cars(self.places, what, self._kept, told)
         for car in found:

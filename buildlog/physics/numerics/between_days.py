@@ -23,12 +23,14 @@ ONE_SEASON = 30  # [days] visits closer together say nothing of other weather
 
 @dataclass(frozen=True)
 class DaySpread:
-    """Standard deviation of one visit about the dyno's own mean, relative, and what it rests on."""
+    """Standard deviation of one visit about the dyno's own mean, relative, and what it rests on:
+    so many visits of these cars, the furthest two of one car so many days apart."""
 
     s: float
     dof: float
     visits: int
     days: int
+    cars: str = "an unchanged car"
 
     @property
     def of_difference(self) -> float:
@@ -39,9 +41,7 @@ class DaySpread:
     def source(self) -> DifferenceSource:
         """The same as a reason for a wider interval."""
         close = ", all of one season" if self.days < ONE_SEASON else ""
-        text = (
-            f"another day on the same dyno (from {self.visits} visits of an unchanged car{close})"
-        )
+        text = f"another day on the same dyno (from {self.visits} visits of {self.cars}{close})"
         return DifferenceSource("another day", text, self.of_difference, self.dof)
 
 
@@ -59,13 +59,15 @@ class RepeatVisit:
     day: int
 
 
-def between_days(cars: Sequence[Sequence[RepeatVisit]], s_r: float) -> DaySpread | None:
+def between_days(
+    cars: Sequence[Sequence[RepeatVisit]], s_r: float, words: str = DaySpread.cars
+) -> DaySpread | None:
     """The spread between visits, from groups of visits of one unchanged car each.
 
     Formula: b = max(0, var(x) - s_r^2/n), x levels relative to their group's mean, pooled over the
     groups, n the harmonic mean of the numbers of pulls; s^2 = (f b + 4 tau^2)/(f + 4), f the
     degrees of freedom (visits less groups), tau = 1.06 %.
-    Inputs: groups of visits, scatter s_r of one pull within a visit, relative.
+    Inputs: groups of visits, scatter s_r of one pull within a visit, relative; in words, whose.
     Result: DaySpread; None where no group has two visits.
 
     >>> car = [RepeatVisit(301.2, 3, 0), RepeatVisit(304.9, 3, 9), RepeatVisit(298.7, 3, 99)]
@@ -82,8 +84,8 @@ def between_days(cars: Sequence[Sequence[RepeatVisit]], s_r: float) -> DaySpread
     within = s_r**2 * sum(1 / visit.pulls for visit in visits) / len(visits)
     between = max(0.0, square - within)
     s = math.sqrt((free * between + PRIOR_DOF * USUAL**2) / (free + PRIOR_DOF))
-    days = max(v.day for v in visits) - min(v.day for v in visits)
-    return DaySpread(s, free + PRIOR_DOF, len(visits), days)
+    days = max(max(v.day for v in group) - min(v.day for v in group) for group in groups)
+    return DaySpread(s, free + PRIOR_DOF, len(visits), days, words)
 
 
 def _square(group: Sequence[RepeatVisit]) -> float:

@@ -61,6 +61,18 @@ class Kept:
         self._usable = True
         self._alone = threading.RLock()
 
+    @classmethod
+    def nothing(cls) -> Kept:
+        """One that keeps nothing, for whoever must not be answered from the index."""
+        made = cls(Path(os.devnull))
+        made._usable = False
+        return made
+
+    @property
+    def usable(self) -> bool:
+        """Whether it keeps anything, as far as is known yet."""
+        return self._usable
+
     def __enter__(self) -> Kept:
         return self
 
