@@ -31,6 +31,8 @@ NEVER_MISSING = {"format", "code", "severity", "text", "kind", "name", "path", "
                  "key", "result", "verdict", "basis", "meaning", "unit", "id", ""}  # fmt: skip
 WORDS_FILE = Path(__file__).parent / "output_words.toml"
 WORDS = tomllib.loads(WORDS_FILE.read_text("utf-8"))
+# What is typed for a document whose name is not its command's.
+CALLS = {"show-parts": "show --parts", "predict-back-test": "predict --back-test"}
 MISSING: set[str] = set()  # keys of which nothing is said there
 _ID = {"pattern": "^[0-9a-f]{40}$"}
 _MARGINS = ("before", "after", "independent", "margins", "tightest")
@@ -139,8 +141,9 @@ def schemas() -> dict[str, dict[str, Any]]:
         made[short] = {
             "$schema": "https://json-schema.org/draft/2020-12/schema",
             "$id": f"urn:buildlog:output:{short}:{version}",
-            "description": f"What `buildlog {short.replace('-', ' ')} --json` prints. A key ends "
-            "in the unit of its number: _w watts, _nm newton metres, _pa pascals, _m metres.",
+            "description": f"What `buildlog {CALLS.get(short, short.replace('-', ' '))} --json` "
+            "prints. A key ends in the unit of its number: _w watts, _nm newton meters, "
+            "_pa pascals, _m meters.",
             **body,
         }
     return made

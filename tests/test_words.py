@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import json
 import re
 import tomllib
 from collections.abc import Iterable, Iterator
@@ -51,6 +52,13 @@ def helps() -> Iterator[tuple[str, str]]:
                 yield f"{' '.join(words)} {option.opts[0]}", option.help or ""
 
 
+def schema_words() -> Iterator[tuple[str, str]]:
+    """What the schemas say of each field: an editor shows it while one types."""
+    for path in (*ROOT.glob("shared/schemas/*.json"), *PACKAGE.rglob("*.schema.json")):
+        for said in re.findall(r'"description": (".*")', path.read_text("utf-8")):
+            yield f"{path.relative_to(ROOT)}", json.loads(said)
+
+
 @cache
 def everything() -> tuple[tuple[str, str], ...]:
     """Every text that reaches a user, with where it stands."""
@@ -65,6 +73,7 @@ def _everything() -> Iterator[tuple[str, str]]:
         for line, text in enumerate(path.read_text("utf-8").splitlines(), start=1):
             yield f"{path.relative_to(ROOT)}:{line}", values_of(path, text)
     yield from helps()
+    yield from schema_words()
     for line, text in enumerate((ROOT / "README.md").read_text("utf-8").splitlines(), start=1):
         yield f"README.md:{line}", text
 

@@ -18,7 +18,7 @@ FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
 @click.option("--cover", is_flag=True, help="A photo for the booklet's first page.")
 @click.option("--caption", help="What one photo shows; its copy is named by these words.")
 @click.option("--outside", is_flag=True, help="Keep it outside the ledger: by digest and size.")
-@click.option("--personal", is_flag=True, help="The same; shows a person or a number plate.")
+@click.option("--personal", is_flag=True, help="The same; shows a person or a license plate.")
 @click.option("--note", help="For a file outside: what it is; nothing about persons.")
 @json_form
 def command(

@@ -42,7 +42,7 @@ from buildlog.cli.common import PATH, AnswerForm, say, standard_option, text_for
 )
 @click.option("--dark", is_flag=True, help="On a dark ground.")
 @click.option("--pulls", is_flag=True, help="Every pull as a thin line.")
-@click.option("--focus", multiple=True, metavar="VERSION", help="Keeps its colour among many.")
+@click.option("--focus", multiple=True, metavar="VERSION", help="Keeps its color among many.")
 @standard_option
 @text_form
 def command(

@@ -17,7 +17,7 @@ def command(form: AnswerForm, file: str, asked_by: str, why: str, by: str | None
     """Delete a file that was attached with --personal or --outside, for good.
 
     \b
-    buildlog redact yard.jpg --asked-by "the owner" --why "shows a neighbour"
+    buildlog redact yard.jpg --asked-by "the owner" --why "shows a neighbor"
 
     The history keeps its digest, and an entry says who asked and why; so every check of the
     chain goes on. What is in the history itself cannot be taken out of it: redact says so.

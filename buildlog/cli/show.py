@@ -42,7 +42,7 @@ def command(
         chosen = book.version(version) if version else book.newest
         shown = form.display(book.ledger)
         if assembly is not None:
-            day_books.refuse_no_assembly(assembly)
+            assembly = day_books.assembly_called(assembly)
         if path is not None:
             course = day_books.field_life(book, path)
             if form.as_json:

@@ -50,7 +50,7 @@ def command(
     whose objects a file service brought without its branch.
 
     The tags of stages and handovers go along; plans only with --with-plans, for they carry
-    prices: do not use it towards a copy that leaves the shop. A server's password is asked,
+    prices: do not use it toward a copy that leaves the shop. A server's password is asked,
     or read from BUILDLOG_SYNC_PASSWORD; a certificate of your own from SSL_CERT_FILE.
     """
     from buildlog.desk.acts.syncing import join_beside, sync

@@ -14,7 +14,7 @@ def command() -> None:
     """Work without physics: paint, seats, detailing, suspension.
 
     \b
-    buildlog work add paint --note "front wing"
+    buildlog work add paint --note "front fender"
     """
 
 

@@ -49,7 +49,7 @@ class ListItem(Record):
     codes: bool = False
     """Whether stored trouble codes are to be written down."""
     fits: Fits = ()
-    """What a car must have for this to be asked of it: all of these."""
+    """What a car must have for this to fit it: all of these."""
 
 
 class ListCaution(Record):

@@ -131,7 +131,7 @@ class StageDone(Record):
 
 
 class Fastened(Record):
-    """One joint of a sheet: what is asked of its fasteners, and what was done.
+    """One joint of a sheet: what its fasteners need, and what was done.
 
     Its stages are those of `stages`, then the torque or range where one is given, then `angle`.
     """

@@ -23,6 +23,6 @@ class OutsideFile(WholeFile):
     date: dt.date
     """The day it was put there."""
     personal: bool = False
-    """Whether it shows a person or a number plate: it never leaves, and can be deleted later."""
+    """Whether it shows a person or a license plate: it never leaves, and can be deleted later."""
     note: Note | None = None
     """Anything else; nothing about persons."""

@@ -23,6 +23,7 @@ from pydantic import BaseModel
 from buildlog.errors import InvalidInput
 from buildlog.records.fields.base import Measure, WholeFile, once, sentences
 from buildlog.records.fields.newer import as_text
+from buildlog.records.key_words import key_words
 from buildlog.units import Quantity, as_written, same
 
 _ITEM = re.compile(r"\[(.*?)\](?=\.|$)")  # an item of an array table, by its name
@@ -189,7 +190,7 @@ def parts(path: str) -> list[str]:
 def words(path: str) -> str:
     """The path below its assembly, as words: "boost target gauge"."""
     found = parts(path)
-    return " ".join(part if "." in part else part.replace("_", " ") for part in found[1:] or found)
+    return " ".join(part if "." in part else key_words(part) for part in found[1:] or found)
 
 
 @cache

@@ -20,11 +20,11 @@ def changed_fields(paths: Sequence[str], longest: int = _LONGEST) -> str:
     >>> changed_fields(["clutch.rated_torque", "fuel.ron", "fuel.mon"])
     'clutch rated torque; fuel'
     """
-    from buildlog.records.paths import assembly, words  # loads the models: who reads has no need
+    from buildlog.records.paths import assembly, parts  # loads the models: who reads has no need
 
     tables: dict[str, list[str]] = {}
     for path in paths:
-        tables.setdefault(assembly(path), []).append(words(path))
+        tables.setdefault(assembly(path), []).append(_names(parts(path)))
     pieces = [
         f"{name.replace('_', ' ')} {inner[0]}" if len(inner) == 1 else name.replace("_", " ")
         for name, inner in tables.items()
@@ -39,6 +39,11 @@ def changed_fields(paths: Sequence[str], longest: int = _LONGEST) -> str:
             return f"{text} and {left} more" if text else many
         text += addition
     return text
+
+
+def _names(parts: Sequence[str]) -> str:
+    """The names below the assembly as the files write them; what screens say of them may change."""
+    return " ".join(part if "." in part else part.replace("_", " ") for part in parts[1:] or parts)
 
 
 def added_files(paths: Iterable[str]) -> str:

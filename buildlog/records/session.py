@@ -73,7 +73,7 @@ class Dyno(Record):
     kind: Annotated[DynoKind, Label("its kind (inertia, eddy-brake, hub, road)")] | None = None
     """How it measures; road means a log of the moving car."""
     driven: Literal["two rollers", "four rollers", "hubs"] | None = None
-    """What the car turns: power at the tyres on rollers, at the hubs otherwise."""
+    """What the car turns: power at the tires on rollers, at the hubs otherwise."""
     roller_circumference: Annotated[Quantity, Measure("length", "0.3 m", "12 m")] | None = None
     """Circumference of the roller."""
     drum_inertia: DrumInertia | None = None
@@ -308,7 +308,7 @@ class Session(WholeFile):
     boost_control: BoostControlKind | None = None
     """What held the boost on that day."""
     tyre_pressure: TyrePressure | None = None
-    """Tyre pressure of the driven wheels."""
+    """Tire pressure of the driven wheels."""
     strapping: Text | None = None
     """How the car was strapped down."""
     configuration: Annotated[str, Field(pattern="^[0-9a-f]{7,40}$")] | None = None

@@ -156,7 +156,7 @@ def test_a_logger_of_engine_speed_beside_a_dyno_of_road_speed_goes_by_gear_and_t
     }
     result = sheet("v", Session.model_validate(values), {"p": pull(), "wb.csv": data}, car)
     (one,) = logs_beside(result)
-    assert one.log.by == "engine speed by gear and tyre"
+    assert one.log.by == "engine speed by gear and tire"
     assert one.log.shift == pytest.approx(3.7, abs=0.1)
     assert result.curves[0].speed.state == "recovered"
 

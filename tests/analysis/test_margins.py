@@ -89,10 +89,10 @@ def test_figures_by_hand() -> None:
     assert sensor[0] == pytest.approx(101_325 + 8 * 6894.757, rel=1e-6)
     # v = omega (pi D/1.032)/(2 pi i): 205/55 R16 is 631.9 mm across
     speed = 6300 / 60 / (0.8 * 3.7) * math.pi * 0.6319 / 1.032
-    assert middle(row(found, "tyre speed")) == pytest.approx((speed, 75.0), rel=1e-4)
+    assert middle(row(found, "tire speed")) == pytest.approx((speed, 75.0), rel=1e-4)
     # Two tyres of 615 kg, of which a W tyre keeps 0.85 at 270 km/h and all at 240.
     load = 1230 * (1 - 0.15 * (speed * 3.6 - 240) / 30)
-    assert middle(row(found, "tyre load")) == pytest.approx((695.0, load), rel=1e-3)
+    assert middle(row(found, "tire load")) == pytest.approx((695.0, load), rel=1e-3)
 
 
 def test_the_fuel_pump_delivers_less_against_more_boost() -> None:
@@ -151,7 +151,7 @@ def test_no_gasoline_figure_for_another_power_source(source: str) -> None:
     names = {one.kind.name for one in found}
     fuel = {"injector duty", "fuel pump", "full-load lambda", "knock", "heat to coolant"}
     assert not names & fuel
-    assert "tyre load" in names
+    assert "tire load" in names
     (said,) = [one for one in findings(found, car) if one.code == "no-model"]
     assert "no model for this power source" in said.text
 
@@ -190,7 +190,7 @@ def test_two_sets_of_tyres_have_a_row_each() -> None:
         "tyres.rear": {"size": "225/50 R16", "speed_symbol": "W", **marked},
     }
     found = margins(subject(axles))
-    assert {one.what for one in found if one.kind.name == "tyre speed"} == {"front", "rear"}
+    assert {one.what for one in found if one.kind.name == "tire speed"} == {"front", "rear"}
 
 
 def test_zr_alone_is_clear_below_its_speed_and_unknown_above() -> None:
@@ -198,14 +198,14 @@ def test_zr_alone_is_clear_below_its_speed_and_unknown_above() -> None:
     zr = {"tyres.size": "205/55 ZR16", "tyres.speed_symbol": None}
 
     def at(limit: str) -> Row:
-        return row(margins(subject(zr | {"calibration.speed_limit": limit})), "tyre speed")
+        return row(margins(subject(zr | {"calibration.speed_limit": limit})), "tire speed")
 
     assert at("235 km/h").state is State.CLEAR
     fast = zr | {"gearbox.ratios": [3.2, 1.9, 1.3, 0.6]}
-    beyond = row(margins(subject(fast)), "tyre speed")
+    beyond = row(margins(subject(fast)), "tire speed")
     assert beyond.state is State.UNKNOWN
     assert beyond.ask == ("tyres.speed_symbol",)
-    marked = row(margins(subject(fast | {"tyres.speed_symbol": "V"})), "tyre speed")
+    marked = row(margins(subject(fast | {"tyres.speed_symbol": "V"})), "tire speed")
     assert marked.state is State.OVER
 
 
@@ -223,7 +223,7 @@ def test_a_primary_reduction_multiplies_torque_and_divides_speed() -> None:
 
     for name in ("clutch torque", "gearbox torque", "grip"):
         assert ratio(name) == pytest.approx(1.5), name
-    for name in ("tyre speed", "driveshaft critical speed"):
+    for name in ("tire speed", "driveshaft critical speed"):
         assert ratio(name) == pytest.approx(1 / 1.5), name
 
 
@@ -321,10 +321,10 @@ def test_a_band_that_crosses_the_caution_edge_is_never_clear() -> None:
         ({"driveshaft.wall": "50 mm"}, "driveshaft stress", "does not fit"),
         ({"fuel.pump.second_flow": "250 L/h", "fuel.pump.second_at_pressure": "500 kPa"},
          "fuel pump", "cannot rise with pressure"),
-        ({"tyres.made": "9926"}, "tyre age", "week"),
-        ({"tyres.made": "0430"}, "tyre age", "after the date"),
-        ({"tyres.speed_symbol": "X"}, "tyre speed", "speed symbol"),
-        ({"tyres.load_index": 45}, "tyre load", "load index"),
+        ({"tyres.made": "9926"}, "tire age", "week"),
+        ({"tyres.made": "0430"}, "tire age", "after the date"),
+        ({"tyres.speed_symbol": "X"}, "tire speed", "speed symbol"),
+        ({"tyres.load_index": 45}, "tire load", "load index"),
         ({"induction.compressor.stated_pressure_ratio": 1.0}, "compressor speed", "above 1"),
     ],
 )  # fmt: skip
@@ -341,7 +341,7 @@ def test_nonsense_is_unknown_with_a_finding(changes: dict[str, Any], name: str, 
 
 def test_a_tyre_size_that_no_tyre_has_is_missing() -> None:
     found = margins(subject({"tyres.size": "round", "tyres.speed_symbol": None}))
-    assert row(found, "tyre speed").state is State.UNKNOWN
+    assert row(found, "tire speed").state is State.UNKNOWN
 
 
 def test_the_order_is_state_then_distance() -> None:
@@ -435,7 +435,7 @@ def test_more_power_tightens_what_power_drives_and_nothing_else() -> None:
     found = changes_of(subject(), subject(power=run(230)))
     tighter = {one.name for one in found.tighter}
     assert {"clutch torque", "injector duty", "gearbox torque", "heat to coolant"} <= tighter
-    assert not {"engine speed", "mean piston speed", "tyre load"} & tighter
+    assert not {"engine speed", "mean piston speed", "tire load"} & tighter
     assert found.first is not None
     assert found.first.name == margins(subject(power=run(230)))[0].name
     shown = {one.name for one in found.telling()}
@@ -458,7 +458,7 @@ def test_a_plan_that_passes_a_limit_names_what_else_must_change() -> None:
     assert changes_of(subject(), subject()).needs == ()
     found = {one.name: one for one in changes_of(subject(), subject(power=run(400))).needs}
     assert found["clutch torque"].outgrown
-    assert not {"engine speed", "tyre load", "grip"} & found.keys()
+    assert not {"engine speed", "tire load", "grip"} & found.keys()
     still = changes_of(subject(power=run(400)), subject(power=run(400)))
     assert still.needs == ()  # past it already: no matter of the plan
 

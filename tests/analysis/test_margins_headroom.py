@@ -85,7 +85,7 @@ def test_limits_are_in_order_with_bands_and_boost() -> None:
 def test_limits_that_power_does_not_drive_stand_apart() -> None:
     found = room(subject())
     names = {one.name for one in found.independent}
-    assert {"engine speed", "mean piston speed", "tyre load", "tyre age", "flywheel speed"} <= names
+    assert {"engine speed", "mean piston speed", "tire load", "tire age", "flywheel speed"} <= names
     assert not names & {one.name for one in found.limits}
     assert "grip" not in names | {one.name for one in found.limits}
 

@@ -130,13 +130,13 @@ NOT_ALIKE: list[tuple[dict[str, Any], list[str], str]] = [
     ({"gear": None}, ["another gear"], "gears 4 and not recorded"),
     (
         {"strapping": None},
-        ["tyre pressure or strapping"],
-        "tyre pressure or strapping not recorded",
+        ["tire pressure or strapping"],
+        "tire pressure or strapping not recorded",
     ),
     (
         {"tyre_pressure": None, **LATER},
-        ["another day", "tyre pressure or strapping"],
-        "tyre pressure or strapping not recorded",
+        ["another day", "tire pressure or strapping"],
+        "tire pressure or strapping not recorded",
     ),
 ]
 

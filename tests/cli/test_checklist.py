@@ -157,7 +157,7 @@ def test_the_last_line_asks_for_the_value_and_show_for_what_is_left(car: Path, b
     pasted = buildlog("checklist", "tick", "compression", "--value", "... psi")
     assert pasted.status == 2
     shown = buildlog("checklist", "show").out
-    assert "Leakage of each cylinder at top dead centre  (at most 20 percent)" in shown
+    assert "Leakage of each cylinder at top dead center  (at most 20 percent)" in shown
     listed = buildlog("checklist", "list").out.splitlines()[-1]
     assert listed == "next: buildlog checklist start first-start"
     assert buildlog(*listed.removeprefix("next: buildlog ").split()).status == 0

@@ -139,8 +139,8 @@ def test_an_impossible_tyre_size_ends_as_a_sentence(demo_copy: Path, buildlog: C
     outcome = buildlog("margins", at=demo_copy)
     assert outcome.status == 0
     said = " ".join(outcome.out.split())
-    assert "'20/6 R1500' is not a metric radial tyre size" in said
-    assert "tyre speed (missing: tyres.size)" in said
+    assert "'20/6 R1500' is not a metric radial tire size" in said
+    assert "tire speed (missing: tyres.size)" in said
 
 
 @pytest.mark.parametrize(

@@ -153,7 +153,7 @@ def test_differences_add_in_quadrature_and_can_be_replaced() -> None:
     u, parts = combine_differences(["same visit"])
     assert u == 0
     u, parts = combine_differences(
-        ["another day", "another dyno", "another gear", "tyre pressure or strapping", "another day"]
+        ["another day", "another dyno", "another gear", "tire pressure or strapping", "another day"]
     )
     assert len(parts) == 4
     assert u == pytest.approx(math.sqrt(0.015**2 + 0.05**2 + 0.01**2 + 0.01**2))

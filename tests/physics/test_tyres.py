@@ -93,7 +93,7 @@ def test_a_larger_tyre_rolls_farther(free: float, more: float) -> None:
     "text", ["", "205", "205/55", "205/55-16", "31x10.5 R15", "2055/55 R16", "205/55 R16 91"]
 )
 def test_other_texts_are_refused(text: str) -> None:
-    with pytest.raises(ValueError, match="not a metric radial tyre size"):
+    with pytest.raises(ValueError, match="not a metric radial tire size"):
         tyres.parse_size(text)
 
 

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 
 from buildlog.analysis.car.changes import Change, changes
 from buildlog.records.car.configuration import Configuration
+from buildlog.records.key_words import key_words
 from buildlog.records.paths import parts
 from buildlog.report.as_text.changes_text import brief_lines, change_lines, value_text
 from buildlog.report.lines import printed
@@ -20,7 +21,7 @@ from tests.documents import documents
 
 def named(change: Change, text: str) -> bool:
     """Whether the field's last word stands in the text, however the lines are broken."""
-    last = parts(change.path)[-1].replace("_", " ")
+    last = key_words(parts(change.path)[-1])
     return last in " ".join(text.split())
 
 

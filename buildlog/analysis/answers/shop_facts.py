@@ -26,6 +26,7 @@ from buildlog.analysis.workshop.gates import Gate, closed, gates
 from buildlog.errors import InvalidInput
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import field
+from buildlog.records.key_words import key_words
 from buildlog.records.paths import Field, Value, fields, leaves, nearest, parts, same_value
 from buildlog.units import DIMENSIONS, Quantity, parse, same
 
@@ -210,7 +211,7 @@ def kind_of_change(before: Configuration, after: Configuration) -> str:
     for change in made:
         if change.path == _INDUCTION:
             return f"to {str(change.new or 'naturally-aspirated').replace('_', ' ')}"
-    tables = list(dict.fromkeys(change.assembly.replace("_", " ") for change in made))
+    tables = list(dict.fromkeys(key_words(change.assembly) for change in made))
     if len(tables) > 1 and "calibration" in tables:
         tables.remove("calibration")  # hardly any part is changed without one
         return f"{' + '.join(tables)}, calibrated" if len(tables) < 4 else "many assemblies"

@@ -85,7 +85,7 @@ def _tyres(now: Configuration) -> Iterator[LegalFact]:
         carries = 2 * LOAD_INDEX[index]
         if carries < load.si:
             text = (
-                f"load index {index} of the {side} tyres carries {carries:.0f} kg on the axle, "
+                f"load index {index} of the {side} tires carries {carries:.0f} kg on the axle, "
                 f"the {side} axle load is {load}"
             )
             yield _fact("tyre-load-index", text, (_LOAD_INDEX,), True)
@@ -105,7 +105,7 @@ def _load_index(tyres: TyreSet | None) -> int | None:
 def _speedometer(first: Configuration, now: Configuration) -> Iterator[LegalFact]:
     rolls = _rolling_ratio(first, now)
     if rolls and abs(rolls - 1) > _SPEEDOMETER:
-        text = f"tyres roll {100 * (rolls - 1):+.1f} % against how the car came: {_effect(rolls)}"
+        text = f"tires roll {100 * (rolls - 1):+.1f} % against how the car came: {_effect(rolls)}"
         yield _fact("speedometer", text, (_TYRES,), rolls > 1)
     old, new = driven_final_ratio(first), driven_final_ratio(now)
     if old and new and abs(old / new - 1) > _SPEEDOMETER:

@@ -64,7 +64,7 @@ _NEEDS: tuple[tuple[str, _Applies, TablePath, tuple[_Need, ...]], ...] = (
         *_all("engine.mean_piston_speed_limit"))),
     ("gearbox input torque", _every_car, table("gearbox"), _all("gearbox.rated_torque")),
     ("final drive", _every_car, table("final_drive"), _all("final_drive.rated_torque")),
-    ("tyre speed and load", _every_car, table("tyres"), (
+    ("tire speed and load", _every_car, table("tyres"), (
         field_paths("tyres.speed_symbol", "tyres.rear.speed_symbol"),
         field_paths("tyres.load_index", "tyres.rear.load_index"))),
     ("compressor speed", _engine, table("induction.compressor"), (

@@ -214,7 +214,7 @@ def _by_reckoning(
     if not _both(pull, own, "time"):
         return None
     for name, values in reckoned.items():
-        words = f"{name.replace('_', ' ')} by gear and tyre"
+        words = f"{name.replace('_', ' ')} by gear and tire"
         if name in own:
             found = _found(pull["time"], values, own, name, U_GEARING, words, tried)
             if found is not None:

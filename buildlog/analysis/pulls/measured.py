@@ -274,7 +274,7 @@ def _visits_unlike(one: Sheet, other: Sheet) -> list[tuple[str, str]]:
     elif a.date != b.date:
         found.append(("another day", f"two days on dyno {ids[0]}"))
     if not all((a.tyre_pressure, b.tyre_pressure, a.strapping, b.strapping)):
-        found.append(("tyre pressure or strapping", "tyre pressure or strapping not recorded"))
+        found.append(("tire pressure or strapping", "tire pressure or strapping not recorded"))
     return found
 
 

@@ -170,7 +170,7 @@ def _speed(sheet: Sheet) -> Iterator[Finding]:
                 "caution",
                 f"pull {curve.name}: {sheet.turning} and road speed part by "
                 f"{100 * drift.spread:.1f} % over the pull: something slips "
-                "(clutch, converter or tyre)",
+                "(clutch, converter or tire)",
             )
 
 
@@ -193,10 +193,10 @@ def _gear(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
         yield Finding(
             "gear-ratio",
             "caution",
-            f"pull {curve.name}: the engine turned {found:.2f} times for a metre of road; gear "
+            f"pull {curve.name}: the engine turned {found:.2f} times for a meter of road; gear "
             f"{gear} makes it {stated:.2f}{_other_gear(configuration, found)}",
             (_GEAR, _RATIOS),
-            hint="look at the gear, the ratios, the tyres, and the unit of road speed",
+            hint="look at the gear, the ratios, the tires, and the unit of road speed",
         )
 
 

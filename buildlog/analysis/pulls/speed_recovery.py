@@ -128,7 +128,7 @@ def _from_ratios(
     box = configuration.gearbox
     single = configuration.car.power_source == "electric" and not (box and box.ratios)
     by = "reduction" if single else f"gear {gear}"
-    words = f"recovered from road speed, {by} and tyre ({found.basis})"
+    words = f"recovered from road speed, {by} and tire ({found.basis})"
     return SpeedSource("recovered", words, recovered.u), recovered.omega
 
 

@@ -24,6 +24,7 @@ from buildlog.records.checked_paths import field, field_paths
 from buildlog.records.field_traits import moves
 from buildlog.records.fields.base import once
 from buildlog.records.fields.traits import CALIBRATION, CALIBRATION_BY_ROAD_SPEED
+from buildlog.records.key_words import key_words
 from buildlog.records.paths import Value, leaves, same_value, words
 from buildlog.records.stated import read_all_stated
 from buildlog.units import Quantity
@@ -310,7 +311,7 @@ def _relevant_change(change: Mapping[str, object] | None, owner: Version) -> Har
 
 def in_words(path: str) -> str:
     """A field in words: "fuel injectors flow"."""
-    return f"{path.split('.')[0].replace('_', ' ')} {words(path)}"
+    return f"{key_words(path.split('.')[0])} {words(path)}"
 
 
 def _shown(value: Value | None) -> str:

@@ -296,7 +296,7 @@ def _size(path: TablePath, one: TyreSet) -> Iterator[Finding]:
                     text = f"the size says {name} {there}, the field {own}"
                     yield _doubt("tyre-marks", text, path.field("size"))
     if one.speed_symbol and one.speed_symbol not in tyres.SPEED_SYMBOLS:
-        text = f'"{one.speed_symbol}" is no speed symbol of a road tyre'
+        text = f'"{one.speed_symbol}" is no speed symbol of a road tire'
         yield _doubt("tyre-marks", text, path.field("speed_symbol"))
 
 
@@ -312,9 +312,9 @@ def _age(path: TablePath, one: TyreSet, today: dt.date) -> Iterator[Finding]:
         return
     days = (today - made).days
     if days < 0:
-        yield _doubt("tyre-made", f"the tyres' {one.made} lies in the future", path.field("made"))
+        yield _doubt("tyre-made", f"the tires' {one.made} lies in the future", path.field("made"))
     elif days > _OLD_TYRE:
-        text = f"the tyres were made in week {week} of {year}, {days / 365.25:.0f} years ago"
+        text = f"the tires were made in week {week} of {year}, {days / 365.25:.0f} years ago"
         yield _doubt("tyre-age", text, path.field("made"), "look for cracks before any fast drive")
 
 

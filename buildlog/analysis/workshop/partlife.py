@@ -23,6 +23,7 @@ from buildlog.records.car.engine import Engine
 from buildlog.records.checked_paths import field, table
 from buildlog.records.fields.base import once
 from buildlog.records.fields.parts import Assembly, Part
+from buildlog.records.key_words import key_words
 from buildlog.records.paths import same_value, words
 from buildlog.units import Quantity
 
@@ -106,7 +107,7 @@ class PartLife:
         """The part in words: "clutch", "engine pistons"."""
         head = self.path.split(".")[0].split("[")[0]
         below = "" if head == self.path else words(self.path)
-        return f"{head.replace('_', ' ')} {below}".strip()
+        return f"{key_words(head)} {below}".strip()
 
     def distance_at(self, car: float | None) -> float | None:
         """The distance on the part when the car had run `car`; None where it is unknown."""

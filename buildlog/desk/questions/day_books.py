@@ -15,6 +15,7 @@ from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, NotFound, UsageError
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.checks import Check, Checklist, ListItem
+from buildlog.records.key_words import key_words
 from buildlog.records.lists import SHIPPED, shipped
 from buildlog.records.paths import Value, field_at, nearest
 from buildlog.records.reading import read
@@ -194,11 +195,14 @@ def field_life(book: Snapshot, path: str) -> list[tuple[Version, Value | None]]:
     return course
 
 
-def refuse_no_assembly(name: str) -> None:
-    """UsageError for a table that a configuration has not, with the one probably meant."""
+def assembly_called(name: str) -> str:
+    """The assembly of that name, written as in car.toml or as a screen says it ("final drive");
+    UsageError names the one probably meant."""
     known = list(Configuration.model_fields)
-    if name not in known:
-        raise UsageError(f'there is no assembly "{name}"', hint=nearest(name, known))
+    said = {key_words(one): one for one in known}
+    if name in known or name in said:
+        return said.get(name, name)
+    raise UsageError(f'there is no assembly "{name}"', hint=nearest(name, known))
 
 
 def parts_now(book: Snapshot) -> list[PartLife]:

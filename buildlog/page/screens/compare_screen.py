@@ -11,6 +11,7 @@ from buildlog.page.drawing import screen_figures
 from buildlog.page.drawing.kept_answers import kept
 from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display, number, sentence
 from buildlog.page.drawing.templating import drawn
+from buildlog.records.key_words import key_words
 from buildlog.records.recorded_peak import recorded_peak
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.diff_text import answer
@@ -110,7 +111,7 @@ def _changes(found: Diff) -> list[tuple[str, str, str, bool]]:
     """The weightiest changes: field, was, now, whether others made it."""
     weighty = sorted(found.changes, key=lambda change: rank(change.path))[:_MOST]
     return [
-        (one.path.replace("_", " ").replace(".", ", "), value_text(one.old, one.path),
+        (key_words(one.path.replace(".", ", ")), value_text(one.old, one.path),
          value_text(one.new, one.path), not one.made)
         for one in weighty
     ]  # fmt: skip

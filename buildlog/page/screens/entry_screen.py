@@ -8,6 +8,7 @@ from buildlog.analysis.car.changes import changes
 from buildlog.errors import NotFound
 from buildlog.page.drawing.say import Ruled, capital, day, display, sentence
 from buildlog.page.drawing.templating import drawn
+from buildlog.records.key_words import key_words
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.weight import rank
 
@@ -48,7 +49,7 @@ def _changes(book: Snapshot, version: Version) -> list[tuple[str, str, str]]:
     before = book.history[version.number - 2]
     found = changes(before.configuration, version.configuration)
     return [
-        (one.path.replace("_", " ").replace(".", ", "), value_text(one.old, one.path),
+        (key_words(one.path.replace(".", ", ")), value_text(one.old, one.path),
          value_text(one.new, one.path))
         for one in sorted(found, key=lambda one: rank(one.path))
     ]  # fmt: skip

@@ -9,6 +9,7 @@ from buildlog.desk.questions.day_books import faults, parts_now
 from buildlog.page.drawing.form_fields import FormField, form
 from buildlog.page.drawing.say import Ruled, brief_day, capital, counted
 from buildlog.page.drawing.templating import drawn
+from buildlog.records.key_words import key_words
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
@@ -28,7 +29,7 @@ def page(asked: Asked) -> str:
                 for one in below]  # fmt: skip
         said = f"Which part of the {system.replace('_', ' ')}?"
     else:
-        rows = [Ruled(capital(one.replace("_", " ")), _to(asked, "system", one)) for one in heads]
+        rows = [Ruled(capital(key_words(one)), _to(asked, "system", one)) for one in heads]
         said = "Which part of the car?"
     still = [
         Ruled(one.fault.symptom or one.name, asked.at(f"fault/{quote(one.name)}"),
@@ -55,7 +56,7 @@ def _written_down(asked: Asked) -> str:
         FormField("text", "note", "Note"),
         FormField("photo", "photo", "Photo"),
     ]
-    of = part.replace(".", " ").replace("_", " ")
+    of = key_words(part.replace(".", " "))
     said = f"What is wrong with the {of}?" if part else "What is wrong?"
     return form(asked, "fault", fields, said=said, main="Save fault", what=part, title="Fault")
 

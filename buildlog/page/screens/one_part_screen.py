@@ -9,6 +9,7 @@ from buildlog.page.drawing.form_fields import FormField, form
 from buildlog.page.drawing.held_values import held
 from buildlog.page.drawing.say import brief_day, capital, display, sentence
 from buildlog.page.screens.parts_screen import run
+from buildlog.records.key_words import key_words
 from buildlog.records.paths import leaves, words
 from buildlog.units import Quantity
 
@@ -25,7 +26,7 @@ def page(asked: Asked) -> str:
     """What was done with it, and which piece is there now."""
     book, path = asked.car, asked.name or ""
     there = next((one for one in parts_now(book) if one.path == path), None)
-    words = there.name if there else path.replace(".", " ").replace("_", " ")
+    words = there.name if there else key_words(path.replace(".", " "))
     deed = asked.query.get("deed", asked.typed.get("deed", "swap" if there else "fit"))
     gone = [one for one in part_lives(book) if one.path == path and one.ended]
     fields = [FormField("strip", "deed", "What was done", deed, options=_DEEDS)]

@@ -11,6 +11,7 @@ from buildlog.page.drawing.kept_answers import kept
 from buildlog.page.drawing.say import Ruled, brief_day, capital, display, sentence
 from buildlog.page.drawing.templating import drawn
 from buildlog.page.screens.plans_screen import gain_words
+from buildlog.records.key_words import key_words
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.margins_text import left_words
 from buildlog.report.as_text.plan_text import price_text
@@ -38,7 +39,7 @@ def page(asked: Asked) -> str:
         picture=screen_figures.band(book, one.base.name, f"plan:{one.name}"),
         needs=[*one.needs, *one.breaks, *(f"unknown: {text}" for text in one.unknown)],
         changes=[
-            (change.path.replace("_", " ").replace(".", ", "), value_text(change.old, change.path),
+            (key_words(change.path.replace(".", ", ")), value_text(change.old, change.path),
              value_text(change.new, change.path)) for change in changes
         ], limits=_limits(one, show), note=one.plan.note or "", title=f"{one.name} · buildlog",
     )  # fmt: skip

@@ -9,6 +9,7 @@ from buildlog.desk.questions.not_recorded import NotRecorded, car_changes, not_r
 from buildlog.page.drawing.kept_answers import kept
 from buildlog.page.drawing.say import capital, counted, display, number
 from buildlog.page.drawing.templating import drawn
+from buildlog.records.key_words import key_words
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.weight import rank
 
@@ -46,7 +47,7 @@ def page(asked: Asked) -> str:
     return drawn(
         "record", asked, said=_sentence(things, ticked, len(book.entries) + 1), things=things,
         ticked=ticked, lead=_LEAD if found else "", changes=[
-            (one.path.replace("_", " ").replace(".", ", "), value_text(one.old, one.path),
+            (key_words(one.path.replace(".", ", ")), value_text(one.old, one.path),
              value_text(one.new, one.path)) for one in changes[:_MOST]
         ], how_many=len(changes), findings=look_at, message=_message(asked, found),
         people=_people(asked, found), unit=display(book).unit("length").text,

@@ -11,6 +11,7 @@ from buildlog.page.drawing.say import counted, sentence
 from buildlog.page.drawing.templating import drawn
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.fields.base import Measure
+from buildlog.records.key_words import key_words
 from buildlog.records.paths import Field, assembly, fields, leaves, words
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.units import Quantity
@@ -74,7 +75,7 @@ def _sentence(word: str, count: int) -> str:
 
 def _field(asked: Asked, one: Field, holds: Value | None) -> FoundField:
     return FoundField(
-        one.path, assembly(one.path).replace("_", " "), words(one.path), one.description,
+        one.path, key_words(assembly(one.path)), words(one.path), one.description,
         _unit(one.measure, holds), value_text(holds, one.path) if holds is not None else "",
         one.measure is not None, asked.typed.get(f"field:{one.path}", ""),
     )  # fmt: skip

@@ -265,13 +265,13 @@ def _vapour(
     if not 223.15 <= temperature <= 353.15:
         raise ValueError(f"{temperature:g} K is not a temperature of inlet air.")
     if relative_humidity is not None and vapour_pressure is not None:
-        raise ValueError("give the relative humidity or the vapour pressure, not both.")
+        raise ValueError("give the relative humidity or the vapor pressure, not both.")
     if relative_humidity is not None:
         vapour_pressure = humid_vapour_pressure(temperature, relative_humidity)
     if vapour_pressure is None and rule.humidity:
         raise ValueError(f"{rule.name} needs the humidity of the air, which is missing.")
     if vapour_pressure is not None and not 0 <= vapour_pressure < pressure:
-        raise ValueError(f"a vapour pressure of {vapour_pressure:g} Pa is impossible here.")
+        raise ValueError(f"a vapor pressure of {vapour_pressure:g} Pa is impossible here.")
     return vapour_pressure
 
 

@@ -69,7 +69,7 @@ DIFFERENCE_DEFAULTS: Mapping[str, DifferenceSource] = {
         ("another day", "another day on the same dyno", 0.015),
         ("another dyno", "another dyno", 0.05),
         ("another gear", "another gear", 0.01),
-        ("tyre pressure or strapping", "tyre pressure or strapping not recorded", 0.01),
+        ("tire pressure or strapping", "tire pressure or strapping not recorded", 0.01),
     )
 }  # one standard deviation of a DIFFERENCE; common practice, no source
 

@@ -32,7 +32,7 @@ def speed_rating(symbol: str) -> float:
         return SPEED_SYMBOLS[symbol.strip().upper()]
     except KeyError:
         known = ", ".join(SPEED_SYMBOLS)
-        raise ValueError(f"{symbol!r} is not a speed symbol of a tyre ({known}).") from None
+        raise ValueError(f"{symbol!r} is not a speed symbol of a tire ({known}).") from None
 
 
 def axle_capacity(load_index: int, tyres: int = 2, symbol: str = "", speed: float = 0.0) -> float:
@@ -48,7 +48,7 @@ def axle_capacity(load_index: int, tyres: int = 2, symbol: str = "", speed: floa
     >>> axle_capacity(91)
     1230.0
     """
-    above_zero(number_of_tyres=tyres)
+    above_zero(number_of_tires=tyres)
     if load_index not in LOAD_INDEX:
         first, last = min(LOAD_INDEX), max(LOAD_INDEX)
         raise ValueError(f"{load_index} is not a load index in the table ({first} to {last}).")
@@ -90,15 +90,15 @@ def made_on(code: str) -> date:
     found = re.search(r"(?:^|\s)(\d{2})(\d{2})$", code.strip())
     if found is None:
         raise ValueError(
-            f"{code!r} is not a tyre's date code: four digits, week and year, such as 2319; "
-            "three digits mean a tyre made before 2000."
+            f"{code!r} is not a tire's date code: four digits, week and year, such as 2319; "
+            "three digits mean a tire made before 2000."
         )
     week, year = int(found[1]), 2000 + int(found[2])
     try:
         return date.fromisocalendar(year, week, 1)
     except ValueError:
         raise ValueError(
-            f"{code!r} is not a tyre's date code: {year} has no week {week}."
+            f"{code!r} is not a tire's date code: {year} has no week {week}."
         ) from None
 
 
@@ -113,7 +113,7 @@ def age_years(made: date, on: date) -> float:
     7.0
     """
     if made > on:
-        raise ValueError(f"the tyre would be made ({made}) after the date of the check ({on}).")
+        raise ValueError(f"the tire would be made ({made}) after the date of the check ({on}).")
     return (on - made).days / 365.25
 
 
@@ -133,10 +133,10 @@ def grip_force(friction: float, axle_mass: float, height_over_wheelbase: float =
     >>> round(grip_force(1.0, 700.0, 0.2) / (700 * G0), 4)
     1.25
     """
-    above_zero(tyre_friction=friction, axle_mass=axle_mass)
+    above_zero(tire_friction=friction, axle_mass=axle_mass)
     share = 1 - friction * height_over_wheelbase
     if share <= 0:
-        raise ValueError("friction and height of the centre of gravity would lift the front axle.")
+        raise ValueError("friction and height of the center of gravity would lift the front axle.")
     return friction * axle_mass * G0 / share
 
 

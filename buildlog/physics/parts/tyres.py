@@ -55,7 +55,7 @@ def parse_size(text: str) -> TyreSize:
     """
     found = _DESIGNATION.fullmatch(text.strip())
     if found is None:
-        raise ValueError(f"{text!r} is not a metric radial tyre size such as 205/55 R16 91V.")
+        raise ValueError(f"{text!r} is not a metric radial tire size such as 205/55 R16 91V.")
     load, speed = found["load"], found["speed"]
     return TyreSize(
         width=int(found["width"]) / 1000,
@@ -99,7 +99,7 @@ def rolling_circumference(diameter: float) -> float:
     810.46
     """
     if diameter <= 0:
-        raise ValueError(f"the tyre diameter must be above zero, not {diameter} m.")
+        raise ValueError(f"the tire diameter must be above zero, not {diameter} m.")
     return pi * diameter / 1.032
 
 

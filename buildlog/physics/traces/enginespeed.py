@@ -22,7 +22,7 @@ U_SLIP = 0.010  # tyre on a roller at full load; common practice, no source
 U_GROWTH = 0.005  # circumference against speed; common practice, no source
 DRIFT_LIMIT = 0.02  # engine to road speed over a pull; common practice, no source
 
-Way = Literal["ratios and tyre", "one known point"]
+Way = Literal["ratios and tire", "one known point"]
 
 
 @dataclass(frozen=True)
@@ -66,8 +66,8 @@ def from_ratios(
         )
     v = np.asarray(road_speed, dtype=np.float64)
     omega = 2 * math.pi * v / circumference * gear_ratio * final_drive / (1 - slip)
-    parts = {"circumference": u_circumference, "slip": u_slip, "tyre growth": u_growth}
-    return EngineSpeed(omega, _quadrature(parts), "ratios and tyre", parts)
+    parts = {"circumference": u_circumference, "slip": u_slip, "tire growth": u_growth}
+    return EngineSpeed(omega, _quadrature(parts), "ratios and tire", parts)
 
 
 def from_known_point(
@@ -88,7 +88,7 @@ def from_known_point(
     if min(known_speed, known_omega) <= 0:
         raise ValueError("The known point needs a road speed and an engine speed above zero.")
     omega = np.asarray(road_speed, dtype=np.float64) * (known_omega / known_speed)
-    parts = {"reading of the known point": u_reading, "slip": u_slip, "tyre growth": u_growth}
+    parts = {"reading of the known point": u_reading, "slip": u_slip, "tire growth": u_growth}
     return EngineSpeed(omega, _quadrature(parts), "one known point", parts)
 
 

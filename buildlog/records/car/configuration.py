@@ -63,7 +63,7 @@ class Configuration(WholeFile):
     final_drive: Annotated[driveline.FinalDrive, Here(kind=_BY_SPEED)] | None = None
     """The final drive."""
     tyres: Annotated[driveline.Tyres, _TYRES] | None = None
-    """The tyres."""
+    """The tires."""
     cooling: Cooling | None = None
     """Radiator and fans."""
     motor: driveline.Motor | None = None

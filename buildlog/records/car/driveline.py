@@ -1,4 +1,4 @@
-"""Clutch, flywheel, gearbox, driveshaft, final drive, tyres; motor and battery."""
+"""Clutch, flywheel, gearbox, driveshaft, final drive, tires; motor and battery."""
 
 from typing import Annotated, ClassVar, Literal
 
@@ -125,7 +125,7 @@ class FinalDrive(Axle):
 
 
 class TyreSet(SubAssembly):
-    """Tyres of one size."""
+    """Tires of one size."""
 
     size: Annotated[Text, UNMODELLED | MARGIN] | None = None
     """The size as marked: 205/55 R16."""
@@ -142,12 +142,12 @@ class TyreSet(SubAssembly):
 
 
 class Tyres(TyreSet):
-    """The tyres, or one set in front and one behind."""
+    """The tires, or one set in front and one behind."""
 
     front: TyreSet | None = None
-    """Tyres of the front axle."""
+    """Tires of the front axle."""
     rear: TyreSet | None = None
-    """Tyres of the rear axle."""
+    """Tires of the rear axle."""
 
 
 class Motor(Assembly):

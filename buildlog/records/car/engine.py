@@ -56,7 +56,7 @@ class Engine(Assembly):
     displacement: Annotated[Displacement, PREDICTION | CALIBRATION] | None = None
     """The maker's figure; needed only where bore and stroke do not give it."""
     connecting_rod_length: Annotated[RodLength, UNMODELLED] | None = None
-    """Distance between the connecting rod's centres."""
+    """Distance between the connecting rod's centers."""
     compression_ratio: Annotated[CompressionRatio, PREDICTION | MARGIN | CALIBRATION] | None = None
     """Largest cylinder volume divided by smallest."""
     valvetrain: Annotated[Text, UNMODELLED] | None = None

@@ -73,7 +73,7 @@ class Pump(SubAssembly):
 
 
 class Carburettors(SubAssembly):
-    """Carburettors. Jets and needles as their maker marks them."""
+    """Carburetors. Jets and needles as their maker marks them."""
 
     fields_move: ClassVar[Moves] = UNMODELLED | CALIBRATION
 
@@ -90,7 +90,7 @@ class Carburettors(SubAssembly):
     emulsion_tube: Text | None = None
     """Emulsion tube."""
     needle: Text | None = None
-    """Needle of a variable or slide carburettor, with its clip's place."""
+    """Needle of a variable or slide carburetor, with its clip's place."""
     pump_jet: Text | None = None
     """Jet of the accelerator pump."""
     power_valve: Text | None = None
@@ -98,7 +98,7 @@ class Carburettors(SubAssembly):
     float_level: Annotated[Quantity, Measure("length", "1 mm", "80 mm")] | None = None
     """Float level, as its maker has it measured."""
     fuel_pressure: Annotated[FuelPressure, UNMODELLED | MARGIN] | None = None
-    """Fuel pressure at the carburettors, above ambient."""
+    """Fuel pressure at the carburetors, above ambient."""
 
 
 class Evaporation(Record):
@@ -132,7 +132,7 @@ class Fuel(Assembly):
     injectors: Annotated[Injectors, Here(kind=UNMODELLED | CALIBRATION)] | None = None
     """Injectors."""
     carburettors: Carburettors | None = None
-    """Carburettors, where there are any."""
+    """Carburetors, where there are any."""
     pump: Pump | None = None
     """Pump."""
     regulator: SubAssembly | None = None

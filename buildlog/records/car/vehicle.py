@@ -35,7 +35,7 @@ class Car(Record):
     market: Literal["north-america", "other"] | None = None
     """Where it was sold new: the check digit of the VIN is a North American rule."""
     colour: Text | None = None
-    """The colour, for telling cars apart."""
+    """The color, for telling cars apart."""
     power_source: Annotated[PowerSource, MARGIN] | None = None
     """What drives it; fuel sums need spark ignition."""
     vehicle: Annotated[Literal["car", "motorcycle"], MARGIN] = "car"
@@ -91,9 +91,9 @@ class Chassis(Assembly):
     wheelbase: Annotated[Quantity, Measure("length", "0.8 m", "6 m")] | None = None
     """Distance between the axles."""
     centre_of_gravity_height: Annotated[Quantity, Measure("length", "0.1 m", "2 m")] | None = None
-    """Height of the centre of gravity above the road."""
+    """Height of the center of gravity above the road."""
     grip_coefficient: Annotated[float, Field(ge=0.1, le=2.5)] | None = None
-    """Largest tyre force divided by wheel load, dry road."""
+    """Largest tire force divided by wheel load, dry road."""
     road_load_a: Annotated[Quantity, Measure("force", "0 N", "5000 N"), UNMODELLED] | None = None
     """Constant part of the road load, from a coast-down."""
     road_load_b: Annotated[PerSpeed, UNMODELLED] | None = None

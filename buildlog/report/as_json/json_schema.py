@@ -20,7 +20,7 @@ def output_names() -> list[str]:
 
 def output_schema_text(name: str) -> str:
     """The schema of what a command prints with --json; NotFound lists the commands."""
-    plain = name.replace(" ", "-")
+    plain = name.replace(" --", " ").replace(" ", "-")
     if plain not in output_names():
         known = ", ".join(output_names())
         raise NotFound(f'there is no schema of the output of "{name}"', hint=f"known: {known}")

@@ -11,6 +11,7 @@ import datetime as dt
 from collections.abc import Collection, Sequence
 
 from buildlog.analysis.car.changes import Change, power_neutral
+from buildlog.records.key_words import key_words
 from buildlog.records.paths import Value, parts
 from buildlog.report.as_json.json_parts import VIN, shown_vin
 from buildlog.report.lines import PAGE, clean, shorten, shorten_start, table, wrap
@@ -89,7 +90,7 @@ def brief_lines(changes: Sequence[Change]) -> list[str]:
             lines += table(_rows(heading, chosen, False)[0], indent=0)
     others = [change for change in changes if change not in valued]
     if others:
-        names = list(dict.fromkeys(change.assembly.replace("_", " ") for change in others))
+        names = list(dict.fromkeys(key_words(change.assembly) for change in others))
         rest = f" and {len(names) - NAMED} others" if len(names) > NAMED + 1 else ""
         where = ", ".join(names[:NAMED] if rest else names) + rest
         lines += wrap(f"and {len(others)} more in {where}: --full", 4, 2)
@@ -117,7 +118,7 @@ def _rows(
     rows: list[list[str]] = []
     places: list[str | None] = [None]
     for name in dict.fromkeys(change.assembly for change in changes):
-        title = f"  {name.replace('_', ' ')}"
+        title = f"  {key_words(name)}"
         own = [_row(c) for c in changes if c.assembly == name and c in shown]
         rows += [[title if not i else "", *cells] for i, cells in enumerate(own or [["", "", ""]])]
         places += [name] * max(len(own), 1)
@@ -148,9 +149,7 @@ def _also(others: Sequence[Change]) -> list[str]:
     pieces: dict[str, list[str]] = {}
     for change in others:
         inner = parts(change.path)[1:] or [change.path]
-        pieces.setdefault(" ".join(inner[:-1]).replace("_", " "), []).append(
-            inner[-1].replace("_", " ")
-        )
+        pieces.setdefault(key_words(" ".join(inner[:-1])), []).append(key_words(inner[-1]))
     words = [
         f"{piece} ({', '.join(names)})" if piece else ", ".join(names)
         for piece, names in pieces.items()

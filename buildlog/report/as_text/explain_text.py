@@ -11,6 +11,7 @@ from typing import Any
 
 from buildlog.analysis.margins import margin_table
 from buildlog.errors import NotFound
+from buildlog.records.key_words import key_words
 from buildlog.report.lines import wrap
 
 FIGURES, WORDS = "figures", "words_of_the_shop"  # the files of explanations
@@ -98,4 +99,4 @@ def _kept(file: str) -> dict[str, dict[str, str]]:
 
 
 def _plain(name: str) -> str:
-    return name.casefold().replace("-", " ").replace("_", " ").strip()
+    return key_words(name.casefold().replace("-", " ")).strip()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from buildlog.records.key_words import key_words
 from buildlog.records.recorded_change import changed_in_car
 from buildlog.records.recorded_peak import recorded_peak
 from buildlog.report.lines import cut_table
@@ -68,5 +69,5 @@ def row(entry: Entry, show: Display, corrected: bool) -> list[str]:
 def what(entry: Entry, full: bool) -> str:
     """The stage, the message as it was typed, then the assemblies that it changed."""
     parts = [f"{entry.stage}: {entry.subject}" if entry.stage else entry.subject]
-    parts += [changed] if not full and (changed := changed_in_car(entry.changed)) else []
+    parts += [key_words(changed)] if not full and (changed := changed_in_car(entry.changed)) else []
     return "; ".join(parts)

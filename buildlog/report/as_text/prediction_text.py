@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.prediction import predicted
 from buildlog.analysis.prediction.learned import KindReport, PastPredictions, PastStage
+from buildlog.records.key_words import key_words
 from buildlog.report.lines import shorten, shorten_start, table, wrap
 from buildlog.report.numbers import Display, plain, signed
 
@@ -175,7 +176,7 @@ def _dominates(result: predicted.Predicted, show: Display) -> list[str]:
         then = "cannot be measured on one car" if one.name == predicted.STRUCTURE else ""
         if known is not None and known < 0.995 * width:
             then = f"if known, the band narrows to {show.value(known * per_ratio, 'power', 0)}"
-        rows.append([one.name.replace("_", " "), f"{100 * one.share:.0f} %", then])
+        rows.append([key_words(one.name), f"{100 * one.share:.0f} %", then])
     return lines + table(rows, right=(1,))
 
 
@@ -184,7 +185,7 @@ def _also(result: predicted.Predicted) -> list[str]:
     lines = left_out_lines(result)
     if result.force_ratio is not None:
         lines += wrap(
-            f"gearing and tyres: tractive force {100 * (result.force_ratio - 1):+.1f} % at equal "
+            f"gearing and tires: tractive force {100 * (result.force_ratio - 1):+.1f} % at equal "
             "power, and road speed the other way; no change of power",
             4,
             2,
@@ -220,7 +221,7 @@ def _assumed(result: predicted.Predicted, full: bool) -> list[str]:
 
 
 def _said(one: predicted.Assumed) -> str:
-    words = one.name.replace("_", " ")
+    words = key_words(one.name)
     return f"{words} (own)" if one.own else words
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from buildlog.analysis.answers import shop_tables as shop
 from buildlog.analysis.answers.shop_tables import Gains, PartFaults, attention, pressing
+from buildlog.records.key_words import key_words
 from buildlog.report.as_json.shop_json import span_text
 from buildlog.report.lines import cut_table, shorten, table, wrap
 from buildlog.report.numbers import Display, count, plain, share, signed
@@ -231,7 +232,7 @@ def _last(*paths: str) -> str:
     from buildlog.records.paths import parts
 
     names = {parts(path)[-1] for path in paths}
-    return names.pop().replace("_", " ") if len(names) == 1 else "value"
+    return key_words(names.pop()) if len(names) == 1 else "value"
 
 
 def _within(path: str) -> str:

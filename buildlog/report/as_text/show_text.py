@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.workshop.partlife import PartLife
+from buildlog.records.key_words import key_words
 from buildlog.records.paths import Value, assembly, leaves, words
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.lines import PAGE, clean, shorten, shorten_start, table, wrap
@@ -45,7 +46,7 @@ def _whole(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Versio
     rows = [["assembly", "field", "value", "since"]]
     for name, values in tables.items():
         for i, (path, value) in enumerate(values.items()):
-            title = "" if i else name.replace("_", " ")
+            title = "" if i else key_words(name)
             rows.append([title, words(path), value_text(value, path), _since(since.get(path))])
     return table(rows, indent=0)
 
@@ -57,7 +58,7 @@ def _one(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Version]
     ((name, values),) = tables.items()
     field = max((len(words(path)) for path in values), default=0)
     field = min(max(field, len("field")), PAGE.width // 2 - 6)
-    rows = [f"{name.replace('_', ' '):<{field + 2}}{'since':<{_SINCE}}value"]
+    rows = [f"{key_words(name):<{field + 2}}{'since':<{_SINCE}}value"]
     for path, value in values.items():
         lead = (
             f"{shorten_start(words(path), field):<{field + 2}}{_since(since.get(path)):<{_SINCE}}"
@@ -77,7 +78,7 @@ def _brief(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Versio
         inner, used = _fields(values)
         left += len(values) - used
         last = max((since[p] for p in values if p in since), key=_order, default=None)
-        lead = f"{shorten(name.replace('_', ' '), _NAME - 1):<{_NAME}}"
+        lead = f"{shorten(key_words(name), _NAME - 1):<{_NAME}}"
         lead += f"{_since(last):<{_SINCE}}"
         lines += [(lead if not i else " " * len(lead)) + text for i, text in enumerate(inner)]
     if left:

@@ -44,7 +44,7 @@ _SET_UP = {
     field("fuel.ethanol_content"): "ethanol",
     field("fuel.injectors.system_pressure"): "fuel pressure",
     field("ignition.plug_gap"): "plug gap",
-    field("tyres.pressure"): "tyre pressure",
+    field("tyres.pressure"): "tire pressure",
     field("engine.code"): "engine",
     field("engine.bore"): "bore",
     field("engine.stroke"): "stroke",

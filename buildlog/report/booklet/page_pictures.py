@@ -180,7 +180,7 @@ def limits(content: BookletContent, show: Display) -> doc.PageFigure:
     return both(
         lambda layout: margin_picture(rows, "", show, layout, bare=True, stated=stated),
         "limits",
-        "Filled dot: close or over. Open dot: clear. Grey: where close begins.",
+        "Filled dot: close or over. Open dot: clear. Gray: where close begins.",
         f"Share of each limit used. {said}",
     )
 

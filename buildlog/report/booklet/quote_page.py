@@ -10,6 +10,7 @@ from buildlog.analysis.answers.plan_quotes import Quote, QuoteRow
 from buildlog.analysis.car import legal
 from buildlog.analysis.margins.figures.margin_rows import State
 from buildlog.records.checked_paths import field, table
+from buildlog.records.key_words import key_words
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.margins_text import value
 from buildlog.report.booklet import document as doc
@@ -177,7 +178,7 @@ def _after(quote: Quote, show: Display) -> Iterator[str]:
 
 
 def _name(name: str) -> str:
-    said = name.replace("_", " ")
+    said = key_words(name)
     return f"{said[:1].upper()}{said[1:]}"
 
 
@@ -191,7 +192,7 @@ def _part(row: QuoteRow) -> str:
         if one.new is None:
             said.append(f"{field_words(one.path)} removed")
         else:
-            words = field_words(one.path).removeprefix(row.name.replace("_", " ")).strip()
+            words = field_words(one.path).removeprefix(key_words(row.name)).strip()
             said.append(f"{words} {value_text(one.new)}".strip())
     return f"{_name(row.name)}{': ' if said else ''}{', '.join(said)}"
 
@@ -278,7 +279,7 @@ def _width(quote: Quote, show: Display) -> Iterator[doc.Block]:
         return
     scale = (quote.promise.power.p90 - quote.promise.power.p10) / width
     wide, then = (show.value(x * scale, "power", 0) for x in (width, first.width_if_known or 0.0))
-    words = first.name.replace("_", " ")
+    words = key_words(first.name)
     yield _named("The width of the promise ", f"comes mostly from the {words}. If known, {wide} "
                  f"narrows to {then}.")  # fmt: skip
 
@@ -298,9 +299,8 @@ def _cautions(quote: Quote, show: Display) -> Iterator[str]:
     if told:
         yield f"For local codes: {'; '.join(told)}."
     rated = car.engine.rated_power if car.engine else None
-    tyres = "tires" if show.system == "us" else "tyres"
     made = f" were made for {rated.text}" if rated else " were made for the power it came with"
-    yield f"Brakes, {tyres} and driveline{made}. Have the car inspected before road use."
+    yield f"Brakes, tires and driveline{made}. Have the car inspected before road use."
     electric = car.car.power_source == "electric"
     check = "the checks" if electric else "the light-load check"
     yield f"No full power until break-in and {check} are done."

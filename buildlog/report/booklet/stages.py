@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator, Sequence
 from buildlog.analysis.answers.comparison import Diff
 from buildlog.analysis.car.changes import Change
 from buildlog.findings import Finding
+from buildlog.records.key_words import key_words
 from buildlog.records.paths import Value, same_value
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.booklet import document as doc
@@ -89,7 +90,7 @@ def _correction(one: EntryStory, correction: Correction) -> doc.Block:
     where = "" if correction.where == "car.toml" else f" in session {correction.where}"
     said: list[doc.Cell] = []
     for change in sorted(correction.changes, key=lambda one: rank(one.path))[:_FIXED]:
-        name = field_words(change.path) if not where else change.path.replace("_", " ")
+        name = field_words(change.path) if not where else key_words(change.path)
         was = _shown(change.old) if change.old is not None else "not recorded"
         now = _shown(change.new) if change.new is not None else "taken out"
         said += ["; " if said else "", f"{name} ", *replaced(was, now)]
@@ -183,7 +184,7 @@ def _change_table(
                 if weighty(one.path) or one.path in corrected]  # fmt: skip
         told += _pieces([change for change in own if change not in plain])
         if told:
-            rows += [[name.replace("_", " ")], *told]
+            rows += [[key_words(name)], *told]
         left += len(own) - len(told)
     if not rows:
         return doc.para(f"{caption}: {count(left, 'value')}, in the package.", tone="quiet")
@@ -203,7 +204,7 @@ def _pieces(details: Sequence[Change]) -> Iterator[list[doc.Cell]]:
             ", ".join(_shown(getattr(one, side)) for one in own if getattr(one, side) is not None)
             for side in ("old", "new")
         )
-        yield [head.partition(".")[2].replace(".", " ").replace("_", " "), old or NEUTRAL,
+        yield [key_words(head.partition(".")[2].replace(".", " ")), old or NEUTRAL,
                new or NEUTRAL]  # fmt: skip
 
 

@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 
 from buildlog.analysis.car.version import Version
+from buildlog.records.key_words import key_words
 from buildlog.records.paths import assembly, words
 from buildlog.report.booklet.document import Cell, Span, Spans
 from buildlog.report.numbers import Display
@@ -83,10 +84,10 @@ def who(done_by: str | None, approved_by: str | None) -> str:
 
 def field_words(path: str) -> str:
     """A field with its assembly, in words: "fuel injectors flow"."""
-    head = assembly(path).replace("_", " ")
+    head = key_words(assembly(path))
     inner = words(path)
     if ".written_for." in path:  # the name of another field, as the calibration was given it
-        inner = inner.replace(".", " ").replace("_", " ")
+        inner = key_words(inner.replace(".", " "))
     return f"{head} {inner}".strip() if inner and inner != head else head
 
 

@@ -16,6 +16,7 @@ from buildlog.analysis.pulls.measured import Measured
 from buildlog.analysis.pulls.sheet import Sheet
 from buildlog.analysis.pulls.sheet_report import SheetReport
 from buildlog.findings import Finding, worst_first
+from buildlog.records.key_words import key_words
 from buildlog.report.as_text import (
     diff_text,
     history_text,
@@ -74,7 +75,7 @@ def _diff(found: Diff, show: Display) -> Iterator[Block]:
 def _change(change: Change) -> list[Cell]:
     words = change.words if change.made else joined(change.words, Span(" as found", "quiet"))
     values = (value_text(value, change.path) for value in (change.old, change.new))
-    return [change.assembly.replace("_", " "), words, *values]
+    return [key_words(change.assembly), words, *values]
 
 
 def _measured(found: Measured, show: Display) -> Block:

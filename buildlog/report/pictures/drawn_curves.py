@@ -52,10 +52,10 @@ def _notes(picture: Picture) -> str:
     names = versions(picture)
     if len(names) <= MANY:
         return picture.notes
-    told = "In colour: the first, the last"
+    told = "In color: the first, the last"
     told += f" and {', '.join(picture.chosen)}" if picture.chosen else ""
     return (
-        f"{told}. Grey: the other {len(names) - 2 - len(picture.chosen)}. {picture.notes}".strip()
+        f"{told}. Gray: the other {len(names) - 2 - len(picture.chosen)}. {picture.notes}".strip()
     )
 
 

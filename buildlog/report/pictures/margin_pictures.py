@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from buildlog.analysis.margins.figures.margin_rows import Row, Rule, State
+from buildlog.records.key_words import key_words
 from buildlog.records.paths import assembly, words
 from buildlog.report.as_text.margins_text import left_words, number, value, verdict
 from buildlog.report.numbers import Display
@@ -48,7 +49,7 @@ def margin_picture(
     paper.description = "; ".join(f"{one.name} {left_words(one, show)}" for one in found)
     if bars:
         panel_title(
-            paper, "Share of the limit used", "%; grey: where close begins; line: P10 to P90"
+            paper, "Share of the limit used", "%; gray: where close begins; line: P10 to P90"
         )
         _Tracks(paper, bars, show, stated or {}).draw()
     counted = [one for one in found if not one.kind.information]
@@ -75,8 +76,8 @@ def _name(one: Row) -> str:
 def _asked(path: str) -> str:
     """A missing field in words: "gearbox rated torque"; else what is asked for, as it is."""
     if " " in path:
-        return path.replace("_", " ")
-    return f"{assembly(path).replace('_', ' ')} {words(path).removesuffix(' value')}"
+        return key_words(path)
+    return f"{key_words(assembly(path))} {words(path).removesuffix(' value')}"
 
 
 def _is_bar(one: Row) -> bool:

@@ -95,7 +95,7 @@ def parse(armour: bytes) -> Signature:
     """Read an armoured signature, strictly. ValueError if anything about it is odd."""
     lines = armour.strip().split(b"\n")
     if len(armour) > _LONGEST or len(lines) < 3 or (lines[0], lines[-1]) != (BEGIN, END):
-        raise ValueError("no armour")
+        raise ValueError("no armor")
     blob = base64.b64decode(b"".join(lines[1:-1]), validate=True)
     if blob[:10] != _MAGIC + b"\0\0\0\1":
         raise ValueError("unknown version")

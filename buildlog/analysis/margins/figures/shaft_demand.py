@@ -164,7 +164,7 @@ def _torque_at_grip(car: MarginCar) -> DemandFigure:
 def without_grip(car: MarginCar) -> str | None:
     """What is missing for a limit by grip, in words; None where there is one."""
     missing = _torque_at_grip(car).missing
-    return f"not limited by what the tyres pass: {missing[0]} is missing" if missing else None
+    return f"not limited by what the tires pass: {missing[0]} is missing" if missing else None
 
 
 @once_a_car

@@ -54,7 +54,7 @@ class FittedTyres:
         symbol, path = self.symbol, self.paths.speed_symbol
         if not symbol:
             return absent(path)
-        words = f"speed symbol {symbol}, table of tyre makers"
+        words = f"speed symbol {symbol}, table of tire makers"
         figure = derive(lambda _: traction.speed_rating(symbol), exact(1.0, words, path=path))
         return replace(figure, basis="declared") if figure.band is not None else figure
 

@@ -18,7 +18,7 @@ USUAL_AGE = 10.0
 
 def rows(car: MarginCar) -> Iterator[Row]:
     """One for each set of tyres."""
-    words = "age at which tyres are usually replaced (common practice)"
+    words = "age at which tires are usually replaced (common practice)"
     for fitted in tyre_sets(car):
         yield row(KIND, _age(car, fitted), exact(USUAL_AGE, words, "typical"), what=fitted.axle)
 
