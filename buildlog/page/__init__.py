@@ -1,4 +1,4 @@
 """The page: the desk for a browser, at the car; what every screen and every act is told.
 
-May import: errors, desk.snapshot, desk.questions.
+May import: errors, units, analysis.answers, desk.snapshot, desk.questions.
 """

@@ -9,6 +9,7 @@ from pathlib import Path
 from buildlog.desk.snapshot.kept_open import KeptOpen, is_ledger
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import NotFound
+from buildlog.page.shop_reading import ShopReading
 
 
 class Cars:
@@ -18,6 +19,7 @@ class Cars:
         self.folder = folder.absolute()
         self.alone = is_ledger(self.folder)
         """Whether one ledger is served and no shop."""
+        self.shop = ShopReading(self.folder)
         self._open = KeptOpen()
         self._lock = threading.Lock()
         self._places: dict[str, Path] = {}
@@ -50,6 +52,7 @@ class Cars:
 
     def close(self) -> None:
         """Let go of every car."""
+        self.shop.close()
         self._open.close()
 
     def attachment(self, place: Path, path: str) -> bytes | None:

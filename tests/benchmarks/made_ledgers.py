@@ -18,10 +18,10 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from dulwich.objects import Blob, ShaFile
 
+from buildlog.store.git import message
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.git.repo import MAIN, REGULAR
 from buildlog.store.ledger import append
-from buildlog.store.ledger.append import Recorder
 from buildlog.store.ledger.ledger import Ledger
 
 START = datetime(2016, 1, 4, 9, 0, tzinfo=UTC)
@@ -95,11 +95,12 @@ def _write(ledger: Ledger, count: int, number: int, files: dict[str, bytes]) -> 
             changed="chassis mass" if index % CAR_EVERY == 0 else None, measured=measured,
         )  # fmt: skip
         parents = [tip] if tip else []
-        trees, commit = append.seal(
-            ledger.repo, held, parents, facts, Recorder("Quarry Lane Motors", day), ledger_id,
-            None if tip else f"{number:032x}",
-        )  # fmt: skip
-        ledger.repo.add([*objects, *trees, commit])
+        nonce = None if tip else f"{number:032x}"
+        shop = append.identity("Quarry Lane Motors", ledger_id)
+        text, when = message.build(facts, nonce=nonce), int(day.timestamp())
+        trees, commit = append.chained(ledger.repo, held, parents, shop, when, text)
+        with ledger.repo.adding([*objects, *trees, commit]):
+            pass
         tip = commit.id.decode()
         ledger_id = ledger_id if parents else tip
     ledger.repo.move(MAIN, None, tip or "")

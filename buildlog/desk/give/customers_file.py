@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,19 +11,38 @@ from buildlog.analysis.car.version import Version
 from buildlog.desk.give.packing import stage_content, written_as
 from buildlog.desk.snapshot.opening import units_of
 from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.errors import BuildlogError
+from buildlog.records.plan import Plan
+from buildlog.records.reading import read
 from buildlog.report.booklet import assemble
+from buildlog.report.booklet.content import BookletContent
 from buildlog.report.numbers import Display
+from buildlog.store.ledger import plan_branches
 
 _SHOWN = 6  # of a VIN: enough to know the car by, too little to do anything with
 
 
-def customers_sheet(book: Snapshot, stage: str, photos: Sequence[str], out: Path) -> None:
-    """Write it as .html, .pdf or .txt. What was done and what it gave; no price, no other car."""
+def customers_sheet(
+    book: Snapshot, stage: str, photos: Sequence[str], out: Path, *, prices: bool = False
+) -> None:
+    """Write it as .html, .pdf or .txt. What was done and what it gave; no other car, and what it
+    was quoted at only with `prices`."""
     told = stage_content(book.ledger, (stage,))
     chosen = tuple(one for one in told.attachments if one.path in photos)
-    told = replace(told, attachments=chosen, now=_with_short_vin(told.now))
+    quoted = tuple(quotes_behind(book, told)) if prices else ()
+    told = replace(told, attachments=chosen, now=_with_short_vin(told.now), quoted=quoted)
     show = Display(units_of(book.ledger))
     written_as(assemble.stage_sheet(told, show, full=bool(chosen)), out, show)
+
+
+def quotes_behind(book: Snapshot, told: BookletContent) -> Iterator[Plan]:
+    """The plans whose quotes its stages kept, where they are still here and have a price."""
+    for name in dict.fromkeys(one.promise.plan for one in told.stages if one.promise):
+        with suppress(BuildlogError):
+            version = plan_branches.find(book.ledger, name).version
+            plan = read(Plan, book.ledger.read(version, plan_branches.PLAN), plan_branches.PLAN)
+            if plan.amount is not None:
+                yield plan
 
 
 def _with_short_vin(now: Version) -> Version:

@@ -59,7 +59,7 @@ class Margining:
             self.book.priors,
             self._day(version),
             self._joints(version),
-            self._known_good(version),
+            None if run is not None and run.basis == "measured" else self._known_good(version),
             why,
         )
 
@@ -204,7 +204,8 @@ class Margining:
         return {name: joints[name] for name in newest.values()}
 
     def _known_good(self, version: Version) -> KnownGood | None:
-        """The newest other configuration that was pulled before this one."""
+        """The newest other configuration that was pulled before this one; nobody asks for it of
+        one that was pulled itself, and its sheet is as much work again."""
         number = version.number or 1 << 30
         earlier = [v for v in self.book.measured_versions if v.number < number]
         for base in reversed(earlier):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
 _COPIES = "copies"
 _WORTH_ANOTHER_PROCESS = 24  # ledgers of weight 1
-_AT_ONCE = 16  # ledgers in one piece of work
+_AT_ONCE = 6  # ledgers in one piece of work
 
 Facts = dict[str, Any]
 Told = Callable[[int], None]
@@ -73,6 +74,17 @@ def cars(
     return [
         fresh.get(place) or ShopCar(place, head, known.get(head or ""), why)
         for place, (head, why) in zip(places, heads, strict=True)
+    ]
+
+
+def known(places: Sequence[Path], what: ShopQuestion, kept: Kept) -> list[ShopCar]:
+    """The same, of those only that are kept or have nothing to be read; no ledger is opened."""
+    heads = [_head(place) for place in places]
+    found = kept.get(kind(what.name), [head for head, _ in heads if head])
+    return [
+        ShopCar(place, head, found.get(head or ""), why)
+        for place, (head, why) in zip(places, heads, strict=True)
+        if why or head in found
     ]
 
 
@@ -145,10 +157,20 @@ def _in_pieces(
     from concurrent.futures import ProcessPoolExecutor, as_completed
     from multiprocessing import get_context
 
-    with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as pool:
+    pool = ProcessPoolExecutor(
+        processes, get_context("spawn"), _left_to_the_parent, (signal.SIGINT,)
+    )
+    try:
         jobs = [pool.submit(_piece, piece, what, index) for piece in pieces]
         for job in as_completed(jobs):
             yield job.result()
+    finally:  # who waits no longer does not wait for the pieces that nobody began
+        pool.shutdown(cancel_futures=True)
+
+
+def _left_to_the_parent(number: int) -> None:
+    """A signal that the terminal sends to all is answered by the process that began them."""
+    signal.signal(number, signal.SIG_IGN)
 
 
 def _piece(piece: Sequence[Path], what: ShopQuestion, index: Path | None) -> list[ShopCar]:

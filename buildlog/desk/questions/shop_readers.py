@@ -35,6 +35,8 @@ def _standing(book: Snapshot, kept: Kept) -> Facts:
 
     margins = Margining(book).rows(book.history[-1])
     facts = standing(book.history, book.papers, margins, _last_power(book))
+    paths = book.ledger.files(book.entries[-1])
+    facts["fault_files"] = [path for path in paths if path.startswith("faults/")]
     facts["due"] += [*_unsigned(book)]
     return facts
 

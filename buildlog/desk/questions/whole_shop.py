@@ -25,6 +25,8 @@ from buildlog.units import System
 # What is done, in how many steps, and how heavy one is; gives what is to be called as they pass.
 Progress = Callable[[str, int, int], AbstractContextManager[Callable[[int], None]]]
 
+Named = tuple[str, dict[str, Any]]  # a car's short name, and its facts
+
 _LIGHT, _HEAVY, _SLOW = 1, 10, 50  # a step: a ledger, a ledger's sheets, a server
 _BEHIND = "sync", "the newest entry is on no other computer"
 _NO_COPY = "copy", "no copy known"
@@ -67,7 +69,14 @@ class WholeShop:
     def standing(self) -> answers.ShopStanding:
         """Where each car stands, what needs attention first."""
         found, _ = self._standing()
-        return answers.ShopStanding(cars=tuple(found), **self._beside([]))
+        return answers.ShopStanding(cars=found, **self._beside([]))
+
+    def standing_as_known(self) -> tuple[answers.ShopStanding, list[str]]:
+        """The same of the cars that are kept, and the names of those that must be read first."""
+        here = dict(zip(self.places, self.names, strict=True))
+        cars = shop_index.known(self.places, shop_readers.STANDING, self._kept)
+        found = [(here.pop(car.place), self._with_copies(car)) for car in cars]
+        return answers.ShopStanding(cars=_by_attention(found), **self._beside([])), [*here.values()]
 
     def due(self) -> answers.ShopDue:
         """What is due in each car."""
@@ -79,7 +88,7 @@ class WholeShop:
             if not facts.get("problem") and answers.pressing(facts)
         )
         first = next((place for place in late if (place / "car.toml").exists()), None)
-        return answers.ShopDue(cars=tuple(found), late=first, **self._beside(cars))
+        return answers.ShopDue(cars=found, late=first, **self._beside(cars))
 
     def find(self, argument: str) -> answers.ShopFound:
         """Who has, or ever had, a part or a value: "PATH=VALUE"."""
@@ -129,10 +138,10 @@ class WholeShop:
 
     # inside
 
-    def _standing(self) -> tuple[list[tuple[str, dict[str, Any]]], list[ShopCar]]:
+    def _standing(self) -> tuple[tuple[Named, ...], list[ShopCar]]:
         cars = self._cars(shop_readers.STANDING)
         found = [(name, self._with_copies(car)) for name, car in zip(self.names, cars, strict=True)]
-        return sorted(found, key=lambda one: (answers.attention(one[1]), one[0])), cars
+        return _by_attention(found), cars
 
     def _cars(self, what: ShopQuestion, weight: int = _LIGHT) -> list[ShopCar]:
         with self._progress("reading the ledgers", len(self.places), weight) as told:
@@ -204,6 +213,10 @@ class WholeShop:
             raise NotFound(f"{remotes} cannot be read: {why}", hint="look at --remote") from None
         with self._progress("fetching", len(wanted), _SLOW) as told:
             return fleet.fetch_all(wanted, patience, lambda _: told(1))
+
+
+def _by_attention(found: Sequence[Named]) -> tuple[Named, ...]:
+    return tuple(sorted(found, key=lambda one: (answers.attention(one[1]), one[0])))
 
 
 def _is_now(item: dict[str, Any]) -> bool:

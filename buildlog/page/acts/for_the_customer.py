@@ -22,11 +22,11 @@ if TYPE_CHECKING:
     from buildlog.page.sent import Sent
 
 
-def sheet(book: Snapshot, stage: str, photos: Sequence[str]) -> bytes:
-    """The sheet as one HTML file."""
+def sheet(book: Snapshot, stage: str, photos: Sequence[str], prices: bool = False) -> bytes:
+    """The sheet as one HTML file; what it was quoted at only with `prices`."""
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "sheet.html"
-        customers_sheet(book, stage, photos, out)
+        customers_sheet(book, stage, photos, out, prices=prices)
         return out.read_bytes()
 
 
@@ -43,7 +43,7 @@ def shop_link(asked: Asked, sent: Sent) -> ActAnswer:
 def customer_file(asked: Asked, sent: Sent) -> ActAnswer:
     """The sheet as a file; nothing is written in the ledger."""
     stage = sent.needed("stage", "the stage")
-    data = sheet(asked.car, stage, sent.all("photo"))
+    data = sheet(asked.car, stage, sent.all("photo"), sent.one("prices") == "yes")
     return ActAnswer("done", f"made: {stage}", file=(f"{asked.slug}-{stage}.html", data))
 
 

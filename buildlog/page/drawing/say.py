@@ -59,6 +59,19 @@ def counted(count: int, one: str, many: str) -> str:
     return f"{number(count)} {one if count == 1 else many}"
 
 
+def duration(seconds: float) -> str:
+    """How long something takes, as roughly as it is known.
+
+    >>> duration(3), duration(38), duration(130)
+    ('some seconds', 'some 40 seconds', 'some two minutes')
+    """
+    if seconds < 8:
+        return "some seconds"
+    if seconds < 90:
+        return f"some {round(seconds / 10) * 10} seconds"
+    return f"some {counted(round(seconds / 60), 'minute', 'minutes')}"
+
+
 def sentence(text: str) -> str:
     """A statement with its capital letter and its full stop."""
     text = text.strip()

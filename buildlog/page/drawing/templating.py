@@ -9,6 +9,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from buildlog.page.drawing.say import capital, day
+from buildlog.records.key_words import key_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 
 # A staff code, a part number, a serial: capitals or digits around a hyphen, a digit among them.
 _CODE = re.compile(r"(?<![\w&;-])(?=[A-Z0-9-]*\d)[A-Z0-9]{1,8}(?:-[A-Z0-9]{1,8})+(?![\w-])")
+_MILES = re.compile(r"(?<![\w.,-])(\d{2,3})(\d{3})(?= (?:mi|km)\b)")
+_PATH = re.compile(r"(?<![\w./\"=-])[a-z_]+(?:\.[a-z_]+)+(?![\w/=\"-]|\.\w)")
 _DAY = re.compile(r"(?<![\w.-])\d{4}-\d\d-\d\d(?![\w-])")
 
 
@@ -83,7 +86,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["plain"] = lambda text: typeset(_days(clean(str(text))))
+    environment.filters["plain"] = lambda text: typeset(_printed(clean(str(text))))
     environment.filters["typeset"] = lambda text: _whole(environment.filters["plain"](text))
     environment.globals |= {"car_name": _car_name, "state": _state}
     return environment
@@ -96,13 +99,33 @@ def _whole(text: str) -> Markup:
     return Markup(_CODE.sub(r'<span class="nb">\g<0></span>', str(escape(text))))
 
 
-def _days(text: str) -> str:
-    """Days in words: "since 2026-01-08" is "since 8 January 2026"; within a name they stay.
+def _printed(text: str) -> str:
+    """Days and fields in words, odometers by the thousand, "%": what stands in a name stays.
 
-    >>> _days("since 2026-01-08, session 2026-05-09-stage-2")
+    >>> _printed("car.toml; missing: clutch.rated_torque.")
+    'car.toml; missing: clutch rated torque.'
+    >>> _printed("since 2026-01-08, session 2026-05-09-stage-2")
     'since 8 January 2026, session 2026-05-09-stage-2'
+    >>> _printed("89183 mi, 55 percent")
+    '89,183 mi, 55 %'
     """
-    return _DAY.sub(_in_words, text)
+    text = _MILES.sub(r"\1,\2", _DAY.sub(_in_words, text))
+    text = re.sub(r"(?<=\d) percent\b", " %", text)
+    return _PATH.sub(lambda found: _field_words(found[0]), text)
+
+
+def _field_words(path: str) -> str:
+    return key_words(path.replace(".", " ")) if path in _known_paths() else path
+
+
+@cache
+def _known_paths() -> frozenset[str]:
+    """The path of every field, and of every table on the way to one."""
+    from buildlog.records.car.configuration import Configuration
+    from buildlog.records.paths import fields
+
+    parts = [path.split(".") for path in fields(Configuration)]
+    return frozenset(".".join(one[:n]) for one in parts for n in range(2, len(one) + 1))
 
 
 def _in_words(found: re.Match[str]) -> str:

@@ -57,7 +57,7 @@ def page(asked: Asked) -> str:
         "car", asked, column="desk", title=f"{book.newest.configuration.car.name} · buildlog",
         said=" ".join([_gain(book, show), _holds(len(open_faults), held)]),
         measured=_measured(book, show), standing=_standing(len(waiting), len(open_faults)),
-        item=item, rows=rows[:_MOST], more=rows[_MOST:], held=held,
+        item=item, answered=_answered(book, item), rows=rows[:_MOST], more=rows[_MOST:], held=held,
         waits=[wait_row(one, asked.at("waiting")) for one in kept(book, waits)],
         picture=screen_figures.life(book),
         limits=limits_screen.rows(asked, margins.rows, show, _FEW),
@@ -140,6 +140,15 @@ def _leads(asked: Asked, one: Action) -> str:
             return asked.at(one.task)
         case _:
             return ""
+
+
+def _answered(book: Snapshot, item: list_forms.ItemForm | None) -> str:
+    """ "5 of 9 answered, one a fault"."""
+    if item is None:
+        return ""
+    found = list_forms.form(book, item.of_list)
+    faults = f", {counted(len(found.faults), 'a fault', 'faults')}" if found.faults else ""
+    return f"{len(found.answered)} of {item.of} answered{faults}"
 
 
 def _parts(asked: Asked, found: list[PartLife], show: Display) -> list[Ruled]:

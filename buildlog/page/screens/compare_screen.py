@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from buildlog.desk.questions.compare import diff
+from buildlog.desk.questions.compare import diff, gained
 from buildlog.desk.questions.plans import plan_names
 from buildlog.errors import NotFound
 from buildlog.page.drawing import screen_figures
@@ -22,6 +22,7 @@ from buildlog.report.weight import rank
 
 if TYPE_CHECKING:
     from buildlog.analysis.answers.comparison import Diff
+    from buildlog.analysis.car.version import Version
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.page.asked import Asked
 
@@ -33,6 +34,8 @@ def page(asked: Asked) -> str:
     book = asked.car
     show, options = display(book), _options(book)
     one, other = asked.query.get("from"), asked.query.get("to")
+    if one is None and other is None and (whole := kept(book, gained)):
+        one, other = (_named(version) for version in whole[:2])
     try:
         found = kept(book, diff, one or None, other or None)
     except NotFound as error:
@@ -40,9 +43,9 @@ def page(asked: Asked) -> str:
             "said", asked, said=sentence(error.what), where="", why="",
             hint="Record the car as it came first.", title="Compare · buildlog",
         )  # fmt: skip
-    names = (one or found.before.name, other or found.after.name)
+    names = (one or _named(found.before), other or _named(found.after))
     picture = screen_figures.curves(book, *names) if found.measured else None
-    said = picture.title if picture else answer(found, show)
+    said = picture.title if picture else _sentence(found, names, show)
     return drawn(
         "compare", asked, column="desk", said=sentence(capital(said)),
         lead=_lead(found, show), options=options, names=names,
@@ -51,6 +54,33 @@ def page(asked: Asked) -> str:
         moved=_margins(found, show), findings=found.findings, parts=_parts(found),
         title="Compare · buildlog",
     )  # fmt: skip
+
+
+def _named(version: Version) -> str:
+    """As the pickers name it."""
+    if version.working:
+        return "working"
+    plan = f"plan:{version.plan}" if version.plan else ""
+    return plan or version.stage or str(version.number)
+
+
+def _sentence(found: Diff, names: tuple[str, str], show: Display) -> str:
+    """What was gained where that can be told, else how much changed."""
+    if found.measured is not None:
+        return answer(found, show)
+    if names[0] == names[1]:
+        return "both sides are the same version"
+    first, second = (_aloud(name) for name in names)
+    if not found.changes:
+        return f"nothing changed from {first} to {second}"
+    count = len(found.changes)
+    return f"{counted(count, 'field', 'fields')} changed from {first} to {second}"
+
+
+def _aloud(name: str) -> str:
+    """ "entry 3", "the files as they are"."""
+    words = {"working": "the files as they are"}
+    return words.get(name) or (f"entry {name}" if name.isdecimal() else name.replace(":", " "))
 
 
 def _options(book: Snapshot) -> list[tuple[str, str]]:
@@ -68,7 +98,8 @@ def _options(book: Snapshot) -> list[tuple[str, str]]:
 
 def _lead(found: Diff, show: Display) -> str:
     told = [capital(conditions(found.measured))] if found.measured else []
-    told += [found.measured_reason] if found.measured_reason else []
+    why = found.measured_reason
+    told += [f"what that gives was not measured: {why}"] if why and found.changes else []
     band = found.predicted
     if band is not None and not band.changes_nothing and not band.unpredictable:
         unit, delta = show.unit("power"), band.peak_power_delta
@@ -118,7 +149,7 @@ def _changes(found: Diff) -> list[tuple[str, str, str, bool]]:
 
 
 def _margins(found: Diff, show: Display) -> list[Ruled]:
-    """What is left of each limit, before and after; the tightest first."""
+    """What is left of each limit that moved, before and after; the tightest first."""
     rows = []
     for one in found.margins.changes if found.margins else ():
         row = one.after or one.before
@@ -126,6 +157,8 @@ def _margins(found: Diff, show: Display) -> list[Ruled]:
             continue
         was = left_words(one.before, show) if one.before else "not there"
         now = left_words(one.after, show) if one.after else "not there"
+        if was == now:
+            continue
         rows.append(Ruled(one.name, "", row.state.value, f"{was}, now {now}; {row.basis}"))
     return rows[:_MOST]
 

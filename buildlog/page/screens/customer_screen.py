@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from buildlog.desk.give.customers_file import quotes_behind
 from buildlog.desk.give.packing import stage_content
+from buildlog.desk.questions.day_books import faults
 from buildlog.desk.questions.plans import plan_names
-from buildlog.errors import NotFound
-from buildlog.page.drawing.say import display
+from buildlog.page.drawing.kept_answers import kept
+from buildlog.page.drawing.say import counted, display, listed, sentence
 from buildlog.page.drawing.templating import drawn
 from buildlog.report.booklet.front import lead
 
 if TYPE_CHECKING:
+    from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.page.asked import Asked
+    from buildlog.report.booklet.content import BookletContent
 
 _PICTURES = (".jpg", ".jpeg", ".png")
 
@@ -21,14 +25,30 @@ def page(asked: Asked) -> str:
     """What the file will say first, and what may be added to it."""
     book = asked.car
     stages = [one.stage for one in book.entries if one.stage]
-    stage = asked.query.get("stage") or (stages[-1] if stages else "")
+    stage = asked.query.get("stage") or asked.typed.get("stage") or (stages[-1] if stages else "")
     if not stage:
-        raise NotFound("no stage has a name yet", hint="name the stage when it is recorded")
+        return drawn(
+            "said", asked, said="Nothing can be sent yet: no stage has a name.", where="", why="",
+            hint="Name the stage when it is recorded.", title="For the customer · buildlog",
+        )  # fmt: skip
     told = stage_content(book.ledger, (stage,))
     photos = [one.path for one in told.attachments if one.path.lower().endswith(_PICTURES)]
     return drawn(
         "customer", asked, said="".join(span.text for span in lead(told, display(book))),
-        lead="One file to send: no prices, no other car, no whole VIN, no photo unless chosen.",
+        lead="One file to send: what was done and what it gave. No other car, and of the VIN the "
+        "last six letters alone.", later=_later(book, told),
         stages=[(one, one) for one in reversed(stages)], stage=stage, photos=photos,
-        plans=plan_names(book), title="For the customer · buildlog",
+        priced=any(quotes_behind(book, told)), plans=plan_names(book),
+        title="For the customer · buildlog",
     )  # fmt: skip
+
+
+def _later(book: Snapshot, told: BookletContent) -> str:
+    """What is open now and the file does not know, since it speaks of the day of its stage."""
+    said = {one.name for one in told.faults}
+    found = [one for one in kept(book, faults, only_open=True) if one.name not in said]
+    if not found:
+        return ""
+    names = listed([one.fault.symptom or one.name for one in found])
+    many = counted(len(found), "fault that was", "faults that were")
+    return sentence(f"Open now, and not in this file: {many} found later ({names})")

@@ -24,19 +24,24 @@ def page(asked: Asked) -> str:
     visits = sorted(book.visits, key=lambda one: one.session.date, reverse=True)
     rows = [_row(asked, book, one.name, show) for one in visits]
     said = f"{capital(counted(len(rows), 'session', 'sessions'))} on dynos."
-    if visits:
+    lead = "" if rows else "Add the files as the dyno wrote them."
+    if not visits:
+        said = "The car was never on a dyno."
+    else:
         said = f"{said[:-1]}; the newest gave {_peak(book, visits[0].name, show)}."
-    return drawn("dyno", asked, said=said, rows=rows, title="Dyno · buildlog")
+    return drawn("dyno", asked, said=said, lead=lead, rows=rows, title="Dyno · buildlog")
 
 
 def _row(asked: Asked, book: Snapshot, name: str, show: Display) -> Ruled:
     session = book.session(name)
     owner, new = book.owner(name), name in book.working.sessions
-    told = [owner.name, "not recorded" if new else "", session.place or ""]
+    short = name[11:] or name
+    of = f"of {owner.name}" if owner.name not in (short, "working") else ""
+    told = [of, "not recorded yet" if new else "", session.place or ""]
     peak = _peak(book, name, show)
     return Ruled(
-        f"{name[11:] or name}", asked.at(f"dyno/{quote(name)}"),
-        f"{brief_day(session.date)}, {peak}", ", ".join(filter(None, told)),
+        short, asked.at(f"dyno/{quote(name)}"),
+        f"{brief_day(session.date)}, {peak}", capital(", ".join(filter(None, told))),
     )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from buildlog.errors import BuildlogError
 from buildlog.page.drawing import screen_figures
 from buildlog.page.drawing.held_values import held
 from buildlog.page.drawing.kept_answers import kept
-from buildlog.page.drawing.say import capital, day, display, sentence
+from buildlog.page.drawing.say import Ruled, capital, day, display, listed, sentence
 from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.sheet_text import (
     QUIET,
@@ -23,6 +23,7 @@ from buildlog.report.as_text.sheet_text import (
     sag_sentence,
     scatter_sentence,
     speed_words,
+    two_source_lines,
 )  # fmt: skip
 from buildlog.report.numbers import Display, axis_value
 
@@ -66,7 +67,9 @@ def page(asked: Asked) -> str:
         pulls=[_pull(asked, name, one, sheet, show) for one in (*sheet.curves, *sheet.unused)],
         mixture=_mixture(report), columns=_columns(session.column), channels=tuple(CHANNELS),
         logs=_columns(session.log_column), scatter=sentence(scatter_sentence(report)),
-        findings=shown, beside=report.beside, pull=asked.query.get("pull", ""),
+        findings=shown, pull=asked.query.get("pull", ""), loggers=_loggers(report),
+        doubled=[sentence(" ".join(" ".join(two_source_lines([one], sheet.axis, show)).split()))
+                 for one in report.doubled],
         crank=_crank(report, show), title=f"{name} · buildlog",
     )  # fmt: skip
 
@@ -99,17 +102,30 @@ def _pull(asked: Asked, session: str, curve: Curve, sheet: Sheet, show: Display)
     used, known = curve not in sheet.unused, sheet.axis in curve.axis
     peak = show.value(curve.peak(sheet.axis).value, "power") if known else "no curve"
     old = held(asked.car, f"dyno/{session}/session.toml", ("pull", {"file": pull.file}))
-    told = ", ".join(filter(None, (pull.calibration, pull.log and f"log {pull.log}", pull.note)))
+    several = len({one.data.pull.calibration for one in (*sheet.curves, *sheet.unused)}) > 1
+    calibration = pull.calibration if several else ""
+    told = ", ".join(filter(None, (calibration, pull.log and f"log {pull.log}", pull.note)))
     why = told if used else pull.reason or ""
     return PullRow(curve.name, pull.file, peak if used else "not used", used, why, old)
 
 
-def _mixture(report: SheetReport) -> list[list[str]]:
-    """Lambda by load region."""
+def _mixture(report: SheetReport) -> list[Ruled]:
+    """Lambda by load region: the middle of what was measured, against its target."""
     return [
-        [capital(REGION_WORDS.get(one.region, one.region)), f"{one.median:.2f}",
-         f"{one.target:.2f}" if one.target else "none stated", one.state]
+        Ruled(capital(REGION_WORDS.get(one.region, one.region)), "", f"{one.median:.2f}",
+              f"{one.state}; target {f'{one.target:.2f}' if one.target else 'none stated'}")
         for one in report.mixture.readings
+    ]  # fmt: skip
+
+
+def _loggers(report: SheetReport) -> list[Ruled]:
+    """How each other file was laid over its pull: by what, the shift that was found, what it
+    covers."""
+    return [
+        Ruled(one.log.source, "", f"shift {one.log.shifted} s",
+              f"{one.pull}, aligned by {one.log.by}; covers {100 * one.covered:.0f} % of it; adds "
+              f"{listed([name.replace('_', ' ') for name in one.log.channels] or ['nothing'])}")
+        for one in report.logs
     ]  # fmt: skip
 
 

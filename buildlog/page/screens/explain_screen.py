@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from buildlog.page.drawing.say import Ruled, capital, sentence
+from buildlog.page.drawing.say import Ruled, capital, counted, sentence
 from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.explain_text import Explanation, explained, names
 
@@ -20,8 +20,11 @@ _PARTS = (("formula", "Formula"), ("unit", "Unit"), ("source", "Source"), ("typi
 def page(asked: Asked) -> str:
     """One of them, or the list of all."""
     if asked.name is None:
-        rows = [Ruled(one, asked.at(f"/explain/{quote(one, safe='')}")) for one in sorted(names())]
-        return drawn("rows", asked, said="What can be explained?", rows=rows,
+        word = asked.query.get("word", "").strip()
+        found_names = [one for one in names() if word.casefold() in one.casefold()]
+        rows = [Ruled(one, asked.at(f"/explain/{quote(one, safe='')}"))
+                for one in sorted(found_names, key=str.casefold)]  # fmt: skip
+        return drawn("words", asked, said=_found(word, len(rows)), rows=rows, word=word,
                      title="Words · buildlog")  # fmt: skip
     found = explained(asked.name)
     facts = [
@@ -29,8 +32,14 @@ def page(asked: Asked) -> str:
         for key, name in _PARTS
         if (text := getattr(found, key)) is not None
     ]
-    return drawn("rows", asked, said=f"{capital(found.name)}: {_meaning(found)}",
+    return drawn("word", asked, said=f"{capital(found.name)}: {_meaning(found)}",
                  rows=facts, title=f"{found.name} · buildlog")  # fmt: skip
+
+
+def _found(word: str, count: int) -> str:
+    if not word:
+        return "Which word or figure?"
+    return capital(f"{counted(count, 'word has', 'words have')} “{word}”.")
 
 
 def _meaning(found: Explanation) -> str:

@@ -13,14 +13,15 @@ from buildlog.records.key_words import key_words
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
+    from buildlog.records.faults import Fault
 
 
 def page(asked: Asked) -> str:
     """First the part, two taps: its system, then the part; then what is wrong with it."""
-    if "part" in asked.query or asked.typed or asked.wrong:
-        return _written_down(asked)
     book = asked.car
     found = parts_now(book)
+    if "part" in asked.query or asked.typed or asked.wrong or not found:
+        return _written_down(asked)
     system = asked.query.get("system")
     heads = list(dict.fromkeys(one.path.split(".")[0].split("[")[0] for one in found))
     if system:
@@ -33,7 +34,7 @@ def page(asked: Asked) -> str:
         said = "Which part of the car?"
     still = [
         Ruled(one.fault.symptom or one.name, asked.at(f"fault/{quote(one.name)}"),
-              f"since {brief_day(one.fault.date)}", one.fault.part or "", look=True)
+              f"since {brief_day(one.fault.date)}", of(one.fault), look=True)
         for one in faults(book, only_open=True)
     ]  # fmt: skip
     lead = f"{capital(counted(len(still), 'fault is', 'faults are'))} open."
@@ -41,6 +42,11 @@ def page(asked: Asked) -> str:
         "which", asked, said=said, lead=lead, rows=rows, before=still, heading="Open faults",
         other=_to(asked, "part", ""), title="Fault · buildlog",
     )  # fmt: skip
+
+
+def of(fault: Fault) -> str:
+    """Of which part it is, in words."""
+    return key_words(fault.part.replace(".", " ")) if fault.part else "no part named"
 
 
 def _to(asked: Asked, key: str, value: str) -> str:
@@ -56,8 +62,9 @@ def _written_down(asked: Asked) -> str:
         FormField("text", "note", "Note"),
         FormField("photo", "photo", "Photo"),
     ]
-    of = key_words(part.replace(".", " "))
-    said = f"What is wrong with the {of}?" if part else "What is wrong?"
+    said = (
+        f"What is wrong with the {key_words(part.replace('.', ' '))}?" if part else "What is wrong?"
+    )
     return form(asked, "fault", fields, said=said, main="Save fault", what=part, title="Fault")
 
 

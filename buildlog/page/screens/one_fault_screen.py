@@ -9,7 +9,7 @@ from buildlog.errors import NotFound
 from buildlog.page.drawing.form_fields import FormField, form
 from buildlog.page.drawing.say import day, display, sentence
 from buildlog.page.drawing.templating import drawn
-from buildlog.records.key_words import key_words
+from buildlog.page.screens.fault_screen import of
 
 if TYPE_CHECKING:
     from buildlog.analysis.workshop.fault_book import FaultState
@@ -42,8 +42,7 @@ def page(asked: Asked) -> str:
 def _facts(asked: Asked, found: FaultState) -> str:
     """Since when, of what, by whom, and how far the part had run."""
     show, fault = display(asked.car), found.fault
-    part = key_words(fault.part.replace(".", " ")) if fault.part else "no part named"
-    told = [f"since {day(fault.date)}", part]
+    told = [f"since {day(fault.date)}", of(fault)]
     told += [f"written by {fault.by}"] if fault.by else []
     run = found.part_distance
     told += [f"the part had run {show.distance(run)}"] if run is not None else []

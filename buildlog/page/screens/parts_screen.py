@@ -28,6 +28,8 @@ def page(asked: Asked) -> str:
     said = (
         f"{capital(counted(len(found), 'part is', 'parts are'))} known; "
         f"{counted(fitted, 'was', 'were')} fitted in this ledger."
+        if found
+        else "No part is written down yet."
     )
     return drawn(
         "parts", asked, said=said, lead="Which one was fitted, removed, swapped or put back?",
@@ -52,6 +54,8 @@ def run(one: PartLife, show: Display) -> str:
 def _since(one: PartLife) -> str:
     if one.fitted is None:
         return "there before this ledger"
+    if one.fitted_on is None:
+        return "not recorded yet"
     return f"fitted {brief_day(one.fitted_on)}{f' by {one.by}' if one.by else ''}"
 
 

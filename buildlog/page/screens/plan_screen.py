@@ -8,7 +8,7 @@ from buildlog.desk.questions.plans import plan_offer
 from buildlog.desk.snapshot.snapshot import today
 from buildlog.page.drawing import screen_figures
 from buildlog.page.drawing.kept_answers import kept
-from buildlog.page.drawing.say import Ruled, brief_day, capital, display, sentence
+from buildlog.page.drawing.say import Ruled, brief_day, capital, display, listed, sentence
 from buildlog.page.drawing.templating import drawn
 from buildlog.page.screens.plans_screen import gain_words
 from buildlog.records.key_words import key_words
@@ -30,10 +30,11 @@ def page(asked: Asked) -> str:
     book = asked.car
     show, one = display(book), kept(book, plan_offer, asked.name or "")
     gain = gain_words(one, show)
-    said = f"{capital(one.name)}: {gain or f'not predicted, {one.reason}'}"
+    said = f"{capital(one.name)}: {gain or f'not predicted, {one.reason}'}{_past(one)}"
     changes = sorted(one.changes, key=lambda change: rank(change.path))
     return drawn(
-        "plan", asked, said=sentence(said), plan=one.name, promised=_promised(one, show),
+        "plan", asked, column="desk", said=sentence(said), plan=one.name,
+        promised=_promised(one, show),
         accepted=one.plan.accepted is not None, how=_HOW, today=today().isoformat(),
         lead=sentence(f"From {one.base.name}, not built; price {price_text(one)}"),
         picture=screen_figures.band(book, one.base.name, f"plan:{one.name}"),
@@ -45,12 +46,23 @@ def page(asked: Asked) -> str:
     )  # fmt: skip
 
 
+def _past(one: PlanOffer) -> str:
+    """ "; boost against relief would be past its limit"."""
+    rows = [change.after for change in one.margins.changes] if one.margins else []
+    over = [
+        row.name for row in rows if row and not row.kind.information and row.state.value == "over"
+    ]
+    return f"; {listed(over, 2)} would be past the limit" if over else ""
+
+
 def _limits(one: PlanOffer, show: Display) -> list[Ruled]:
-    """Limits that the plan tightens, with what is left before and after."""
+    """Limits that the plan tightens or is past, with what is left before and after."""
     rows = []
     for change in one.margins.changes if one.margins else ():
         row = change.after
-        if row is None or row.kind.information or not change.tighter or row.margin.left is None:
+        if row is None or row.kind.information or row.margin.left is None:
+            continue
+        if not change.tighter and row.state.value != "over":
             continue
         was = left_words(change.before, show) if change.before else "not there"
         told = f"{was}, then {left_words(row, show)}; {row.basis}"

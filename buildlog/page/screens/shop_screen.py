@@ -9,9 +9,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from buildlog.desk.questions.waits import waits_in
-from buildlog.desk.questions.whole_shop import WholeShop
+from buildlog.desk.questions.working_faults import unrecorded_faults
 from buildlog.errors import NotFound
-from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, listed, number, sentence
+from buildlog.page.drawing.say import (
+    Ruled,
+    brief_day,
+    capital,
+    counted,
+    duration,
+    listed,
+    number,
+    sentence,
+)
 from buildlog.page.drawing.templating import drawn
 from buildlog.page.screens.waiting_screen import waits_words
 from buildlog.report.as_text.shop_text import due_word, left_words
@@ -19,6 +28,7 @@ from buildlog.report.numbers import Display
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
+    from buildlog.page.shop_reading import ShopRead
 
 Facts = Mapping[str, Any]
 _SECTIONS = ("Needs somebody", "Waits", "Something is due", "Free")
@@ -31,20 +41,18 @@ _NAMED = 3  # cars in the sentence
 def page(asked: Asked) -> str:
     """Every car with where it stands and why, those that need somebody first."""
     try:
-        with WholeShop([asked.folder]) as shop:
-            found = shop.standing()
-            show = Display(shop.units(odometers=found.odometers))
-            places = dict(zip(shop.names, shop.places, strict=True))
+        read = asked.cars.shop.now()
     except NotFound:
         return drawn(
             "shop", asked, said="No car is in this folder yet.", sections=(), word="",
             looking=False, lead="Begin with the one that stands in front of you.",
         )  # fmt: skip
+    show, places = Display(read.units), read.places
     word = asked.query.get("word", "").strip()
     slugs = {place: slug for slug, place in asked.cars.places().items()}
     cars = [
-        (slugs.get(places[name].absolute(), ""), name, _with_waits(facts, places[name]))
-        for name, facts in found.cars
+        (slugs.get(places[name].absolute(), ""), name, _not_recorded(facts, places[name]))
+        for name, facts in read.standing.cars
     ]
     shown = [one for one in cars if _fits(one[1], one[2], word)]
     names = Counter(facts.get("name") for _, _, facts in cars)
@@ -53,16 +61,25 @@ def page(asked: Asked) -> str:
         (title, [_row(asked, *one, show, twice) for one in shown if _section(one[2]) == title])
         for title in _SECTIONS
     ]
+    unread = [one for one in read.unread if not word or word.casefold() in one.casefold()]
+    later = [Ruled(one, asked.at(f"/car/{slugs[places[one].absolute()]}/")) for one in unread]
     return drawn(
-        "shop", asked, said=_sentence(shown, word), lead=_lead(shown, cars), word=word,
-        sections=[one for one in sections if one[1]], looking="word" in asked.query,
-        title="Shop · buildlog",
+        "shop", asked, said=_sentence(shown, word, len(read.unread)),
+        lead=_lead(shown, cars, read), word=word,
+        sections=[one for one in (*sections, ("Not read yet", later)) if one[1]],
+        looking="word" in asked.query, title="Shop · buildlog", again=bool(read.unread),
     )  # fmt: skip
 
 
-def _with_waits(facts: Facts, place: Path) -> Facts:
-    """The facts with what the car waits for, recorded or not."""
-    return {**facts, "waiting": waits_words(waits_in(place))}
+def _not_recorded(facts: Facts, place: Path) -> Facts:
+    """The facts with what no entry has: what the car waits for, and faults that were found."""
+    faults = unrecorded_faults(place, facts.get("fault_files", ()))
+    told = [
+        {"code": "fault", "what": one.symptom or "fault", "since": str(one.date), "left": None,
+         "recorded": False}
+        for one in faults
+    ]  # fmt: skip
+    return {**facts, "waiting": waits_words(waits_in(place)), "due": [*facts["due"], *told]}
 
 
 def _section(facts: Facts) -> str:
@@ -109,7 +126,8 @@ def _why(facts: Facts, show: Display) -> str:
         first = faults[0]
         more = f" and {counted(len(faults) - 1, 'more', 'more')}" if len(faults) > 1 else ""
         since = brief_day(dt.date.fromisoformat(first["since"]))
-        return sentence(f"{first['what']}{more}: open since {since}")
+        beside = ", not recorded yet" if first.get("recorded") is False else ""
+        return sentence(f"{first['what']}{more}: open since {since}{beside}")
     tightest = facts["tightest"] or {}
     if tightest.get("state") == "over":
         return sentence(f"{tightest['name']} is past its limit")
@@ -128,8 +146,12 @@ def _left(item: Facts, show: Display) -> str:
     return f", {left}" if left else ""
 
 
-def _sentence(cars: Sequence[tuple[str, str, Facts]], word: str) -> str:
+def _sentence(cars: Sequence[tuple[str, str, Facts]], word: str, unread: int = 0) -> str:
     """How many need somebody, and which where they are few."""
+    if unread:
+        need = counted(sum(_first(facts) for _, _, facts in cars), "needs", "need")
+        told = f"; of these {need} somebody now" if cars else ""
+        return f"{len(cars)} of {len(cars) + unread} cars are read{told}."
     if word:
         return sentence(f"{counted(len(cars), 'car has', 'cars have')} “{word}”")
     here = [facts.get("name") or name for _, name, facts in cars if _first(facts)]
@@ -142,10 +164,15 @@ def _sentence(cars: Sequence[tuple[str, str, Facts]], word: str) -> str:
     return f"{capital(number(len(here)))} of {len(cars)} cars {verb} somebody now{names}."
 
 
-def _lead(shown: Sequence[tuple[str, str, Facts]], cars: Sequence[tuple[str, str, Facts]]) -> str:
+def _lead(
+    shown: Sequence[tuple[str, str, Facts]], cars: Sequence[tuple[str, str, Facts]], read: ShopRead
+) -> str:
     """The day, and how the other cars stand."""
     today = dt.date.today()
     said = [f"{today:%A} {today.day} {today:%B}"]
+    if read.unread:
+        left = f", {duration(read.seconds)} more" if read.seconds else ""
+        said.append(f"Each car is read once and then kept{left}; any of them can be opened now")
     if len(shown) < len(cars):
         said.append(f"{capital(number(len(shown)))} of {len(cars)} cars")
     others = [

@@ -12,8 +12,8 @@ from buildlog.page.drawing.templating import drawn
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
 
-_KINDS = (("part", "a part"), ("go-ahead", "the go-ahead"), ("outside-work", "outside work"),
-          ("other", "other"))  # fmt: skip
+_KINDS = (("part", "a part"), ("go-ahead", "the go\N{WORD JOINER}-\N{WORD JOINER}ahead"),
+          ("outside-work", "outside work"), ("other", "other"))  # fmt: skip
 
 
 def page(asked: Asked) -> str:

@@ -149,6 +149,8 @@ class Serving:
         logging.getLogger("uvicorn").addHandler(logging.NullHandler())
         logging.getLogger("uvicorn").propagate = False
         self._server = _Server(_config(self.app()), self._ssl, started)
+        if not self.cars.alone:
+            self.cars.shop.begin()
         try:
             self._server.run(sockets=self._sockets)
         finally:

@@ -298,10 +298,20 @@
     setTimeout(() => URL.revokeObjectURL(link.href), 60e3);
   }
 
+  // "Record 4" counts what is ticked
+
+  document.addEventListener("change", (event) => {
+    const button = event.target.form && document.querySelector(`button[data-counts="${event.target.name}"]`);
+    if (!button || button.form !== event.target.form) return;
+    const ticked = button.form.querySelectorAll(`input[name="${event.target.name}"]:checked`).length;
+    button.textContent = button.textContent.replace(/\d+$/, ticked);
+  });
+
   // another changed the car: a page on which nothing can be tapped or typed is drawn anew; any other
   // is left under the thumb as it is, and says so
 
   async function look() {
+    if (document.body.dataset.again && !document.hidden && !document.activeElement.value) location.reload();
     const car = location.pathname.match(/^\/car\/[^/]+\//);
     if (!car || document.hidden || !document.body.dataset.digest) return;
     if (sending || (await all()).length) return;
@@ -321,6 +331,6 @@
   if (tabs) tabs.onmessage = () => draw();
   addEventListener("online", send);
   document.addEventListener("visibilitychange", () => document.hidden || send());
-  setInterval(look, 20e3);
+  setInterval(look, document.body.dataset.again ? 3e3 : 20e3);
   all().then((acts) => (acts.length ? send() : draw()), () => {});
 })();

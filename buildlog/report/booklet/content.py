@@ -22,6 +22,7 @@ from buildlog.findings import Finding
 from buildlog.records.checks import Check
 from buildlog.records.custody import Custody
 from buildlog.records.paths import Value
+from buildlog.records.plan import Plan
 from buildlog.records.recorded_promise import RecordedPromise
 
 
@@ -180,4 +181,5 @@ class BookletContent:
     margins: tuple[Row, ...] = ()
     displacement: float | None = None
     sheet_of: tuple[str, ...] = field(default=())
+    quoted: tuple[Plan, ...] = ()  # whose prices the sheet shows; none unless asked for
     drawn: tuple[str, ...] = ()  # the ledger's measured versions in order: each its own colour

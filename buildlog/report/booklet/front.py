@@ -21,6 +21,7 @@ from buildlog.report.booklet import document as doc
 from buildlog.report.booklet import page_pictures
 from buildlog.report.booklet.content import BookletContent, StageStory
 from buildlog.report.booklet.limit_pages import answers, unknown_words
+from buildlog.report.booklet.prices import quoted_prices
 from buildlog.report.booklet.promises import promised
 from buildlog.report.booklet.stages import corrections
 from buildlog.report.booklet.words import brief_day, day, listed, sentence
@@ -160,6 +161,7 @@ def report_front(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     """A report's one page below the sentence."""
     yield from _curve(content, show, ("before", "now"))
     yield from promised(content.stages, show)
+    yield from quoted_prices(content.quoted)
     done = (doc.PageHeading("what-was-done", "What was done", 2), *_done(content))
     left = (*done, *corrections(content), *_close(content, show, _LIMITS + 1))
     right = (

@@ -17,6 +17,7 @@ from buildlog.report.booklet import document as doc
 from buildlog.report.booklet.front import limit_table
 from buildlog.report.booklet.limit_pages import answers
 from buildlog.report.booklet.page_pictures import both
+from buildlog.report.booklet.prices import money
 from buildlog.report.booklet.text import text
 from buildlog.report.booklet.words import day, field_words, listed
 from buildlog.report.numbers import Display, plain, signed
@@ -107,13 +108,6 @@ def _costs(quote: Quote) -> str:
     needed = [_name(one.name).lower() for one in rows if one.because and not one.gains][:3]
     with_ = f"With the {listed(needed)} that it needs, it" if needed else "It"
     return f"{with_} costs {money(plan.amount, plan.currency, whole=True)}."
-
-
-def money(amount: Decimal, currency: str | None, whole: bool = False) -> str:
-    """ "$13,960", "13,960.50 EUR"; without cents where there are none."""
-    bare = whole and amount == amount.to_integral()
-    said = f"{amount:,.0f}" if bare else f"{amount:,.2f}"
-    return f"${said}" if currency == "USD" else f"{said} {currency or ''}".strip()
 
 
 def _blocks(quote: Quote, show: Display) -> Iterator[doc.Block]:

@@ -87,10 +87,12 @@ def draw(peaks: Peaks, show: Display, layout: PageSizes = WIDE, *, bare: bool = 
     panel_title(paper, f"Peak {peaks.quantity} at the {peaks.at}", unit.text)
     _key(paper, any(one.band for one in peaks.points))
     left_out = _PeakDrawing(peaks, show, paper).draw()
-    if bare:
-        paper.y -= layout.margin * 0.8 - 2
-    else:
+    if not bare:
         notes(paper, _note(peaks, left_out))
+    elif left_out:
+        notes(paper, _unnamed(left_out))
+    else:
+        paper.y -= layout.margin * 0.8 - 2
     return paper
 
 
@@ -99,8 +101,12 @@ def _note(peaks: Peaks, left_out: Sequence[str]) -> str:
     if any(one.band for one in peaks.points):
         said += ["Line in a band: its middle.", "Predicted figures are estimates, not approvals."]
     if left_out:
-        said.append(f"Not named for want of room: {', '.join(left_out)}.")
+        said.append(_unnamed(left_out))
     return " ".join(said)
+
+
+def _unnamed(names: Sequence[str]) -> str:
+    return f"Not named for want of room: {', '.join(names)}."
 
 
 def _key(paper: Paper, beside: bool) -> None:
@@ -238,13 +244,13 @@ class _PeakDrawing:
 
     def _places(self, label: _Label) -> Iterator[tuple[float, Box, tuple[Point, Point] | None]]:
         size, (x, y) = self.paper.layout.name, label.spot
-        room = 0.45 * self.paper.layout.width
+        frame = self.frame  # beside a point in its middle there is room for half of it
+        room = min(0.45 * self.paper.layout.width, (frame.right - frame.left) / 2 - 12)
         label.lines = [
             letters.fitted(shown(one), size, room, i == 0) for i, one in enumerate(label.lines)
         ]
         wide = max(letters.width(one, size, i == 0) for i, one in enumerate(label.lines))
         tall = size * 1.2 * len(label.lines)
-        frame = self.frame
         for away in _AWAY:
             for liking, (dx, dy) in enumerate(_SIDES):
                 left = x + away if dx > 0 else x - away - wide if dx < 0 else x - wide / 2
