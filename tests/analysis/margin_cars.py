@@ -165,10 +165,11 @@ def run_of(
 ) -> Run:
     """What an example says the engine puts out: power [W] at a speed [rad/s], torque [N*m],
     boost [Pa gauge], gas before the turbine [K]; `at` the crank or the wheels."""
-    bands = [None if x is None else Band.exact(x) for x in (torque, boost)]
     source = Source("a worked example")
-    hot = None if turbine_inlet is None else exact(turbine_inlet, source, "measured")
+    hot, pressed = (
+        None if x is None else exact(x, source, "measured") for x in (turbine_inlet, boost)
+    )
     return Run(
-        Band.exact(power), omega, "measured", source, bands[0], at == "crank", bands[1],
-        turbine_inlet=hot,
+        Band.exact(power), omega, "measured", source, torque and Band.exact(torque), at == "crank",
+        boost=pressed, turbine_inlet=hot,
     )  # fmt: skip

@@ -28,13 +28,13 @@ def dyno_ledger(
     folder.mkdir(parents=True)
     (folder / "car.toml").write_bytes(toml_write.write(CAR))
     with Ledger.create(folder, nonce=nonce) as ledger:
-        _record(ledger, "intake", dt.date(2026, 1, 2), "found")
+        record(ledger, "intake", dt.date(2026, 1, 2), "found")
         for number, (name, given) in enumerate(visits):
             day = dt.date(2026, 3, 1) + dt.timedelta(days=number)
             if changes:
                 (folder / "car.toml").write_bytes(toml_write.write(changed(CAR, changes[number])))
             _write(folder / "dyno" / f"{day}-{name}", day, dict(given))
-            _record(ledger, f"dyno: {name}", day, "dyno")
+            record(ledger, f"dyno: {name}", day, "dyno")
     return folder
 
 
@@ -49,7 +49,8 @@ def _write(folder: Path, day: dt.date, given: dict[str, Any]) -> None:
     (folder / "session.toml").write_bytes(toml_write.write(values))
 
 
-def _record(ledger: Ledger, text: str, day: dt.date, kind: str) -> None:
+def record(ledger: Ledger, text: str, day: dt.date, kind: str) -> None:
+    """The working files as an entry of that day."""
     facts = EntryFacts(text, kind=kind, odometer="88412 mi", work_date=day)
     at = dt.datetime(day.year, day.month, day.day, 9, tzinfo=dt.UTC)
     ledger.record(facts, Recorder("Quarry Lane", at))

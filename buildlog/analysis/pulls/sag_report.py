@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -187,13 +188,13 @@ def _channels(group: PullGroup, sheet: Sheet, grid: Floats) -> dict[str, Floats]
         rows = np.vstack([curve.channel_on(name, sheet.axis, grid) for curve in group.curves])
         if np.isfinite(rows).any():
             out[name] = rows
-    mixture = [_lambda_on(curve, sheet, grid) for curve in group.curves]
+    mixture = [lambda_on(curve, sheet, grid) for curve in group.curves]
     if all(row is not None for row in mixture):
         out["lambda"] = np.vstack([row for row in mixture if row is not None])
     return out
 
 
-def _lambda_on(curve: Curve, sheet: Sheet, grid: Floats) -> Floats | None:
+def lambda_on(curve: Curve, sheet: Sheet, grid: Floats) -> Floats | None:
     """Lambda inside the pull, on the grid; None where it is not logged."""
     values = lambda_channel(sheet, curve)
     if values is None or not np.isfinite(values[curve.data.index]).any():
@@ -288,24 +289,32 @@ def _plateaus(sheet: Sheet) -> Iterator[Finding]:
     """Pressure channels cut off at their range, and a speed limiter at the end of a pull."""
     for curve in sheet.curves:
         for name in ("manifold_pressure", "boost"):
-            yield from _clipped(sheet, curve, name)
+            yield from _clipped(curve, name)
         yield from _limiter(curve, sheet.turning)
 
 
-def _clipped(sheet: Sheet, curve: Curve, name: str) -> Iterator[Finding]:
+def clipped(curve: Curve, name: str) -> plateaus.Plateau | None:
+    """Where a pressure channel is cut off at its range; None where it is not, or not logged."""
     values = curve.data.channels.get(name)
     speed = curve.axis.get("engine_speed")
     if values is None or speed is None or np.ptp(values) == 0:
-        return
-    words, ranges = name.replace("_", " "), dict(plateaus.CHANNEL_RANGES)
-    column = curve.data.columns.get(name)
+        return None
+    ranges, column = dict(plateaus.CHANNEL_RANGES), curve.data.columns.get(name)
     if column is not None and column.range_high:
-        try:
+        with suppress(BuildlogError):  # what is no pressure is named by `_clipped`
             ranges["the range stated for it"] = parse(column.range_high, ("pressure",)).si
+    return plateaus.clipped(speed * RPM, values, ranges=ranges)
+
+
+def _clipped(curve: Curve, name: str) -> Iterator[Finding]:
+    words, column = name.replace("_", " "), curve.data.columns.get(name)
+    if name in curve.data.channels and column is not None and column.range_high:
+        try:
+            parse(column.range_high, ("pressure",))
         except BuildlogError:
             text = f'range_high "{column.range_high}" of {words} is no pressure'
             yield Finding("range-unreadable", "caution", text, (f"column.{name}",))
-    found = plateaus.clipped(speed * RPM, values, ranges=ranges)
+    found = clipped(curve, name)
     if found is not None:
         end = f", the end of {found.range_name}" if found.range_name else ""
         yield Finding(

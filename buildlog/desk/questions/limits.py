@@ -5,30 +5,32 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from buildlog.analysis.answers.look_answers import HeadroomAnswer, MarginsAnswer
 from buildlog.analysis.car.changes import power_neutral, unlike
 from buildlog.analysis.car.history_files import Match, Visit, joints_of, match
 from buildlog.analysis.margins.all_margins import findings, margins
-from buildlog.analysis.margins.figures.demand_figure import Source, exact
+from buildlog.analysis.margins.figures.demand_figure import Z90, DemandFigure, Source
 from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject, measured_run
 from buildlog.errors import BuildlogError
 from buildlog.physics.numerics.band import Band
+from buildlog.records.checked_paths import table
+from buildlog.records.paths import assembly
 from buildlog.records.recorded_peak import recorded_peak
 
 if TYPE_CHECKING:
     from buildlog.analysis.car.version import Version
     from buildlog.analysis.margins.figures.margin_rows import Row
     from buildlog.analysis.prediction.predicted import Predicted
-    from buildlog.analysis.pulls.sheet import PullGroup, Sheet
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.records.car.configuration import Configuration
     from buildlog.records.fasteners import Joint
 
 RPM = math.pi / 30
-_TURBINE_INLET = "turbine_inlet_temperature"
+_CHARGE = {table("induction")}
+_MIXTURE = {*_CHARGE, table("fuel"), table("calibration")}
 T = TypeVar("T")
 
 
@@ -71,7 +73,10 @@ class Margining:
     def take(self, version: Version, found: Predicted) -> None:
         """Use a prediction that was worked out already, of a version that nobody measured."""
         if match(version, self.book.visits) is None:
-            self._once("run", version, lambda: (_predicted_run(found), None))
+            run = _predicted_run(found)
+            self._once(
+                "run", version, lambda: (self._with_what_stays(run, found.before, version), None)
+            )
 
     def _run(self, version: Version) -> tuple[Run | None, str | None]:
         found = match(version, self.book.visits)
@@ -120,13 +125,13 @@ class Margining:
         if told is None:
             return None
         how, standard = "recovered" if told["u_speed"] else "logged", told["standard"]
-        hot = told["turbine_inlet"]
+        logged = {what: _logged(one, name) for what, one in told["logged"].items()}
         return _run_of(
             found, told["power"], told["omega"], told["pulls"],
             _session(f"power measured at the {told['at']}", name, standard),
             at_crank=told["at"] == "crank", torque=told["torque"], u_speed=told["u_speed"],
             torque_source=_session(f"torque measured, engine speed {how}", name, standard),
-            turbine_inlet=hot and exact(hot[0], _session(hot[1], name, standard), "measured"),
+            **logged,
         )  # fmt: skip
 
     def _figures(self, name: str, calibration: str | None) -> dict[str, Any] | None:
@@ -135,7 +140,10 @@ class Margining:
         group = sheet.group(calibration)
         if group is None:
             return None
+        from buildlog.analysis.pulls.logged_load import logged_load
+
         top, turning = group.peak_power, group.peak_torque
+        logged = logged_load(sheet, group, self.book.owner(name).configuration)
         return {
             "power": top.value,
             "omega": top.at * RPM if sheet.axis == "engine_speed" else None,
@@ -144,7 +152,7 @@ class Margining:
             "standard": sheet.standard,
             "torque": turning.value if turning else None,
             "u_speed": sheet.u_speed,
-            "turbine_inlet": turbine_inlet(sheet, group),
+            "logged": asdict(logged),
         }
 
     # predicted, declared
@@ -152,7 +160,7 @@ class Margining:
     def _predicted(self, version: Version) -> tuple[Run | None, str | None]:
         """From the newest version that was measured before it."""
         number = version.number or 1 << 30
-        known = [v for v in self.book.measured_versions if v.number <= number]
+        known = [v for v in self.book.measured_versions if v.number < number]
         if not known:
             return None, f"no dyno session measured {version.name}, or anything before it"
         from buildlog.desk.questions.predict import predictor_of
@@ -167,7 +175,20 @@ class Margining:
             run, why = self.run(known[-1])
             told = f"measured at {known[-1].name}; no formula has what changed since"
             return run and replace(run, note=told), why
-        return _predicted_run(found), None
+        return self._with_what_stays(_predicted_run(found), known[-1], version), None
+
+    def _with_what_stays(self, run: Run, base: Version, version: Version) -> Run:
+        """What was logged of the car that a prediction starts from stays where nothing that it
+        hangs on changed."""
+        logged, _ = self.run(base)
+        moved = {assembly(path) for path in _movers(base.configuration, version.configuration)}
+        if logged is None or logged.basis != "measured":
+            return run
+        if not moved & _CHARGE:
+            run = replace(run, boost=logged.boost)
+        if not moved & _MIXTURE:
+            run = replace(run, mixture=logged.mixture, leanest=logged.leanest)
+        return run
 
     def _rated(self, version: Version) -> Run | None:
         engine = version.configuration.engine
@@ -231,17 +252,13 @@ def _run_of(
     )  # fmt: skip
 
 
-def turbine_inlet(sheet: Sheet, group: PullGroup) -> tuple[float, str] | None:
-    """The hottest gas before the turbine in the pulls of a group [K], and of which pulls; None
-    where none logs it."""
-    import numpy as np
-
-    logged = [c for c in group.curves if _TURBINE_INLET in c.data.channels]
-    if not logged:
+def _logged(told: dict[str, Any] | None, name: str) -> DemandFigure | None:
+    """A figure that the pulls of a session log, with what its instrument may be off."""
+    if told is None:
         return None
-    rows = [c.channel_on(_TURBINE_INLET, sheet.axis, sheet.grid) for c in logged]
-    words = f"temperature before the turbine logged in {len(logged)} of {group.pulls} pulls"
-    return float(np.nanmax(rows)), words
+    value, half = told["value"], Z90 * told["sd"]
+    words = Source(f"{told['words']}, session {name}", told["words"])
+    return DemandFigure(Band(value - half, value, value + half), "measured", (words,))
 
 
 def _session(what: str, name: str, standard: str | None) -> Source:
@@ -276,8 +293,13 @@ def _predicted_run(found: Predicted) -> Run:
     )
 
 
+def _movers(one: Configuration, other: Configuration) -> list[str]:
+    """Paths that differ and may move power."""
+    return [path for path in unlike(one, other) if not power_neutral(path)]
+
+
 def _moved(one: Configuration, other: Configuration) -> bool:
-    return any(not power_neutral(path) for path in unlike(one, other))
+    return bool(_movers(one, other))
 
 
 def _nitrous_on(visit: Visit) -> bool:

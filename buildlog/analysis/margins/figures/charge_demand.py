@@ -26,7 +26,7 @@ def boost(car: MarginCar) -> DemandFigure:
         return exact(0.0)
     run = car.subject.run
     if run is not None and run.boost is not None:
-        return DemandFigure(run.boost, run.basis, (run.source,))
+        return run.boost
     delivered = car.prior("boost_delivery" if car.driven else "boost_control")
     held = derive(lambda boost, share: boost * share, car.given(_TARGET), delivered)
     return replace(held, basis="declared") if held.band is not None else held

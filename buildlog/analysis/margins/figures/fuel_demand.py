@@ -46,10 +46,10 @@ def of_tank(car: MarginCar, quality: Callable[[FuelProperties], float]) -> Deman
 
 @once_a_car
 def full_load_lambda(car: MarginCar) -> DemandFigure:
-    """Full-load lambda: logged, else aimed at, else missing [-]."""
+    """Full-load lambda at the power peak: logged, else aimed at, else missing [-]."""
     run = car.subject.run
-    if run is not None and run.lambda_ is not None:
-        return exact(run.lambda_, run.source, run.basis)
+    if run is not None and run.mixture is not None:
+        return run.mixture
     return car.given(_LAMBDA)
 
 

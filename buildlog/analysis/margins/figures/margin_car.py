@@ -35,9 +35,10 @@ class Run:
 
     power [W] at `omega` [rad/s] and torque [N*m], at the wheels or hubs unless `at_crank`; torque,
     the greatest of the curve, is None where only the power peak is known, and `torque_source`
-    says where it is from if not from what power is. boost [Pa gauge], lambda_ and turbine_inlet,
-    the hottest gas before the turbine [K], only if they were logged. basis: measured, predicted, or
-    declared (the maker's rating).
+    says where it is from if not from what power is. Only if they were logged: boost, the highest
+    [Pa gauge], mixture, lambda at the power peak, leanest, the leanest lambda that was held, and
+    turbine_inlet, the hottest gas before the turbine [K]. basis: measured, predicted, or declared
+    (the maker's rating).
     """
 
     power: Band
@@ -46,8 +47,9 @@ class Run:
     source: Source
     torque: Band | None = None
     at_crank: bool = False
-    boost: Band | None = None
-    lambda_: float | None = None
+    boost: DemandFigure | None = None
+    mixture: DemandFigure | None = None
+    leanest: DemandFigure | None = None
     note: str | None = None
     nitrous_on: bool = False
     torque_source: Source | None = None
@@ -117,7 +119,8 @@ def with_power(subject: Subject, power: float, boost: Band | None = None) -> Sub
     if share != 1:
         raised = replace(raised, turbine_inlet=None)  # no formula follows what more power makes
     if boost is not None:
-        raised = replace(raised, boost=boost)
+        held = run.boost or DemandFigure(None, run.basis, (run.source,))
+        raised = replace(raised, boost=replace(held, band=boost))
     return replace(subject, run=raised)
 
 

@@ -23,8 +23,10 @@ def rows(car: MarginCar) -> Iterator[Row]:
 
 
 def _demand(car: MarginCar) -> DemandFigure:
-    """Without the fuel that stays away where something has failed [-]."""
-    known, lean = full_load_lambda(car), car.subject.lean
+    """The leanest that was held, else what is known of full load; without the fuel that stays away
+    where something has failed [-]."""
+    run, lean = car.subject.run, car.subject.lean
+    known = full_load_lambda(car) if run is None or run.leanest is None else run.leanest
     return known if lean is None else derive(lambda x, by: x * by, known, lean)
 
 

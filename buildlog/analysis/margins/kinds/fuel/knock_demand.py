@@ -8,7 +8,7 @@ from math import pi
 
 from buildlog.analysis.margins.figures.charge_demand import charge_temperature, manifold
 from buildlog.analysis.margins.figures.demand_figure import DemandFigure, absent, derive, exact
-from buildlog.analysis.margins.figures.margin_car import KnownGood, MarginCar, Subject
+from buildlog.analysis.margins.figures.margin_car import KnownGood, MarginCar, Run, Subject
 from buildlog.analysis.margins.figures.margin_rows import Row, kind_of, row
 from buildlog.physics.gases import knock
 from buildlog.physics.numerics.constants import PSI
@@ -45,13 +45,23 @@ def _itself() -> Row:
     return row(replace(KIND, information=True), absent(_OCTANE_NEED), limit, note=note)
 
 
+def _alike(one: Run | None, other: Run | None) -> Run | None:
+    """A run whose boost was logged, as declared where the other's was not: what a log and a target
+    differ by is no change of the car."""
+    if one is None or one.boost is None or one.boost.basis != "measured":
+        return one
+    return one if other is not None and other.boost is not None else replace(one, boost=None)
+
+
 def _against(car: MarginCar, base: KnownGood) -> Row:
     limit = exact(0.0, f"{base.name} ran under full load on this fuel", "measured")
     if not _same_fuel(base.configuration, car.configuration):
         asked = absent(f"{_SAME_FUEL} of {base.name}")
         return row(KIND, asked, limit, note="no known-good configuration on this fuel")
-    then = MarginCar(Subject(base.configuration, base.run, car.subject.priors))
-    change = _octane_change(car, then)
+    run = car.subject.run
+    now = MarginCar(replace(car.subject, run=_alike(run, base.run)))
+    then = MarginCar(Subject(base.configuration, _alike(base.run, run), car.subject.priors))
+    change = _octane_change(now, then)
     if change.band is not None and abs(change.band.p50) < _NO_CHANGE:
         note = f"asks for no more than {base.name}, which ran"
         return row(replace(KIND, information=True), change, limit, note=note)
