@@ -8,6 +8,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,8 @@ from hypothesis import HealthCheck, settings
 ROOT = Path(__file__).parents[1]
 os.environ["OPENBLAS_NUM_THREADS"] = "1"  # before numpy is loaded; its threads only wait
 sys.path.insert(0, str(ROOT))  # makes `tests.builders` importable wherever pytest was started
+FORCE = os.fsync
+NUMBERS = count()
 
 # The same examples every time, so that a run can be repeated, and no clock that judges: `explore`
 # draws others, from `--hypothesis-seed`; CI takes a seed from each commit.
@@ -52,16 +55,25 @@ def pinned(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     with pytest.MonkeyPatch.context() as patch:
         pin(patch, place)
         (place / "home/.gitconfig").write_text(WHO)
+        patch.setattr(os, "fsync", os.fstat)  # refuses what is no handle, and waits for no disk
         _read_the_zone()
         yield place
     _read_the_zone()
 
 
+@pytest.fixture
+def forced(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Files are forced to the real disk, as they are outside the tests."""
+    monkeypatch.setattr(os, "fsync", FORCE)
+
+
 @pytest.fixture(autouse=True)
-def nothing_said_before(pinned: Path) -> None:
-    """No test knows what another said of a raw file's columns, or of the shop."""
+def nothing_said_before(pinned: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test knows what another said of a raw file's columns, of the shop or of its dynos."""
     Path(os.environ["BUILDLOG_CONFIG"]).with_name("raw-files.toml").unlink(missing_ok=True)
     (pinned / "settings.toml").unlink(missing_ok=True)
+    if "XDG_STATE_HOME" not in os.environ:  # a page that several tests look at keeps its own
+        monkeypatch.setenv("XDG_STATE_HOME", str(pinned / f"state-{next(NUMBERS)}"))
 
 
 def _read_the_zone() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import subprocess
 import sys
@@ -224,9 +225,9 @@ def test_the_start_of_the_computer_is_asked_of_its_own_system(
             return 0 if name == b"kern.boottime" else -1
 
     monkeypatch.setattr(start_of_computer.sys, "platform", system)
-    monkeypatch.setattr(start_of_computer.ctypes, "windll", Windows, raising=False)
+    monkeypatch.setattr(ctypes, "windll", Windows, raising=False)
     if system == "darwin":
-        monkeypatch.setattr(start_of_computer.ctypes, "CDLL", lambda _: Mac)
+        monkeypatch.setattr(ctypes, "CDLL", lambda _: Mac)
     started = start_of_computer.last_start()
     if system == "linux":
         uptime = float(Path("/proc/uptime").read_text().split()[0])

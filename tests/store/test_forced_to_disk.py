@@ -24,7 +24,7 @@ Step = tuple[str, Path, Path]
 
 
 @pytest.fixture
-def calls(monkeypatch: pytest.MonkeyPatch) -> list[Step]:
+def calls(forced: None, monkeypatch: pytest.MonkeyPatch) -> list[Step]:
     """("forced", path, path) and ("named", from, to), in the order in which they happen."""
     found: list[Step] = []
     fsync = os.fsync

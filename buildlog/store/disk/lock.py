@@ -27,8 +27,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import BinaryIO
 
-from filelock import FileLock, Timeout
-
 from buildlog.errors import BuildlogError, ChangedUnderYou
 from buildlog.store.disk.atomic import disk_errors
 from buildlog.store.disk.start_of_computer import last_start
@@ -112,6 +110,8 @@ def hold(git: Path, timeout: float = 30.0, doing: str = "writing the ledger") ->
     LedgerBusy, naming the holder, when it isn't free in time; a disk's error while it is
     held says what was being done.
     """
+    from filelock import FileLock, Timeout  # who only looks does not wait for its import
+
     lock = FileLock(git / LOCK, thread_local=False)
     with disk_errors("taking the ledger's lock"):
         try:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import sys
 import time
 from pathlib import Path
@@ -27,6 +26,8 @@ def _of_linux() -> float:
 
 def _of_windows() -> float:
     """GetTickCount64: milliseconds since the start, sleep included (Win32; from memory)."""
+    import ctypes
+
     ticks = ctypes.windll.kernel32.GetTickCount64  # type: ignore[attr-defined,unused-ignore]
     ticks.restype = ctypes.c_uint64
     return time.time() - float(ticks()) / 1000
@@ -34,6 +35,8 @@ def _of_windows() -> float:
 
 def _of_macos() -> float:
     """kern.boottime of sysctl(3): a `struct timeval`, whose seconds come first (from memory)."""
+    import ctypes
+
     held, size = (ctypes.c_long * 2)(), ctypes.c_size_t(ctypes.sizeof(ctypes.c_long) * 2)
     system = ctypes.CDLL(None)
     if system.sysctlbyname(b"kern.boottime", held, ctypes.byref(size), None, 0) != 0:
