@@ -121,7 +121,7 @@ def test_at_a_terminal_answers_are_words_and_values_as_they_are_said(car: Path) 
     assert found["cruise"]["spoken"] == "14.5 AFR (lambda 1 = 14.7)"
     assert (found["tip-in"]["value"], found["tip-in"]["result"]) == ("0.898", "pass")
     assert found["part-load"]["value"] == "0.95"
-    assert (found["mild-boost"]["result"], found["mild-boost"]["note"]) == (
+    assert (found["first-boost"]["result"], found["first-boost"]["note"]) == (
         "not-applicable", "no boost",
     )  # fmt: skip
     assert (found["knock"]["result"], found["knock"]["fault"]) == ("fail", "pings at 3000")

@@ -236,7 +236,7 @@ def test_what_nobody_recorded_of_a_car_leaves_nothing_out() -> None:
     car = make_configuration({"induction": None, "car.power_source": None})
     listed = fitted(shipped("light-load-check"), car)
     assert listed is not None
-    assert "mild-boost" in {item.key for item in listed.item}
+    assert "first-boost" in {item.key for item in listed.item}
     assert "forced-induction" not in traits_of(car)
 
 

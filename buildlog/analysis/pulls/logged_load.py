@@ -25,7 +25,7 @@ from buildlog.records.car.configuration import Configuration
 LAMBDA_SENSOR = 0.01
 BOOST_SENSOR = 1.5e3  # Pa
 GAS_SENSOR = 7.0  # K
-HALF = 0.5  # of the highest boost, from which the mixture for full boost is wanted: common practice
+HALF = 0.5  # of the highest boost, from which a limit for full boost is asked: common practice
 _TURBINE_INLET = "turbine_inlet_temperature"
 
 
@@ -108,7 +108,7 @@ def _at_peak(sheet: Sheet, group: PullGroup) -> LoggedFigure | None:
 
 def _leanest(sheet: Sheet, group: PullGroup) -> LoggedFigure | None:
     """The leanest that was held, as `sustained` says; where boost is logged, under half of its
-    highest at least, for while it builds the mixture for full boost is not yet wanted."""
+    highest at least, as the limit is that of full boost: what was held below, the sheet says."""
     held = [(one, curve) for curve in group.curves if (one := _held(sheet, curve)) is not None]
     if not held:
         return None
