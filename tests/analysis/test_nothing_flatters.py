@@ -54,13 +54,18 @@ def test_one_shaft_has_one_torque(changes: dict[str, Any]) -> None:
     assert found[SHAFT[0]].margin.demand == found[SHAFT[1]].margin.demand
 
 
+# What a part may bear, show or need, by how its field ends; not what an owner wants (a comparison
+# of its own), what a maker measured an output at, or the speed that a calibration holds a car to.
+NO_LIMIT = ("intent.", "engine.rated_", "motor.rated_", "calibration.speed_limit")
 LIMITS = [
     path
     for path in fields(Configuration)
     if re.search(
-        r"(_limit|\.limit\.value|\.range_\w+|_strength|\.rated_(heat|power_per_rib))$", path
+        r"(_limit|_limit_gauge|\.limit\.value|\.range_\w+|_strength|\.relief_gauge|\.least_\w+"
+        r"|\.rated_(heat|torque|power|power_per_rib)|\.load_index|\.speed_symbol)$",
+        path,
     )
-    and not path.startswith(("intent.", "calibration."))
+    and not path.startswith(NO_LIMIT)
 ]
 
 

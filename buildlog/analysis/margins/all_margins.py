@@ -25,12 +25,12 @@ from buildlog.units import Quantity
 
 # What a part may bear or show; not what an owner wants, an engine puts out or a maker measured at.
 _LIMIT = re.compile(
-    r"(_limit|\.limit\.value|\.rated_(heat|torque|power|power_per_rib)|\.range_\w+|_strength"
-    r"|\.least_\w+)$"
+    r"(_limit|_limit_gauge|\.relief_gauge|\.limit\.value|\.rated_(heat|torque|power|power_per_rib)"
+    r"|\.range_\w+|_strength|\.least_\w+|\.load_index|\.speed_symbol)$"
 )
 _NO_LIMIT = (
     f"{table('intent')}.",
-    f"{table('calibration')}.",
+    *field_paths("calibration.rev_limit", "calibration.speed_limit"),  # what the car is held to
     *field_paths("engine.rated_power", "engine.rated_torque"),
     *field_paths("motor.rated_power", "motor.rated_torque"),
 )
@@ -39,6 +39,14 @@ _LACKS: dict[str, str] = {
     field("battery.rated_power"): "the sheet of a session that logs the pack shows its power",
     field("battery.low_charge.rated_power"): "the sheet of a session that logs the pack shows its "
     "power",
+    **dict.fromkeys(
+        field_paths("induction.boost.relief_gauge", "calibration.boost_limit_gauge"),
+        "the car states nothing that makes boost",
+    ),
+    **dict.fromkeys(
+        field_paths("tyres.load_index", "tyres.speed_symbol"),
+        "the tires of the axles state their own",
+    ),
 }
 _POWER_SOURCE = field("car.power_source")
 _ADDED = (table("nitrous"), table("charge_injection"))  # each margin is asked with and without
