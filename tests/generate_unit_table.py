@@ -92,7 +92,8 @@ DIMENSIONS: dict[str, tuple[str, dict[str, str]]] = {
     ),
     "speed": (
         "meter/second",
-        {"mph": "mile/hour", "km/h": "kilometer/hour", "m/s": "meter/second"},
+        {"mph": "mile/hour", "km/h": "kilometer/hour", "m/s": "meter/second",
+         "ft/min": "foot/minute"},
     ),
     "acceleration": (
         "meter/second**2",

@@ -120,7 +120,7 @@ NAMED = [
     ("furlongs", "length", "furlongs is a length: write it in m, km, ft or mi"),
     ("stone", "mass", "stone is a mass: write it in kg, lb, g or t"),
     ("bushel", "volume", "bushel is a volume: write it in cc, l, m^3 or cu in"),
-    ("knot", "speed", "knot is a speed: write it in mph, km/h or m/s"),
+    ("knot", "speed", "knot is a speed: write it in mph, km/h, m/s or ft/min"),
     ("acre", "area", "acre is an area: write it in cm^2, m^2, in^2 or ft^2"),
     ("torr", "pressure", "torr is a pressure: write it in"),
     ("fortnight", "time", "fortnight is a time: write it in"),

@@ -14,11 +14,11 @@ def where_it_stands() -> None:
     from buildlog.errors import BuildlogError, NotFound
     from buildlog.report.as_text.history_text import headline
     from buildlog.report.as_text.steps_text import next_lines
-    from buildlog.report.numbers import Display
+    from buildlog.report.numbers import speaking
 
     try:
         with opening.snapshot() as book:
-            show = Display(opening.units_of(book.ledger))
+            show = speaking(opening.units_of(book.ledger))
             told = headline(book.entries, show) if book.entries else "nothing is recorded yet"
             name = book.newest.configuration.car.name
             say([f"{name}: {told}", *next_lines(what_next(book), show), ""])

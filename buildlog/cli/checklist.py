@@ -18,6 +18,7 @@ from buildlog.cli.common import (
     ledger_option,
     open_ledger,
     say,
+    units_form,
 )
 
 if TYPE_CHECKING:
@@ -118,7 +119,7 @@ def tick(
 
 @command.command("show")
 @click.argument("name", metavar="[LIST]", required=False, shell_complete=names.checklist)
-@json_form
+@units_form
 def show(form: AnswerForm, name: str | None) -> None:
     """Show a list with its cautions, and what was found for it last.
 

@@ -7,6 +7,7 @@ import json
 import sys
 from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager, nullcontext
+from contextvars import copy_context
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -55,9 +56,9 @@ class AnswerForm:
     def display(self, ledger: Reader | None) -> Display:
         """The display units: asked for, set by the user, or the author's own."""
         from buildlog.desk.snapshot import opening
-        from buildlog.report.numbers import Display
+        from buildlog.report.numbers import speaking
 
-        return Display(opening.units_of(ledger, self.units))
+        return speaking(opening.units_of(ledger, self.units))
 
     def answer(
         self,
@@ -90,6 +91,11 @@ def _all_in(units: str | None) -> AbstractContextManager[None]:
     return all_in(units)  # type: ignore[arg-type]
 
 
+def _in_its_units(function: Callable[[], None], units: str | None) -> None:
+    with _all_in(units):
+        function()
+
+
 def formed(*options: Callable[[F], F]) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """These options, of which the command gets one `form` and not each by itself."""
 
@@ -99,8 +105,10 @@ def formed(*options: Callable[[F], F]) -> Callable[[Callable[..., None]], Callab
             told = {
                 name: given.pop(name) for name in ("units", "as_json", "strict") if name in given
             }
-            with _all_in(told.get("units")):
-                function(AnswerForm(ledger_folder, **told), *args, **given)
+            form = AnswerForm(ledger_folder, **told)
+            # What this call says of units ends with it.
+            copy_context().run(_in_its_units, functools.partial(function, form, *args, **given),
+                               form.units)  # fmt: skip
 
         for option in reversed(options):
             call = option(call)
@@ -115,6 +123,7 @@ units_form = formed(ledger_option, units_option, json_option)
 strict_form = formed(ledger_option, units_option, strict_option, json_option)
 judged_form = formed(ledger_option, units_option, json_option, strict_option)
 bare_form = formed(json_option)
+figures_form = formed(units_option, json_option)
 
 
 class _Day(click.DateTime):

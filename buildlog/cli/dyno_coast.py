@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from buildlog.cli.common import PATH, AnswerForm, bare_form
+from buildlog.cli.common import PATH, AnswerForm, figures_form
 
 
 @click.command()
@@ -18,7 +18,7 @@ from buildlog.cli.common import PATH, AnswerForm, bare_form
 @click.option(
     "--map", "maps", multiple=True, metavar="CHANNEL=COLUMN:UNIT", help="What a column holds."
 )
-@bare_form
+@figures_form
 def command(form: AnswerForm, files: tuple[Path, ...], **said: Any) -> None:
     """Fit the drag A + B v + C v^2 to coast-down files: time and road speed, in neutral.
 
@@ -35,4 +35,5 @@ def command(form: AnswerForm, files: tuple[Path, ...], **said: Any) -> None:
     from buildlog.report.as_json.dyno_json import coast_json
     from buildlog.report.as_text.coast_text import coast_lines
 
-    form.answer("dyno-coast", coast_files(files, **said), coast_json, coast_lines)
+    found = coast_files(files, **said)
+    form.answer("dyno-coast", found, coast_json, coast_lines, form.display(None))

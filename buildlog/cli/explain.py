@@ -5,12 +5,12 @@ from __future__ import annotations
 import click
 
 from buildlog.cli import names
-from buildlog.cli.common import AnswerForm, bare_form
+from buildlog.cli.common import AnswerForm, figures_form
 
 
 @click.command()
 @click.argument("name", metavar="[NAME]...", nargs=-1, shell_complete=names.figure)
-@bare_form
+@figures_form
 def command(form: AnswerForm, name: tuple[str, ...]) -> None:
     """What a figure means, its formula, its source, what is typical, what it does not say.
 
@@ -24,7 +24,8 @@ def command(form: AnswerForm, name: tuple[str, ...]) -> None:
 
     if name:
         found = explain_text.explained(" ".join(name))
-        form.answer("explain", found, explain_text.explain_json, explain_text.explain_lines)
+        show = form.display(None)
+        form.answer("explain", found, explain_text.explain_json, explain_text.explain_lines, show)
     else:
         known = {"names": list(explain_text.names())}
         form.answer("explain", known, dict, lambda _: explain_text.list_lines())

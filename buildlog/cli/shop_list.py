@@ -92,9 +92,9 @@ def command(
             say_json(*shop_json(found))
         else:
             from buildlog.report.as_text.shop_text import shop_lines
-            from buildlog.report.numbers import Display
+            from buildlog.report.numbers import speaking
 
-            say(shop_lines(found, Display(shop.units(form.units, found.odometers)), full, plot))
+            say(shop_lines(found, speaking(shop.units(form.units, found.odometers)), full, plot))
 
 
 def _say_csv(found: ShopAnswer, full: bool) -> None:

@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from buildlog.cli import names
-from buildlog.cli.common import DAY, PATH, AnswerForm, at_terminal, json_form, open_ledger, say
+from buildlog.cli.common import (
+    DAY,
+    PATH,
+    AnswerForm,
+    at_terminal,
+    json_form,
+    open_ledger,
+    say,
+    units_form,
+)
 
 if TYPE_CHECKING:
     from buildlog.desk.acts.torque_sheets import SheetState, StageAsked, StageWritten
@@ -100,7 +109,7 @@ def do(form: AnswerForm, name: str | None, **said: Any) -> None:
 
 @click.command("show")
 @click.argument("name", required=False, shell_complete=names.sheet)
-@json_form
+@units_form
 def show(form: AnswerForm, name: str | None) -> None:
     """Show a sheet: what each joint asks for, what was done, what is left.
 

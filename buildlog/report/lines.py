@@ -141,11 +141,13 @@ def folded(line: str) -> list[str]:
 
 def finding_lines(findings: Iterable[Finding], indent: int = 2) -> list[str]:
     """Findings, worst first: severity, sentence, and what to do below it."""
+    from buildlog.report.in_units import in_units
+
     lines: list[str] = []
     for finding in worst_first(findings):
         where = f"{finding.where}: " if finding.where else ""
         lead = f"{finding.severity:<8}"
-        lines += wrap(f"{lead}{where}{finding.text}", indent + 8, indent)
+        lines += wrap(f"{lead}{where}{in_units(finding.text)}", indent + 8, indent)
         if finding.hint:
-            lines += wrap(f"do: {finding.hint}", indent + 12, indent + 8)
+            lines += wrap(f"do: {in_units(finding.hint)}", indent + 12, indent + 8)
     return lines

@@ -25,6 +25,7 @@ _UNITS = {  # of a dimension: in US units, in metric ones
     "mass": ("lb", "kg"),
     "volume_flow": ("cc/min", "cc/min"),
     "mass_flow": ("lb/h", "kg/h"),
+    "force": ("lbf", "N"),
 }
 
 
@@ -35,29 +36,42 @@ _METRIC = {
     "ft-lb": "N*m", "lb*in": "N*m", "lbf*in": "N*m", "lb": "kg", "lbf": "N", "mph": "km/h",
     "lb/h": "kg/h", "lb/hr": "kg/h", "lb/min": "kg/h", "cu in": "cc", "in^3": "cc",
     "in^2": "cm^2", "ft^2": "m^2", "lb*ft^2": "kg*m^2", "lb*in^2": "kg*m^2", "cfm": "m^3/h",
+    "ft/min": "m/s", "lbf/mph": "N*s/m", "lbf/mph^2": "N*s^2/m^2",
 }  # fmt: skip
 _US = {
     "mm": "in", "cm": "in", "m": "ft", "km": "mi", "um": "thou", "kPa": "psi", "bar": "psi",
     "MPa": "psi", "GPa": "ksi", "hPa": "inHg", "mbar": "inHg", "Pa": "psi", "mmHg": "inHg",
     "kgf/cm^2": "psi", "degC": "degF", "kW": "hp", "PS": "hp", "W": "hp", "N*m": "lb*ft",
     "Nm": "lb*ft", "kgf*m": "lb*ft", "kg": "lb", "g": "lb", "t": "lb", "N": "lbf", "kN": "lbf",
-    "kgf": "lbf", "km/h": "mph", "m/s": "mph", "kg/h": "lb/h", "kg/s": "lb/min", "g/s": "lb/min",
+    "kgf": "lbf", "km/h": "mph", "m/s": "ft/min", "kg/h": "lb/h", "kg/s": "lb/min", "g/s": "lb/min",
     "g/min": "lb/h", "mm^2": "in^2", "cm^2": "in^2", "m^2": "ft^2", "kg*m^2": "lb*ft^2",
-    "m^3/h": "cfm",
+    "m^3/h": "cfm", "N*s/m": "lbf/mph", "N/(km/h)": "lbf/mph", "N*s^2/m^2": "lbf/mph^2",
+    "N/(km/h)^2": "lbf/mph^2",
 }  # fmt: skip
 
 
-_ASKED: ContextVar[System | None] = ContextVar("asked", default=None)
+OTHER: dict[str, dict[str, str]] = {"us": _US, "metric": _METRIC}  # what stands instead, by system
+# The system that was asked for, if any was; that of results, once an answer knows it.
+ASKED: ContextVar[System | None] = ContextVar("asked", default=None)
+SPOKEN: ContextVar[System | None] = ContextVar("spoken", default=None)
 
 
 @contextmanager
-def all_in(system: System | None) -> Iterator[None]:
-    """Inside, declared values are shown in these units, too, where one was asked for."""
-    before = _ASKED.set(system)
+def all_in(system: System | None, results: System | None = None) -> Iterator[None]:
+    """Inside, declared values are shown in these units, too, where one was asked for; the
+    program's sentences are in them, else in those of `results`."""
+    before, spoken = ASKED.set(system), SPOKEN.set(system or results)
     try:
         yield
     finally:
-        _ASKED.reset(before)
+        ASKED.reset(before)
+        SPOKEN.reset(spoken)
+
+
+def speaking(system: System) -> Display:
+    """The units of results; from here on the program's sentences are in them, too."""
+    SPOKEN.set(system)
+    return Display(system)
 
 
 def declared(value: Quantity) -> str:
@@ -69,7 +83,7 @@ def declared(value: Quantity) -> str:
     ...     print(declared(parse("84.0 mm", ("length",))), declared(parse("7 psi", ("pressure",))))
     3.307 in 7 psi
     """
-    other = {"us": _US, "metric": _METRIC}.get(_ASKED.get() or "", {}).get(value.unit.text)
+    other = OTHER.get(ASKED.get() or "", {}).get(value.unit.text)
     if other is None:
         return value.text
     shown = unit(other, value.dimension)
@@ -90,6 +104,12 @@ class Display:
     def unit(self, dimension: str) -> Unit:
         """The display unit of a dimension."""
         return unit(_UNITS[dimension][self.system == "metric"], dimension)
+
+    def instead(self, text: str) -> str:
+        """What stands for a unit of the trade in this system: "m/s" -> "ft/min"."""
+        if (text, self.system) == ("MPa", "us"):
+            return "ksi"  # of a stress; a pressure of so many MPa is told in psi
+        return OTHER[self.system].get(text, text)
 
     def value(self, si: float, dimension: str, decimals: int | None = None) -> str:
         """ "142.1 hp": a value with its unit."""

@@ -43,6 +43,16 @@ def fitting(wanted: Fits, car: Configuration) -> bool:
     return all(known.get(one, True) for one in wanted)
 
 
+def in_us_units(listed: Checklist) -> Checklist:
+    """A list of the program, which asks in metric units, as it asks of a car with US ones."""
+    items = tuple(one.model_copy(update={"unit": _US_UNITS.get(one.unit or "", one.unit)})
+                  for one in listed.item)  # fmt: skip
+    return listed.model_copy(update={"item": items})
+
+
+_US_UNITS = {"bar": "psi", "degC": "degF", "km": "mi", "N*m": "lb*ft"}
+
+
 def fitted(listed: Checklist, car: Configuration) -> Checklist | None:
     """A list with the items and cautions that fit a car; None where it is of no use to it."""
     if not fitting(listed.fits, car):

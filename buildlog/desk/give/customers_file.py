@@ -16,7 +16,7 @@ from buildlog.records.plan import Plan
 from buildlog.records.reading import read
 from buildlog.report.booklet import assemble
 from buildlog.report.booklet.content import BookletContent
-from buildlog.report.numbers import Display
+from buildlog.report.numbers import speaking
 from buildlog.store.ledger import plan_branches
 
 _SHOWN = 6  # of a VIN: enough to know the car by, too little to do anything with
@@ -31,7 +31,7 @@ def customers_sheet(
     chosen = tuple(one for one in told.attachments if one.path in photos)
     quoted = tuple(quotes_behind(book, told)) if prices else ()
     told = replace(told, attachments=chosen, now=_with_short_vin(told.now), quoted=quoted)
-    show = Display(units_of(book.ledger))
+    show = speaking(units_of(book.ledger))
     written_as(assemble.stage_sheet(told, show, full=bool(chosen)), out, show)
 
 

@@ -19,7 +19,7 @@ from buildlog.records.custody import Custody
 from buildlog.records.reading import read
 from buildlog.records.toml.toml_write import write
 from buildlog.report.booklet.content import BookletContent
-from buildlog.report.numbers import Display
+from buildlog.report.numbers import speaking
 from buildlog.store.exchange import bag, bundle, passing_on
 from buildlog.store.exchange.passing_on import Package, Received
 from buildlog.store.git.message import EntryFacts
@@ -61,7 +61,7 @@ def hand_over(
         return HandoverAnswer(found, fingerprint(ledger))
     out = out if out.name else out.resolve()  # "." is a folder with a name, too
     bag.refuse_taken(out)
-    show = Display(opening.units_of(ledger, units))
+    show = speaking(opening.units_of(ledger, units))
     sign = own_signer(ledger, ask)
     by = recorder(sign)
     number = _begun(ledger, to, odometer, note)

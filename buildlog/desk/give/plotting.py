@@ -16,7 +16,7 @@ from buildlog.desk.questions.visits import compared, pooled
 from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput, NotFound, UsageError
-from buildlog.report.numbers import Display
+from buildlog.report.numbers import Display, speaking
 from buildlog.report.pictures import curve_model, drawn_curves, peaks, power_pictures
 from buildlog.report.pictures.look import PAGE, PHONE, SHEET, WIDE
 from buildlog.report.pictures.paper import Paper
@@ -136,7 +136,7 @@ def shop_figure(found: ShopGains) -> Drawn:
 
 def shown_in(book: Snapshot, units: str | None) -> Display:
     """The units of a figure: those asked for ("us", "metric"), else the user's or the author's."""
-    return Display(opening.units_of(book.ledger, units))
+    return speaking(opening.units_of(book.ledger, units))
 
 
 @dataclass(frozen=True)

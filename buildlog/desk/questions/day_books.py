@@ -9,8 +9,9 @@ from buildlog.analysis.car.version import Version
 from buildlog.analysis.workshop.check_book import ListState
 from buildlog.analysis.workshop.fastener_book import JointState
 from buildlog.analysis.workshop.fault_book import FaultState
-from buildlog.analysis.workshop.list_fit import fitted
+from buildlog.analysis.workshop.list_fit import fitted, in_us_units
 from buildlog.analysis.workshop.partlife import PartLife
+from buildlog.desk.snapshot.opening import units_of
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, NotFound, UsageError
 from buildlog.records.car.configuration import Configuration
@@ -102,7 +103,8 @@ def _car(ledger: Reader) -> Configuration | None:
 
 
 def _every_list(ledger: Reader) -> dict[str, Checklist]:
-    found = {name: shipped(name) for name in SHIPPED}
+    us = units_of(ledger) == "us"
+    found = {name: in_us_units(shipped(name)) if us else shipped(name) for name in SHIPPED}
     for path in sorted(ledger.working().files):
         if path.startswith("lists/"):
             own = read(Checklist, ledger.read(WORKING, path), path)

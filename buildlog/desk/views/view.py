@@ -108,7 +108,7 @@ class View(ABC):
     def _declared_alike(self) -> AbstractContextManager[None]:
         """Declared values in the units of results, where those were asked for by name."""
         asked = isinstance(self._units, AskedSystem)
-        return all_in(self._units if asked else None)
+        return all_in(self._units if asked else None, self._units)
 
     @property
     def _show(self) -> Display:

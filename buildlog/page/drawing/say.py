@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from buildlog.desk.snapshot.opening import units_of
 from buildlog.desk.snapshot.snapshot import Snapshot
-from buildlog.report.numbers import Display
+from buildlog.report.numbers import Display, speaking
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
             "eleven", "twelve")  # fmt: skip
@@ -26,7 +26,7 @@ class Ruled(NamedTuple):
 
 def display(book: Snapshot) -> Display:
     """The units that a car is shown in."""
-    return Display(units_of(book.ledger))
+    return speaking(units_of(book.ledger))
 
 
 def day(date: dt.date | None) -> str:

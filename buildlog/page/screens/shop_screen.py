@@ -47,7 +47,7 @@ def page(asked: Asked) -> str:
             "shop", asked, said="No car is in this folder yet.", sections=(), word="",
             looking=False, lead="Begin with the one that stands in front of you.",
         )  # fmt: skip
-    show, places = Display(read.units), read.places
+    show, places = speaking(read.units), read.places
     word = asked.query.get("word", "").strip()
     slugs = {place: slug for slug, place in asked.cars.places().items()}
     cars = [

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from buildlog.analysis.workshop import check_book
 from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
+from buildlog.report.in_units import as_asked
 from buildlog.report.lines import PAGE, table, wrap
 
 WORDS = {
@@ -107,10 +108,13 @@ def checklist_lines(state: check_book.ListState) -> list[str]:
     lines += table([_row(item) for item in check.item])
     for item in check.item:
         if item.result == "not-done" and item.text:
-            lines += wrap(f"{item.key}: {item.text}{_limits(item.low, item.high)}", 4, 2)
+            lines += wrap(f"{item.key}: {item.text}{as_asked(_limits(item.low, item.high))}", 4, 2)
         for more in (item.spoken, item.fault and f"fault: {item.fault}", item.note):
             lines += wrap(f"{item.key}: {more}", 4, 2) if more else []
-    lines.append(f"  {state.path}" + (f", odometer {check.odometer}" if check.odometer else ""))
+    lines.append(
+        f"  {state.path}"
+        + (f", odometer {as_asked(check.odometer.text)}" if check.odometer else "")
+    )
     command = "tick" if done < of else f"start {definition.name}"
     return [
         *lines,
@@ -154,7 +158,7 @@ def _row(item: CheckedItem) -> list[str]:
     odd = check_book.inside(check_book.values_of(item), item.low, item.high) is False
     limits = _limits(item.low, item.high).strip() if odd else ""
     return [item.key, "critical" if item.critical else "", WORDS[item.result],
-            f"{values} {limits}".strip(), item.by or ""]  # fmt: skip
+            as_asked(f"{values} {limits}".strip()), item.by or ""]  # fmt: skip
 
 
 def _in_short(values: Sequence[str]) -> str:

@@ -13,6 +13,7 @@ from buildlog.report.as_text.changes_text import brief_lines, change_lines
 from buildlog.report.as_text.margin_changes_text import margin_block
 from buildlog.report.as_text.measured_text import headline, measured_lines
 from buildlog.report.as_text.prediction_text import block_lines
+from buildlog.report.in_units import in_units
 from buildlog.report.lines import PAGE, clean, finding_lines, shorten, wrap
 from buildlog.report.numbers import Display
 
@@ -112,7 +113,7 @@ def _cut(findings: Sequence[Finding]) -> list[str]:
     lines = finding_lines([*loud[:_LOUD], *_together(lawful)])
     for note in notes[:room]:
         where = f"{note.where}: " if note.where else ""
-        lines.append(shorten(f"  {'note':<8}{clean(where + note.text)}", PAGE.width))
+        lines.append(shorten(f"  {'note':<8}{clean(where + in_units(note.text))}", PAGE.width))
     more = len(loud[_LOUD:]) + len(notes[room:])
     return [*lines, f"  and {more} more: --full"] if more else lines
 

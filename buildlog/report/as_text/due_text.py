@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from buildlog.analysis.answers.due_steps import rate_days, why
 from buildlog.analysis.car.written import Written
 from buildlog.analysis.workshop.due_book import DueState
+from buildlog.report.in_units import as_asked, in_units
 from buildlog.report.lines import finding_lines, table, wrap
 from buildlog.report.numbers import Display
 
@@ -15,16 +16,20 @@ from buildlog.report.numbers import Display
 def due_lines(states: Sequence[DueState], show: Display, day: dt.date) -> list[str]:
     """Each thing with its day or what is left, and at which rate that was reckoned."""
     if not states:
+        often = "5000 mi" if show.system == "us" else "10000 km"
         return [
             "nothing is said to come due",
-            'next: buildlog due add "engine oil" --every "5000 mi or 12 months"',
+            f'next: buildlog due add "engine oil" --every "{often} or 12 months"',
         ]
     now = sum(one.is_due(day) for one in states)
     rows = [["", "when", "left", "every"]]
-    rows += [[one.name, _when(one, day), left_words(one, show), one.due.every] for one in states]
+    rows += [
+        [one.name, _when(one, day), left_words(one, show), as_asked(one.due.every)]
+        for one in states
+    ]
     lines = [f"{now or 'nothing'} of {len(states)} due on {day}", *table(rows)]
     for one in states:
-        lines += wrap(f"{one.name}: {why(one)}", 4, 2)
+        lines += wrap(in_units(f"{one.name}: {why(one)}"), 4, 2)
     rate = next((one.rate for one in states if one.rate is not None), None)
     if rate is not None:
         far = show.value(rate.per_day, "length", 1)

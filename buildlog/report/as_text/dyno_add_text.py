@@ -10,7 +10,7 @@ from buildlog.analysis.pulls.session_draft import Found, RawFile
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.records.session import Stated
 from buildlog.report.lines import finding_lines, table, wrap
-from buildlog.report.numbers import Display, axis_value, digits_for, plain
+from buildlog.report.numbers import Display, axis_value, declared, digits_for, plain
 
 _STANDARDS = {"none": "observed, no correction", "unknown": "correction unknown"}
 
@@ -140,7 +140,8 @@ def _group_rows(sheet: Sheet, group: PullGroup, show: Display) -> list[tuple[str
 
 def _stated_line(one: Stated) -> str:
     parts = [
-        f"  stated {one.quantity} {one.value.text}" + (f" at {one.at.text}" if one.at else ""),
+        f"  stated {one.quantity} {declared(one.value)}"
+        + (f" at {declared(one.at)}" if one.at else ""),
         f"at the {one.measured_at}" if one.measured_at else "",
         one.standard or "",
         one.source or "",

@@ -12,7 +12,9 @@ from typing import Any
 from buildlog.analysis.margins import margin_table
 from buildlog.errors import NotFound
 from buildlog.records.key_words import key_words
+from buildlog.report.in_units import in_units
 from buildlog.report.lines import wrap
+from buildlog.report.numbers import Display
 
 FIGURES, WORDS = "figures", "words_of_the_shop"  # the files of explanations
 _PARTS = (
@@ -66,15 +68,26 @@ def explained(asked: str) -> Explanation:
     raise NotFound(f'{many} called "{asked}"', hint=hint)
 
 
-def explain_lines(one: Explanation) -> list[str]:
-    """One explanation on the screen."""
-    lines = wrap(f"{one.name}: {one.meaning}", 2, 0)
+def explain_lines(one: Explanation, show: Display) -> list[str]:
+    """One explanation on the screen; a formula is in SI, as its source has it."""
+    lines = wrap(f"{one.name}: {in_units(one.meaning)}", 2, 0)
     for key, word in _PARTS:
-        said = getattr(one, key)
+        said = _close(one, show) if key == "close" else getattr(one, key)
         if said is not None:
+            said = said if key in ("formula", "source") else in_units(said)
             lines += wrap(f"{word + ':':<14}{said}", 16, 2)
     last = "next: buildlog margins --full" if one.close else "next: buildlog explain"
     return [*lines, last]
+
+
+def _close(one: Explanation, show: Display) -> str | None:
+    """The caution band with its unit."""
+    from buildlog.report.as_text.margins_text import distance
+
+    if one.close is None:
+        return None
+    kind = margin_table.margin_file(one.name).kind
+    return f"{distance(kind.caution, kind, show)} ({kind.caution_source})"
 
 
 def list_lines() -> list[str]:

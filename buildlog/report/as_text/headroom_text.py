@@ -8,6 +8,7 @@ from buildlog.analysis.answers.look_answers import HeadroomAnswer
 from buildlog.analysis.margins.figures.margin_rows import Row, State, worth_asking
 from buildlog.analysis.margins.first_reached import Ends, ReachedLimit, Room
 from buildlog.report.as_text.margins_text import CAUTION, last_lines, left_words, power_words
+from buildlog.report.in_units import in_units
 from buildlog.report.lines import table, wrap
 from buildlog.report.numbers import Display
 
@@ -52,7 +53,7 @@ def _table(found: Room, show: Display, full: bool) -> list[str]:
                      one.row.basis])  # fmt: skip
     lines = table([head, *rows], right=(1, 2, 3) if boosted else (1, 2))
     for one in found.limits[:NEXT]:
-        said = "; ".join(one.row.capacity.sources[:2]) or "car.toml"
+        said = in_units("; ".join(one.row.capacity.sources[:2])) or "car.toml"
         lines += wrap(f"limit of {one.name}: {one.row.capacity.basis}, {said}", 6, 4)
     return lines
 

@@ -11,6 +11,7 @@ from buildlog.analysis.margins.figures.demand_figure import Source
 from buildlog.analysis.margins.figures.margin_car import Subject
 from buildlog.analysis.margins.figures.margin_rows import Band, Kind, Row, Rule, State, worth_asking
 from buildlog.records.checked_paths import FieldPath
+from buildlog.report.in_units import in_units
 from buildlog.report.lines import PAGE, finding_lines, shorten, table, wrap
 from buildlog.report.numbers import Display, plain, share
 from buildlog.units import unit
@@ -24,7 +25,7 @@ _DIMENSIONS: dict[str, str] = {
     "N": "force",
 }  # fmt: skip
 # Units that the trade uses for a quantity, whatever the system.
-_ANY_SYSTEM = {"rad/s": "rpm", "N": "N"}
+_ANY_SYSTEM = {"rad/s": "rpm"}
 _PLAIN = {"1": "lambda", "year": "years", "octane numbers": "octane"}
 _SAYS = {
     State.OVER: "past the limit",
@@ -142,7 +143,7 @@ def _in_unit(si: float, kind: Kind, show: Display) -> tuple[float, str]:
     if kind.unit in _PLAIN:
         return si, _PLAIN[kind.unit]
     own, dimension = kind.shown or _ANY_SYSTEM.get(kind.unit), _DIMENSIONS[kind.unit]
-    shown = unit(own, dimension) if own else show.unit(dimension)
+    shown = unit(show.instead(own), dimension) if own else show.unit(dimension)
     return shown.from_si(si), shown.text
 
 
@@ -163,10 +164,11 @@ def power_words(subject: Subject, show: Display) -> str:
     """Where the power that everything rests on comes from."""
     run = subject.run
     if run is None:
-        return f"power unknown: {subject.no_run}"
+        return f"power unknown: {in_units(subject.no_run or '')}"
     where = "crank power" if run.at_crank else "wheel power"
     note = f"; {run.note}" if run.note else ""
-    return f"{where} {show.value(run.power.p50, 'power', 0)}, {run.source}{note}"
+    told = in_units(f"{run.source or ''}{note}")
+    return f"{where} {show.value(run.power.p50, 'power', 0)}, {told}"
 
 
 def _rows(rows: Sequence[Row], show: Display, full: bool) -> list[str]:
@@ -199,23 +201,23 @@ def _basis(one: Row, show: Display, full: bool) -> list[str]:
     if one.margin.reaches_past:
         lines += wrap(past_words(one).removeprefix(", "), 6, 4)
     if one.note:
-        lines += wrap(one.note, 6, 4)
+        lines += wrap(in_units(one.note), 6, 4)
     if one.case:
         lines += wrap(f"worse with it {one.case}", 6, 4)
     if full:
         lines += wrap(f"formula: {one.kind.formula} ({one.kind.source})", 6, 4)
-        lines += wrap(f"does not say: {one.kind.says_not}", 6, 4)
+        lines += wrap(f"does not say: {in_units(one.kind.says_not)}", 6, 4)
         lines += wrap(f"close within {_caution(one, show)}", 6, 4)
     return lines
 
 
 def _caution(one: Row, show: Display) -> str:
-    return f"{distance(one.kind.caution, one.kind, show)} ({one.kind.caution_source})"
+    return f"{distance(one.kind.caution, one.kind, show)} ({in_units(one.kind.caution_source)})"
 
 
 def _rests(word: str, basis: str, sources: Sequence[Source], full: bool) -> str:
     """A typical rate without its numbers, a power without its session: --full gives both."""
-    said = list(sources) if full else [one.brief for one in sources[:2]]
+    said = [in_units(one if full else one.brief) for one in sources[: None if full else 2]]
     more = f" and {len(sources) - 2} more" if not full and len(sources) > 2 else ""
     return f"{word}: {basis}" + (f" ({'; '.join(said)}{more})" if said else "")
 

@@ -16,6 +16,7 @@ from buildlog.report.as_text.changes_text import change_lines, value_text
 from buildlog.report.as_text.margins_text import left_words, value
 from buildlog.report.as_text.plan_tables import limit_tables
 from buildlog.report.as_text.prediction_text import learning_lines, left_out_lines, unread_lines
+from buildlog.report.in_units import in_units
 from buildlog.report.lines import table, wrap
 from buildlog.report.numbers import Display, count, plain, signed
 
@@ -258,17 +259,17 @@ def _said(offer: PlanOffer, show: Display) -> list[str]:
         words = count(tighter, "limit gets", "limits get")
         lines += wrap(f"{said}, {first.basis}); {words} tighter", 4, 2)
     for text in (*offer.needs, *_outgrown(offer, show)):
-        lines += wrap(f"must change too: {text}", 4, 2)
+        lines += wrap(f"must change too: {in_units(text)}", 4, 2)
     for text in offer.breaks:
-        lines += wrap(f"breaks a limit of the owner: {text}", 4, 2)
+        lines += wrap(f"breaks a limit of the owner: {in_units(text)}", 4, 2)
     for text in (*offer.unknown, *blind_words(offer)):
-        lines += wrap(f"unknown: {text}", 4, 2)
+        lines += wrap(f"unknown: {in_units(text)}", 4, 2)
     found = offer.predicted
     if found is not None and found.learned is not None:
         lines += learning_lines(found, show)
     lines += left_out_lines(found) if found is not None else []
     for text in found.notes if found is not None else ():
-        lines += wrap(f"taken: {text}", 4, 2)
+        lines += wrap(f"taken: {in_units(text)}", 4, 2)
     return lines
 
 

@@ -8,6 +8,7 @@ from buildlog.analysis.car.version import Version
 from buildlog.analysis.prediction import predicted
 from buildlog.analysis.prediction.learned import KindReport, PastPredictions, PastStage
 from buildlog.records.key_words import key_words
+from buildlog.report.in_units import in_units
 from buildlog.report.lines import shorten, shorten_start, table, wrap
 from buildlog.report.numbers import Display, plain, signed
 
@@ -90,7 +91,7 @@ def _from(result: predicted.Predicted) -> str:
         text = f"{_name(result.before)} → {_name(result.after)}; {result.start.words}"
     if result.day != result.start.day:
         text += f"; in other air: {result.day.words}"
-    return text
+    return in_units(text)
 
 
 def _bands(result: predicted.Predicted, show: Display) -> list[str]:
@@ -191,9 +192,9 @@ def _also(result: predicted.Predicted) -> list[str]:
             2,
         )
     for text in result.raw.beyond:
-        lines += wrap(f"beyond the range the formulas were checked in: {text}", 4, 2)
+        lines += wrap(f"beyond the range the formulas were checked in: {in_units(text)}", 4, 2)
     for text in result.notes:
-        lines += wrap(f"taken: {text}", 4, 2)
+        lines += wrap(f"taken: {in_units(text)}", 4, 2)
     return lines
 
 
@@ -216,7 +217,7 @@ def _assumed(result: predicted.Predicted, full: bool) -> list[str]:
         return wrap(f"assumed ({len(result.assumed)}; ranges and sources: --full): {names}", 2, 0)
     lines = ["assumed"]
     for one in result.assumed:
-        lines += wrap(f"{one.name}: {one.words} ({one.basis}; {one.source})", 6, 2)
+        lines += wrap(in_units(f"{one.name}: {one.words} ({one.basis}; {one.source})"), 6, 2)
     return lines
 
 

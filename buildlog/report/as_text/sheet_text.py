@@ -14,7 +14,7 @@ from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.analysis.pulls.sheet_report import SheetReport
 from buildlog.channels import CHANNELS
 from buildlog.findings import Finding
-from buildlog.records.session import Stated
+from buildlog.records.session import Air, Stated
 from buildlog.report.lines import finding_lines, table, wrap
 from buildlog.report.numbers import (
     Display,
@@ -107,6 +107,13 @@ def place_words(sheet: Sheet) -> list[str]:
     return [part for part in parts if part]
 
 
+def _as_the_barometer(pressure: float, air: Air | None) -> str:
+    """A computed pressure in the unit that the air's was written in."""
+    wrote = air.pressure.unit if air and air.pressure else unit("kPa", "pressure")
+    decimals = 1 if wrote.text in {"hPa", "mbar", "mmHg"} else 2
+    return declared(parse(f"{wrote.from_si(pressure):.{decimals}f} {wrote.text}", ("pressure",)))
+
+
 def air_words(sheet: Sheet) -> str:
     """The air, its dry pressure, the factor, and whether the standard accepts it."""
     air = sheet.session.air
@@ -125,7 +132,7 @@ def air_words(sheet: Sheet) -> str:
     dry = sorted({round(c.factor.dry_pressure, 0) for c in sheet.curves
                   if c.factor and c.factor.dry_pressure is not None})  # fmt: skip
     if dry:
-        text += f": {declared(parse(f'{dry[0] / 1e3:.2f} kPa', ('pressure',)))} dry"
+        text += f": {_as_the_barometer(dry[0], air)} dry"
     factors = sheet.factors()
     if sheet.standard not in {"none", "unknown"} and factors:
         several = f" to {factors[-1]:.4f}" if len(factors) > 1 else ""

@@ -11,6 +11,7 @@ from buildlog.analysis.workshop.calibration_match import CODE
 from buildlog.analysis.workshop.found import OUTCOMES, WalkWritten
 from buildlog.analysis.workshop.gates import Gate
 from buildlog.findings import Finding
+from buildlog.report.in_units import in_units
 from buildlog.report.lines import finding_lines, wrap
 from buildlog.report.numbers import Display, count
 
@@ -23,7 +24,7 @@ def next_lines(found: Next, shown: Display, full: bool = False) -> list[str]:
     """The screen: the first line answers, the last is the command to type."""
     mismatch = [f for f in found.findings if f.code == CODE]
     actions = list(found.actions)
-    lines = wrap(mismatch[0].text, 2, 0) if mismatch else []
+    lines = wrap(in_units(mismatch[0].text), 2, 0) if mismatch else []
     if actions:
         lines += _first(actions[0], "do" if mismatch else "next", bool(mismatch), shown)
     elif not mismatch:
@@ -45,12 +46,12 @@ def next_lines(found: Next, shown: Display, full: bool = False) -> list[str]:
 
 def _first(action: Action, word: str, why_is_said: bool, shown: Display) -> list[str]:
     lines = wrap(f"{word}: {_doing(action, shown)}", 2, 0)
-    lines += [] if why_is_said else wrap(action.why, 2, 2)
+    lines += [] if why_is_said else wrap(in_units(action.why), 2, 2)
     return lines + ([f"  {action.command}"] if action.command else [])
 
 
 def _action(action: Action, shown: Display) -> list[str]:
-    lines = wrap(f"- {_doing(action, shown)}", 4, 2) + wrap(action.why, 4, 4)
+    lines = wrap(f"- {_doing(action, shown)}", 4, 2) + wrap(in_units(action.why), 4, 4)
     return lines + ([f"    {action.command}"] if action.command else [])
 
 
@@ -66,7 +67,7 @@ def _blocked(blocked: tuple[Blocked, ...], shown: Display) -> list[str]:
         lines.append(f"  {step}")
         for one in blocked:
             if one.step == step:
-                lines += wrap(f"- {one.why}{_left(one.distance, shown)}", 6, 4)
+                lines += wrap(f"- {in_units(one.why)}{_left(one.distance, shown)}", 6, 4)
     return lines
 
 
@@ -94,9 +95,9 @@ def check_lines(found: CheckReading, shown: Display, full: bool = False) -> list
     findings = found.findings
     mismatch = [f for f in findings if f.code == CODE]
     others = [f for f in findings if f.code != CODE]
-    lines = wrap(mismatch[0].text, 2, 0) if mismatch else []
+    lines = wrap(in_units(mismatch[0].text), 2, 0) if mismatch else []
     if mismatch and mismatch[0].hint:
-        lines += wrap(f"do: {mismatch[0].hint}", 4, 2)
+        lines += wrap(f"do: {in_units(mismatch[0].hint)}", 4, 2)
     lines.append(_summary(found.read, findings))
     notes = [f for f in others if f.severity == "note"]
     lines += finding_lines([f for f in others if f.severity != "note"], 0)
@@ -122,7 +123,7 @@ def _held_up(gates: Sequence[Gate], shown: Display) -> list[str]:
     lines = ["held up:"] if gates else []
     for gate in gates:
         left = f", {shown.distance(gate.distance)} left" if gate.distance else ""
-        lines += wrap(f"{STEP_WORDS[gate.step]}: {gate.why}{left}", 4, 2)
+        lines += wrap(f"{STEP_WORDS[gate.step]}: {in_units(gate.why)}{left}", 4, 2)
     return lines
 
 

@@ -24,7 +24,7 @@ from buildlog.report.booklet.proof import NO_NAME, all_sections, caution_section
 from buildlog.report.booklet.stages import history_section, stage_sections
 from buildlog.report.booklet.text import text
 from buildlog.report.booklet.words import day
-from buildlog.report.numbers import Display, count
+from buildlog.report.numbers import Display, count, declared
 
 
 def booklet(content: BookletContent, show: Display) -> Document:
@@ -89,7 +89,7 @@ def visits_section(content: BookletContent, show: Display) -> Section | None:
     blocks.append(doc.table("Visits to a dyno", head, rows, right=(2, 3, 4)))
     stated = [
         [one.session, f"{said.quantity} at the {said.measured_at}" if said.measured_at else
-         said.quantity, str(said.value), said.source or "not said"]
+         said.quantity, declared(said.value), said.source or "not said"]
         for one in content.readings if one.sheet for said in one.sheet.session.stated
     ]  # fmt: skip
     if stated:

@@ -26,7 +26,8 @@ from buildlog.report.booklet.words import (
     sentence,
     state,
 )
-from buildlog.report.numbers import Display, count
+from buildlog.report.in_units import as_asked
+from buildlog.report.numbers import Display, count, declared
 
 _AGAIN = {"due": "due now", "done": "done", "gone": "part taken out", "none": "",
           "unknown": "unknown", "later": "later"}  # fmt: skip
@@ -161,7 +162,7 @@ def _tightened(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     rows: list[Sequence[doc.Cell]] = []
     for one in content.joints:
         joint = one.joint
-        asked = dict.fromkeys(str(q) for q in (joint.spec_low, joint.spec_high) if q)
+        asked = dict.fromkeys(declared(q) for q in (joint.spec_low, joint.spec_high) if q)
         spec = _turned(one_unit([*asked], " to "), joint.spec_angle)
         torques = [*filter(None, dict.fromkeys(map(_got, joint.fastener)))]
         again = _AGAIN[one.due]
@@ -190,7 +191,7 @@ def _turned(torque: str, angle: object) -> str:
 def _got(piece: Fastener) -> str:
     """What a fastener got; a value that was read says so."""
     read = " (read)" if piece.how == "reading" else ""
-    return _turned(f"{piece.torque}{read}" if piece.torque else "", piece.angle)
+    return _turned(f"{declared(piece.torque)}{read}" if piece.torque else "", piece.angle)
 
 
 def _calibrations(content: BookletContent) -> Iterator[doc.Block]:
@@ -240,10 +241,10 @@ def _worth_a_row(item: CheckedItem) -> bool:
 
 
 def _item(item: CheckedItem) -> list[doc.Cell]:
-    limits = " to ".join(one for one in (item.low, item.high) if one)
+    limits = " to ".join(as_asked(one) for one in (item.low, item.high) if one)
     word = WORDS[item.result].lower()
     result: doc.Cell = state(word) if item.result != "pass" else word
-    given = one_unit(values_of(item)) or ", ".join(item.codes)
+    given = one_unit([*map(as_asked, values_of(item))]) or ", ".join(item.codes)
     odd = f"limits {limits}" if limits and item.result != "pass" else ""
     remark = "; ".join(filter(None, (item.note, odd)))
     return [item.text or item.key, result, given, remark]

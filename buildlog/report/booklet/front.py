@@ -25,7 +25,7 @@ from buildlog.report.booklet.prices import quoted_prices
 from buildlog.report.booklet.promises import promised
 from buildlog.report.booklet.stages import corrections
 from buildlog.report.booklet.words import brief_day, day, listed, sentence
-from buildlog.report.numbers import Display, axis_value, count, plain
+from buildlog.report.numbers import Display, axis_value, count, declared, plain
 from buildlog.report.pictures.power_pictures import Item
 
 _INDUCTION = {
@@ -74,7 +74,7 @@ def _layout(content: BookletContent) -> str:
     source = config.car.power_source or ""
     if source == "electric":
         rated = engine.rated_power if engine else None
-        return ", ".join([*said, f"electric{f', rated {rated.text}' if rated else ''}"])
+        return ", ".join([*said, f"electric{f', rated {declared(rated)}' if rated else ''}"])
     words = [f"{1000 * content.displacement:.1f}-liter"] if content.displacement else []
     words += [engine.layout] if engine and engine.layout else []
     if engine and engine.cylinders:
@@ -287,7 +287,7 @@ def _faults(content: BookletContent, show: Display) -> Iterator[doc.Block]:
         yield doc.para(f"No fault is open.{more}")
         return
     for one in still:
-        at = f", at {one.fault.odometer.text}" if one.fault.odometer else ""
+        at = f", at {declared(one.fault.odometer)}" if one.fault.odometer else ""
         wait = " Full load must wait until it is closed." if one.fault.holds_up_full_load else ""
         yield doc.para(doc.Span("Open: ", "strong"), f"{one.fault.symptom or one.name}, since "
                        f"{day(one.fault.date)}{at}.{wait}")  # fmt: skip
@@ -362,7 +362,7 @@ def _why_nothing(content: BookletContent) -> str:
 
 def _stated(one: Stated) -> str:
     where = f" at the {one.measured_at}" if one.measured_at else ""
-    return f"{one.quantity} {one.value}{where} ({one.source or 'source not said'})"
+    return f"{one.quantity} {declared(one.value)}{where} ({one.source or 'source not said'})"
 
 
 def _session(sheet: Sheet, content: BookletContent) -> str:

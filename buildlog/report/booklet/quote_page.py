@@ -20,7 +20,8 @@ from buildlog.report.booklet.page_pictures import both
 from buildlog.report.booklet.prices import money
 from buildlog.report.booklet.text import text
 from buildlog.report.booklet.words import day, field_words, listed
-from buildlog.report.numbers import Display, plain, signed
+from buildlog.report.in_units import in_units
+from buildlog.report.numbers import Display, declared, plain, signed
 from buildlog.report.pictures.promise_picture import PromiseBand, promise_picture
 from buildlog.report.weight import rank, weighty
 from buildlog.units import Quantity
@@ -291,9 +292,9 @@ def _cautions(quote: Quote, show: Display) -> Iterator[str]:
     yield (f"{said} may need approval, a registration entry and a word to your insurer. Local "
            "codes decide; ask before you order.")  # fmt: skip
     if told:
-        yield f"For local codes: {'; '.join(told)}."
+        yield f"For local codes: {in_units('; '.join(told))}."
     rated = car.engine.rated_power if car.engine else None
-    made = f" were made for {rated.text}" if rated else " were made for the power it came with"
+    made = f" were made for {declared(rated)}" if rated else " were made for the power it came with"
     yield f"Brakes, tires and driveline{made}. Have the car inspected before road use."
     electric = car.car.power_source == "electric"
     check = "the checks" if electric else "the light-load check"

@@ -21,9 +21,10 @@ from buildlog.report.booklet.words import (
     label,
     listed,
     replaced,
-    sentence,
     state,
+    statement,
 )
+from buildlog.report.in_units import in_units
 from buildlog.report.numbers import Display, count
 from buildlog.report.weight import rank, weighty
 
@@ -62,7 +63,7 @@ def history_section(
 def _entry_row(one: EntryStory, show: Display, years: bool) -> list[doc.Cell]:
     version = one.version
     name = f"{version.stage}. " if version.stage else ""
-    what: doc.Spans = (doc.Span(name, "strong"), doc.Span(sentence(version.subject)))
+    what: doc.Spans = (doc.Span(name, "strong"), doc.Span(statement(version.subject)))
     if one.notes:
         what += (doc.Span(f" {first_sentence(one.notes)}", "quiet"),)
     if one.corrections:
@@ -237,4 +238,4 @@ def findings(found: Sequence[Finding]) -> Iterator[doc.Block]:
     """What is more than a note, the word for its severity first."""
     for one in found:
         if one.severity != "note":
-            yield doc.para(state(f"{one.severity}: "), one.text)
+            yield doc.para(state(f"{one.severity}: "), in_units(one.text))

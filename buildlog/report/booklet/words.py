@@ -10,6 +10,7 @@ from buildlog.analysis.car.version import Version
 from buildlog.records.key_words import key_words
 from buildlog.records.paths import assembly, words
 from buildlog.report.booklet.document import Cell, Span, Spans
+from buildlog.report.in_units import in_units
 from buildlog.report.numbers import Display
 
 NEUTRAL = "–"
@@ -26,7 +27,12 @@ def brief_day(date: dt.date | None) -> str:
 
 
 def sentence(text: str) -> str:
-    """A statement with its capital letter and its full stop."""
+    """A sentence of the program, in the units of results, with its capital letter and full stop."""
+    return statement(in_units(text))
+
+
+def statement(text: str) -> str:
+    """What somebody wrote, with its capital letter and its full stop."""
     text = text.strip()
     return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '?', '!')) else '.'}"
 
