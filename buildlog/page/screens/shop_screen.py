@@ -24,7 +24,7 @@ from buildlog.page.drawing.say import (
 from buildlog.page.drawing.templating import drawn
 from buildlog.page.screens.waiting_screen import waits_words
 from buildlog.report.as_text.shop_text import due_word, left_words
-from buildlog.report.numbers import Display
+from buildlog.report.numbers import Display, speaking
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
