@@ -1,10 +1,11 @@
 """Every act exactly once: a random model of phones, the command line, deaths and power cuts.
 
-Three phones with two tabs each tap items of one list; each tab sends the head of the phone's queue
-until it is answered; answers get lost, copies of what was sent arrive late; the command line writes
-in between. The process dies at any call that forces or moves, half the time with the power: then
-of what was not forced any part may be missing. What was applied is counted at the moves themselves,
-and taken off where a power cut undid the move.
+Three phones with two tabs each tap items of one list, on screens that may have been drawn before
+their own last act; each tab sends the head of the phone's queue until it is answered; answers get
+lost, copies of what was sent arrive late; the command line writes in between. The process dies at
+any call that forces or moves, half the time with the power: then of what was not forced any part
+may be missing. What was applied is counted at the moves themselves, and taken off where a power cut
+undid the move.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import shutil
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -51,15 +52,19 @@ class Tap:
     key: str
     old: str
     result: str
+    rests: Tap | None = None  # what the same phone last did there
 
 
 @dataclass
 class Phone:
-    """What is only in this phone, in order; what was answered."""
+    """What is only in this phone, in order; what was answered; what its screens show of each item,
+    the one that was drawn before the last answer and the one that was drawn after it."""
 
     queue: list[Tap] = field(default_factory=list)
     aside: list[Tap] = field(default_factory=list)
     shown: dict[str, str] = field(default_factory=dict)
+    stale: dict[str, str] = field(default_factory=dict)
+    done: dict[str, Tap] = field(default_factory=dict)
 
 
 @dataclass
@@ -153,6 +158,7 @@ class Run:
     answered: dict[str, str] = field(default_factory=dict)
     late: list[Tap] = field(default_factory=list)
     contradicted: int = 0
+    in_vain: int = 0
     taps: int = 0
 
     def tap(self, phone: Phone) -> None:
@@ -160,9 +166,10 @@ class Run:
         chance = self.machine.chance
         key = chance.choice(ITEMS)
         queued = [one for one in phone.queue if one.key == key]
-        old = said(queued[-1]) if queued else phone.shown.get(key) or held(self.machine.car, key)
+        screen = phone.stale if key in phone.stale and chance.random() < 0.3 else phone.shown
+        old = said(queued[-1]) if queued else screen.get(key) or held(self.machine.car, key)
         result = chance.choice(RESULTS)
-        tap = Tap(f"{chance.getrandbits(128):032x}", key, old, result)
+        tap = Tap(f"{chance.getrandbits(128):032x}", key, old, result, phone.done.get(key))
         if said(tap) != old:
             self.taps += 1
             phone.queue.append(tap)
@@ -181,13 +188,19 @@ class Run:
         phone.queue.pop(0)
         if word == "question":
             phone.aside.append(head)
+        else:
+            phone.done[head.key] = head
+        phone.stale[head.key] = phone.shown.get(head.key) or head.old
         phone.shown[head.key] = held(self.machine.car, head.key)
 
     def received(self, tap: Tap) -> str | None:
-        meant, word = ActMeant(tap.id, f"{tap.key} {tap.result}", tap.old), None
+        rests = tap.rests.id if tap.rests else ""
+        meant, word = ActMeant(tap.id, f"{tap.key} {tap.result}", tap.old, rests), None
         with self.machine.at_work(tap.id):
             came = once(self.machine.car, meant, lambda led: answer(led, tap.key, tap.result))
             word = came.outcome.word
+            own = {tap.old, said(tap.rests) if tap.rests else tap.old}
+            self.in_vain += word == "question" and came.outcome.now in own
         if word is not None:
             self.contradicted += self.answered.setdefault(tap.id, word) != word
         return word
@@ -226,6 +239,7 @@ class Run:
             "done but missing": sum(w == "done" and not applied[n] for n, w in words.items()),
             "refused but applied": sum(w != "done" and applied[n] > 0 for n, w in words.items()),
             "answered in two ways": self.contradicted,
+            "asked in vain": self.in_vain,
         })  # fmt: skip
 
 
@@ -271,10 +285,43 @@ def test_every_act_is_done_once_or_asked(car: Path) -> None:
 
 
 @pytest.mark.long
-def test_every_act_is_done_once_or_asked_in_3000_runs(car: Path) -> None:
-    wrong, seen = played(car, 3000, 60, seed=2)
-    print(seen)
+@pytest.mark.parametrize("part", range(30))
+def test_every_act_is_done_once_or_asked_in_3000_runs(car: Path, part: int) -> None:
+    """In parts of a hundred, so that each says by itself what came of it."""
+    wrong, seen = played(car, 100, 60, seed=100 + part)
+    print(dict(seen))
     assert not +wrong, (wrong, seen)
+
+
+def test_an_answer_stands_on_what_no_power_cut_takes(
+    car: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A command line died after its move, before it was forced: an act that finds there what it
+    wants says so only once that is on the disk."""
+    (car / "checks").mkdir(exist_ok=True)
+    (car / PATH).write_bytes(TEXT)
+    machine = Machine(car, random.Random(0))
+    machine.journal.parent.mkdir(exist_ok=True)
+    machine.journal.write_bytes(b"")
+    machine.begin()
+    for name in ("fsync", "fsync_folder", "move_over"):
+        monkeypatch.setattr(atomic, name, getattr(machine, name))
+
+    def dies(draft: Path, path: Path) -> None:
+        machine.move_over(draft, path)
+        raise Killed
+
+    with monkeypatch.context() as patch, Ledger(car) as ledger:
+        patch.setattr(atomic, "move_over", dies)
+        with pytest.raises(Killed):
+            answer(ledger, "a", "pass")
+    meant = ActMeant("1" * 32, "a pass", '{"key": "a", "result": "not-done"}')
+    assert once(car, meant, lambda led: answer(led, "a", "pass")).outcome.word == "already"
+    monkeypatch.setattr(
+        machine.chance, "randint", lambda low, high: low
+    )  # nothing that may go stays
+    machine.cut_power()
+    assert '"pass"' in held(car, "a")
 
 
 def no_settling(patch: pytest.MonkeyPatch) -> None:
@@ -282,7 +329,7 @@ def no_settling(patch: pytest.MonkeyPatch) -> None:
 
 
 def folder_not_forced_at_recovery(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(act_journal.ActJournal, "_force_names", lambda *_: None)
+    patch.setattr(act_journal.ActJournal, "force_names", lambda *_: None)
 
 
 def refusals_not_forced(patch: pytest.MonkeyPatch) -> None:
@@ -294,10 +341,22 @@ def refusals_not_forced(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(act_journal.ActJournal, "_write", lazily)
 
 
+def the_browsers_own_last_act_not_known(patch: pytest.MonkeyPatch) -> None:
+    seen = act_journal.ActJournal.seen
+    patch.setattr(act_journal.ActJournal, "seen",
+                  lambda self, act, now: seen(self, replace(act, rests=""), now))  # fmt: skip
+
+
+def what_a_dead_one_moved_not_forced(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(Ledger, "_lasting", Ledger._on_disk)
+
+
 @pytest.mark.parametrize(
     "left_out",
     [
         no_settling,
+        the_browsers_own_last_act_not_known,
+        pytest.param(what_a_dead_one_moved_not_forced, marks=pytest.mark.long),
         pytest.param(folder_not_forced_at_recovery, marks=pytest.mark.long),
         pytest.param(refusals_not_forced, marks=pytest.mark.long),
     ],
@@ -307,7 +366,7 @@ def test_the_model_notices_what_is_left_out(
 ) -> None:
     """Each part of the protocol left out is seen, in as many runs as that takes."""
     left_out(monkeypatch)
-    for seed in range(3, 33):
+    for seed in range(3, 203):
         wrong, _ = played(car, 20, 60, seed)
         if +wrong:
             return

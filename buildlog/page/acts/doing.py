@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 _ID = re.compile(r"[0-9a-f]{32}")
-_OF_THE_FORM = frozenset({"token", "act", "back", "old"})  # who sends it, and from where
+_OF_THE_FORM = frozenset({"token", "act", "back", "old", "rests"})  # who sends it, and from where
 _beginning = threading.Lock()
 
 
@@ -32,7 +32,8 @@ def meant(sent: Sent, *, changes: bool = False) -> ActMeant:
     name = sent.one("act")
     if not _ID.fullmatch(name):
         raise InvalidInput("this form has no act's id", hint="load the page again")
-    return ActMeant(name, _content(sent), sent.one("old") if changes else None)
+    old, rests = (sent.one("old"), sent.one("rests")) if changes else (None, "")
+    return ActMeant(name, _content(sent), old, rests if _ID.fullmatch(rests) else "")
 
 
 def did(

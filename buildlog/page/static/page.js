@@ -7,87 +7,141 @@
   const PAUSES = [1, 2, 4, 8, 15]; // seconds between tries
   const DAY = 86400e3;
   const WIDEST = 2048; // pixels of a photo that is sent
+  const MANY = 400; // places whose last act is remembered
+  const OWN = ["token", "act", "old"]; // of the form, not of what is said
   const memory = new Map(); // of what is stored: a phone may throw its store away
   const status = document.getElementById("saved");
   const person = status && status.textContent.includes(" · ") ? status.textContent.split(" · ")[0] + " · " : "";
-  let database = null, trying = null, tries = 0, sending = false, locked = false;
+  let turn = Promise.resolve(), database = null, trying = null, tries = 0, sending = false, locked = false;
 
   const fresh = () => [...crypto.getRandomValues(new Uint8Array(16))].map((one) => one.toString(16).padStart(2, "0")).join("");
   const make = (name, text, kind) => Object.assign(document.createElement(name), { textContent: text || "", className: kind || "" });
   const token = () => (document.querySelector('input[name="token"]') || {}).value || "";
   const clock = () => new Date().toTimeString().slice(0, 5);
 
-  // the store
+  // the store: "acts" not yet answered, and by place the "last" act of this browser that was done there
+
+  const place = (act) => `${act.url} ${act.what}`;
+  const rests = (one, other) => one.what && place(one) === place(other);
 
   function open() {
     database = database || new Promise((done, failed) => {
-      const asked = indexedDB.open("buildlog", 1);
-      asked.onupgradeneeded = () => asked.result.createObjectStore("acts", { keyPath: "n", autoIncrement: true });
+      const asked = indexedDB.open("buildlog", 2);
+      asked.onupgradeneeded = () => {
+        const held = asked.result;
+        if (!held.objectStoreNames.contains("acts")) held.createObjectStore("acts", { keyPath: "n", autoIncrement: true });
+        held.createObjectStore("last", { keyPath: "place" });
+      };
       asked.onerror = () => failed(asked.error);
       asked.onsuccess = () => {
         asked.result.onclose = () => { database = null; };
-        done(asked.result);
+        asked.result.onversionchange = () => asked.result.close();
+        writeBack(asked.result).then(() => done(asked.result), failed);
       };
     });
+    database.catch(() => { database = null; });
     return database;
   }
 
-  async function within(mode, work, again = true) {
+  const once = (held, mode, work) => new Promise((done, failed) => {
+    const step = held.transaction(["acts", "last"], mode, { durability: "strict" });
+    const asked = work(step.objectStore("acts"), step.objectStore("last"));
+    step.oncomplete = () => done(asked && asked.result);
+    step.onabort = step.onerror = () => failed(step.error);
+  });
+
+  // a phone may throw its store away under us: what is known is written back, under its ids
+  const writeBack = (held) => once(held, "readwrite", (acts) => memory.forEach((one) => {
+    acts.get(one.n).onsuccess = (told) => told.target.result || acts.put(one);
+  }));
+
+  async function within(mode, work) {
     try {
-      const held = await open();
-      return await new Promise((done, failed) => {
-        const step = held.transaction("acts", mode, { durability: "strict" });
-        const asked = work(step.objectStore("acts"));
-        step.oncomplete = () => done(asked.result);
-        step.onabort = step.onerror = () => failed(step.error);
-      });
-    } catch (error) {
-      if (!again) throw error;
-      database = null; // closed under us: open anew, and write back what is known, under its ids
-      for (const one of memory.values()) await within("readwrite", (acts) => acts.put(one), false);
-      return within(mode, work, false);
+      return await once(await open(), mode, work);
+    } catch {
+      database = null; // closed under us
+      return once(await open(), mode, work);
     }
   }
 
-  async function keep(act) {
-    act.n = await within("readwrite", (acts) => acts.put(act));
-    memory.set(act.n, act);
-    tell();
-    return act;
-  }
-  async function drop(act) {
-    await within("readwrite", (acts) => acts.delete(act.n));
-    memory.delete(act.n);
-    tell();
-  }
   async function all() {
     const found = await within("readonly", (acts) => acts.getAll());
     found.forEach((one) => memory.set(one.n, one));
     return found;
   }
+
+  // stores an act behind those that are not answered; null where it says what was said last
+  async function keep(act, shown) {
+    const kept = await within("readwrite", (acts, last) => {
+      const box = { result: null };
+      acts.getAll().onsuccess = (told) => {
+        const held = told.target.result, before = held.filter((one) => rests(one, act)).pop();
+        if (act.what && !act.files.length && (before ? before.said : shown) === act.said) return;
+        if (held.some((one) => one.id === act.id)) return;
+        last.get(place(act)).onsuccess = (mine) => {
+          if (before) act.old = `after:${before.id}`;
+          else if (act.what && mine.target.result) act.rests = mine.target.result.id;
+          acts.put(act).onsuccess = (number) => { box.result = { ...act, n: number.target.result }; };
+        };
+      };
+      return box;
+    });
+    if (kept) memory.set(kept.n, kept);
+    tell();
+    return kept;
+  }
+
+  // changes acts that are still stored: another tab may have had the same answer, and gone on
+  async function change(...changed) {
+    await within("readwrite", (acts) => changed.forEach((act) => {
+      acts.get(act.n).onsuccess = (told) => told.target.result && acts.put(act);
+    }));
+    changed.forEach((act) => memory.set(act.n, act));
+    tell();
+  }
+
+  // out of the store; where it was done, the next act on its place says so, whatever page it is on
+  async function drop(acts, isDone = false) {
+    await within("readwrite", (stored, last) => acts.forEach((act) => {
+      stored.delete(act.n);
+      if (!isDone || !act.what) return;
+      last.get(place(act)).onsuccess = (told) => {
+        const newer = told.target.result && told.target.result.n > act.n; // a late answer in another tab
+        if (!newer) last.put({ place: place(act), id: act.id, n: act.n });
+      };
+    }));
+    acts.forEach((act) => memory.delete(act.n));
+    tell({ gone: acts.map((act) => act.n) });
+  }
+
+  // what was last done at far more places than one page has is of no use to any page
+  const forget = () => within("readwrite", (_, last) => {
+    last.getAll().onsuccess = (told) => told.target.result.sort((a, b) => b.n - a.n).slice(MANY).forEach((one) => last.delete(one.place));
+  });
+
   const tabs = "BroadcastChannel" in self ? new BroadcastChannel("buildlog") : null;
-  const tell = () => tabs && tabs.postMessage("acts");
+  const tell = (what) => tabs && tabs.postMessage(what || {});
 
-  // taps
+  // taps, one after the other: the second of two quick ones rests on the first
 
-  async function taken(form, button) {
-    const what = form.dataset.what || "";
-    const given = new FormData(form, button);
-    const fields = [], files = [];
+  function taken(form, button) {
+    const what = form.dataset.what || "", given = new FormData(form, button);
+    const held = form.querySelector('input[name="old"]');
+    const act = { id: what ? fresh() : given.get("act") || fresh(), url: form.action, what, old: held ? held.value : "",
+      fields: [], files: [], at: Date.now(), state: "waiting" };
+    const files = [];
     for (const [name, value] of given) {
-      if (value instanceof File) {
-        if (value.size) files.push([name, value.name, ...(await smaller(value))]);
-      } else if (name !== "token" && name !== "act" && name !== "old") fields.push([name, value]);
+      if (!(value instanceof File)) OWN.includes(name) || act.fields.push([name, value]);
+      else if (value.size) files.push([name, value]);
     }
-    const held = (await all()).filter((one) => what && one.what === what && one.url === form.action);
-    const last = held[held.length - 1];
-    const said = JSON.stringify(fields);
-    if (what && !files.length && (last ? last.said === said : form.dataset.said === said)) return null;
-    const id = what ? fresh() : given.get("act") || fresh();
-    if (held.some((one) => one.id === id)) return null;
-    const place = form.querySelector('input[name="old"]'); // as it is now: an answer may have come
-    const old = last ? `after:${last.id}` : place ? place.value : "";
-    return { id, url: form.action, what, old, fields, files, said, at: Date.now(), state: "waiting" };
+    act.said = JSON.stringify(act.fields);
+    const before = turn;
+    turn = (async () => {
+      await before.catch(() => {});
+      for (const [name, file] of files) act.files.push([name, file.name, ...(await smaller(file))]);
+      return keep(act, form.dataset.said);
+    })();
+    return turn;
   }
 
   async function smaller(file) {
@@ -111,14 +165,14 @@
     const form = event.target;
     if (form.method !== "post" || !(form.dataset.what || form.dataset.queue)) return;
     event.preventDefault();
-    const act = await taken(form, event.submitter);
-    if (!act) return;
+    let act;
     try {
-      await keep(act);
+      act = await taken(form, event.submitter);
     } catch {
       form.submit(); // nothing can be stored here: as a form
       return;
     }
+    if (!act) return;
     if (!form.dataset.queue) mark(form, act, "only in this phone");
     else form.dataset.sent = act.id;
     draw();
@@ -161,8 +215,6 @@
     }
   }
 
-  const rests = (one, other) => one.what && one.what === other.what && one.url === other.url;
-
   async function sent(act) {
     const body = new FormData();
     for (const [name, value] of act.fields) body.append(name, value);
@@ -170,6 +222,7 @@
     body.append("token", token());
     body.append("act", act.id);
     body.append("old", act.old);
+    if (act.rests) body.append("rests", act.rests);
     let answer, told;
     try {
       answer = await fetch(act.url, { method: "POST", body, headers: { Accept: "application/json" }, redirect: "error", signal: AbortSignal.timeout ? AbortSignal.timeout(120e3) : undefined });
@@ -183,15 +236,11 @@
     }
     if (answer.status === 429 || answer.status >= 500) return later();
     if (answer.ok && told.done) {
-      rest(act); // before it leaves the store: a tap in between rests on the one or the other
-      await drop(act);
+      await drop([act], true);
       saved(act, told);
     } else {
-      act.state = "aside";
-      act.why = told.said || `refused (${answer.status})`;
-      act.hint = told.hint || "";
-      act.now = told.question ? told.question.now : null;
-      await keep(act);
+      const why = told.said || `refused (${answer.status})`;
+      await change({ ...act, state: "aside", why, hint: told.hint || "", now: told.question ? told.question.now : null });
     }
     return true;
   }
@@ -199,12 +248,6 @@
   function later() {
     trying = setTimeout(send, PAUSES[Math.min(tries++, PAUSES.length - 1)] * 1000);
     return false;
-  }
-
-  function rest(act) {
-    const form = act.what ? formOf(act) : null;
-    const old = form && form.querySelector('input[name="old"]');
-    if (old) old.value = `after:${act.id}`;
   }
 
   function saved(act, told) {
@@ -243,49 +286,62 @@
     const before = document.getElementById("waiting-acts");
     if (before) before.remove();
     if (!waiting.length && !aside.length) return;
-    const place = make("section");
-    place.id = "waiting-acts";
+    const section = make("section");
+    section.id = "waiting-acts";
     if (waiting.length && (tries || locked)) {
       const some = waiting.length === 1 ? "One act is" : `${waiting.length} acts are`;
-      place.append(make("p", `${some} only in this phone. Leave this page open.`, "look wait"));
+      section.append(make("p", `${some} only in this phone. Leave this page open.`, "look wait"));
     }
-    for (const one of aside) place.append(question(one));
+    for (const one of aside) section.append(question(one, waiting.filter((other) => other.n > one.n && rests(other, one))));
     if (aside.length || tries || locked) {
       const old = Math.min(...[...waiting, ...aside].map((one) => one.at)) < Date.now() - DAY;
       const button = make("button", "Save waiting acts to a file", old ? "" : "quiet");
       button.type = "button";
       button.addEventListener("click", () => rescue([...waiting, ...aside]));
-      place.append(button);
+      section.append(button);
     }
     const sheet = document.getElementById("sheet");
-    if (!place.childNodes.length || !sheet) return;
-    sheet.append(place); // below all else: nothing moves under a thumb; the head leads there
+    if (!section.childNodes.length || !sheet) return;
+    sheet.append(section); // below all else: nothing moves under a thumb; the head leads there
     const link = make("a", status.textContent.slice(person.length));
     link.href = "#waiting-acts";
     status.replaceChildren(person, link);
   }
 
-  function question(act) {
-    const row = make("div", "", "look");
-    const typed = act.fields.filter(([name, value]) => value && !["what", "back"].includes(name)).map(([, value]) => value).join(", ");
-    row.append(make("p", `${act.what || act.url.split("/").pop()}: ${typed}`), make("p", [act.why, act.hint].filter(Boolean).join(". "), "soft"));
+  const typed = (act) => act.fields.filter(([name, value]) => value && !["what", "back"].includes(name)).map(([, value]) => value).join(", ");
+
+  function question(act, later) {
+    const row = make("div", "", "look"), asked = act.now !== null && act.now !== undefined;
+    row.append(make("p", `${act.what || act.url.split("/").pop()}: ${[act, ...later].map(typed).join(", then ")}`));
+    row.append(make("p", [act.why, act.hint].filter(Boolean).join(". "), "soft"));
     const choose = (text, work) => {
       const button = make("button", text, "quiet");
       button.type = "button";
-      button.addEventListener("click", work);
+      button.addEventListener("click", () => work().then(send));
       row.append(button);
     };
-    if (act.now !== null && act.now !== undefined) {
-      choose("Write mine", async () => {
-        await keep({ ...act, id: fresh(), old: act.now, state: "waiting", why: "", now: null });
-        send();
+    const onto = (old) => later.slice(0, 1).map((one) => ({ ...one, old })); // never sent: may rest on another
+    if (asked) {
+      choose("Write mine", () => {
+        const mine = { ...act, id: fresh(), old: act.now, rests: "", state: "waiting", why: "", now: null };
+        return change(mine, ...onto(`after:${mine.id}`));
       });
     }
     choose("Leave it as it is", async () => {
-      await drop(act);
-      send();
+      if (!asked) await change(...onto(act.old)); // what was refused left nothing
+      await drop(asked ? [act, ...later] : [act]);
+      if (asked || !later.length) left(act);
     });
     return row;
+  }
+
+  // the form says what is there now, as far as this page knows it
+  function left(act) {
+    const form = act.what ? formOf(act) : null;
+    if (!form || form.dataset.queue) return;
+    mark(form, { said: "", fields: [["answer", ""]] }, "left as it is");
+    const held = form.querySelector('input[name="old"]');
+    if (held && act.now) held.value = act.now;
   }
 
   function rescue(acts) {
@@ -328,9 +384,14 @@
     } catch { /* the server is away: nothing is new */ }
   }
 
-  if (tabs) tabs.onmessage = () => draw();
+  if (tabs) {
+    tabs.onmessage = ({ data }) => {
+      (data.gone || []).forEach((n) => memory.delete(n));
+      draw();
+    };
+  }
   addEventListener("online", send);
   document.addEventListener("visibilitychange", () => document.hidden || send());
   setInterval(look, document.body.dataset.again ? 3e3 : 20e3);
-  all().then((acts) => (acts.length ? send() : draw()), () => {});
+  all().then((acts) => (acts.length ? send() : draw())).then(forget).catch(() => {}); // no store: forms are forms
 })();

@@ -42,12 +42,14 @@ class ActMeant:
     """An act of a page: its id, what it says, and what the place it changes held on the screen.
 
     `old` is as `toml_place.value_at` says it, or "after:ID" for what another act left there; None
-    of an act that only adds.
+    of an act that only adds. `rests` is the act that the same browser last did at this place: its
+    screen may have been drawn before that one, and who did it knows of it all the same.
     """
 
     id: str
     content: str = ""
     old: str | None = None
+    rests: str = ""
 
 
 @dataclass(frozen=True)
@@ -123,19 +125,25 @@ class ActJournal:
                 found = ActOutcome(line["is"], *(line.get(name, "") for name in names))
         return found
 
-    def meant_old(self, old: str) -> str:
-        """What a place held when an act was meant, where that is said as what another act left
-        there ("after:ID"): a phone does not know how its own act is written down."""
-        if not old.startswith(AFTER):
-            return old
-        left = ""
-        for line in _of(self._read(), old.removeprefix(AFTER)):
+    def seen(self, act: ActMeant, now: str) -> str:
+        """What who meant an act knew of its place: `now`, if that is among what they knew."""
+        if act.old is None:
+            return now
+        after = act.old.startswith(AFTER)
+        old = (self._left_by(act.old.removeprefix(AFTER)) or "") if after else act.old
+        return now if act.rests and self._left_by(act.rests) == now else old
+
+    def _left_by(self, name: str) -> str | None:
+        """What an act left at its place; None where it never came there. A phone does not know how
+        its own act is written down."""
+        left = None
+        for line in _of(self._read(), name):
             if line["is"] == "intent":
                 left = line["new"]
             elif line["is"] == "already":
                 left = line["now"]
             elif line["is"] != "done":
-                left = ""  # it never came there
+                left = None
         return left
 
     def refuse_known(self, act: ActMeant) -> None:
@@ -173,6 +181,12 @@ class ActJournal:
                 "now": outcome.now[:_LONGEST]}  # fmt: skip
         self._write([line], force=outcome.word != "done")
 
+    def force_names(self, folder: Path) -> None:
+        """Force a folder's names, and its own name in those above it."""
+        while folder.is_dir() and folder.is_relative_to(self._folder):
+            atomic.fsync_folder(folder)
+            folder = folder.parent
+
     # inside
 
     def _came_of(self, intent: dict[str, Any]) -> dict[str, Any]:
@@ -182,17 +196,11 @@ class ActJournal:
         if _digest(data) == intent["after"] or (
             places and new and data is not None and values_at(data, places) == new
         ):
-            self._force_names(place.parent)
+            self.force_names(place.parent)
             return {"is": "done"}
         if _digest(data) == intent["before"]:
             return {"is": _VOID}
         return {"is": "question", "said": "the file was changed while this act was cut short"}
-
-    def _force_names(self, folder: Path) -> None:
-        """Force a folder's names, and its own name in those above it."""
-        while folder.is_dir() and folder.is_relative_to(self._folder):
-            atomic.fsync_folder(folder)
-            folder = folder.parent
 
     def _read(self) -> bytes:
         try:

@@ -161,7 +161,7 @@ class Ledger(Reader):
         refuse_path(path)
         with self.writing():
             self._refuse_known()
-            before = self._on_disk(path)
+            before = self._lasting(path)
             if expect is not None and before not in (None, expect):
                 raise ChangedUnderYou(
                     "the file was changed meanwhile", where=path, hint="do it again"
@@ -181,7 +181,7 @@ class Ledger(Reader):
         refuse_path(path)
         with self.writing():
             self._refuse_known()
-            before = self._on_disk(path)
+            before = self._lasting(path)
             if before is None:
                 raise ChangedUnderYou("the file was removed meanwhile", where=path)
             if self.act is None:
@@ -198,7 +198,7 @@ class Ledger(Reader):
         refuse_path(path)
         with self.writing():
             self._refuse_known()
-            before = self._on_disk(path)
+            before = self._lasting(path)
             if before is None or digest_of(before) != digest:
                 raise ChangedUnderYou("the file was changed meanwhile", where=path)
             with self.acting(path, before, None):
@@ -216,7 +216,7 @@ class Ledger(Reader):
             self.journal.end(act, ActOutcome("already", path=path, now=now))
             self._refuse_known()
         try:
-            _refuse_another(path, now if act.old is None else self.journal.meant_old(act.old), now)
+            _refuse_another(path, self.journal.seen(act, now), now)
         except AnotherValue as error:
             self.journal.end(act, ActOutcome("question", error.what, path, error.old, error.now))
             raise
@@ -225,6 +225,13 @@ class Ledger(Reader):
     def _on_disk(self, path: str) -> bytes | None:
         refuse_links(self.folder, path)
         return read_file(self.folder, path) if (self.folder / path).exists() else None
+
+    def _lasting(self, path: str) -> bytes | None:
+        """A working file as it is on the disk, for good where an act hangs on it: what a dead
+        process moved there without forcing it may go with the power, after the act was judged."""
+        if self.act is not None:
+            self.journal.force_names((self.folder / path).parent)
+        return self._on_disk(path)
 
     def _put(self, path: str, data: bytes) -> None:
         place = self.folder / path
