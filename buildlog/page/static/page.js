@@ -250,8 +250,10 @@
     return false;
   }
 
-  function saved(act, told) {
+  // here, and in the other tabs of this browser
+  function saved(act, told, elsewhere = false) {
     if (told.digest) Object.assign(document.body.dataset, { head: told.head, digest: told.digest });
+    if (!elsewhere) tell({ done: { ...act, files: [] }, said: told.said });
     const form = act.what ? formOf(act) : null;
     if (form && !form.dataset.queue) {
       // a later tap on the same is what one sees, until it has its own answer
@@ -387,6 +389,7 @@
   if (tabs) {
     tabs.onmessage = ({ data }) => {
       (data.gone || []).forEach((n) => memory.delete(n));
+      if (data.done) saved(data.done, { said: data.said }, true);
       draw();
     };
   }
