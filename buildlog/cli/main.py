@@ -43,6 +43,7 @@ COMMANDS: Table = {
     "torque": ("torque", "Write down how joints were tightened."),
     "fault": ("fault", "Write down what broke, and what was done about it."),
     "work": ("work", "Add work without physics: paint, seats, detailing."),
+    "waiting": ("waiting", "What the car waits for: a part, a go-ahead, outside work."),
     "due": ("due", "What comes due again: oil, belt, recheck of joints."),
     "key": ("key", "Whose signature counts, from which entry on."),
     "attach": ("attach", "Copy files and photos beside the history, without positions."),

@@ -11,7 +11,7 @@ from buildlog.cli import names
 from buildlog.cli.common import DAY, AnswerForm, asking, json_form, open_ledger, say
 
 if TYPE_CHECKING:
-    from buildlog.desk.acts.record import Outlook
+    from buildlog.desk.acts.record import EntrySaid, Outlook
     from buildlog.desk.snapshot.opening import Ledger
 
 
@@ -44,6 +44,12 @@ if TYPE_CHECKING:
     shell_complete=names.version,
 )
 @click.option(
+    "--approves",
+    metavar="ENTRY",
+    help="Answer for this earlier entry (--approved-by); nothing else is recorded.",
+    shell_complete=names.version,
+)
+@click.option(
     "--session-is-new-configuration",
     "session_is_new",
     is_flag=True,
@@ -58,19 +64,33 @@ def command(form: AnswerForm, message: str | None, sign: bool, dry_run: bool, **
     \b
     buildlog record -m "headers fitted" --stage stage-1 --odometer "88412 mi"
     buildlog record -m "gap was 0.8 mm" --kind correction --corrects stage-2
+    buildlog record --approves stage-2 --approved-by K-01
 
     Shows what changed, then writes the entry, whole or not at all. At a terminal it proposes the
     message. What is recorded is never changed: a mistake is put right by a later entry.
     """
-    from buildlog.desk.acts.record import EntrySaid, record
+    from buildlog.desk.acts.record import record
     from buildlog.report.as_json.acts_json import recorded_json
     from buildlog.report.as_text.acts_text import recorded_lines
 
     with open_ledger(form.ledger) as ledger:
-        whole = EntrySaid(**_asked(ledger, said)) if message is None else EntrySaid(message, **said)
+        whole = _whole(ledger, message, said)
         shown = None if form.as_json else _shown
         done = record(ledger, whole, dry_run=dry_run, sign=sign, ask=asking(), shown=shown)
     form.answer("record", done, recorded_json, recorded_lines)
+
+
+def _whole(ledger: Ledger, message: str | None, said: dict[str, Any]) -> EntrySaid:
+    from buildlog.desk.acts.record import EntrySaid, approval
+    from buildlog.errors import UsageError
+
+    if said["approves"] is not None:
+        given = {name for name, value in said.items() if value} - {"approves", "approved_by"}
+        if given:
+            named = ", ".join(sorted(f"--{name.replace('_', '-')}" for name in given))
+            raise UsageError(f"--approves records nothing else: {named}", hint="leave them out")
+        return approval(ledger, said["approves"], said["approved_by"], message or "")
+    return EntrySaid(**_asked(ledger, said)) if message is None else EntrySaid(message, **said)
 
 
 def _asked(ledger: Ledger, said: dict[str, Any]) -> dict[str, Any]:

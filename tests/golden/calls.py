@@ -336,6 +336,12 @@ DUES = [
     "due done exting --date 2026-06-09 --by D-02",
     "due done brakes", "record -m 'what comes due' --date 2026-06-10", *both("shop list .. --due"),
     "shop calendar ../out/due.ics .. --json", "shop calendar ../out/due.txt ..",
+    *both("waiting list"), "waiting add 'clutch disc' --for part --since 2026-06-01 "
+    "--expected 2026-06-20 --date 2026-06-10 --note 'ordered twice' --by D-02",
+    "waiting add 'word of the owner' --for go-ahead --date 2026-06-10", "waiting done",
+    "waiting add x --for nothing", *both("waiting list", "next"),
+    "record -m 'what it waits for' --date 2026-06-10", *both("shop list .."), "shop list .. --full",
+    "waiting done disc --date 2026-06-12", "waiting done brakes", *both("waiting list"),
 ]  # fmt: skip
 SIGNING = "BUILDLOG_CONFIG=../in/signing.toml"
 KEYS = [

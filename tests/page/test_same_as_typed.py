@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+import html
 import re
 import shutil
 from pathlib import Path
 
 import pytest
 
+from buildlog.desk.acts.acting_once import held_at
+from buildlog.desk.acts.car_fields import place_of
+from buildlog.store.ledger.reader import Reader
 from tests.attack.worlds import done
 from tests.page.served import PNG, Client, Served, served
 
@@ -87,6 +91,70 @@ def test_an_entry_of_the_page_is_the_entry_of_the_command(here: Served, typed: P
     here_, there = (done(folder, "show", "latest", "--json") for folder in (here.folder, typed))
     assert timeless(here_) == timeless(there)
     assert files(here.folder) == files(typed)
+
+
+def test_an_entry_that_stands_is_approved_and_put_right(here: Served, typed: Path) -> None:
+    one, other = here.paired("approve", BY), here.paired("write", "D-03")
+    act(other, "work", item="paint")
+    act(other, "record", message="painted", odometer="89900", unit="mi", take="car.toml",
+        done_by="D-03, D-09")  # fmt: skip
+    number = len(here.serving.cars.open(here.folder).entries)
+    act(other, "work", item="door cards")  # stays out of the approval
+    assert other.act("approve", what=str(number)).status == 403
+    page = one.at(f"history/{number}")
+    act(one, "approve", **one.hidden(page, "act/approve"))
+    assert "act/approve" not in one.get(page).text, "once is enough"
+    assert one.act("approve", what=str(number)).status == 422
+    assert "Put it right" in one.get(page).text
+    assert (
+        f'<option value="{number}" selected>'
+        in one.get(f"{one.at('record')}?corrects={number}").text
+    )
+    act(one, "set", **{"field:engine.compression_ratio": "9.4"})
+    act(one, "record", message="was 9.4", take="car.toml", corrects=str(number), odometer="89900",
+        unit="mi")  # fmt: skip
+
+    done(typed, "work", "add", "paint")
+    done(typed, "record", "-m", "painted", "--odometer", "89900 mi", "--done-by", "D-03, D-09")
+    done(typed, "work", "add", "door cards")
+    done(typed, "record", "--approves", str(number), "--approved-by", BY)
+    done(typed, "set", "engine.compression_ratio=9.4")
+    done(typed, "record", "-m", "was 9.4", "--odometer", "89900 mi", "--corrects", str(number),
+         "--done-by", BY)  # fmt: skip
+    mine, theirs = (done(folder, "history", "--json") for folder in (here.folder, typed))
+    assert timeless(mine) == timeless(theirs)
+    assert files(here.folder) == files(typed)
+    entries = here.serving.cars.open(here.folder).entries
+    assert [one.corrects for one in entries[-1:]] == [entries[number - 1].id]
+    assert entries[number].approves == entries[number - 1].id
+    version = here.serving.cars.open(here.folder).history[number - 1]
+    assert (version.done_by, version.approved_by) == ("D-03, D-09", BY)
+
+
+def test_fields_are_set_as_they_were_seen(here: Served) -> None:
+    """Another value since is a question, whichever of several it is; mine is written when I say."""
+    one = here.paired("write", BY)
+    page = one.get(one.at("set") + "?word=compression").text
+    held = re.search(r'name="held:engine.compression_ratio" value="(.*?)"', page)
+    assert held
+    fields = {"field:engine.compression_ratio": "9.4", "old:engine.compression_ratio": "",
+              "held:engine.compression_ratio": html.unescape(held[1])}  # fmt: skip
+    done(here.folder, "set", "engine.compression_ratio=9.1")
+    asked = one.act("set", **fields)
+    assert asked.status == 409
+    told = asked.json["question"]
+    assert isinstance(told, dict)
+    assert told["now"] == "9.1"
+    del fields["held:engine.compression_ratio"]
+    act(one, "set", **fields, old=told["now"])
+    two = {"field:engine.displacement": "2.1 L", "field:intake.filter.part.maker": "Tolvane"}
+    now = {f"held:{path}": held_at(Reader(here.folder), "car.toml", place_of(path))
+           for path in ("engine.displacement", "intake.filter.part.maker")}  # fmt: skip
+    done(here.folder, "set", "intake.filter.part.maker=Other")
+    assert one.act("set", **two, **now).status == 409
+    now["held:intake.filter.part.maker"] = '"Other"'
+    act(one, "set", **two, **now)
+    assert one.act("set", **two, **now).json["word"] == "already"
 
 
 def test_half_done_things_stay_out_of_an_entry_and_are_recorded_later(here: Served) -> None:

@@ -20,6 +20,7 @@ from buildlog.analysis.workshop.gates import (
     closed,
     gates,
 )
+from buildlog.analysis.workshop.wait_book import Wait, open_waits
 from buildlog.findings import Finding
 from buildlog.records.checks import Step
 
@@ -64,12 +65,14 @@ class Blocked:
 
 @dataclass(frozen=True)
 class Next:
-    """The answer: actions in their order, steps held up, and what else there is to know."""
+    """The answer: actions in their order, steps held up, what the car waits for, and what else
+    there is to know."""
 
     actions: tuple[Action, ...]
     blocked: tuple[Blocked, ...]
     findings: tuple[Finding, ...]
     never_measured: bool
+    waits: tuple[Wait, ...] = ()
 
 
 def next_steps(
@@ -85,7 +88,8 @@ def next_steps(
     told = (*calibration_match.mismatches(history, papers), *notes)
     words = list(STEP_WORDS.values())
     blocked = sorted(_blocked(found), key=lambda one: words.index(one.step))
-    return Next(tuple(actions), tuple(blocked), told, not papers.visits)
+    waits = tuple(open_waits(papers.waits))
+    return Next(tuple(actions), tuple(blocked), told, not papers.visits, waits)
 
 
 def _calibration(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Action]:

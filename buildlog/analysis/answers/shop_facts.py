@@ -23,6 +23,7 @@ from buildlog.analysis.workshop.check_book import counted, newest_lists, unfinis
 from buildlog.analysis.workshop.due_book import due_states
 from buildlog.analysis.workshop.fastener_book import joints
 from buildlog.analysis.workshop.gates import Gate, closed, gates
+from buildlog.analysis.workshop.wait_book import Wait, open_waits
 from buildlog.errors import InvalidInput
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import field
@@ -70,6 +71,17 @@ def standing(
         "last_power": last_power[0] if last_power else None,
         "last_power_day": last_power[1] if last_power else None,
         "due": [*_due(history, papers, found)],
+        "waits": [_wait(one) for one in open_waits(papers.waits)],
+    }
+
+
+def _wait(one: Wait) -> Facts:
+    expected = one.waiting.expected
+    return {
+        "what": one.what,
+        "waits_for": one.waiting.waits_for,
+        "since": str(one.since),
+        "expected": str(expected) if expected else None,
     }
 
 

@@ -11,7 +11,7 @@ from buildlog.analysis.car.version import Version
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.car.due import Service
 from buildlog.records.checks import Check
-from buildlog.records.day_notes import OdometerReading
+from buildlog.records.day_notes import OdometerReading, Waiting
 from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
 from buildlog.records.paths import assembly
@@ -104,6 +104,7 @@ class HistoryFiles:
     sheets: Mapping[str, JointSheet] = field(default_factory=dict)
     services: Mapping[str, Service] = field(default_factory=dict)
     readings: Mapping[str, OdometerReading] = field(default_factory=dict)
+    waits: Mapping[str, Waiting] = field(default_factory=dict)
 
     def joints_of(self, version: Version) -> list[str]:
         """The names of the tightened joints that came with a version, those of sheets included."""

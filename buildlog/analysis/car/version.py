@@ -21,8 +21,8 @@ class Version:
     `odometer` is the instrument's reading in metres, None where it is unknown.
     `promised` is the trailer of an entry that built a quoted plan.
     The tuples of names say what the entry added: session names ("2026-03-14-baseline"),
-    and file names without folder and ending for checks, faults, tightening records, services and
-    odometer readings.
+    and file names without folder and ending for checks, faults, tightening records, services,
+    odometer readings and waits.
     """
 
     number: int
@@ -45,6 +45,7 @@ class Version:
     joints: tuple[str, ...] = ()
     services: tuple[str, ...] = ()
     readings: tuple[str, ...] = ()
+    waits: tuple[str, ...] = ()
     plan: str | None = field(default=None)
     promised: str | None = None
 

@@ -10,6 +10,7 @@ from typing import Generic, TypeVar
 from buildlog.desk.snapshot import opening
 from buildlog.errors import ChangedUnderYou, InvalidInput, NotFound, UsageError
 from buildlog.records.toml.toml_place import Place as Place
+from buildlog.records.toml.toml_place import together as together
 from buildlog.records.toml.toml_place import values_at
 from buildlog.store.disk.lock import LedgerBusy
 from buildlog.store.ledger.act_journal import ActKnown, ActOutcome, AnotherValue

@@ -38,12 +38,26 @@ def wait_for(
 ) -> Written:  # fmt: skip
     """Write down what the car waits for: a part, somebody's go-ahead, work done elsewhere."""
     day = filing.day(on)
+    _refuse_odd(what, since or day, day, expected)
     fields: filing.Fields = {
         "state": "waiting", "date": day, "waits_for": waits_for, "what": what, "since": since,
         "expected": expected, "by": filing.who(by), "note": note,
     }  # fmt: skip
     path, _ = filing.add(ledger, ("waiting", f"{day}-{filing.slug(what, 30)}"), Waiting, fields)
     return Written((path,), RecordWith(f"waits for {what}"))
+
+
+def _refuse_odd(what: str, since: dt.date, day: dt.date, expected: dt.date | None) -> None:
+    if not what.strip():
+        raise InvalidInput("what does it wait for?", hint="which part, whose word, what work")
+    if since > day:
+        raise InvalidInput(
+            f"it waits since {since}, which lies ahead of {day}", hint="a day before"
+        )
+    if expected is not None and expected < since:
+        raise InvalidInput(
+            f"expected {expected}, before it began to wait on {since}", hint="a later day"
+        )
 
 
 def end_wait(

@@ -11,10 +11,11 @@ from buildlog.analysis.car.written import Outlook as Outlook
 from buildlog.desk.acts.fault_acts import found_in_lists, open_found
 from buildlog.desk.acts.outlook import looked_ahead
 from buildlog.desk.snapshot.settings import NAMELESS, Ask, recorder, signer_of
+from buildlog.errors import InvalidInput
 from buildlog.findings import Finding
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.ledger.append import Recorder
-from buildlog.store.ledger.entries import Entry
+from buildlog.store.ledger.entries import Entry, approvers
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.proposal import EntryProposal
 from buildlog.units import without_thousands
@@ -35,6 +36,7 @@ class EntrySaid:
     approved_by: str | None = None
     corrects: str | None = None
     resolves: str | None = None
+    approves: str | None = None
     session_is_new: bool = False
     only: tuple[str, ...] | None = None  # paths; what else was edited stays, not recorded
 
@@ -83,6 +85,23 @@ def record(
     return Recorded(looked[-1], made(entry) if entry else None, by.shop != NAMELESS)
 
 
+def approval(ledger: Ledger, name: str, by: str | None, message: str = "") -> EntrySaid:
+    """What is said by an entry that somebody answers with for an earlier one; what is edited
+    meanwhile stays out of it.
+
+    InvalidInput where nobody is named, or where the same person has approved it already.
+    """
+    from buildlog.desk.acts.filing import entry_named
+
+    one = entry_named(ledger, name)
+    if not by:
+        raise InvalidInput("nobody is named who approves it", hint="--approved-by WHO")
+    if by in approvers(ledger.entries(), one):
+        raise InvalidInput(f"{by} has approved entry {one.number} already", hint="buildlog history")
+    said = message or f"approved: {one.subject}"[:200]
+    return EntrySaid(said, kind="check", approved_by=by, approves=one.id, only=())
+
+
 def record_working(
     ledger: Ledger, facts: EntryFacts, by: Recorder, *, kind: str | None = None,
     session_is_new: bool = False,
@@ -115,7 +134,7 @@ def _facts(ledger: Ledger, said: EntrySaid) -> EntryFacts:
     told = asdict(said)
     told["odometer"] = said.odometer and without_thousands(said.odometer)
     del told["message"], told["session_is_new"], told["only"]
-    for name in ("corrects", "resolves"):
+    for name in ("corrects", "resolves", "approves"):
         if told[name] is not None:
             told[name] = entry_named(ledger, told[name]).id
     told |= {"kind": said.kind or "build", "done_by": who(said.done_by)}

@@ -4,21 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 
+from buildlog.analysis.workshop.wait_book import Wait as Wait
+from buildlog.analysis.workshop.wait_book import open_waits
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.records.day_notes import OdometerReading, Waiting
 from buildlog.records.reading import load
 from buildlog.store.ledger.names import WORKING
-
-
-@dataclass(frozen=True)
-class Wait:
-    """One thing that a car waits for, by the name of its file."""
-
-    name: str
-    waiting: Waiting
 
 
 def waits(book: Snapshot) -> list[Wait]:
@@ -38,14 +31,11 @@ def waits_in(folder: Path) -> list[Wait]:
 
 def _open(files: Mapping[str, bytes]) -> list[Wait]:
     read = ((path, load(Waiting, data, path)[0]) for path, data in files.items())
-    found = {
+    return open_waits({
         path.removeprefix("waiting/").removesuffix(".toml"): one
         for path, one in read
         if one is not None
-    }
-    over = {one.ends for one in found.values() if one.state == "ended"}
-    open_ = ((name, one) for name, one in found.items() if one.state == "waiting")
-    return [Wait(name, one) for name, one in open_ if name not in over]
+    })  # fmt: skip
 
 
 def newest_reading(book: Snapshot) -> OdometerReading | None:

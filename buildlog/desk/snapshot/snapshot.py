@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import datetime as dt
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
@@ -13,6 +14,7 @@ from buildlog.errors import BuildlogError, DamagedLedger, NotFound
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.fields.base import Record
 from buildlog.records.reading import read
+from buildlog.store.ledger.entries import approvers
 from buildlog.store.ledger.pinned import PinnedReader
 
 if TYPE_CHECKING:
@@ -23,7 +25,7 @@ if TYPE_CHECKING:
     from buildlog.analysis.pulls.sheet import Sheet
     from buildlog.records.car.due import Service
     from buildlog.records.checks import Check
-    from buildlog.records.day_notes import OdometerReading
+    from buildlog.records.day_notes import OdometerReading, Waiting
     from buildlog.records.fasteners import Joint, JointSheet
     from buildlog.records.faults import Fault
     from buildlog.records.plan_changes import Followed
@@ -35,7 +37,8 @@ if TYPE_CHECKING:
 R = TypeVar("R", bound=Record)
 _NEWS = {"sessions": ("dyno/", "/session.toml"), "checks": ("checks/", ".toml"),
          "faults": ("faults/", ".toml"), "joints": ("torque/", ".toml"),
-         "services": ("due/", ".toml"), "readings": ("readings/", ".toml")}  # fmt: skip
+         "services": ("due/", ".toml"), "readings": ("readings/", ".toml"),
+         "waits": ("waiting/", ".toml")}  # fmt: skip
 _Told = tuple[list[Version], set[str]]  # versions, and every path that came with them
 
 
@@ -84,8 +87,19 @@ class Snapshot(MadeOnce):
 
     @once
     def history(self) -> list[Version]:
-        """All entries as versions, first to last."""
-        return self._told[0]
+        """All entries as versions, first to last; approved by who did so later, too."""
+        return [self._approved(version) for version in self._told[0]]
+
+    def _approved(self, version: Version) -> Version:
+        later = self._approvals.get(version.id)
+        return version if not later else dataclasses.replace(version, approved_by=later)
+
+    @once
+    def _approvals(self) -> dict[str, str]:
+        """By the id of an entry that was approved later: everybody who answers for it."""
+        approved = {entry.approves for entry in self.entries if entry.approves}
+        return {entry.id: ", ".join(approvers(self.entries, entry))
+                for entry in self.entries if entry.id in approved}  # fmt: skip
 
     @once
     def _told(self) -> _Told:
@@ -347,6 +361,7 @@ class Snapshot(MadeOnce):
             sheets,
             {name: self.service(name) for version in versions for name in version.services},
             {name: self.reading(name) for version in versions for name in version.readings},
+            {name: self.waiting(name) for version in versions for name in version.waits},
         )
 
     def service(self, name: str) -> Service:
@@ -360,6 +375,12 @@ class Snapshot(MadeOnce):
         from buildlog.records.day_notes import OdometerReading
 
         return self._paper(OdometerReading, "readings", name)
+
+    def waiting(self, name: str) -> Waiting:
+        """What the car waits for, or that it came, by the name of its file."""
+        from buildlog.records.day_notes import Waiting
+
+        return self._paper(Waiting, "waiting", name)
 
     def _paper(self, model: type[R], folder: str, name: str) -> R:
         path = f"{folder}/{name}.toml"

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from buildlog.analysis.car.written import Recorded
-from buildlog.desk.acts.record import EntrySaid, record
+from buildlog.desk.acts.record import EntrySaid, approval, record
 from buildlog.errors import InvalidInput
 from buildlog.page.acts import doing
 from buildlog.page.asked import Asked
@@ -25,23 +25,33 @@ def record_them(asked: Asked, sent: Sent) -> ActAnswer:
 
 
 def approve(asked: Asked, sent: Sent) -> ActAnswer:
-    """The same, approved by who does it."""
+    """The same, approved by who does it; or an entry that is recorded already, by its number."""
     if not asked.may("approve"):
         raise InvalidInput("this device may not approve", hint="record it, and let it be approved")
     if asked.person is None:
         raise InvalidInput("nobody is named here who could approve", hint="pair with a person")
+    if name := sent.given("what"):
+        return _approved(asked, sent, name)
     return _recorded(asked, sent, replace(_said_of(asked, sent), approved_by=asked.person))
+
+
+def _approved(asked: Asked, sent: Sent, name: str) -> ActAnswer:
+    def do(ledger: Ledger) -> Recorded:
+        return record(ledger, approval(ledger, name, asked.person, sent.one("message")))
+
+    return doing.did(asked, sent, do, _entry)
 
 
 def _said_of(asked: Asked, sent: Sent) -> EntrySaid:
     return EntrySaid(
         sent.needed("message", "what was done"),
         notes=sent.one("notes"),
-        kind=sent.given("kind"),
+        kind=None if sent.given("corrects") else sent.given("kind"),
         stage=sent.given("stage"),
         odometer=doing.measured(sent, "odometer", "unit"),
         odometer_note=sent.given("odometer_note"),
         done_by=sent.given("done_by") or asked.person,
+        corrects=sent.given("corrects"),
         session_is_new=sent.one("session_is_new") == "yes",
         only=tuple(_taken(sent)),
     )

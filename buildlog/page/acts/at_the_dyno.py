@@ -80,4 +80,5 @@ def pull_unused(asked: Asked, sent: Sent) -> ActAnswer:
         return pulls_used.use_pull(ledger, session, pull, sent.given("why"))
 
     counts = "does not count" if sent.one("why") else "counts again"
-    return doing.did(asked, sent, do, lambda _: f"{pull} {counts}")
+    shown = "old" in sent.fields
+    return doing.did(asked, sent, do, lambda _: f"{pull} {counts}", changes=shown)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from buildlog.analysis.car.written import FieldsSet
-from buildlog.desk.acts.acting_once import held_at
+from buildlog.desk.acts.acting_once import held_at, together
 from buildlog.desk.acts.car_fields import CAR, place_of, set_fields
 from buildlog.errors import InvalidInput
 from buildlog.page.acts import doing
@@ -20,11 +20,14 @@ _OF_A_PIECE = ("maker", "name", "number", "serial", "condition", "note")
 
 
 def set_field(asked: Asked, sent: Sent) -> ActAnswer:
-    """Fields of car.toml by their paths; an empty one is taken out."""
+    """Fields of car.toml by their paths, each as the screen showed it."""
     assigned = _typed_fields(sent)
     if not assigned:
         raise InvalidInput("no field was filled in", hint="choose a field and type its value")
-    return _did(asked, sent, assigned)
+    held = sent.below("held:")
+    paths = [one.partition("=")[0] for one in assigned]
+    old = together([held[path] for path in paths]) if held.keys() >= set(paths) else None
+    return _did(asked, sent, assigned, old=old)
 
 
 def part(asked: Asked, sent: Sent) -> ActAnswer:
@@ -44,8 +47,11 @@ def part(asked: Asked, sent: Sent) -> ActAnswer:
     return _did(asked, sent, [*assigned, *_typed_fields(sent)], path)
 
 
-def _did(asked: Asked, sent: Sent, assigned: list[str], part: str = "") -> ActAnswer:
-    """`part`: which piece it is about; its form shows the whole piece that is there."""
+def _did(
+    asked: Asked, sent: Sent, assigned: list[str], part: str = "", old: str | None = None
+) -> ActAnswer:
+    """`part`: which piece it is about; its form shows the whole piece that is there. `old`: what
+    the screen showed of the fields, where that is not in the form as one."""
 
     def do(ledger: Ledger) -> FieldsSet:
         if part:
@@ -54,7 +60,8 @@ def _did(asked: Asked, sent: Sent, assigned: list[str], part: str = "") -> ActAn
         told = [one for one in assigned if not _empty(ledger, one)]
         return set_fields(ledger, told, places=places)
 
-    return doing.did(asked, sent, do, _said, changes="old" in sent.fields and bool(sent.one("old")))
+    shown = old is not None or "old" in sent.fields
+    return doing.did(asked, sent, do, _said, changes=shown, old=old)
 
 
 def _empty(ledger: Ledger, assigned: str) -> bool:

@@ -55,7 +55,8 @@ def picture(paper: Paper, name: str) -> Markup:
 def _question(asked: Asked) -> dict[str, object]:
     """What is asked where somebody else wrote first; nothing of what was typed is lost."""
     own = ("token", "act", "what", "old", "back")
-    sent = [(name, value) for name, value in asked.typed.items() if name not in own]
+    sent = [(name, value) for name, value in asked.typed.items()
+            if name not in own and not name.startswith("held:")]  # fmt: skip
     what = asked.question.what if asked.question else ""
     thing = capital(re.sub(r"[-_./]+", " ", what)) or "This"
     return {"question": asked.question, "sent": sent, "mine": _mine(dict(sent)),

@@ -101,12 +101,13 @@ def _pull(asked: Asked, session: str, curve: Curve, sheet: Sheet, show: Display)
     pull = curve.data.pull
     used, known = curve not in sheet.unused, sheet.axis in curve.axis
     peak = show.value(curve.peak(sheet.axis).value, "power") if known else "no curve"
-    old = held(asked.car, f"dyno/{session}/session.toml", ("pull", {"file": pull.file}))
+    by, called = ("key", pull.key) if pull.key else ("file", pull.file)
+    old = held(asked.car, f"dyno/{session}/session.toml", ("pull", {by: called}))
     several = len({one.data.pull.calibration for one in (*sheet.curves, *sheet.unused)}) > 1
     calibration = pull.calibration if several else ""
     told = ", ".join(filter(None, (calibration, pull.log and f"log {pull.log}", pull.note)))
     why = told if used else pull.reason or ""
-    return PullRow(curve.name, pull.file, peak if used else "not used", used, why, old)
+    return PullRow(curve.name, called, peak if used else "not used", used, why, old)
 
 
 def _mixture(report: SheetReport) -> list[Ruled]:

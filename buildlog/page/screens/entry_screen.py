@@ -31,7 +31,9 @@ def page(asked: Asked) -> str:
         for name, value in (
             ("Day", day(entry.work_date)), ("Odometer", display(book).distance(entry.odometer_m)),
             ("Kind", entry.kind), ("Stage", entry.stage or ""), ("Done by", entry.done_by or ""),
-            ("Approved by", entry.approved_by or ""), ("Id", entry.short),
+            ("Approved by", version.approved_by or ""),
+            ("Puts right", _other(book, entry.corrects)),
+            ("Approves", _other(book, entry.approves)), ("Id", entry.short),
             ("Signature", "carries one; verify checks it" if entry.signed else "none"),
         )
         if value
@@ -39,8 +41,21 @@ def page(asked: Asked) -> str:
     return drawn(
         "entry", asked, said=sentence(f"Entry {number}: {entry.subject}"), lead=entry.notes or "",
         rows=rows, changes=_changes(book, version), came=_came(asked, version),
-        number=number, last=len(book.entries), title=f"Entry {number} · buildlog",
+        number=number, last=len(book.entries), may_approve=_may_approve(asked, version),
+        title=f"Entry {number} · buildlog",
     )  # fmt: skip
+
+
+def _other(book: Snapshot, name: str | None) -> str:
+    """ "entry 7, headers fitted"."""
+    found = next((one for one in book.entries if one.id == name), None)
+    return f"entry {found.number}, {found.subject}" if found else ""
+
+
+def _may_approve(asked: Asked, version: Version) -> bool:
+    """Whether who asks may answer for it, and does not yet."""
+    names = (version.approved_by or "").split(", ")
+    return asked.may("approve") and asked.person is not None and asked.person not in names
 
 
 def _changes(book: Snapshot, version: Version) -> list[tuple[str, str, str]]:

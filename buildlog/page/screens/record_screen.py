@@ -53,11 +53,18 @@ def page(asked: Asked) -> str:
         people=_people(asked, found), unit=display(book).unit("length").text,
         first=not book.entries,
         stages=[one.stage for one in book.entries if one.stage], title="Record · buildlog",
-        typed=asked.typed, odometer=_odometer(book),
+        typed=asked.typed, odometer=_odometer(book), entries=_entries(book),
+        corrects=asked.typed.get("corrects", asked.query.get("corrects", "")),
     )  # fmt: skip
 
 
 _LEAD = "After this the entry stands for good. What was wrong is put right by a correction."
+
+
+def _entries(book: Snapshot) -> list[tuple[str, str]]:
+    """What may be put right: every entry, the newest first."""
+    told = [(str(one.number), f"entry {one.number}, {one.subject}") for one in book.entries]
+    return [("", "none"), *reversed(told)]
 
 
 def _thing(one: NotRecorded, fields: int) -> Thing:

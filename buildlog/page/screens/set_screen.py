@@ -6,6 +6,7 @@ from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from buildlog.desk.questions.check_all import look
+from buildlog.page.drawing.held_values import field_held
 from buildlog.page.drawing.kept_answers import kept
 from buildlog.page.drawing.say import counted, sentence
 from buildlog.page.drawing.templating import drawn
@@ -24,7 +25,8 @@ _MOST = 12  # fields on one sheet
 
 
 class FoundField(NamedTuple):
-    """One field: where it is, what it means, in what unit it is given, what it holds."""
+    """One field: where it is, what it means, in what unit it is given, what it holds, for a
+    person and (`held`) as the act that changes it has to know it."""
 
     path: str
     assembly: str
@@ -34,6 +36,7 @@ class FoundField(NamedTuple):
     holds: str
     figure: bool
     typed: str
+    held: str
 
 
 def page(asked: Asked) -> str:
@@ -78,6 +81,7 @@ def _field(asked: Asked, one: Field, holds: Value | None) -> FoundField:
         one.path, key_words(assembly(one.path)), words(one.path), one.description,
         _unit(one.measure, holds), value_text(holds, one.path) if holds is not None else "",
         one.measure is not None, asked.typed.get(f"field:{one.path}", ""),
+        field_held(asked.car, one.path),
     )  # fmt: skip
 
 

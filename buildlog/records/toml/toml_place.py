@@ -41,8 +41,12 @@ def value_at(data: bytes, place: Place) -> str:
 
 def values_at(data: bytes, places: Sequence[Place]) -> str:
     """The same of several places, as one text."""
-    told = [value_at(data, place) for place in places]
-    return told[0] if len(told) == 1 else json.dumps(told)
+    return together([value_at(data, place) for place in places])
+
+
+def together(held: Sequence[str]) -> str:
+    """What several places hold, each as `value_at` says it, as one text."""
+    return held[0] if len(held) == 1 else json.dumps(list(held))
 
 
 def held_text(data: bytes, places: Sequence[Place]) -> str:

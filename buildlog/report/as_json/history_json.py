@@ -32,6 +32,7 @@ def _entry(entry: Entry) -> dict[str, Any]:
         "approved_by": entry.approved_by,
         "corrects": entry.corrects,
         "resolves": entry.resolves,
+        "approves": entry.approves,
         "recorded_outside": entry.recorded_outside,
         "carries_signature": entry.signed,
         "peak_wheel_power_w": peak.power_w if peak else None,

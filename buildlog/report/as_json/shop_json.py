@@ -71,6 +71,7 @@ def car_json(ledger: str, facts: shop.Facts) -> dict[str, Any]:
         "last_wheel_power_w": facts["last_power"],
         "last_wheel_power_date": facts["last_power_day"],
         "due": [due_json(item) for item in facts["due"]],
+        "waiting": facts["waits"],
     }
 
 

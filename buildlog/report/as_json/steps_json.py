@@ -7,6 +7,7 @@ from typing import Any
 from buildlog.analysis.answers.look_answers import CheckReading
 from buildlog.analysis.answers.next_steps import STEP_WORDS, Action, Blocked, Next
 from buildlog.report.as_json.json_parts import finding_json
+from buildlog.report.as_json.waits_json import wait_json
 from buildlog.report.numbers import kilometres
 
 
@@ -15,6 +16,7 @@ def next_json(found: Next) -> dict[str, Any]:
     return {
         "next": [{**_step(one), "command": one.command, **_left(one)} for one in found.actions],
         "blocked": [{**_step(one), "gate": one.gate, **_left(one)} for one in found.blocked],
+        "waiting": [wait_json(one) for one in found.waits],
         "never_measured": found.never_measured,
         "findings": [finding_json(one) for one in found.findings],
     }

@@ -134,15 +134,25 @@ def _distance(tightest: shop.Facts) -> str:
 
 
 def held_words(facts: shop.Facts, full: bool = False) -> str:
-    """The first thing that holds a car up, and how many more there are; in full, every why."""
+    """The first thing that holds a car up, and how many more there are; in full, every why. What
+    it waits for comes first after an open fault: the shop alone cannot go on."""
     faults = [item["what"] for item in facts["due"] if item["code"] == "fault"]
     if full:
-        reasons = [*faults, *[item["why"] for item in facts["holds_up"]]]
+        waits = [_wait_words(one) for one in facts["waits"]]
+        reasons = [*faults, *waits, *[item["why"] for item in facts["holds_up"]]]
         return "; ".join(dict.fromkeys(reasons)) or "nothing"
     words = [_GATE_WORDS.get(item["gate"], item["gate"]) for item in facts["holds_up"]]
-    reasons = list(dict.fromkeys([*["open fault" for _ in faults], *words]))
+    waits = [f"waits: {shorten(one['what'], 12)}" for one in facts["waits"]]
+    reasons = list(dict.fromkeys([*["open fault" for _ in faults], *waits, *words]))
     more = f" (+{len(reasons) - 1})" if len(reasons) > 1 else ""
     return f"{reasons[0]}{more}" if reasons else "nothing"
+
+
+def _wait_words(one: shop.Facts) -> str:
+    """ "waits for head gasket (part) since 2026-03-14, expected 2026-04-02"."""
+    kind = f" ({one['waits_for']})" if one["waits_for"] not in (None, "other") else ""
+    expected = f", expected {one['expected']}" if one["expected"] else ""
+    return f"waits for {one['what']}{kind} since {one['since']}{expected}"
 
 
 def due_lines(found: shop.ShopDue, shown: Display, full: bool = False) -> list[str]:

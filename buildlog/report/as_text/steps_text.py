@@ -11,6 +11,7 @@ from buildlog.analysis.workshop.calibration_match import CODE
 from buildlog.analysis.workshop.found import OUTCOMES, WalkWritten
 from buildlog.analysis.workshop.gates import Gate
 from buildlog.findings import Finding
+from buildlog.report.as_text.waits_text import wait_lines
 from buildlog.report.in_units import in_units
 from buildlog.report.lines import finding_lines, wrap
 from buildlog.report.numbers import Display, count
@@ -35,6 +36,8 @@ def next_lines(found: Next, shown: Display, full: bool = False) -> list[str]:
         lines += _action(action, shown)
     if len(actions) > most:
         lines.append(f"  and {len(actions) - most} more (--full)")
+    lines += ["waits for:"] if found.waits else []
+    lines += [line for one in found.waits for line in wait_lines(one)]
     lines += _blocked(found.blocked, shown)
     others = [f for f in found.findings if f.code != CODE]
     lines += finding_lines(others, 0)

@@ -40,6 +40,7 @@ class EntryFacts:
     approved_by: str | None = None
     corrects: str | None = None
     resolves: str | None = None
+    approves: str | None = None  # an earlier entry, which `approved_by` answers for
     changed: str | None = None  # a few words of what changed, for `history`
     measured: str | None = None  # a few words of what was measured, for `history`
     promised: str | None = None  # what the quote of the plan that this entry built promised
@@ -59,6 +60,7 @@ _KEYS: dict[str, str] = {
     "approved_by": "Approved-by",
     "corrects": "Corrects",
     "resolves": "Resolves",
+    "approves": "Approves",
     "changed": "Changed",
     "measured": "Measured",
     "promised": "Promised",

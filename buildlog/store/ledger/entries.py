@@ -20,6 +20,8 @@ from buildlog.store.git.size_limits import refuse_more
 from buildlog.store.ledger import newer_entries
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from dulwich.objects import Commit
 
     from buildlog.store.git.repo import Repo
@@ -48,6 +50,12 @@ class Entry(EntryFacts):
     def short(self) -> str:
         """The first eight digits of the id."""
         return self.id[:8]
+
+
+def approvers(found: Sequence[Entry], one: Entry) -> list[str]:
+    """Who answers for an entry: who did when it was recorded, then who approved it later."""
+    later = [entry.approved_by for entry in found if entry.approves == one.id]
+    return [who for who in (one.approved_by, *later) if who]
 
 
 def history(repo: Repo, tip: str | None, read: dict[str, Commit] | None = None) -> list[Entry]:

@@ -135,12 +135,17 @@ def _names(facts: EntryFacts, past: Past) -> Iterator[Finding]:
         yield _error(
             "kind", f'"{facts.kind}" is not a kind of entry', hint=f"one of {', '.join(KINDS)}"
         )
-    for word, target in (("Corrects", facts.corrects), ("Resolves", facts.resolves)):
+    for word, target in (("Corrects", facts.corrects), ("Resolves", facts.resolves),
+                         ("Approves", facts.approves)):  # fmt: skip
         if target is not None and target not in past.by_id:
             yield _error("target", f"{word}: there is no entry {target[:12]} before this one")
     if facts.kind == "correction" and facts.corrects is None:
         yield _error(
             "corrects", "a correction must say which entry it corrects", hint="add --corrects ENTRY"
+        )
+    if facts.approves is not None and facts.approved_by is None:
+        yield _error(
+            "approves", "an approval must say who answers for it", hint="add --approved-by WHO"
         )
     if facts.stage is not None:
         yield from _stage(facts.stage, past)
