@@ -64,7 +64,7 @@ def add(
     """Write down that the car waits for WHAT: which part, whose word, what work.
 
     \b
-    buildlog waiting add "clutch disc" --for part --since 2026-03-14 --expected 2026-04-02
+    buildlog waiting add "clutch disc" --for part --expected 2026-04-02
     """
     from buildlog.desk.acts.day_notes_made import wait_for
     from buildlog.report.as_text.due_text import due_written_lines

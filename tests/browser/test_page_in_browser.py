@@ -31,6 +31,8 @@ RESULTS = {"done": "pass", "fault": "fail", "does not apply": "not-applicable"}
 STORED = """new Promise(done => { indexedDB.open("buildlog").onsuccess = held => {
   held.target.result.transaction("acts").objectStore("acts").getAll().onsuccess =
     told => done(told.target.result.map(one => [one.id, one.what, one.state])) } })"""
+HAS_SCRIPT = """(performance.getEntriesByName(location.origin + "/static/page.js")[0] || {})
+  .responseStatus"""
 READ = "url => fetch(url, {credentials: 'include'}).then(a => a.text(), e => 'no')"
 WRITE = """url => fetch(url, {method: 'POST', credentials: 'include', mode: 'no-cors',
   body: new URLSearchParams({item: 'evil'})}).then(() => 'sent', () => 'no')"""
@@ -174,6 +176,19 @@ def test_a_question_steps_aside_and_mine_is_written_when_i_say_so(
     assert '"pass"' in result(car, "fan")
 
 
+def test_a_value_outside_is_said_while_it_is_typed(looked: Served, phone: Any) -> None:
+    """The desk's own limits, in the unit beside the field; nothing is sent."""
+    entered(phone, looked.serving.start_link())
+    phone.goto(f"{phone.url}lists/intake")
+    one = item(phone, "charging-voltage")
+    field, line = one.locator('input[name="value"]'), one.locator("p.at-once")
+    for typed, said_ in (("13,4", "13,4: below 13.5 V"), ("15", "15: above 14.8 V"), ("14.2", ""),
+                         ("2 V", ""), ("13,400", "")):  # fmt: skip
+        field.fill(typed)
+        assert line.inner_text().startswith(said_) if said_ else line.is_hidden(), typed
+    assert not [url for url in phone.asked if "/act/" in url]
+
+
 def test_what_waits_is_saved_to_a_file(server: Mortal, phone: Any, tmp_path: Path) -> None:
     entered(phone, server.link)
     phone.goto(f"{phone.url}lists/before-dyno")
@@ -245,9 +260,9 @@ def _asks_for(page: Any, url: str) -> None:
 
 
 def _looks_again(page: Any, url: str) -> None:
-    """A tab whose server is back; what it could not load it loads again."""
+    """A tab whose server is back; what it could not load, the script included, it loads again."""
     page.wait_for_load_state()
-    if page.locator("#saved").count() == 0:
+    if page.evaluate(HAS_SCRIPT) != 200:
         page.goto(url)
     page.evaluate("dispatchEvent(new Event('online'))")  # else it tries after 15 s again
 

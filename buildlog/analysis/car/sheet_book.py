@@ -43,14 +43,18 @@ class Stage:
 
     def outside(self, value: Quantity) -> str | None:
         """ "below" or "above" where a value is not what is asked for, beyond what a tool is off."""
-        if self.is_range:
-            low, high = self.low.si * (1 - 1e-9), self.high.si * (1 + 1e-9)
-        elif same(self.low, value):
+        if not self.is_range and same(self.low, value):
             return None
-        else:
-            off = allowed_off(self.low)
-            low, high = self.low.si - off, self.low.si + off
+        low, high = self.bounds
         return "below" if value.si < low else "above" if value.si > high else None
+
+    @property
+    def bounds(self) -> tuple[float, float]:
+        """The least and the most that is right, in SI."""
+        if self.is_range:
+            return self.low.si * (1 - 1e-9), self.high.si * (1 + 1e-9)
+        off = allowed_off(self.low)
+        return self.low.si - off, self.low.si + off
 
 
 @dataclass(frozen=True)

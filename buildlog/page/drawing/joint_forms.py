@@ -9,6 +9,7 @@ from buildlog.analysis.car.sheet_book import ENDING, SheetState, Stage, question
 from buildlog.desk.questions.day_books import sheet_named, sheets
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError
+from buildlog.page.drawing.bounds import Bounds, between
 from buildlog.page.drawing.held_values import held
 from buildlog.records.fasteners import Fastened, StageDone
 from buildlog.report.booklet.html import typeset
@@ -42,6 +43,12 @@ class Turn(NamedTuple):
     def unit(self) -> str:
         """What is written beside the field."""
         return "°" if self.stage.turns else typeset(f"1 {self.stage.low.unit.text}")[2:]
+
+    @property
+    def bounds(self) -> Bounds:
+        """What is right of what a bolt got."""
+        return between(*self.stage.bounds, self.stage.low,
+                       (short(self.stage.low), short(self.stage.high)))  # fmt: skip
 
     @property
     def where(self) -> str:

@@ -11,6 +11,8 @@ from buildlog.desk.questions.check_all import what_next
 from buildlog.desk.questions.day_books import definition, newest_list
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput
+from buildlog.page.drawing import bounds
+from buildlog.page.drawing.bounds import Bounds
 from buildlog.page.drawing.kept_answers import kept
 from buildlog.page.drawing.say import brief_day, display
 from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
@@ -49,6 +51,7 @@ class ItemForm(NamedTuple):
     outside: str
     old: str
     photo: str
+    bounds: Bounds
 
     @property
     def open(self) -> bool:
@@ -160,6 +163,7 @@ def _item(
         (item.by or "") if item else "",
         _outside(item) if item else "", old,
         (item.photo or "").removeprefix("attachments/") if item else "",
+        bounds.stated(low, high, unit),
     )  # fmt: skip
 
 

@@ -365,6 +365,26 @@
     button.textContent = button.textContent.replace(/\d+$/, ticked);
   });
 
+  // a value outside what is stated is said while it is typed; the desk judges what is saved. A comma
+  // before three digits may stand for thousands, and what has a unit of its own is not read here.
+
+  document.addEventListener("input", ({ target }) => {
+    const { least, most, below, above } = target.dataset || {};
+    if (least === undefined && most === undefined) return;
+    const text = target.value.trim(), plain = /^[-+]?\d+([.,]\d+)?$/.test(text) && !/,\d{3}$/.test(text);
+    const value = plain ? Number(text.replace(",", ".")) : NaN;
+    const said = value < Number(least ?? NaN) ? below : value > Number(most ?? NaN) ? above : "";
+    const row = target.closest(".put");
+    let line = row.nextElementSibling;
+    if (!line || !line.classList.contains("at-once")) {
+      line = make("p", "", "look at-once");
+      line.setAttribute("role", "status");
+      row.after(line);
+    }
+    line.hidden = !said;
+    line.textContent = said ? `${text}: ${said}` : "";
+  });
+
   // another changed the car: a page on which nothing can be tapped or typed is drawn anew; any other
   // is left under the thumb as it is, and says so
 
