@@ -7,6 +7,7 @@ from typing import Any
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 from pydantic_core import core_schema
 
+from buildlog.records.caption import PhotoCaption
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.car.due import Service
 from buildlog.records.checks import Check, Checklist
@@ -33,6 +34,7 @@ MODELS: dict[str, type[Record]] = {
     "waiting": Waiting,
     "due": Service,
     "outside": OutsideFile,
+    "caption": PhotoCaption,
 }
 
 # The same models by the kind that the store gives a path (see store/git/ledger_files.py).

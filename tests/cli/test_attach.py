@@ -58,6 +58,22 @@ def test_the_copy_leaves_with_the_car_and_says_which_original_it_is_of(
     assert hashlib.sha256(picture()).hexdigest() in listed
 
 
+def test_a_caption_stands_as_it_was_typed_wherever_the_photo_is_shown(
+    demo_copy: Path, buildlog: Call, tmp_path: Path
+) -> None:
+    (tmp_path / "m.jpg").write_bytes(picture())
+    said = buildlog(
+        "attach", tmp_path / "m.jpg", "--caption", "Seal (left): worn, 0.3 mm", at=demo_copy
+    )
+    assert "caption in attachments/Seal-left-worn-0.3-mm.jpg.caption.toml" in said.out
+    again = buildlog("attach", tmp_path / "m.jpg", "--caption", "Seal (left): worn, 0.3 mm")
+    assert again.status == 4
+    assert "is there already" in again.err
+    assert buildlog("record", "-m", "seal", "--stage", "seal").status == 0
+    assert buildlog("handover", tmp_path / "out", "--no-pdf").status == 0
+    assert "Seal (left): worn, 0.3 mm" in (tmp_path / "out" / "booklet.html").read_text()
+
+
 def test_a_caption_is_of_one_file_and_says_something(
     demo_copy: Path, buildlog: Call, tmp_path: Path
 ) -> None:

@@ -79,6 +79,15 @@ def test_every_act_leaves_the_files_that_the_command_leaves(here: Served, typed:
     assert kept.json["word"] == "done", kept.text
     done(typed, "attach", str(photo), "--caption", "header flange, gap")
     assert files(here.folder) == files(typed)
+    (told,) = (path for path in files(typed) if path.endswith(".caption.toml"))
+    assert told.endswith("/header-flange-gap.png.caption.toml")
+    assert 'caption = "header flange, gap"' in (typed / told).read_text()
+    before = files(here.folder)
+    sent = one.upload("photo", [("photo", "image.png", PNG)], caption="Seal: worn", act="5" * 32)
+    assert sent.json["word"] == "done"
+    assert len(files(here.folder)) == len(before) + 2
+    act(one, "undo", what="5" * 32)
+    assert files(here.folder) == before
 
 
 def test_an_entry_of_the_page_is_the_entry_of_the_command(here: Served, typed: Path) -> None:

@@ -60,9 +60,11 @@ class WorkAdded(Written):
 
 @dataclass(frozen=True)
 class Attached(Written):
-    """Copies below attachments; `left_out` says of each what was left out of the copy."""
+    """Copies below attachments; `left_out` says of each what was left out of the copy. `caption`:
+    the file that holds the caption of the one photo, where one was given."""
 
     left_out: tuple[tuple[str, ...], ...]
+    caption: str | None = None
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,11 @@ from pathlib import Path
 from buildlog.analysis.car.written import Attached, RecordWith
 from buildlog.desk.acts import filing, working_files
 from buildlog.errors import InvalidInput, UsageError, refused_at
-from buildlog.store.git.ledger_files import LARGEST_FILE
+from buildlog.records.caption import PhotoCaption
+from buildlog.records.toml import toml_edit
+from buildlog.store.git.ledger_files import CAPTION, LARGEST_FILE
 from buildlog.store.ledger.ledger import Ledger
+from buildlog.store.ledger.names import WORKING
 
 _PICTURES = {b"\xff\xd8\xff": "jpg", b"\x89PNG\r\n\x1a\n": "png"}
 
@@ -22,23 +25,41 @@ def attach(
 ) -> Attached:  # fmt: skip
     """Copy files below attachments, each under its own name; the originals stay as they are.
     A `cover` is named so that the booklet shows it on its first page, a file with a `caption` by
-    the caption's words."""
+    the caption's words; the caption itself stands in a file beside it."""
     if caption is not None and len(files) != 1:
         raise UsageError("a caption is that of one file", hint="attach them one by one")
     before = "cover-" if cover else ""
+    if caption is not None:
+        one = files[0]
+        name = f"{before}{_name(one, caption)}"
+        return _with_caption(ledger, name, _read(one), folder, caption, f"{one}")
     done = [
-        attach_one(ledger, f"{before}{_name(file, caption)}", _read(file), folder, f"{file}")
-        for file in files
+        attach_one(ledger, f"{before}{file.name}", _read(file), folder, f"{file}") for file in files
     ]
     return Attached(
         tuple(path for path, _ in done), RecordWith("..."), tuple(out for _, out in done)
     )
 
 
-def _name(file: Path, caption: str | None) -> str:
-    """The file's own name, or the caption's words and figures joined by "-"."""
-    if caption is None:
-        return file.name
+def _with_caption(
+    ledger: Ledger, name: str, data: bytes, folder: str, caption: str, where: str
+) -> Attached:
+    """A file, and behind it the one that says what is seen: that is the act."""
+    copy, left_out = _without_traces(data, where)
+    path = "/".join(part for part in ("attachments", folder.strip("/"), name) if part)
+    told = f"{path}{CAPTION}"
+    text = toml_edit.set_values(b"format = 1\n", {"caption": caption.strip()})
+    filing.refuse_invalid(PhotoCaption, text, told)
+    refuse_there(ledger, told)
+    if path in ledger.working().files and ledger.read(WORKING, path) != copy:
+        refuse_there(ledger, path)
+    working_files.lay(ledger, path, copy)
+    working_files.create(ledger, told, text)
+    return Attached((path,), RecordWith(caption.strip()), (left_out,), told)
+
+
+def _name(file: Path, caption: str) -> str:
+    """The caption's words and figures joined by "-", with the file's ending."""
     name = "-".join(re.findall(r"[^\W_]+(?:\.\d+)?", caption))
     if not name:
         raise UsageError("the caption holds no word", hint='write --caption "header flange, gap"')
@@ -90,15 +111,12 @@ def attach_photos(
     copies = [_photo(name, data, folder) for name, data in given]
     if caption and len(given) == 1:
         path, data = copies[0]
-        name = _name(Path(path), caption)
-        attach_one(ledger, name, data, folder)
-        copies = [("/".join(filter(None, ("attachments", folder.strip("/"), name))), data)]
-    else:
-        for path, data in copies[:-1]:
-            working_files.lay(ledger, path, data)
-        path, data = copies[-1]
-        known = path in ledger.working().files
-        (working_files.lay if known else working_files.create)(ledger, path, data)
+        return _with_caption(ledger, _name(Path(path), caption), data, folder, caption, given[0][0])
+    for path, data in copies[:-1]:
+        working_files.lay(ledger, path, data)
+    path, data = copies[-1]
+    known = path in ledger.working().files
+    (working_files.lay if known else working_files.create)(ledger, path, data)
     paths = tuple(path for path, _ in copies)
     return Attached(paths, RecordWith(caption or "..."), tuple(() for _ in paths))
 

@@ -6,6 +6,7 @@ from buildlog.analysis.car.written import RecordWith, Written
 from buildlog.desk.acts import working_files
 from buildlog.errors import ChangedUnderYou, InvalidInput, NotFound
 from buildlog.records.toml.toml_place import put_back
+from buildlog.store.git.ledger_files import CAPTION
 from buildlog.store.ledger.act_journal import ActTrace, digest_of
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.names import WORKING
@@ -40,4 +41,13 @@ def _take_away(ledger: Ledger, trace: ActTrace) -> None:
         raise NotFound("the file is gone already")
     if digest_of(ledger.read(WORKING, trace.path)) != trace.after:
         raise ChangedUnderYou("somebody has changed it since", where=trace.path)
+    _take_photo_away(ledger, trace.path)
     ledger.remove_working(trace.path, trace.after)
+
+
+def _take_photo_away(ledger: Ledger, path: str) -> None:
+    """The photo that a caption was written of goes with it."""
+    photo = path.removesuffix(CAPTION)
+    if photo != path and photo in ledger.working().files:
+        with working_files.beside_the_act(ledger):
+            ledger.remove_working(photo, digest_of(ledger.read(WORKING, photo)))

@@ -26,13 +26,16 @@ from buildlog.desk.questions.visits import pooled
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError
 from buildlog.findings import worst_first
+from buildlog.records.caption import PhotoCaption
 from buildlog.records.custody import Custody
 from buildlog.records.paths import differences, leaves
-from buildlog.records.reading import read
+from buildlog.records.reading import load, read
 from buildlog.records.recorded_promise import RecordedPromise, recorded_promise
 from buildlog.records.session import Session
 from buildlog.report.booklet import content as story
 from buildlog.report.booklet.content import BookletContent, DoneList
+from buildlog.store.git.ledger_files import CAPTION, kind_of
+from buildlog.store.ledger.entries import Entry
 
 _LISTS = ("intake", "first-start", "light-load-check", "before-dyno", "after-break-in", "hand-back")
 _FUEL_LISTS = {"first-start", "light-load-check"}  # an electric car has no use for them
@@ -332,7 +335,7 @@ def _attachments(book: Snapshot, now: Version) -> Iterator[story.Attachment]:
     for version in book.history[: now.number]:
         entry = book.entries[version.number - 1]
         for path in book.ledger.files(entry):
-            if path in seen or not path.startswith("attachments/"):
+            if path in seen or kind_of(path) not in ("attachment", "outside"):
                 continue
             seen.add(path)
             data = book.ledger.read(entry, path)
@@ -341,7 +344,17 @@ def _attachments(book: Snapshot, now: Version) -> Iterator[story.Attachment]:
             except InvalidInput:
                 original = None
             digest = hashlib.sha256(data).hexdigest()
-            yield story.Attachment(path, len(data), digest, version, original, _picture(data))
+            yield story.Attachment(path, len(data), digest, version, original, _picture(data),
+                                   _caption(book, entry, path))  # fmt: skip
+
+
+def _caption(book: Snapshot, entry: Entry, path: str) -> str | None:
+    """What the file beside a photo says that it shows."""
+    told = f"{path}{CAPTION}"
+    if told not in book.ledger.files(entry):
+        return None
+    found, _ = load(PhotoCaption, book.ledger.read(entry, told), told)
+    return found.caption if found else None
 
 
 def _picture(data: bytes) -> bytes | None:

@@ -20,7 +20,7 @@ from buildlog.errors import InvalidInput
 from buildlog.records.checked_paths import field_paths, value_at
 from buildlog.store.exchange import bundle, photo
 from buildlog.store.exchange.told_places import tells_place
-from buildlog.store.git.ledger_files import OUTSIDE
+from buildlog.store.git.ledger_files import OUTSIDE, kind_of
 from buildlog.store.ledger.names import PLANS
 from buildlog.store.ledger.proposal import from_folder
 
@@ -34,7 +34,7 @@ def leaving(book: Snapshot, *, plans: bool) -> Leaving:
     ledger = book.ledger
     newest = book.entries[-1]
     paths = list(ledger.files(newest))
-    attachments = [path for path in paths if path.startswith("attachments/")]
+    attachments = [path for path in paths if kind_of(path) in ("attachment", "outside")]
     pictures = [path for path in attachments if photo.is_photo(ledger.read(newest, path))]
     named = bundle.references(ledger.repo, plans=plans)
     texts = list(_texts(book, named))

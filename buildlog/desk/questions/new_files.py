@@ -58,7 +58,9 @@ def _found(ledger: Reader) -> Iterator[NewThing]:
         elif kind in _WORDS:
             name = path if kind == "attachment" else path.split("/")[1].removesuffix(".toml")
             title = "" if kind == "attachment" else _title(ledger, path)
-            yield NewThing(name, _WORDS[kind], title, (path,))
+            beside = f"{path}{ledger_files.CAPTION}"
+            told = (beside,) if beside in working and beside not in recorded else ()
+            yield NewThing(name, _WORDS[kind], title, (path, *told))
     for session, paths in sessions.items():
         own = f"dyno/{session}/session.toml"
         changed = own in recorded and working.get(own) != recorded[own]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Literal
@@ -13,9 +13,11 @@ from buildlog.analysis.workshop.check_book import counted
 from buildlog.desk.questions.day_books import sheets
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError
+from buildlog.records.caption import PhotoCaption
 from buildlog.records.car.due import Service
 from buildlog.records.day_notes import OdometerReading, Waiting
 from buildlog.records.reading import read
+from buildlog.store.git.ledger_files import CAPTION
 from buildlog.store.ledger.names import WORKING
 
 Kind = Literal[
@@ -47,7 +49,20 @@ def not_recorded(book: Snapshot) -> list[NotRecorded]:
     found = list(_things(book))
     known = {path for one in found for path in one.paths}
     rest = [path for path in _differing(book) if path not in known]
-    return [*found, *(NotRecorded("file", (path,), path.rpartition("/")[2]) for path in rest)]
+    return [*found, *(_file(book, path, rest) for path in rest if not _tells_of(path, rest))]
+
+
+def _file(book: Snapshot, path: str, rest: Sequence[str]) -> NotRecorded:
+    """A file by its name; a photo by its caption, which goes with it."""
+    told = f"{path}{CAPTION}"
+    if told not in rest:
+        return NotRecorded("file", (path,), path.rpartition("/")[2])
+    caption = read(PhotoCaption, book.ledger.read(WORKING, told), told).caption
+    return NotRecorded("file", (path, told), caption)
+
+
+def _tells_of(path: str, rest: Sequence[str]) -> bool:
+    return path.endswith(CAPTION) and path.removesuffix(CAPTION) in rest
 
 
 def car_changes(book: Snapshot) -> list[Change]:

@@ -32,7 +32,8 @@ def page(asked: Asked) -> str:
             hint="Name the stage when it is recorded.", title="For the customer · buildlog",
         )  # fmt: skip
     told = stage_content(book.ledger, (stage,))
-    photos = [one.path for one in told.attachments if one.path.lower().endswith(_PICTURES)]
+    photos = [(one.path, one.caption or one.path)
+              for one in told.attachments if one.path.lower().endswith(_PICTURES)]  # fmt: skip
     return drawn(
         "customer", asked, said="".join(span.text for span in lead(told, display(book))),
         lead="One file to send: what was done and what it gave. No other car, and of the VIN the "

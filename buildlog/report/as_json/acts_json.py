@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 def attached_json(done: Attached) -> dict[str, Any]:
     """The body of `attach --json`."""
     copies = zip(done.paths, done.left_out, strict=True)
-    return {"files": [{"path": path, "left_out": list(removed)} for path, removed in copies]}
+    files = [{"path": path, "left_out": list(removed)} for path, removed in copies]
+    return {"files": files, "caption": done.caption}
 
 
 def redaction_json(done: Redaction) -> dict[str, Any]:

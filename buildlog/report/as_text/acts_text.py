@@ -65,6 +65,7 @@ def attached_lines(done: Attached) -> list[str]:
     for path, removed in zip(done.paths, done.left_out, strict=True):
         words = f" (left out: {', '.join(removed)})" if removed else ""
         lines.append(f"copied to {path}{words}")
+    lines += [f"caption in {done.caption}"] if done.caption else []
     return [*lines, f"next: {done.record.line}"]
 
 

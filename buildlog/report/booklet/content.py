@@ -124,6 +124,7 @@ class Attachment:
     version: Version
     original: str | None = None
     photo: bytes | None = None  # without the place where it was taken
+    caption: str | None = None
 
     @property
     def cover(self) -> bool:

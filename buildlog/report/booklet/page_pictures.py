@@ -210,8 +210,8 @@ def _caption(one: Attachment, show: Display) -> str:
     if one.cover:
         at = f", {show.distance(read)}" if read is not None else ""
         return f"{day(one.version.date)}{at}"
-    name = one.path.rsplit("/", 1)[-1].rsplit(".", 1)[0]
-    return f"{name.replace('-', ' ').replace('_', ' ')}, {day(one.version.date)}"
+    name = one.path.rsplit("/", 1)[-1].rsplit(".", 1)[0].replace("-", " ").replace("_", " ")
+    return f"{one.caption or name}, {day(one.version.date)}"
 
 
 def photos(found: Sequence[Attachment], show: Display) -> doc.Photos | None:

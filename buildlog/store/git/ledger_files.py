@@ -16,12 +16,12 @@ from buildlog.records.toml.plain_text import hidden
 Kind = Literal[
     "configuration", "session", "raw", "check", "torque", "torque-sheet", "fault", "list",
     "keys", "priors", "handover", "plan", "attachment", "reading", "waiting", "due", "attributes",
-    "outside",
+    "outside", "caption",
 ]  # fmt: skip
 
 ADD_ONLY: frozenset[Kind] = frozenset(
     {"raw", "check", "torque", "torque-sheet", "fault", "handover", "attachment", "reading",
-     "waiting", "due", "outside"}
+     "waiting", "due", "outside", "caption"}
 )  # fmt: skip
 FOLDERS: frozenset[str] = frozenset(
     {"dyno", "checks", "torque", "faults", "lists", "keys", "handover", "attachments",
@@ -31,6 +31,7 @@ ATTRIBUTES = ".gitattributes"
 # What stands in it: a plain git on a computer with other line ends must not change a byte.
 KEEP_BYTES = b"# files are evidence: git must not change line ends\n* -text\n"
 OUTSIDE = ".outside.toml"  # ends the name of what tells of a file that is kept outside
+CAPTION = ".caption.toml"  # behind a file's whole name: what that one shows
 LARGEST_FILE = 25 * 1024 * 1024  # bytes; a larger raw file stays outside, by digest and size
 _DEEPEST = 8
 
@@ -51,6 +52,7 @@ _TOML_FOLDERS: dict[str, Kind] = {
     "waiting": "waiting",
     "due": "due",
 }
+_BESIDE: dict[str, Kind] = {OUTSIDE: "outside", CAPTION: "caption"}  # what tells of an attachment
 _DEVICE = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])(\..*)?", re.IGNORECASE)
 _FORBIDDEN = set('<>:"\\|?*')
 
@@ -66,7 +68,7 @@ def kind_of(path: str) -> Kind | None:
     if folder == "dyno" and len(parts) == 3:
         return "session" if name == "session.toml" else "raw"
     if folder == "attachments" and 2 <= len(parts) <= _DEEPEST:
-        return "outside" if name.endswith(OUTSIDE) else "attachment"
+        return next((kind for end, kind in _BESIDE.items() if name.endswith(end)), "attachment")
     if len(parts) == 2 and folder in _TOML_FOLDERS and name.endswith(".toml"):
         sheet = folder == "torque" and name.endswith(".sheet.toml")
         return "torque-sheet" if sheet else _TOML_FOLDERS[folder]
