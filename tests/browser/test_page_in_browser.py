@@ -261,10 +261,19 @@ def _asks_for(page: Any, url: str) -> None:
 
 def _looks_again(page: Any, url: str) -> None:
     """A tab whose server is back; what it could not load, the script included, it loads again."""
-    page.wait_for_load_state()
-    if page.evaluate(HAS_SCRIPT) != 200:
-        page.goto(url)
-    page.evaluate("dispatchEvent(new Event('online'))")  # else it tries after 15 s again
+    from playwright.sync_api import Error
+
+    for _ in range(100):
+        try:
+            page.wait_for_load_state()
+            if page.evaluate(HAS_SCRIPT) != 200:
+                page.goto(url)
+            # else it tries after 15 s again
+            page.evaluate("dispatchEvent(new Event('online'))")
+            return
+        except Error:  # it is on its way to another sheet
+            page.wait_for_timeout(100)
+    pytest.fail("a tab does not come back")
 
 
 def _settled(page: Any) -> list[list[str]]:
