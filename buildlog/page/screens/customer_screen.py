@@ -32,7 +32,7 @@ def page(asked: Asked) -> str:
             hint="Name the stage when it is recorded.", title="For the customer · buildlog",
         )  # fmt: skip
     told = stage_content(book.ledger, (stage,))
-    photos = [(one.path, one.caption or one.path)
+    photos = [(one.path, one.caption or one.path.removeprefix("attachments/"))
               for one in told.attachments if one.path.lower().endswith(_PICTURES)]  # fmt: skip
     return drawn(
         "customer", asked, said="".join(span.text for span in lead(told, display(book))),
