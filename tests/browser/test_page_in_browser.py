@@ -3,12 +3,15 @@ away, a question, an undone tap; and other origins that try to read or to write.
 
 from __future__ import annotations
 
+import base64
 import contextlib
+import hashlib
 import http.server
 import json
 import os
 import random
 import re
+import ssl
 import threading
 from collections import Counter
 from collections.abc import Iterator
@@ -16,6 +19,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from cryptography import x509
+from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
 from buildlog.records.toml.toml_place import value_at
 from tests.attack.worlds import done
@@ -33,6 +38,9 @@ STORED = """new Promise(done => { indexedDB.open("buildlog").onsuccess = held =>
     told => done(told.target.result.map(one => [one.id, one.what, one.state])) } })"""
 HAS_SCRIPT = """(performance.getEntriesByName(location.origin + "/static/page.js")[0] || {})
   .responseStatus"""
+LEAVE = """url => fetch(url, {method: "POST", redirect: "manual", body: new URLSearchParams({
+  token: document.querySelector('input[name="token"]').value})}).then(() => 1)"""
+KEPT = """caches.open("pages").then(held => held.keys()).then(all => all.map(one => one.url))"""
 READ = "url => fetch(url, {credentials: 'include'}).then(a => a.text(), e => 'no')"
 WRITE = """url => fetch(url, {method: 'POST', credentials: 'include', mode: 'no-cors',
   body: new URLSearchParams({item: 'evil'})}).then(() => 'sent', () => 'no')"""
@@ -174,6 +182,54 @@ def test_a_question_steps_aside_and_mine_is_written_when_i_say_so(
     phone.locator("#waiting-acts").wait_for(state="detached")
     said(phone, SAVED)
     assert '"pass"' in result(car, "fan")
+
+
+def leaf_of(port: int) -> str:
+    """What a browser knows the server's certificate by: the digest of its key (RFC 7469, 2.4)."""
+    told = x509.load_pem_x509_certificate(ssl.get_server_certificate(("127.0.0.1", port)).encode())
+    key = told.public_key().public_bytes(Encoding.DER, PublicFormat.SubjectPublicKeyInfo)
+    return base64.b64encode(hashlib.sha256(key).digest()).decode()
+
+
+def test_over_https_visited_pages_are_read_and_tapped_while_the_server_is_away(
+    chromium: Any, demo_copy: Path
+) -> None:
+    """By a certificate of the local authority, whose key this browser is told to take."""
+    with mortal(demo_copy, free_port(), https=True) as server:
+        trusted = [f"--ignore-certificate-errors-spki-list={leaf_of(server.port)}", "--no-sandbox"]
+        browser = chromium.browser_type.launch(executable_path=program(), args=trusted)
+        phone = browser.new_context(
+            viewport={"width": 390, "height": 844}, has_touch=True
+        ).new_page()
+        phone.set_default_timeout(PATIENCE)
+        entered(phone, server.link)
+        home = phone.url
+        phone.evaluate("navigator.serviceWorker.ready.then(() => 1)")
+        phone.wait_for_function("navigator.serviceWorker.controller !== null")
+        for path in ("parts", "lists/before-dyno", "customer", "plans"):
+            phone.goto(f"{home}{path}")
+        names = phone.evaluate(KEPT)
+        assert {f"{home}parts", f"{home}lists/before-dyno"} <= set(names)
+        assert not [one for one in names if "customer" in one or "plans" in one or "/enter" in one]
+
+        server.kill()
+        phone.goto(f"{home}parts")
+        said(phone, "the server is away, as of")
+        assert phone.locator("h1").inner_text()
+        away = phone.goto(f"{home}customer")
+        assert away.status == 503
+        phone.goto(f"{home}lists/before-dyno")
+        tap(phone, "straps", "done")
+        said(phone, "1 only in this phone")
+        assert "pass" not in result(demo_copy, "straps")
+        server.start()
+        phone.evaluate("dispatchEvent(new Event('online'))")
+        said(phone, SAVED)
+        assert '"pass"' in result(demo_copy, "straps")
+
+        phone.evaluate(LEAVE, f"{home.split('/car/')[0]}/leave")
+        phone.wait_for_function("caches.has('pages').then(held => !held)")
+        browser.close()
 
 
 def test_a_value_outside_is_said_while_it_is_typed(looked: Served, phone: Any) -> None:

@@ -26,13 +26,13 @@ from buildlog.page.server.serving import Serving, ServeSaid
 
 [act(kind) for kind in ACTS], [screen(module) for module, _ in SCREENS.values()]
 signal.signal(signal.SIGCHLD, signal.SIG_IGN)
-folder, port = Path(sys.argv[1]), int(sys.argv[2])
+folder, port, https = Path(sys.argv[1]), int(sys.argv[2]), sys.argv[3] == "https"
 print("loaded", flush=True)
 for line in sys.stdin:
     child = os.fork()
     if child == 0:
         signal.signal(signal.SIGCHLD, signal.SIG_DFL)
-        serving = Serving(folder, ServeSaid(port=port))
+        serving = Serving(folder, ServeSaid(port=port, https=https))
         link = serving.start_link()
         serving.run(lambda: print(os.getpid(), serving.port, link, flush=True))
         os._exit(0)
@@ -77,11 +77,11 @@ class Mortal:
 
 
 @contextmanager
-def mortal(folder: Path, port: int) -> Iterator[Mortal]:
+def mortal(folder: Path, port: int, *, https: bool = False) -> Iterator[Mortal]:
     """A server on a port that is free now."""
     with subprocess.Popen(
-        [sys.executable, "-c", _MOTHER, str(folder), str(port)], cwd=ROOT, text=True,
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+        [sys.executable, "-c", _MOTHER, str(folder), str(port), "https" if https else "http"],
+        cwd=ROOT, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
     ) as mother:  # fmt: skip
         assert _pipes(mother)[1].readline() == "loaded\n"
         found = Mortal(mother, folder.name.casefold())

@@ -9,7 +9,8 @@ from typing import Literal
 Kind = Literal["screen", "act", "static", "door", "state", "file", "link", "none"]
 _SLUG = r"[a-z0-9][a-z0-9.\-]{0,120}"
 _CAR = re.compile(rf"/car/({_SLUG})(?:/(.*))?")
-DOORS = ("/enter", "/pair", "/devices", "/person", "/leave", "/favicon.ico", "/authority.crt")
+DOORS = ("/enter", "/pair", "/devices", "/person", "/leave", "/favicon.ico", "/authority.crt",
+         "/worker.js")  # fmt: skip
 EXACT = ("dyno/add",)  # a screen of its own, and no session of that name
 WITH_FILES = frozenset({"item", "joint", "part", "fault", "fix", "photo",
                         "dyno-add", "log-add", "odometer", "waiting", "sheet-add"})  # fmt: skip
@@ -41,6 +42,16 @@ def place_of(path: str) -> Address:
     if slash and rest:
         return Address("screen", f"/{first}/*", name=rest)
     return Address("screen", f"/{first}")
+
+
+def may_be_kept(found: Address) -> bool:
+    """Whether a phone may keep the screen to read it without us: no prices, nothing of devices,
+    nothing made for one customer."""
+    return found.kind == "screen" and found.key.partition("/")[0] not in (
+        "customer",
+        "plans",
+        "label",
+    )
 
 
 def takes_files(path: str) -> bool:

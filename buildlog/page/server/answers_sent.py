@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
 from importlib import resources
 
 from starlette.responses import JSONResponse, Response
@@ -22,9 +23,11 @@ HEADERS = {
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cache-Control": "no-store",
 }
+KEEP = "X-Buildlog-Keep"  # what the service worker may keep, and with which others
 _STATIC = {
     "page.css": ("buildlog.page", "static/page.css", "text/css; charset=utf-8"),
     "page.js": ("buildlog.page", "static/page.js", "text/javascript; charset=utf-8"),
+    "worker.js": ("buildlog.page", "static/worker.js", "text/javascript; charset=utf-8"),
     "BuildlogSans-Regular.ttf": (
         "buildlog.report.pictures", "fonts/BuildlogSans-Regular.ttf", "font/ttf",
     ),
@@ -34,9 +37,9 @@ _STATIC = {
 }  # fmt: skip
 
 
-def html(text: str, status: int = 200, **headers: str) -> Response:
+def html(text: str, status: int = 200, headers: Mapping[str, str] | None = None) -> Response:
     """A whole document."""
-    return Response(text, status, HEADERS | headers, "text/html; charset=utf-8")
+    return Response(text, status, HEADERS | dict(headers or {}), "text/html; charset=utf-8")
 
 
 def plain(text: str, status: int) -> Response:
@@ -69,7 +72,8 @@ def shown_to_customer(data: bytes) -> Response:
 
 def picture(data: bytes, kind: str) -> Response:
     """A photo, shown where the page names it."""
-    return Response(data, 200, HEADERS | {"Content-Security-Policy": "default-src 'none'"}, kind)
+    own = {"Content-Security-Policy": "default-src 'none'", KEEP: "assets"}
+    return Response(data, 200, HEADERS | own, kind)
 
 
 def static(name: str, known: str) -> Response:
@@ -79,5 +83,5 @@ def static(name: str, known: str) -> Response:
     package, path, kind = _STATIC[name]
     data = resources.files(package).joinpath(path).read_bytes()
     tag = f'"{hashlib.sha256(data).hexdigest()[:20]}"'
-    headers = HEADERS | {"Cache-Control": "no-cache", "ETag": tag}
+    headers = HEADERS | {"Cache-Control": "no-cache", "ETag": tag, KEEP: "assets"}
     return Response(b"", 304, headers) if known == tag else Response(data, 200, headers, kind)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from buildlog.page.sent import Sent
     from buildlog.page.server.paired_devices import Devices
 
-PUBLIC = frozenset({"/enter", "/pair", "/favicon.ico", "/authority.crt"})
+PUBLIC = frozenset({"/enter", "/pair", "/favicon.ico", "/authority.crt", "/worker.js"})
 OWNERS = "/devices"
 
 
@@ -50,7 +50,7 @@ class Doors:
         pause = self.devices.tries.wait(address)
         if pause > 0:
             told = replace(asked, wrong=f"Too many wrong codes: wait {pause:.0f} s.")
-            return html(entry_screens.pair_page(told), 429, **{"Retry-After": f"{pause:.0f}"}), None
+            return html(entry_screens.pair_page(told), 429, {"Retry-After": f"{pause:.0f}"}), None
         secret = self.devices.show_code(sent.one("code"), address)
         if secret is None:
             told = replace(asked, wrong="This code is not known, or its five minutes are over.")

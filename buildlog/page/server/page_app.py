@@ -32,7 +32,7 @@ from buildlog.page.customer_links import CustomerLinks
 from buildlog.page.screens import SCREENS, error_screen, screen
 from buildlog.page.sent import Sent
 from buildlog.page.server import act_log, answers_sent, form_reading
-from buildlog.page.server.addresses import Address, place_of
+from buildlog.page.server.addresses import Address, may_be_kept, place_of
 from buildlog.page.server.body_limits import Receive, Send
 from buildlog.page.server.doors import OWNERS, PUBLIC, Doors
 from buildlog.page.server.gatekeeper import TOKEN_HEADER, Knock, Refusal, refused
@@ -120,6 +120,8 @@ class PageApp:
             return Response(b"", 204, answers_sent.HEADERS)
         if place.key == "/authority.crt":
             return self._authority()
+        if place.key == "/worker.js":
+            return self._worker(request.headers.get("if-none-match", ""))
         if request.method != "POST":
             show = self._doors.enter if place.key == "/enter" else self._doors.knock
             return await run_in_threadpool(show, asked)
@@ -152,6 +154,12 @@ class PageApp:
             return answers_sent.plain("There is no such place.", 404)
         data = self._of.authority.read_bytes()
         return answers_sent.kept_file("authority.crt", data, "application/x-x509-ca-cert")
+
+    def _worker(self, known: str) -> Response:
+        """What keeps visited pages in a phone: over https alone, where a browser lets it."""
+        if not self._of.secure:
+            return answers_sent.plain("There is no such place.", 404)
+        return answers_sent.static("worker.js", known)
 
     def _seal(self, answer: Response, secret: str) -> None:
         answer.set_cookie(
@@ -189,7 +197,9 @@ class PageApp:
         module, right = SCREENS[place.key]
         if not asked.may(_right(right)):
             return self._wrong(asked, InvalidInput("this device may not see this"), 403)
-        return answers_sent.html(screen(module)(asked), status)
+        keep = self._of.secure and status == 200 and may_be_kept(place)
+        headers = {answers_sent.KEEP: "pages"} if keep else {}
+        return answers_sent.html(screen(module)(asked), status, headers)
 
     def _wrong(self, asked: Asked, error: Exception, status: int | None = None) -> Response:
         """The screen that says what is wrong; nobody is shown a traceback."""

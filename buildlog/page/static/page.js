@@ -385,6 +385,24 @@
     line.textContent = said ? `${text}: ${said}` : "";
   });
 
+  // over https a worker keeps what was visited; a page that it shows in the server's place can be
+  // read, and acts that wait can be tapped, but nothing that has to be answered at once
+
+  const keptAt = document.body.dataset.keptAt;
+  if (location.protocol === "https:" && navigator.serviceWorker) {
+    navigator.serviceWorker.register("/worker.js").then(() => navigator.serviceWorker.ready).then((worker) => {
+      if (!navigator.serviceWorker.controller) worker.active.postMessage({ keep: location.href });
+    }, () => {});
+  }
+  if (keptAt && status) {
+    const at = new Date(keptAt), today = at.toDateString() === new Date().toDateString();
+    status.dataset.last = `the server is away, as of ${today ? at.toTimeString().slice(0, 5) : at.toLocaleDateString("en-US")}`;
+    for (const button of document.querySelectorAll('form[method="post"]:not([data-what]):not([data-queue]) button, footer button[form]')) {
+      const form = button.form;
+      if (form && form.method === "post" && !form.dataset.what && !form.dataset.queue) button.disabled = true;
+    }
+  }
+
   // another changed the car: a page on which nothing can be tapped or typed is drawn anew; any other
   // is left under the thumb as it is, and says so
 
@@ -396,10 +414,10 @@
     try {
       const now = await (await fetch(`${car[0]}state`)).json();
       const own = document.body.dataset;
-      if (!now.digest || (now.digest === own.digest && now.head === own.head)) return;
+      if (!now.digest || (!keptAt && now.digest === own.digest && now.head === own.head)) return;
       if (!document.querySelector('form[method="post"]')) location.reload();
       else if (status && !status.querySelector("a")) {
-        const link = make("a", "changed elsewhere, load again");
+        const link = make("a", keptAt ? "the server is back, load again" : "changed elsewhere, load again");
         link.href = location.href;
         status.replaceChildren(person, link);
       }
