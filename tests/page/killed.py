@@ -81,7 +81,8 @@ def mortal(folder: Path, port: int, *, https: bool = False) -> Iterator[Mortal]:
     """A server on a port that is free now."""
     with subprocess.Popen(
         [sys.executable, "-c", _MOTHER, str(folder), str(port), "https" if https else "http"],
-        cwd=ROOT, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+        cwd=ROOT, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
     ) as mother:  # fmt: skip
         assert _pipes(mother)[1].readline() == "loaded\n"
         found = Mortal(mother, folder.name.casefold())
