@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
+from urllib.parse import urlencode
 
 from buildlog.errors import NotFound
 
@@ -130,6 +131,11 @@ class Asked:
         if path.startswith("/") or self.slug is None:
             return f"{self.base}/{path.lstrip('/')}"
         return f"{self.base}/car/{self.slug}/{path}"
+
+    @property
+    def here(self) -> str:
+        """What was asked for, as it is asked for again where a form comes back."""
+        return f"{self.path}?{urlencode(self.query)}" if self.query else self.path
 
     def may(self, right: Right) -> bool:
         """Whether who asks has this right."""

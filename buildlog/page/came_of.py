@@ -2,7 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+
+
+def hint_here(hint: str | None) -> str:
+    """A hint of the desk without what is to be typed at the computer: here there are buttons.
+
+    >>> hint_here("the session has pull-1.csv; --pull pull-1.csv, one command for each")
+    'the session has pull-1.csv'
+    """
+    parts = re.split(r"(?<=[.;]) ", hint or "")
+    kept = [one for one in parts if not re.search(r"(^| )--[a-z]|\bbuildlog [a-z]", one)]
+    return " ".join(kept).rstrip("; ")
 
 
 @dataclass(frozen=True)

@@ -59,8 +59,9 @@ class Sent:
 
     @property
     def typed(self) -> dict[str, str]:
-        """What was typed, to be shown again in the form."""
-        return {name: self.one(name) for name in self.fields if name != "token"}
+        """What was typed, to be shown again in the form; what is there several times, set apart
+        by empty lines."""
+        return {name: "\n\n".join(self.all(name)) for name in self.fields if name != "token"}
 
 
 def plain_file_name(name: str) -> str:

@@ -310,3 +310,40 @@ def test_the_customers_file_and_its_link(looked_at: Served) -> None:
     assert looked_at.stranger().get(f"{path}x").status == 404
     kept = next(looked_at.serving.spool.parent.glob("links-*")).read_text()
     assert path.rpartition("/")[2] not in kept
+
+
+def test_prices_stand_in_the_customers_file_only_where_they_are_ticked(
+    built_from_a_quote: Path,
+) -> None:
+    with served(built_from_a_quote) as found:
+        owner = found.owner()
+        form = owner.get(owner.at("customer") + "?stage=stage-3").text
+        assert 'name="prices" value="yes">' in form, "not ticked beforehand"
+        plain = owner.post(owner.at("act/customer"), act="1" * 32, stage="stage-3").text
+        told = owner.post(owner.at("act/customer"), act="2" * 32, stage="stage-3", prices="yes")
+        for price in ("$1,650", "$2,550", "$4,200"):
+            assert price not in plain
+            assert price in told.text
+        other = owner.get(owner.at("customer") + "?stage=stage-2").text
+        assert 'name="prices"' not in other
+        assert "no quote of it is in this ledger" in other
+
+
+@pytest.fixture
+def built_from_a_quote(demo_copy: Path) -> Path:
+    """A stage 3 that was quoted with its charges, accepted and built."""
+    from buildlog.desk.acts.plans_made import adopt_plan, new_plan, set_plan
+    from buildlog.desk.acts.promises_kept import accept_plan, make_quote
+    from buildlog.desk.acts.record import EntrySaid, record
+    from buildlog.desk.snapshot.opening import ledger
+
+    with ledger(demo_copy) as held:
+        new_plan(held, "stage-3")
+        boost = "induction.boost.target_gauge=9.4 psi"
+        set_plan(held, "stage-3", [boost, "calibration.id=T26-005", "currency=USD"])
+        set_plan(held, "stage-3", ["charge[clutch]=1650", "charge[fitting, 26 hours]=2550"])
+        make_quote(held, "stage-3")
+        accept_plan(held, "stage-3", how="in person", by="D-01")
+        adopt_plan(held, "stage-3", lambda _: {})
+        record(held, EntrySaid("stage 3", stage="stage-3"))
+    return demo_copy

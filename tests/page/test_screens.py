@@ -135,7 +135,7 @@ def test_a_form_says_who_sends_it_and_where_it_goes(read: list[tuple[str, Reader
         for form in posts:
             assert re.fullmatch(r"/(car/[\w.-]+/)?act/[a-z-]+", form["action"]), (place, form)
         hidden = [a for a in one.all("input") if a.get("type") == "hidden"]
-        for name in ("token", "act", "what", "old", "back"):
+        for name in ("token", "act", "what", "old", "back", "here"):
             assert sum(a["name"] == name for a in hidden) == len(posts), (place, name)
         assert {a["value"] for a in hidden if a["name"] == "token"} <= {"the-token"}
         ids += [a["value"] for a in hidden if a["name"] == "act"]

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from buildlog.analysis.car.written import Written
 from buildlog.desk.acts.dyno import pulls_used
@@ -29,7 +32,9 @@ def add_files(asked: Asked, sent: Sent) -> ActAnswer:
     files = sent.files("files")
     if not files:
         raise InvalidInput("no file was sent", hint="choose the files of the pulls")
-    stated = {field: sent.one(name) for name, field in _CONDITIONS.items() if sent.one(name)}
+    typed = {field: doing.measured(sent, name, f"unit:{name}")
+             for name, field in _CONDITIONS.items()}  # fmt: skip
+    stated = {field: text for field, text in typed.items() if text}
     if reading := doing.measured(sent, "odometer", "unit"):
         stated["odometer"] = reading
     said = SessionSaid(
@@ -40,7 +45,9 @@ def add_files(asked: Asked, sent: Sent) -> ActAnswer:
     def do(ledger: Ledger) -> Written:
         return add_session(ledger, [one.path for one in files], sent.one("session"), said)
 
-    return doing.did(asked, sent, do, lambda written: f"added: {written.paths[-1]}")
+    done = doing.did(asked, sent, do, lambda written: f"added: {written.paths[-1]}")
+    found = re.search(r"dyno/([^/]+)/", done.said) if done.stands else None
+    return replace(done, path=asked.at(f"dyno/{quote(found[1])}")) if found else done
 
 
 def add_log(asked: Asked, sent: Sent) -> ActAnswer:
@@ -75,6 +82,8 @@ def pull_unused(asked: Asked, sent: Sent) -> ActAnswer:
     session, slash, pull = sent.needed("what", "the pull").partition("/")
     if not slash:
         raise InvalidInput("this form names no pull", hint="load the page again")
+    if sent.one("leave_out"):
+        sent.needed("why", "why it is left out")
 
     def do(ledger: Ledger) -> Written:
         return pulls_used.use_pull(ledger, session, pull, sent.given("why"))

@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 _ID = re.compile(r"[0-9a-f]{32}")
-_OF_THE_FORM = frozenset({"token", "act", "back", "old", "rests"})  # who sends it, and from where
+_OF_THE_FORM = frozenset({"token", "act", "back", "here", "old", "rests"})  # who, and from where
+_DIGITS = str.maketrans("oOlI", "0011")  # letters that a thumb takes for digits
 _beginning = threading.Lock()
 
 
@@ -86,6 +87,9 @@ def listed(text: str) -> list[str]:
 def measured(sent: Sent, value: str, unit: str) -> str | None:
     """A value with the unit that stands beside its field, unless it was typed with one."""
     typed, beside_it = sent.one(value), sent.one(unit)
+    meant = typed.translate(_DIGITS)
+    if meant != typed and re.search(r"\d", typed) and re.fullmatch(r"[\d.,]+", meant):
+        raise InvalidInput(f'"{typed}" has a letter in it', hint=f"write {meant}")
     plain = re.fullmatch(r"[-+]?[\d.,\s]+", typed)
     return f"{typed} {beside_it}" if plain and beside_it else typed or None
 

@@ -10,7 +10,8 @@ from buildlog.page.drawing.templating import drawn
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
 
-FieldKind = Literal["text", "figure", "area", "choice", "strip", "date", "photo", "files", "tick"]
+FieldKind = Literal["text", "figure", "area", "choice", "strip", "date", "photo", "files", "tick",
+                    "digits"]  # fmt: skip
 
 
 class FormField(NamedTuple):

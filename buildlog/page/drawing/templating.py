@@ -54,7 +54,7 @@ def picture(paper: Paper, name: str) -> Markup:
 
 def _question(asked: Asked) -> dict[str, object]:
     """What is asked where somebody else wrote first; nothing of what was typed is lost."""
-    own = ("token", "act", "what", "old", "back")
+    own = ("token", "act", "what", "old", "back", "here")
     sent = [(name, value) for name, value in asked.typed.items()
             if name not in own and not name.startswith("held:")]  # fmt: skip
     what = asked.question.what if asked.question else ""

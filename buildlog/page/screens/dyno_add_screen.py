@@ -7,16 +7,22 @@ from typing import TYPE_CHECKING
 from buildlog.desk.snapshot.snapshot import today
 from buildlog.page.drawing.form_fields import FormField, form
 from buildlog.page.drawing.say import display
+from buildlog.records.session import Air
+from buildlog.report.numbers import plain
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
     from buildlog.records.session import Session
+    from buildlog.units import Quantity
 
 _APPLIED = (
     ("unknown", "not known"), ("none", "none: the numbers are as observed"),
     ("SAE J1349", "SAE J1349"), ("DIN 70020", "DIN 70020"), ("ISO 1585", "ISO 1585"),
     ("EEC 80/1269", "EEC 80/1269"), ("SAE J607", "SAE J607"),
 )  # fmt: skip
+
+_WEATHER = {"temperature": ("degC", "degF"), "pressure": ("hPa", "inHg"),
+            "humidity": ("percent", "percent")}  # fmt: skip
 
 
 def page(asked: Asked) -> str:
@@ -38,26 +44,30 @@ def page(asked: Asked) -> str:
 
 def _fields(asked: Asked, last: Session | None) -> list[FormField]:
     unit = display(asked.car).unit("length").text
-    dyno, air = last.dyno if last else None, last.air if last else None
+    us = display(asked.car).system == "us"
+    dyno, air = last.dyno if last else None, (last.air if last else None) or Air()
     return [
         FormField("files", "files", "Files"),
-        FormField("text", "session", "What the session is called", hint="stage-2, before"),
+        FormField("text", "session", "What the session is called", hint="for example: before"),
         FormField("date", "date", "Day", today().isoformat()),
         FormField("text", "dyno", "The shop’s name for the dyno", dyno.id or "" if dyno else ""),
         FormField("text", "place", "Place", last.place or "" if last else ""),
-        FormField("text", "gear", "Gear of the pulls", str(last.gear or "") if last else ""),
+        FormField("digits", "gear", "Gear of the pulls", str(last.gear or "") if last else ""),
         FormField("choice", "standard", "Correction already in the numbers",
                   last.standard_applied or "unknown" if last else "unknown", options=_APPLIED),
-        FormField("text", "temperature", "Air temperature", hint=_was(air and air.temperature)),
-        FormField("text", "pressure", "Air pressure at the place", hint=_was(air and air.pressure)),
-        FormField("text", "humidity", "Relative humidity", hint=_was(air and air.humidity)),
+        _weather("temperature", "Air temperature", air.temperature, us),
+        _weather("pressure", "Air pressure at the place", air.pressure, us),
+        _weather("humidity", "Relative humidity", air.humidity, us),
         FormField("figure", "odometer", "Odometer", unit=unit),
     ]  # fmt: skip
 
 
-def _was(value: object) -> str:
-    """What it was the last time; never put into the field, since it is another day."""
-    return f"last time {getattr(value, 'text', value)}" if value else ""
+def _weather(name: str, label: str, last: Quantity | None, us: bool) -> FormField:
+    """In the unit of the last time, which is told; never put into the field, since it is another
+    day."""
+    unit = last.unit.text if last else _WEATHER[name][us]
+    was = f"last time {plain(last.unit.from_si(last.si), 2)}" if last else ""
+    return FormField("figure", name, label, unit=unit, hint=was)
 
 
 def _second_logger(asked: Asked, name: str) -> str:

@@ -53,9 +53,7 @@ def page(asked: Asked) -> str:
     try:
         report = kept(book, session_sheet, name)
     except (BuildlogError, ValueError) as error:
-        said = error.what if isinstance(error, BuildlogError) else str(error)
-        return drawn("said", asked, said=f"{name} cannot be read.", where="", why=sentence(said),
-                     hint="", title="Dyno · buildlog")  # fmt: skip
+        return _unread(asked, name, error)
     sheet, new = report.sheet, name in book.working.sessions
     session = sheet.session
     shown = [one for one in report.findings if one.code not in QUIET]
@@ -72,6 +70,18 @@ def page(asked: Asked) -> str:
                  for one in report.doubled],
         crank=_crank(report, show), title=f"{name} · buildlog",
     )  # fmt: skip
+
+
+def _unread(asked: Asked, name: str, error: Exception) -> str:
+    """Why it cannot be read; while it is not recorded its columns can be put right here."""
+    why, book = str(error), asked.car
+    if isinstance(error, BuildlogError):
+        why = ": ".join(filter(None, (error.where, error.what)))
+    mine = name in book.working.sessions and asked.may("write")
+    columns = _columns(book.session(name).column) if mine else []
+    return drawn("session_unread", asked, said=f"{name} cannot be read.", why=sentence(why),
+                 session=name, columns=columns, channels=tuple(CHANNELS),
+                 title=f"{name} · buildlog")  # fmt: skip
 
 
 def _conditions(sheet: Sheet) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from markupsafe import Markup
@@ -12,12 +13,15 @@ from buildlog.report.qr_code import qr_svg
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
 
+_HERE = re.compile(r"//(127\.|\[::1\]|localhost|[^/]*\.localhost)")
+
 
 def page(asked: Asked) -> str:
     """To be printed; the code holds the address of the car's sheet and nothing else."""
     car = asked.car.newest.configuration.car
     address = f"{getattr(asked, 'origin', '')}{asked.at()}"
     return drawn(
-        "label", asked, said=car.name, address=address, vin=(car.vin or "")[-6:],
+        "label", asked, said=car.name, column="windscreen", address=address,
+        here_only=bool(_HERE.search(address)), vin=(car.vin or "")[-6:],
         code=Markup(qr_svg(address, f"Code of {address}")), title=f"{car.name} · label",
     )  # fmt: skip

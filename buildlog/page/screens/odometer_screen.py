@@ -17,9 +17,8 @@ def page(asked: Asked) -> str:
     """One figure; less than the last one asks for a note."""
     book = asked.car
     unit = display(book).unit("length").text
-    fields = [FormField("figure", "value", "Reading", unit=unit)]
-    if asked.wrong or "note" in asked.typed:
-        fields.append(FormField("text", "note", "Note"))
+    fields = [FormField("figure", "value", "Reading", unit=unit),
+              FormField("text", "note", "Note, if it shows less than before")]  # fmt: skip
     return form(
         asked, "odometer", fields, said="Odometer now", lead=f"Last: {last_reading(book)}.",
         main="Save reading",

@@ -27,7 +27,7 @@ def page(asked: Asked) -> str:
     book, path = asked.car, asked.name or ""
     there = next((one for one in parts_now(book) if one.path == path), None)
     words = there.name if there else key_words(path.replace(".", " "))
-    deed = asked.query.get("deed", asked.typed.get("deed", "swap" if there else "fit"))
+    deed = asked.typed.get("deed") or asked.query.get("deed") or ("swap" if there else "fit")
     gone = [one for one in part_lives(book) if one.path == path and one.ended]
     fields = [FormField("strip", "deed", "What was done", deed, options=_DEEDS)]
     serials = [(one.identity.serial, _piece(one)) for one in gone if one.identity.serial]

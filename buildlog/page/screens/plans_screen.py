@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from buildlog.desk.questions.plans import plan_offers
 from buildlog.page.drawing.kept_answers import kept
-from buildlog.page.drawing.say import Ruled, capital, counted, display
+from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display, number
 from buildlog.page.drawing.templating import drawn
+from buildlog.report.as_text.margins_text import left_words
 from buildlog.report.as_text.plan_text import price_text
 from buildlog.report.numbers import Display, signed
 
@@ -34,10 +36,35 @@ def page(asked: Asked) -> str:
     ]
     lead = "Predicted figures are estimates, not approvals: 8 results in 10 are expected inside."
     return drawn(
-        "rows", asked, said=said, lead=lead if found else
+        "plans", asked, said=said, names=[one.name for one in found],
+        beside=_beside(found, show) if len(found) > 1 else (), lead=lead if found else
         "A plan is made at the computer: buildlog plan new NAME.", rows=rows,
         title="Plans · buildlog",
     )  # fmt: skip
+
+
+def _beside(found: Sequence[PlanOffer], show: Display) -> list[list[str]]:
+    """What a customer chooses by: gain, price, what comes closest, what else must change."""
+    return [
+        ["gain", *(gain_words(one, show).removesuffix(" predicted") or "-" for one in found)],
+        ["price", *(price_text(one) for one in found)],
+        ["closest", *(_closest(one, show) for one in found)],
+        ["to do besides", *(number(len(one.needs) + len(one.breaks)) for one in found)],
+        ["accepted", *(_accepted(one) for one in found)],
+    ]  # fmt: skip
+
+
+def _closest(one: PlanOffer, show: Display) -> str:
+    """The tightest limit afterwards, with what is left of it."""
+    after = [change.after for change in one.margins.changes] if one.margins else []
+    known = [row for row in after if row is not None and row.margin.left is not None]
+    counts = [row for row in known if not row.kind.information]
+    return f"{counts[0].name}: {left_words(counts[0], show)}" if counts else "unknown"
+
+
+def _accepted(one: PlanOffer) -> str:
+    accepted = one.plan.accepted
+    return f"{brief_day(accepted.date)}, {accepted.how}" if accepted else "not yet"
 
 
 def _middle(one: PlanOffer) -> float:

@@ -41,7 +41,7 @@ def page(asked: Asked) -> str:
     book = asked.car
     found = not_recorded(book)
     changes = sorted(car_changes(book), key=lambda one: rank(one.path))
-    things = [_thing(one, len(changes)) for one in found]
+    things = [_as_before(asked, _thing(one, len(changes))) for one in found]
     ticked = sum(one.ticked for one in things)
     look_at = [one for one in kept(book, look).findings if one.severity != "note"] if found else []
     return drawn(
@@ -56,6 +56,13 @@ def page(asked: Asked) -> str:
         typed=asked.typed, odometer=_odometer(book), entries=_entries(book),
         corrects=asked.typed.get("corrects", asked.query.get("corrects", "")),
     )  # fmt: skip
+
+
+def _as_before(asked: Asked, one: Thing) -> Thing:
+    """With the tick that it had, where the form comes back."""
+    if "message" not in asked.typed:
+        return one
+    return one._replace(ticked=one.paths in asked.typed.get("take", "").split("\n\n"))
 
 
 _LEAD = "After this the entry stands for good. What was wrong is put right by a correction."

@@ -159,6 +159,8 @@ def _sentence(cars: Sequence[tuple[str, str, Facts]], word: str, unread: int = 0
         return "The car needs somebody now." if here else "The car needs nobody now."
     if not here:
         return f"None of {number(len(cars))} cars needs somebody now."
+    if len(here) == len(cars):
+        return f"All {number(len(cars))} cars need somebody now."
     verb = "needs" if len(here) == 1 else "need"
     names = f": {listed([f'the {name}' for name in here])}" if len(here) <= _NAMED else ""
     return f"{capital(number(len(here)))} of {len(cars)} cars {verb} somebody now{names}."

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import hmac
+import re
 from collections.abc import MutableMapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
+from urllib.parse import parse_qsl
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -26,7 +28,7 @@ from buildlog.errors import (
 from buildlog.page.acts import ACTS, UNDOABLE, act
 from buildlog.page.acts.for_the_customer import sheet
 from buildlog.page.asked import RIGHTS, Asked, Question, Right, Undo
-from buildlog.page.came_of import ActAnswer
+from buildlog.page.came_of import ActAnswer, hint_here
 from buildlog.page.cars import Cars
 from buildlog.page.customer_links import CustomerLinks
 from buildlog.page.screens import SCREENS, error_screen, screen
@@ -237,12 +239,12 @@ class PageApp:
 
     def _stale(self, asked: Asked, sent: Sent) -> Response:
         """A form of an older session comes back as it was filled in, to be sent again."""
-        back = self._back(sent)
         typed = replace(
             asked, typed=sent.typed, wrong="This page was old: look, and send it again."
         )
+        shown = self._where_it_stood(typed, sent)
         try:
-            return self._screen(_at(typed, back), place_of(back), 403)
+            return self._screen(shown, place_of(shown.path), 403)
         except Exception as error:
             return self._wrong(asked, error, 403)
 
@@ -306,7 +308,8 @@ class PageApp:
     def _as_json(self, asked: Asked, done: ActAnswer, sent: Sent) -> Response:
         head, digest = self._of.cars.state(asked.place) if asked.slug else ("", "")
         body: dict[str, object] = {
-            "done": done.stands, "word": done.word, "said": done.said, "hint": done.hint,
+            "done": done.stands, "word": done.word, "said": done.said,
+            "hint": hint_here(done.hint) or None,
             "act": sent.one("act"), "head": head, "digest": digest,
         }  # fmt: skip
         if done.word == "question":
@@ -316,25 +319,29 @@ class PageApp:
     def _as_page(self, asked: Asked, done: ActAnswer, sent: Sent, device: Device) -> Response:
         if done.file:
             return answers_sent.kept_file(*done.file)
-        back = done.path or self._back(sent)
         if done.stands:
             self._of.said[device.id] = done.said
-            return answers_sent.going_to(back)
-        wrong = f"{done.said}. {done.hint or ''}".strip() if done.word == "refused" else None
+            return answers_sent.going_to(done.path or self._ours(sent.one("back")))
+        wrong = _sentences(done.said, hint_here(done.hint)) if done.word == "refused" else None
         kind = asked.path.rpartition("/")[2]
         asking = Question(done.what, done.old, done.now, done.said, kind)
         shown = replace(
-            _at(asked, back), typed=sent.typed, wrong=wrong,
+            self._where_it_stood(asked, sent), typed=sent.typed, wrong=wrong,
             question=asking if done.word == "question" else None,
         )  # fmt: skip
         try:
-            return self._screen(shown, place_of(back), _STATUS[done.word])
+            return self._screen(shown, place_of(shown.path), _STATUS[done.word])
         except Exception as error:
             return self._wrong(asked, error)
 
-    def _back(self, sent: Sent) -> str:
-        """Where the form wants to go on: a place of ours, whatever was sent."""
-        path = sent.one("back").partition("?")[0]
+    def _where_it_stood(self, asked: Asked, sent: Sent) -> Asked:
+        """The sheet of a form that comes back, with what was asked for there."""
+        path, _, query = (sent.one("here") or sent.one("back")).partition("?")
+        return replace(_at(asked, self._ours(path)), query=dict(parse_qsl(query)))
+
+    def _ours(self, wanted: str) -> str:
+        """A place of ours, whatever was sent."""
+        path = wanted.partition("?")[0]
         plain = path.startswith("/") and not any(bad in path for bad in ("//", "\\", "..", "%"))
         found = path if plain and path.isprintable() and path.isascii() else "/"
         return self._home() if found == "/" else found
@@ -375,6 +382,13 @@ def _wants_json(knock: Knock) -> bool:
 
 def _right(name: str) -> Right:
     return next(one for one in RIGHTS if one == name)
+
+
+def _sentences(*texts: str) -> str:
+    """As sentences; what begins with the name of a file keeps its small letter."""
+    named = re.compile(r"\S*[\d._/]")
+    told = (one if named.match(one) else f"{one[:1].upper()}{one[1:]}" for one in texts if one)
+    return " ".join(f"{one.rstrip('.')}." for one in told)
 
 
 def _at(asked: Asked, path: str) -> Asked:

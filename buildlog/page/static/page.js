@@ -12,6 +12,7 @@
   const memory = new Map(); // of what is stored: a phone may throw its store away
   const status = document.getElementById("saved");
   const person = status && status.textContent.includes(" · ") ? status.textContent.split(" · ")[0] + " · " : "";
+  const before = status ? status.textContent.slice(person.length) : "";
   let turn = Promise.resolve(), database = null, trying = null, tries = 0, sending = false, locked = false;
 
   const fresh = () => [...crypto.getRandomValues(new Uint8Array(16))].map((one) => one.toString(16).padStart(2, "0")).join("");
@@ -182,6 +183,9 @@
   function mark(form, act, said) {
     const answer = act.fields.find(([name]) => name === "answer");
     form.dataset.said = act.said;
+    const error = form.querySelector("p.refused");
+    if (error) error.remove();
+    if (form.dataset.was === undefined) form.dataset.was = (form.querySelector('[aria-pressed="true"]') || {}).value || "";
     if (answer && answer[1] !== "value") {
       for (const one of form.querySelectorAll('button[name="answer"][aria-pressed]')) {
         one.setAttribute("aria-pressed", String(one.value === answer[1]));
@@ -238,11 +242,41 @@
     if (answer.ok && told.done) {
       await drop([act], true);
       saved(act, told);
+    } else if (told.word === "refused" && stands(act) && ![...memory.values()].some((one) => one.n > act.n && rests(one, act))) {
+      refused(stands(act), told); // what was typed is still there: it is said where it was typed
+      await drop([act]);
     } else {
       const why = told.said || `refused (${answer.status})`;
       await change({ ...act, state: "aside", why, hint: told.hint || "", now: told.question ? told.question.now : null });
     }
     return true;
+  }
+
+  // the form that still shows what an act says
+  function stands(act) {
+    const sheet = document.querySelector(`form[data-sent="${act.id}"]`), item = act.what ? formOf(act) : null;
+    const shown = item && new FormData(item);
+    return sheet || (item && act.fields.every(([name, value]) => name === "answer" || shown.get(name) === value) ? item : null);
+  }
+
+  function refused(form, told) {
+    const said = [told.said, told.hint].filter(Boolean).map((one) => one[0].toUpperCase() + one.slice(1)).join(". ");
+    let line = form.querySelector("p.refused");
+    if (!line) {
+      line = make("p", "", "look refused");
+      line.setAttribute("role", "alert");
+      form.prepend(line);
+    }
+    line.textContent = said;
+    for (const one of form.querySelectorAll('button[name="answer"][aria-pressed]')) one.setAttribute("aria-pressed", String(one.value === form.dataset.was));
+    form.classList.remove("wait");
+    const saying = form.querySelector("p.saved");
+    if (saying) saying.remove();
+    const id = form.querySelector('input[name="act"]');
+    if (id) id.value = fresh();
+    delete form.dataset.sent;
+    delete form.dataset.said;
+    line.scrollIntoView({ block: "nearest" });
   }
 
   function later() {
@@ -279,7 +313,7 @@
       const plain = [counted, asked].filter(Boolean).join(", ") || status.dataset.last || "";
       if (locked) status.textContent = `${person}pair again`;
       else if (sending && waiting.length) status.textContent = `${person}saving`;
-      else if (plain) status.textContent = person + plain;
+      else if (plain || !status.dataset.changed) status.textContent = person + (plain || before);
     }
     drawAside(waiting, aside);
   }
@@ -310,7 +344,7 @@
     status.replaceChildren(person, link);
   }
 
-  const typed = (act) => act.fields.filter(([name, value]) => value && !["what", "back"].includes(name)).map(([, value]) => value).join(", ");
+  const typed = (act) => act.fields.filter(([name, value]) => value && !["what", "back", "here"].includes(name)).map(([, value]) => value).join(", ");
 
   function question(act, later) {
     const row = make("div", "", "look"), asked = act.now !== null && act.now !== undefined;
@@ -419,6 +453,7 @@
       else if (status && !status.querySelector("a")) {
         const link = make("a", keptAt ? "the server is back, load again" : "changed elsewhere, load again");
         link.href = location.href;
+        status.dataset.changed = "yes";
         status.replaceChildren(person, link);
       }
     } catch { /* the server is away: nothing is new */ }

@@ -8,6 +8,7 @@ from buildlog.analysis.car.written import RecordWith, Written
 from buildlog.desk.acts import working_files
 from buildlog.desk.acts.filing import refuse_invalid
 from buildlog.errors import InvalidInput, NotFound
+from buildlog.rawfiles.spec import ColumnSpec
 from buildlog.records.checked_paths import table
 from buildlog.records.reading import read
 from buildlog.records.session import Session
@@ -45,16 +46,26 @@ def use_pull(ledger: Ledger, session: str, pull: str, reason: str | None) -> Wri
 def map_columns(
     ledger: Ledger, session: str, channels: Mapping[int, str], units: Mapping[int, str]
 ) -> Written:
-    """Say what columns of a session hold, by their number in session.toml, from 0."""
+    """Say what columns of a session hold, by their number in session.toml, from 0; one without a
+    channel is left out. A unit that does not fit its channel is refused, since no pull of the
+    session could be read with it."""
 
     def edit(data: bytes) -> bytes:
         known = read(Session, data, _path(session)).column
         for at in channels.keys() | units.keys():
             if at >= len(known):
                 raise InvalidInput(f"the session has {len(known)} columns", where=_path(session))
+        out = sorted((at for at, name in channels.items() if not name), reverse=True)
+        if len(out) == len(known):
+            raise InvalidInput("no column would be left", where=_path(session))
         values = {f"column.{at}.channel": name for at, name in channels.items() if name}
         values |= {f"column.{at}.unit": unit for at, unit in units.items() if unit}
-        return toml_edit.set_values(data, values)
+        data = toml_edit.set_values(data, values)
+        for at in out:
+            data = toml_edit.delete(data, f"column.{at}")
+        for column in read(Session, data, _path(session)).column:
+            ColumnSpec(column.channel, column.name, column.unit or "").unit_row()
+        return data
 
     return _corrected(ledger, session, edit, [("column",)], "columns set right")
 
