@@ -105,6 +105,7 @@ def test_who_stops_does_not_wait_for_all_of_it(four: Path, held_back: Gate) -> N
 def test_cars_that_cannot_be_read_do_not_keep_it_reading(
     four: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setenv("BUILDLOG_CACHE", str(tmp_path / "cache"))
     monkeypatch.setattr(shop_reading, "_FEW", 1)
     for number in range(3):
         made(tmp_path / f"car-{number}", "one-entry").close()

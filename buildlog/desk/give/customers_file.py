@@ -10,7 +10,7 @@ from pathlib import Path
 from buildlog.analysis.car.version import Version
 from buildlog.desk.give.packing import stage_content, written_as
 from buildlog.desk.snapshot.opening import units_of
-from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.desk.snapshot.snapshot import Snapshot, today
 from buildlog.errors import BuildlogError
 from buildlog.records.plan import Plan
 from buildlog.records.reading import read
@@ -27,12 +27,18 @@ def customers_sheet(
 ) -> None:
     """Write it as .html, .pdf or .txt. What was done and what it gave; no other car, and what it
     was quoted at only with `prices`."""
-    told = stage_content(book.ledger, (stage,))
+    told = stage_told(book, stage)
     chosen = tuple(one for one in told.attachments if one.path in photos)
     quoted = tuple(quotes_behind(book, told)) if prices else ()
     told = replace(told, attachments=chosen, now=_with_short_vin(told.now), quoted=quoted)
     show = speaking(units_of(book.ledger))
     written_as(assemble.stage_sheet(told, show, full=bool(chosen)), out, show)
+
+
+def stage_told(book: Snapshot, stage: str) -> BookletContent:
+    """What a stage's sheet is made of; the same for the page that asks and for the file."""
+    hangs_on = ("stage", stage, book.head, today())
+    return book.of_content(hangs_on, lambda: stage_content(book.ledger, (stage,)))
 
 
 def quotes_behind(book: Snapshot, told: BookletContent) -> Iterator[Plan]:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from buildlog.desk.give.customers_file import quotes_behind
-from buildlog.desk.give.packing import stage_content
+from buildlog.desk.give.customers_file import quotes_behind, stage_told
 from buildlog.desk.questions.day_books import faults
 from buildlog.desk.questions.plans import plan_names
 from buildlog.page.drawing.kept_answers import kept
@@ -31,7 +30,7 @@ def page(asked: Asked) -> str:
             "said", asked, said="Nothing can be sent yet: no stage has a name.", where="", why="",
             hint="Name the stage when it is recorded.", title="For the customer · buildlog",
         )  # fmt: skip
-    told = stage_content(book.ledger, (stage,))
+    told = stage_told(book, stage)
     photos = [(one.path, one.caption or one.path.removeprefix("attachments/"))
               for one in told.attachments if one.path.lower().endswith(_PICTURES)]  # fmt: skip
     return drawn(

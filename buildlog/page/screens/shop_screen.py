@@ -160,7 +160,8 @@ def _sentence(cars: Sequence[tuple[str, str, Facts]], word: str, unread: int = 0
     if not here:
         return f"None of {number(len(cars))} cars needs somebody now."
     if len(here) == len(cars):
-        return f"All {number(len(cars))} cars need somebody now."
+        every = "Both" if len(cars) == 2 else f"All {number(len(cars))}"
+        return f"{every} cars need somebody now."
     verb = "needs" if len(here) == 1 else "need"
     names = f": {listed([f'the {name}' for name in here])}" if len(here) <= _NAMED else ""
     return f"{capital(number(len(here)))} of {len(cars)} cars {verb} somebody now{names}."
