@@ -107,11 +107,12 @@ def _printed(text: str) -> str:
     'car.toml; missing: clutch rated torque.'
     >>> _printed("since 2026-01-08, session 2026-05-09-stage-2")
     'since 8 January 2026, session 2026-05-09-stage-2'
-    >>> _printed("89183 mi, 55 percent")
-    '89,183 mi, 55 %'
+    >>> _printed("89183 mi, 55 percent; M11x1.5, 90 deg")
+    '89,183 mi, 55 %; M11×1.5, 90°'
     """
     text = _MILES.sub(r"\1,\2", _DAY.sub(_in_words, text))
     text = re.sub(r"(?<=\d) percent\b", " %", text)
+    text = re.sub(r"(?<=\d) deg\b", "°", re.sub(r"\b(M\d+)x(?=\d)", r"\1×", text))
     return _PATH.sub(lambda found: _field_words(found[0]), text)
 
 

@@ -8,7 +8,6 @@ from buildlog.desk.snapshot.snapshot import today
 from buildlog.page.drawing.form_fields import FormField, form
 from buildlog.page.drawing.say import display
 from buildlog.records.session import Air
-from buildlog.report.numbers import plain
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
@@ -66,7 +65,7 @@ def _weather(name: str, label: str, last: Quantity | None, us: bool) -> FormFiel
     """In the unit of the last time, which is told; never put into the field, since it is another
     day."""
     unit = last.unit.text if last else _WEATHER[name][us]
-    was = f"last time {plain(last.unit.from_si(last.si), 2)}" if last else ""
+    was = f"last time {last.unit.from_si(last.si):.6g}" if last else ""
     return FormField("figure", name, label, unit=unit, hint=was)
 
 

@@ -8,7 +8,7 @@ from urllib.parse import quote
 
 from buildlog.desk.questions.plans import plan_offers
 from buildlog.page.drawing.kept_answers import kept
-from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display, number
+from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display, number, sentence
 from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.margins_text import left_words
 from buildlog.report.as_text.plan_text import price_text
@@ -28,8 +28,10 @@ def page(asked: Asked) -> str:
     if found:
         first = found[0]
         gain = gain_words(first, show)
-        most = f"; {first.name} gives most, {gain}" if gain and len(found) > 1 else ""
+        most = f"; {first.name} gives most, {gain}" if gain else ""
         said = f"{capital(counted(len(found), 'plan', 'plans'))}{most}."
+        if len(found) == 1:
+            said = sentence(f"One plan, {first.name}: {gain or 'not predicted'}")
     rows = [
         Ruled(one.name, asked.at(f"plans/{quote(one.name)}"), price_text(one), _why(one, show))
         for one in found

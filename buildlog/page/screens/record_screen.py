@@ -45,7 +45,8 @@ def page(asked: Asked) -> str:
     ticked = sum(one.ticked for one in things)
     look_at = [one for one in kept(book, look).findings if one.severity != "note"] if found else []
     return drawn(
-        "record", asked, said=_sentence(things, ticked, len(book.entries) + 1), things=things,
+        "record", asked, things=things,
+        said=_sentence(things, ticked, len(book.entries) + 1, sum(one.half_done for one in found)),
         ticked=ticked, lead=_LEAD if found else "", changes=[
             (key_words(one.path.replace(".", ", ")), value_text(one.old, one.path),
              value_text(one.new, one.path)) for one in changes[:_MOST]
@@ -83,13 +84,14 @@ def _thing(one: NotRecorded, fields: int) -> Thing:
                  not one.half_done)  # fmt: skip
 
 
-def _sentence(things: list[Thing], ticked: int, entry: int) -> str:
+def _sentence(things: list[Thing], ticked: int, entry: int, half_done: int) -> str:
     if not things:
         return "Everything is recorded."
     verb = "becomes" if ticked == 1 else "become"
     said = f"{capital(counted(ticked, 'thing', 'things'))} {verb} entry {entry}"
-    out = [one for one in things if not one.ticked]
-    stay = f"; {number(len(out))} half-done stay{'s' * (len(out) == 1)} out" if out else ""
+    out = len(things) - ticked
+    word = "half-done " if out == half_done else ""
+    stay = f"; {number(out)} {word}stay{'s' * (out == 1)} out" if out else ""
     return f"{said}{stay}."
 
 

@@ -149,8 +149,9 @@ def _left(item: Facts, show: Display) -> str:
 def _sentence(cars: Sequence[tuple[str, str, Facts]], word: str, unread: int = 0) -> str:
     """How many need somebody, and which where they are few."""
     if unread:
-        need = counted(sum(_first(facts) for _, _, facts in cars), "needs", "need")
-        told = f"; of these {need} somebody now" if cars else ""
+        need = sum(_first(facts) for _, _, facts in cars)
+        some = "none needs" if not need else counted(need, "needs", "need")
+        told = f"; of these {some} somebody now" if cars else ""
         return f"{len(cars)} of {len(cars) + unread} cars are read{told}."
     if word:
         return sentence(f"{counted(len(cars), 'car has', 'cars have')} “{word}”")

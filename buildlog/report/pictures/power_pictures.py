@@ -282,12 +282,12 @@ def _targets(item: Item, what: str) -> Mapping[str, float]:
 def band_beside(result: Predicted, measured: Item | None, show: Display) -> Picture:
     """The predicted P10 to P90 band, the curve it starts from, and what was measured."""
     unit, curve = show.unit("power"), result.curve
-    before, after = result.before.name, result.after.name
+    before, after = result.before.name, result.after.name.removeprefix("plan:")
     begun = np.asarray(result.start.anchor.power)
     rpm = np.asarray(result.start.rpm, dtype=float)
     middle, half = (curve.p10 + curve.p90) / 2, (curve.p90 - curve.p10) / 2
     band = result.peak_power
-    said = f"P10 to P90: {plain(unit.from_si(band.p10))} to {show.value(band.p90, 'power', 0)}"
+    said = f"{plain(unit.from_si(band.p10))} to {show.value(band.p90, 'power', 0)}"
     top = (float(rpm[int(np.nanargmax(middle))]), float(np.nanmax(middle)) / unit.factor, said)
     curves = [
         DrawnCurve(f"{before} (start)", rpm, begun / unit.factor, slot=0),

@@ -1,0 +1,149 @@
+"""What is refused comes back on its own sheet as it was filled in, with what is wrong; and what the
+page lets one put right in a session leaves it readable."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Iterator
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+from tests.page.drawn_screens import unrecorded
+from tests.page.served import Client, Served, served
+
+# The sheet, the act of its form, what is typed, and what the alert must name.
+REFUSED: dict[str, tuple[str, dict[str, str], str]] = {
+    "odometer": ("odometer", {"value": "8954x", "unit": "mi", "note": "seen twice"}, "unit"),
+    "fault?part=engine": ("fault", {"what": "engine", "symptom": "", "note": "cold"}, "missing"),
+    "parts/flywheel?deed=fit": ("part", {"deed": "fit", "number": "", "note": "light"}, "part"),
+    "set?word=rated torque": (
+        "set",
+        {"field:gearbox.rated_torque": "3o5", "unit:gearbox.rated_torque": "N*m"},
+        "Write 305",
+    ),
+    "dyno/add": ("dyno-add", {"session": "today", "place": "Hall 2"}, "no file"),
+    "waiting": ("waiting", {"waits": "part", "for": "", "note": "the red one"}, "missing"),
+    "work": ("work", {"item": "", "done": "retrimmed"}, "missing"),
+    "record": ("record", {"take": "car.toml", "message": "", "stage": "stage-9"}, "missing"),
+}
+
+
+@pytest.fixture(scope="module")
+def shop(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    folder = tmp_path_factory.mktemp("refused") / "ledger"
+    shutil.copytree(demo, folder)
+    unrecorded(folder)
+    with served(folder) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def owner(shop: Served) -> Client:
+    return shop.owner()
+
+
+def sent(owner: Client, sheet: str, act: str, fields: dict[str, str]) -> tuple[int, str]:
+    """As a browser without the script sends the form of a sheet."""
+    asked = owner.at(sheet.replace(" ", "+"))
+    hidden = owner.hidden(asked, f"act/{act}")
+    answer = owner.post(owner.at(f"act/{act}"), **{**hidden, **fields})
+    return answer.status, answer.text
+
+
+@pytest.mark.parametrize("sheet", REFUSED)
+def test_it_comes_back_as_it_was_filled_in(owner: Client, sheet: str) -> None:
+    act, fields, told = REFUSED[sheet]
+    before = owner.get(owner.at(sheet.replace(" ", "+"))).text
+    status, html = sent(owner, sheet, act, fields)
+    assert status == 422
+    alert = re.search(r'role="alert">(.*?)</p>', html)
+    assert alert
+    assert told.casefold() in unescape(alert[1]).replace("\xa0", " ").casefold()
+    assert f'/act/{act}"' in html
+    if act != "record":  # whose sentence counts what is ticked
+        assert re.findall("<h1>.*?</h1>", html) == re.findall("<h1>.*?</h1>", before)
+    shown = unescape(html)
+    for name, typed in fields.items():
+        if typed and name not in ("unit", "what", "deed", "waits", "take"):
+            assert f'value="{typed}"' in shown or f">{typed}<" in shown, name
+
+
+def test_what_was_unticked_stays_so(owner: Client) -> None:
+    """Else what was left out would be recorded at the second press."""
+    fields = {"take": "car.toml", "message": ""}
+    _, html = sent(owner, "record", "record", fields)
+    ticks = re.findall(r'name="take" value="(.*?)"( checked)?', html)
+    assert [paths for paths, checked in ticks if checked] == ["car.toml"]
+    assert "One thing becomes entry 14; three stay out." in html
+    assert len(ticks) > 3
+
+
+def test_hints_name_nothing_that_is_typed_at_a_computer(owner: Client) -> None:
+    for sheet, (act, fields, _) in REFUSED.items():
+        _, html = sent(owner, sheet, act, fields)
+        alert = re.search(r'role="alert">(.*?)</p>', html)
+        assert alert
+        assert not re.search(r"--[a-z]|buildlog [a-z]", alert[1]), sheet
+
+
+def session_file(shop: Served) -> Path:
+    return shop.folder / "dyno/2026-11-01-again/session.toml"
+
+
+@pytest.fixture(scope="module")
+def again(shop: Served) -> str:
+    """A session that is not recorded: the baseline's files once more."""
+    place = session_file(shop).parent
+    shutil.copytree(next((shop.folder / "dyno").glob("*-baseline")), place)
+    text = session_file(shop).read_text("utf-8")
+    session_file(shop).write_text(re.sub("(?m)^date = .*", "date = 2026-11-01", text), "utf-8")
+    return place.name
+
+
+def test_a_unit_that_does_not_fit_is_refused_and_stands_in_its_field(
+    owner: Client, shop: Served, again: str
+) -> None:
+    before = session_file(shop).read_bytes()
+    status, html = sent(owner, f"dyno/{again}", "dyno-map", {"unit:1": "furlong"})
+    assert status == 422
+    assert "is no unit of" in html
+    assert 'value="furlong"' in html
+    assert session_file(shop).read_bytes() == before
+
+
+def test_a_column_is_left_out(owner: Client, shop: Served, again: str) -> None:
+    columns = session_file(shop).read_text("utf-8").count("[[column]]")
+    page = owner.get(owner.at(f"dyno/{again}")).text
+    names = re.findall(r'<label for="column-(\d+)">(.*?)</label>', page)
+    place = next(place for place, name in names if "Road" in name or "AFR" in name)
+    status, _ = sent(owner, f"dyno/{again}", "dyno-map", {f"column:{place}": ""})
+    assert status == 303
+    assert session_file(shop).read_text("utf-8").count("[[column]]") == columns - 1
+    assert "cannot be read" not in owner.get(owner.at(f"dyno/{again}")).text
+
+
+def test_a_session_that_cannot_be_read_is_put_right_where_it_says_so(
+    owner: Client, shop: Served, again: str
+) -> None:
+    good = session_file(shop).read_text("utf-8")
+    session_file(shop).write_text(good.replace('unit = "rpm"', 'unit = "furlong"', 1), "utf-8")
+    page = owner.get(owner.at(f"dyno/{again}")).text
+    assert "cannot be read." in page
+    place = re.search(r'name="unit:(\d+)"[^>]*value="furlong"', page)
+    assert place
+    status, _ = sent(owner, f"dyno/{again}", "dyno-map", {f"unit:{place[1]}": "rpm"})
+    assert status == 303
+    assert session_file(shop).read_text("utf-8") == good
+
+
+def test_a_pull_is_left_out_with_its_reason_only(owner: Client, shop: Served, again: str) -> None:
+    pull = sorted(path.name for path in session_file(shop).parent.glob("*.csv"))[0]
+    sheet = f"dyno/{again}?pull={pull}"
+    status, html = sent(owner, sheet, "pull-unused", {"why": ""})
+    assert (status, "why it is left out is missing" in html.casefold()) == (422, True)
+    status, _ = sent(owner, sheet, "pull-unused", {"why": "the belt slipped"})
+    assert status == 303
+    assert 'reason = "the belt slipped"' in session_file(shop).read_text("utf-8")
