@@ -72,6 +72,8 @@ def unrecorded(car: Path) -> None:
         new_plan(held, "stage-3")
         more = ["induction.boost.target_gauge=11 psi", "price=4200", "currency=USD"]
         set_plan(held, "stage-3", more)
+        new_plan(held, "richer")
+        set_plan(held, "richer", ["calibration.lambda_full_load=0.79"])
 
 
 def everything(shop: Path, only: Collection[str] = ()) -> Iterator[Drawn]:

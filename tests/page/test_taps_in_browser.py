@@ -184,3 +184,54 @@ def test_questions_are_answered_within_a_tap_or_two(hand: Hand) -> None:
         hand.tap("button", "Make the file")
     assert hand.taps == 2
     assert made.value.suggested_filename.endswith(".html")
+
+
+def test_without_its_script_every_form_is_a_form(chromium: Any, shop: Served) -> None:
+    """What the script does besides is waiting for the server: nothing else needs it."""
+    car = shop.folder / "demo"
+    context = chromium.new_context(
+        viewport={"width": 390, "height": 844}, has_touch=True, java_script_enabled=False
+    )
+    tab = context.new_page()
+    origin = f"http://{shop.serving.name}:{shop.serving.port}"
+    tab.goto(f"{origin}/enter?key={shop.serving.devices.start_key()}")
+    with tab.expect_navigation(url=re.compile("/$")):
+        tab.get_by_role("button").tap()
+    hand = Hand(tab, f"{origin}/car/demo/")
+    hand.home().tap("button", re.compile("^done$"), leads=True)
+    checks = next((car / "checks").glob("*before-dyno.toml")).read_text()
+    assert re.search(r'key = "extraction".*?result = "pass"', checks, re.DOTALL)
+    hand.home().tap("link", "Add")
+    hand.tap("link", re.compile("^Odometer"))
+    tab.get_by_label("Reading").fill("89x66")
+    hand.tap("button", "Save reading", leads=True)
+    assert "89x66" in tab.get_by_label("Reading").input_value()
+    assert tab.locator("[role=alert]").is_visible()
+    tab.get_by_label("Reading").fill("89566")
+    hand.tap("button", "Save reading", leads=True)
+    assert "89566 mi" in next((car / "readings").glob("*.toml")).read_text()
+    hand.home().tap("link", re.compile("^Tighten"))
+    hand.tap("button", re.compile("^Turned 90°, next"), leads=True)
+    assert "bolt 3 of 10" in tab.locator("h1").inner_text()
+    before = (car / ".git/refs/heads/main").read_text()
+    hand.home().tap("link", re.compile(r"^Record \d"))
+    tab.get_by_label("Message").fill("the day")
+    hand.tap("button", re.compile(r"^Record \d"), leads=True)
+    assert (car / ".git/refs/heads/main").read_text() != before
+    context.close()
+
+
+def test_what_is_refused_is_said_where_it_was_typed(hand: Hand) -> None:
+    """And is no question that follows one to other sheets: what was typed still stands there."""
+    tab = hand.tab
+    hand.home().tap("link", "Add")
+    hand.tap("link", re.compile("^Odometer"))
+    tab.get_by_label("Reading").fill("12")
+    hand.tap("button", "Save reading")
+    tab.get_by_role("alert").wait_for()
+    assert "less than" in tab.get_by_role("alert").inner_text()
+    assert tab.locator("#waiting-acts").count() == 0
+    assert "question" not in tab.locator("#saved").inner_text()
+    tab.get_by_label("Note").fill("another instrument")
+    hand.tap("button", "Save reading", leads=True)
+    assert "saved" in tab.locator("#saved").inner_text()
