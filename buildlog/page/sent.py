@@ -61,7 +61,11 @@ class Sent:
     def typed(self) -> dict[str, str]:
         """What was typed, to be shown again in the form; what is there several times, set apart
         by empty lines."""
-        return {name: "\n\n".join(self.all(name)) for name in self.fields if name != "token"}
+        return {
+            name: "\n\n".join(one.strip() for one in self.fields[name])
+            for name in self.fields
+            if name != "token"
+        }
 
 
 def plain_file_name(name: str) -> str:

@@ -8,6 +8,7 @@ import shutil
 from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
+from urllib.parse import urlencode
 
 import pytest
 
@@ -147,3 +148,37 @@ def test_a_pull_is_left_out_with_its_reason_only(owner: Client, shop: Served, ag
     status, _ = sent(owner, sheet, "pull-unused", {"why": "the belt slipped"})
     assert status == 303
     assert 'reason = "the belt slipped"' in session_file(shop).read_text("utf-8")
+
+
+def test_each_cylinder_has_a_field_of_its_own(owner: Client, shop: Served) -> None:
+    """A phone's number pad has neither blank nor semicolon."""
+    sheet = owner.at("lists/intake")
+    hidden = owner.hidden(sheet, "act/item", "intake/compression")
+    page = owner.get(sheet).text
+    form = next(one for one in re.findall(r'<form class="item".*?</form>', page, re.DOTALL)
+                if "intake/compression" in one)  # fmt: skip
+    cylinders = shop.serving.cars.open(shop.folder).working.configuration.engine.cylinders
+    assert form.count('name="value"') == cylinders == 6
+
+    def answered(values: list[str], answer: str, **more: str) -> tuple[int, str]:
+        fields = {**hidden, "act": more.pop("act"), "answer": answer, **more}
+        pairs = [*fields.items(), *(("value", one) for one in values)]
+        found = owner.send("POST", owner.at("act/item"), urlencode(pairs))
+        return found.status, found.text
+
+    read = ["172", "168", "171", "165", "170", "169"]
+    status, html = answered([*read[:2], "", *read[3:]], "done", act="a" * 32)
+    assert status == 422
+    assert "number 3 has no value" in html.casefold()
+    assert re.findall(r'name="value"[^>]*value="(\d*)"', html)[:6] == [*read[:2], "", *read[3:]]
+    status, _ = answered(["172", "168", "", "", "", ""], "done", act="b" * 32)
+    assert status == 422
+    status, _ = answered(["172", "168", "", "", "", ""], "value", act="c" * 32)
+    assert status == 303, "what was measured so far"
+    old = owner.hidden(sheet, "act/item", "intake/compression")["old"]
+    assert answered(read, "done", act="d" * 32, old=old)[0] == 303
+    checks = next((shop.folder / "checks").glob("*-intake*.toml")).parent
+    newest = max(checks.glob("*intake*.toml"), key=lambda one: one.stat().st_mtime_ns)
+    assert 'values = ["172 psi", "168 psi", "171 psi", "165 psi", "170 psi", "169 psi"]' in (
+        newest.read_text("utf-8")
+    )  # fmt: skip

@@ -33,9 +33,10 @@ def item(asked: Asked, sent: Sent) -> ActAnswer:
             with doing.beside(ledger):
                 go_on(ledger, name)
         taken = doing.photos(ledger, sent.files("photo"), f"{name}-{key}")
+        every = answer == "done" and sent.one("every") == "yes"
         found = ItemFound(
             _RESULTS.get(answer),
-            tuple(filter(None, [doing.measured(sent, "value", "unit")])),
+            doing.measured_each(sent, "value", "unit", all_of_them=every),
             tuple(doing.listed(sent.one("codes"))),
             sent.given("note"),
             taken[-1] if taken else None,

@@ -86,7 +86,22 @@ def listed(text: str) -> list[str]:
 
 def measured(sent: Sent, value: str, unit: str) -> str | None:
     """A value with the unit that stands beside its field, unless it was typed with one."""
-    typed, beside_it = sent.one(value), sent.one(unit)
+    return _measured(sent.one(value), sent.one(unit))
+
+
+def measured_each(sent: Sent, value: str, unit: str, *, all_of_them: bool) -> tuple[str, ...]:
+    """The same of several fields of one name, as one a cylinder; InvalidInput where one that is
+    left out is followed by another, or, where all are wanted, stands at the end."""
+    typed = [one.strip() for one in sent.fields.get(value, ())]
+    given = [one for one in typed if one]
+    first_left_out = typed.index("") if "" in typed else len(typed)
+    if given and first_left_out < (len(typed) if all_of_them else len(given)):
+        what = f"number {first_left_out + 1} has no value"
+        raise InvalidInput(what, hint="write each of them, in order, or none")
+    return tuple(filter(None, (_measured(one, sent.one(unit)) for one in given)))
+
+
+def _measured(typed: str, beside_it: str) -> str | None:
     meant = typed.translate(_DIGITS)
     if meant != typed and re.search(r"\d", typed) and re.fullmatch(r"[\d.,]+", meant):
         raise InvalidInput(f'"{typed}" has a letter in it', hint=f"write {meant}")

@@ -25,6 +25,7 @@ ANSWERS = {
     "not-done": "not done",
     "not-applicable": "does not apply",
 }
+_MOST_CYLINDERS = 8  # fields, where nobody said how many there are
 _CONVERTED = ("pressure", "temperature", "torque", "speed")  # in a car that is shown in US units
 
 
@@ -52,6 +53,11 @@ class ItemForm(NamedTuple):
     old: str
     photo: str
     bounds: Bounds
+
+    each: tuple[str, ...] = ()
+    """Of an item that each cylinder has its value of: what is written of each, "" where nothing."""
+    every: bool = False
+    """Whether it is known how many there are, so that "done" wants all of them."""
 
     @property
     def open(self) -> bool:
@@ -102,7 +108,7 @@ def form(book: Snapshot, name: str) -> ListForm:
     show = display(book)
     forms = [
         _item(state, place, item, known.get(item.key), last.get(item.key, ""),
-              item_held(book.ledger, path, item.key), _unit(item, show))
+              item_held(book.ledger, path, item.key), _unit(item, show), _cylinders(book))
         for place, item in enumerate(items, 1)
     ]  # fmt: skip
     return ListForm(state.definition, tuple(forms), here.date if here else None, recorded)
@@ -146,7 +152,7 @@ def _last(book: Snapshot, name: str, but: Check | None) -> dict[str, str]:
 
 def _item(
     state: ListState, place: int, asked: ListItem, item: CheckedItem | None, last: str, old: str,
-    unit: str,
+    unit: str, cylinders: int,
 ) -> ItemForm:  # fmt: skip
     """One item of a list as it stands."""
     answered = item is not None and (item.result != "not-done" or item.by or item.at)
@@ -164,7 +170,20 @@ def _item(
         _outside(item) if item else "", old,
         (item.photo or "").removeprefix("attachments/") if item else "",
         bounds.stated(low, high, unit),
+        _each(item, cylinders or _MOST_CYLINDERS, unit) if asked.per_cylinder else (),
+        asked.per_cylinder and cylinders > 0,
     )  # fmt: skip
+
+
+def _cylinders(book: Snapshot) -> int:
+    """How many the engine has; 0 where that is not known."""
+    engine = book.working.configuration.engine
+    return (engine.cylinders or 0) if engine else 0
+
+
+def _each(item: CheckedItem | None, cylinders: int, unit: str) -> tuple[str, ...]:
+    found = [_without(one, unit) for one in values_of(item)] if item else []
+    return tuple([*found, *[""] * cylinders][: max(cylinders, len(found))])
 
 
 def _unit(asked: ListItem, show: Display) -> str:
@@ -184,7 +203,7 @@ def _limits(low: str | None, high: str | None) -> str:
 
 def _without(text: str, unit: str) -> str:
     """A value as it is typed: the unit stands beside its field."""
-    return text.removesuffix(f" {unit}") if unit and ";" not in text else text
+    return "; ".join(one.removesuffix(f" {unit}") if unit else one for one in text.split("; "))
 
 
 def _said(item: CheckedItem, answer: str) -> str:

@@ -256,7 +256,7 @@
   function stands(act) {
     const sheet = document.querySelector(`form[data-sent="${act.id}"]`), item = act.what ? formOf(act) : null;
     const shown = item && new FormData(item);
-    return sheet || (item && act.fields.every(([name, value]) => name === "answer" || shown.get(name) === value) ? item : null);
+    return sheet || (item && act.fields.every(([name, value]) => name === "answer" || shown.getAll(name).includes(value)) ? item : null);
   }
 
   function refused(form, told) {
