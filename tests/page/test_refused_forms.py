@@ -182,3 +182,12 @@ def test_each_cylinder_has_a_field_of_its_own(owner: Client, shop: Served) -> No
     assert 'values = ["172 psi", "168 psi", "171 psi", "165 psi", "170 psi", "169 psi"]' in (
         newest.read_text("utf-8")
     )  # fmt: skip
+
+
+def test_a_quote_says_the_end_of_the_vin_alone(owner: Client, shop: Served) -> None:
+    vin = shop.serving.cars.open(shop.folder).newest.configuration.car.vin or ""
+    hidden = owner.hidden(owner.at("plans/stage-3"), "act/quote")
+    told = owner.post(owner.at("act/quote"), **hidden)
+    assert told.status == 200
+    assert vin[-6:] in told.text
+    assert vin not in told.text

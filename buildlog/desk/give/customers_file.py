@@ -30,7 +30,7 @@ def customers_sheet(
     told = stage_told(book, stage)
     chosen = tuple(one for one in told.attachments if one.path in photos)
     quoted = tuple(quotes_behind(book, told)) if prices else ()
-    told = replace(told, attachments=chosen, now=_with_short_vin(told.now), quoted=quoted)
+    told = replace(told, attachments=chosen, now=with_short_vin(told.now), quoted=quoted)
     show = speaking(units_of(book.ledger))
     written_as(assemble.stage_sheet(told, show, full=bool(chosen)), out, show)
 
@@ -51,7 +51,8 @@ def quotes_behind(book: Snapshot, told: BookletContent) -> Iterator[Plan]:
                 yield plan
 
 
-def _with_short_vin(now: Version) -> Version:
+def with_short_vin(now: Version) -> Version:
+    """A version whose car is known by the end of its VIN alone."""
     car = now.configuration.car
     if not car.vin:
         return now

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from buildlog.desk.acts.promises_kept import make_quote
-from buildlog.desk.give.customers_file import customers_sheet
+from buildlog.desk.give.customers_file import customers_sheet, with_short_vin
 from buildlog.desk.give.plotting import shown_in
 from buildlog.desk.give.quoting import write_quotes
 from buildlog.desk.snapshot import opening
@@ -53,6 +54,9 @@ def quote_file(asked: Asked, sent: Sent) -> ActAnswer:
     plan = sent.needed("what", "the plan")
     with opening.ledger(asked.place) as ledger, tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "quote.html"
-        write_quotes([make_quote(ledger, plan)], [out, None], shown_in(asked.car, None))
+        quote = make_quote(ledger, plan)
+        offer = replace(quote.offer, base=with_short_vin(quote.offer.base))
+        told = replace(quote, offer=offer)
+        write_quotes([told], [out, None], shown_in(asked.car, None))
         data = out.read_bytes()
     return ActAnswer("done", f"quoted: {plan}", file=(f"{asked.slug}-{plan}.html", data))

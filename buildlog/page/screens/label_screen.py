@@ -1,4 +1,4 @@
-"""A label for the windscreen: the car's name and the code that leads to its sheet."""
+"""A label for the windshield: the car's name and the code that leads to its sheet."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def page(asked: Asked) -> str:
     car = asked.car.newest.configuration.car
     address = f"{getattr(asked, 'origin', '')}{asked.at()}"
     return drawn(
-        "label", asked, said=car.name, column="windscreen", address=address,
+        "label", asked, said=car.name, column="windshield", address=address,
         here_only=bool(_HERE.search(address)), vin=(car.vin or "")[-6:],
         code=Markup(qr_svg(address, f"Code of {address}")), title=f"{car.name} · label",
     )  # fmt: skip
