@@ -191,3 +191,13 @@ def test_a_quote_says_the_end_of_the_vin_alone(owner: Client, shop: Served) -> N
     assert told.status == 200
     assert vin[-6:] in told.text
     assert vin not in told.text
+
+
+def test_what_is_open_today_stands_in_a_customers_file_of_an_older_stage(owner: Client) -> None:
+    """The fault was found after the stage, and no entry has it yet."""
+    page = owner.get(owner.at("customer") + "?stage=stage-1").text
+    assert "1 fault is open." in page or "One fault is open." in page
+    told = owner.post(owner.at("act/customer"), act="e" * 32, stage="stage-1").text
+    assert "hiss under load" in told
+    assert "No fault is open" not in told
+    assert "Nothing holds up full load" not in told

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from buildlog.analysis.car.version import Version
 from buildlog.desk.give.packing import stage_content, written_as
+from buildlog.desk.questions.day_books import faults
 from buildlog.desk.snapshot.opening import units_of
 from buildlog.desk.snapshot.snapshot import Snapshot, today
 from buildlog.errors import BuildlogError
@@ -36,9 +37,13 @@ def customers_sheet(
 
 
 def stage_told(book: Snapshot, stage: str) -> BookletContent:
-    """What a stage's sheet is made of; the same for the page that asks and for the file."""
+    """What a stage's sheet is made of, for the page that asks and for the file; with the faults
+    that are open now, since a customer who reads "no fault is open" reads it today."""
     hangs_on = ("stage", stage, book.head, today())
-    return book.of_content(hangs_on, lambda: stage_content(book.ledger, (stage,)))
+    told = book.of_content(hangs_on, lambda: stage_content(book.ledger, (stage,)))
+    known = {one.name for one in told.faults}
+    later = tuple(one for one in faults(book, only_open=True) if one.name not in known)
+    return replace(told, faults=(*told.faults, *later))
 
 
 def quotes_behind(book: Snapshot, told: BookletContent) -> Iterator[Plan]:

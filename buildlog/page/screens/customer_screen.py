@@ -5,17 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from buildlog.desk.give.customers_file import quotes_behind, stage_told
-from buildlog.desk.questions.day_books import faults
 from buildlog.desk.questions.plans import plan_names
-from buildlog.page.drawing.kept_answers import kept
-from buildlog.page.drawing.say import counted, display, listed, sentence
+from buildlog.page.drawing.say import display
 from buildlog.page.drawing.templating import drawn
 from buildlog.report.booklet.front import lead
 
 if TYPE_CHECKING:
-    from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.page.asked import Asked
-    from buildlog.report.booklet.content import BookletContent
 
 _PICTURES = (".jpg", ".jpeg", ".png")
 
@@ -36,19 +32,8 @@ def page(asked: Asked) -> str:
     return drawn(
         "customer", asked, said="".join(span.text for span in lead(told, display(book))),
         lead="One file to send: what was done and what it gave. No other car, and of the VIN the "
-        "last six letters alone.", later=_later(book, told),
+        "last six letters alone.",
         stages=[(one, one) for one in reversed(stages)], stage=stage, photos=photos,
         priced=any(quotes_behind(book, told)), plans=plan_names(book),
         title="For the customer · buildlog",
     )  # fmt: skip
-
-
-def _later(book: Snapshot, told: BookletContent) -> str:
-    """What is open now and the file does not know, since it speaks of the day of its stage."""
-    said = {one.name for one in told.faults}
-    found = [one for one in kept(book, faults, only_open=True) if one.name not in said]
-    if not found:
-        return ""
-    names = listed([one.fault.symptom or one.name for one in found])
-    many = counted(len(found), "fault that was", "faults that were")
-    return sentence(f"Open now, and not in this file: {many} found later ({names})")

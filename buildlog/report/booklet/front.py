@@ -304,8 +304,10 @@ def _before_use(content: BookletContent, show: Display) -> Iterator[doc.Block]:
         yield doc.para(doc.Span(f"Before {step}: ", "strong"), sentence(why))
     if len(seen) > 4:
         yield doc.para(f"And {len(seen) - 4} more: ask before you use full power.")
+    waits = any(one.open and one.fault.holds_up_full_load for one in content.faults)
     if not seen:
-        yield doc.para("Nothing holds up full load.")
+        held = "An open fault holds up full load: it stands on this page."
+        yield doc.para(held if waits else "Nothing holds up full load.")
 
 
 def _sags(content: BookletContent, show: Display) -> Iterator[doc.Block]:
