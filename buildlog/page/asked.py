@@ -29,6 +29,7 @@ def fresh_act() -> str:
 
 _ANSWERS = {"pass": "done", "fail": "fault", "not-done": "not done",
             "not-applicable": "does not apply"}  # fmt: skip
+_OF_AN_ITEM = ("result", "value", "values", "note", "codes")
 
 
 def value_words(text: str) -> str:
@@ -36,14 +37,20 @@ def value_words(text: str) -> str:
 
     >>> value_words('{"answered": true, "result": "pass", "value": "44 psi"}'), value_words("")
     ('done, 44 psi', 'nothing')
+    >>> value_words('{"by": "D-03", "fault": "Fan", "note": "slips", "result": "fail"}')
+    'fault, slips'
     """
     try:
         found = json.loads(text) if text else None
     except ValueError:
         return text
     if isinstance(found, dict):
-        told = [one for key, one in found.items() if key not in ("answered", "key")]
-        return ", ".join(_ANSWERS.get(str(one), str(one)) for one in told) or "nothing"
+        keys = (
+            _OF_AN_ITEM if "result" in found else [*found.keys() - {"answered", "key", "by", "at"}]
+        )
+        told = [found[key] for key in keys if found.get(key)]
+        told = [", ".join(map(str, one)) if isinstance(one, list) else str(one) for one in told]
+        return ", ".join(_ANSWERS.get(one, one) for one in told) or "nothing"
     return "nothing" if found is None else str(found)
 
 
@@ -57,13 +64,21 @@ class Question:
     said: str
     kind: str = ""
     """The kind of the act that asks."""
-    who: str = ""
-    when: str = ""
 
     @property
     def was(self) -> str:
         """What the screen showed, in words."""
         return value_words(self.old)
+
+    @property
+    def who(self) -> str:
+        """Who wrote what it holds, and when, as far as it says so."""
+        try:
+            found = json.loads(self.now) if self.now else None
+        except ValueError:
+            return ""
+        told = (found.get("by"), found.get("at")) if isinstance(found, dict) else ()
+        return ", ".join(str(one).replace("T", " ")[:16] for one in told if one)
 
     @property
     def is_now(self) -> str:

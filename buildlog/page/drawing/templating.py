@@ -8,7 +8,7 @@ from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING
 
-from buildlog.page.drawing.say import capital, day
+from buildlog.page.drawing.say import capital, day, sentence
 from buildlog.records.key_words import key_words
 
 if TYPE_CHECKING:
@@ -59,7 +59,8 @@ def _question(asked: Asked) -> dict[str, object]:
             if name not in own and not name.startswith("held:")]  # fmt: skip
     what = asked.question.what if asked.question else ""
     thing = capital(re.sub(r"[-_./]+", " ", what)) or "This"
-    return {"question": asked.question, "sent": sent, "mine": _mine(dict(sent)),
+    said = asked.question.said if asked.question else ""
+    return {"question": asked.question, "said_of_it": sentence(said), "sent": sent, "mine": _mine(dict(sent)),
             "said": f"{thing}: which of the two stands?"}  # fmt: skip
 
 
