@@ -45,9 +45,8 @@ def value_words(text: str) -> str:
     except ValueError:
         return text
     if isinstance(found, dict):
-        keys = (
-            _OF_AN_ITEM if "result" in found else [*found.keys() - {"answered", "key", "by", "at"}]
-        )
+        own = [key for key in found if key not in ("answered", "key", "by", "at")]
+        keys = _OF_AN_ITEM if "result" in found else own
         told = [found[key] for key in keys if found.get(key)]
         told = [", ".join(map(str, one)) if isinstance(one, list) else str(one) for one in told]
         return ", ".join(_ANSWERS.get(one, one) for one in told) or "nothing"

@@ -60,8 +60,8 @@ def _question(asked: Asked) -> dict[str, object]:
     what = asked.question.what if asked.question else ""
     thing = capital(re.sub(r"[-_./]+", " ", what)) or "This"
     said = asked.question.said if asked.question else ""
-    return {"question": asked.question, "said_of_it": sentence(said), "sent": sent, "mine": _mine(dict(sent)),
-            "said": f"{thing}: which of the two stands?"}  # fmt: skip
+    return {"question": asked.question, "said_of_it": sentence(said), "sent": sent,
+            "mine": _mine(dict(sent)), "said": f"{thing}: which of the two stands?"}  # fmt: skip
 
 
 def _mine(sent: dict[str, str]) -> str:
