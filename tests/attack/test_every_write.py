@@ -24,7 +24,7 @@ from tests.attack.worlds import ACTS, call, copied, entries, forked, left_behind
 from tests.store.test_ledger_crash import KthCall
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and SIGKILL")
-MOST, MOST_OF_LONG = 12, 4  # points of a command that the short set tries; of one of seconds
+MOST, MOST_OF_LONG = 8, 4  # points of a command that the short set tries; of one of seconds
 TAKEN = ("is there already", "is not an empty folder")  # it was finished before the death
 
 
@@ -104,10 +104,11 @@ HARMS: dict[str, Callable[[Path, str, int], None]] = {
 }  # fmt: skip
 
 
-# A handover takes a second and is cut short in one way by default.
+# By default a disk fails in one way only, being full, and not while a handover is made.
 CUTS = [
-    pytest.param(act, harm, marks=[pytest.mark.long] * (act == "handover" and harm != "killed"))
+    pytest.param(act, harm, marks=[pytest.mark.long] * (harm in slow))
     for act in ACTS
+    for slow in [{"disk full", "disk fault"} if act == "handover" else {"disk fault"}]
     for harm in HARMS
 ]
 

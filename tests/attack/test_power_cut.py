@@ -21,7 +21,7 @@ from buildlog.store.verify.verdict import verify_folder
 from tests.attack.worlds import ACTS, call, copied, entries, prepared
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="reads /proc")
-MOST = 10  # states of one command that the short set tries
+MOST = 6  # states of one command that the short set tries
 
 
 @dataclass

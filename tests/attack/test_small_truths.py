@@ -65,9 +65,10 @@ def test_a_handover_with_other_words_is_another_entry(
     with monkeypatch.context() as patch:
         patch.setattr("buildlog.store.exchange.passing_on.write", lambda *_: stop())
         patch.setattr("buildlog.store.exchange.passing_on.tag", lambda *_: stop())
-        assert call(car, "handover", str(tmp_path / "out"), "--to", "R. Holloway").status == 130
+        said = call(car, "handover", "--no-pdf", str(tmp_path / "out"), "--to", "R. Holloway")
+        assert said.status == 130
     begun = len(entries(car))
-    done(car, "handover", str(tmp_path / "out"), "--to", "S. Marsh")
+    done(car, "handover", "--no-pdf", str(tmp_path / "out"), "--to", "S. Marsh")
     assert len(entries(car)) == begun + 1
     assert "S. Marsh" in (car / "handover/2.toml").read_text()
 

@@ -65,7 +65,7 @@ def prepared(place: Path) -> Path:
     done(car, "sync", str(place / "copy"))
     done(place / "copy", "attach", str(place / "note.txt"))
     done(place / "copy", "record", "-m", "a note", "--odometer", "88200 mi")
-    done(car, "handover", "--to", "R. Holloway", str(place / "given"))
+    done(car, "handover", "--no-pdf", "--to", "R. Holloway", str(place / "given"))
     done(with_outside(place), "attach", "--personal", str(place / "note.txt"), "--folder", "kept")
     done(car, "record", "-m", "kept", "--odometer", "unknown")
     done(car, "set", "engine.compression_ratio=9.6")
@@ -92,7 +92,8 @@ ACTS: dict[str, Callable[[Path], tuple[Path, list[str]]]] = {
     "fault": lambda at: (at / "car", ["fault", "add", "belt squeals"]),
     "sync": lambda at: (at / "car", ["sync", str(at / "copy")]),
     "receive": lambda at: (at, ["receive", str(at / "given.zip"), "next"]),
-    "handover": lambda at: (at / "car", ["handover", "--to", "S. Marsh", str(at / "out")]),
+    "handover": lambda at: (at / "car", ["handover", "--no-pdf", "--to", "S. Marsh",
+                                           str(at / "out")]),
     "pack": lambda at: (at / "car", ["pack"]),
     "dyno": lambda at: (at / "car", ["dyno", "add", str(at / "pull.csv"), "--session", "run",
                                      "--gear", "4"]),

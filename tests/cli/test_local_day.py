@@ -106,7 +106,7 @@ def test_every_command_has_the_day_of_the_computer(tmp_path: Path, clock: dt.dat
     done(car, "set", "engine.stroke=80 mm")
     done(car, "record", "-m", "bare", "--odometer", "unknown")
     assert f"Work-date: {today}\n" in git(car, "log", "-1", "--format=%B")
-    done(car, "handover", str(tmp_path / "out"), "--to", "R. Holloway")
+    done(car, "handover", "--no-pdf", str(tmp_path / "out"), "--to", "R. Holloway")
     assert written(car, "handover") == [today]
 
 
