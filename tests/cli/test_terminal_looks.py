@@ -199,7 +199,9 @@ COMMANDS = {
 }
 
 
-@pytest.mark.parametrize("moment", range(1, 21))
+@pytest.mark.parametrize("moment", [
+    pytest.param(n, marks=[pytest.mark.long] * (n % 2)) for n in range(1, 21)
+])  # fmt: skip
 @pytest.mark.parametrize("name", COMMANDS)
 def test_the_last_line_is_true_after_ctrl_c(
     name: str, moment: int, demo_copy: Path, buildlog: Call, monkeypatch: pytest.MonkeyPatch

@@ -230,7 +230,9 @@ def test_of_many_versions_the_ends_and_the_chosen_keep_their_colour() -> None:
     assert any("the first, the last and stage-4" in one.text for one in made.texts)
 
 
-@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("layout", ["phone", *(
+    pytest.param(one, marks=pytest.mark.long) for one in LAYOUTS
+)])  # fmt: skip
 def test_forty_versions_stay_readable(layout: str) -> None:
     """Every one stands in the list with its peak; beside the curves what is in colour, as no more
     numbers fit; nothing lies on anything and nothing leaves the frame."""
