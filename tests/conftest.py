@@ -68,12 +68,14 @@ def forced(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture(autouse=True)
-def nothing_said_before(pinned: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def nothing_said_before(pinned: Path) -> Iterator[None]:
     """No test knows what another said of a raw file's columns, of the shop or of its dynos."""
     Path(os.environ["BUILDLOG_CONFIG"]).with_name("raw-files.toml").unlink(missing_ok=True)
     (pinned / "settings.toml").unlink(missing_ok=True)
-    if "XDG_STATE_HOME" not in os.environ:  # a page that several tests look at keeps its own
-        monkeypatch.setenv("XDG_STATE_HOME", str(pinned / f"state-{next(NUMBERS)}"))
+    with pytest.MonkeyPatch.context() as patch:  # of its own: a test may undo what it patched
+        if "XDG_STATE_HOME" not in os.environ:  # a page that several tests look at keeps its own
+            patch.setenv("XDG_STATE_HOME", str(pinned / f"state-{next(NUMBERS)}"))
+        yield
 
 
 def _read_the_zone() -> None:

@@ -307,6 +307,8 @@ def test_reading_takes_no_write_permission(ledger):
     for outer in list(folder.parents)[:4]:
         if outer.name.startswith(("test_", "pytest-", "car")):
             outer.chmod(0o755)
+    import filelock  # noqa: F401  # who gives up root's rights may not read where it lies
+
     reader, writer = os.pipe()
     child = os.fork()
     if child == 0:
