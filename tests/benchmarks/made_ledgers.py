@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from dulwich.objects import Blob, ShaFile
 
-from buildlog.store.git import message
+from buildlog.store.git import message, packs
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.git.repo import MAIN, REGULAR
 from buildlog.store.ledger import append
@@ -99,6 +99,7 @@ def _write(ledger: Ledger, count: int, number: int, files: dict[str, bytes]) -> 
         shop = append.identity("Quarry Lane Motors", ledger_id)
         text, when = message.build(facts, nonce=nonce), int(day.timestamp())
         trees, commit = append.chained(ledger.repo, held, parents, shop, when, text)
+        packs.gather(ledger.repo.git, ledger.repo.objects)
         with ledger.repo.adding([*objects, *trees, commit]):
             pass
         tip = commit.id.decode()
