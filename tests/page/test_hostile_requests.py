@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import http.client
 import os
+import secrets
+import shutil
 import socket
-import threading
 import time
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,7 +18,8 @@ import pytest
 from buildlog.page.sent import plain_file_name
 from buildlog.page.server import body_limits, header_limits
 from buildlog.page.server.open_sockets import Connections
-from tests.page.served import PNG, Client, Served, raw
+from tests.page.served import PNG, Client, Served, raw, served
+from tests.page.taps import open_items, tapped
 
 HTML = '<script>alert(1)</script><img src=x onerror="alert(2)">\'"&<'
 DOTS = ("../../etc/passwd", "..", "..\\..\\x", "/etc/passwd", "C:\\x", "a\0b", "‮gnp.exe", "con")
@@ -258,29 +263,31 @@ def test_a_wrong_back_leads_to_the_first_sheet(here: Served) -> None:
         assert told.headers.get("Location", told.headers.get("location")) == one.at()
 
 
-def test_twenty_devices_at_one_list_lose_nothing_and_ask_nobody_in_vain(here: Served) -> None:
-    """Each taps items of its own, half of them twice; all at the same time."""
-    from tests.page.taps import open_items, tapped
+@pytest.mark.parametrize("cars", [1, 5])
+def test_twenty_devices_lose_nothing_and_ask_nobody_in_vain(
+    demo: Path, tmp_path: Path, cars: int
+) -> None:
+    """At one list of one car, and of five: each taps items of its own, half of them twice under one
+    id, all at the same time; the lists are begun by whoever comes first."""
+    names = [f"car-{number}" for number in range(cars)]
+    for name in names:
+        shutil.copytree(demo, tmp_path / "cars" / name)
+    with served(tmp_path / "cars") as here:
+        owner = here.owner()
+        clients = [here.paired("write", f"D-{number:02}") for number in range(20)]
+        items = {name: open_items(replace(owner, slug=name), "before-dyno") for name in names}
+        work = [(name, *one) for name in names for one in items[name]]
 
-    owner = here.owner()
-    items = open_items(owner, "before-dyno")
-    clients = [here.paired("write", f"D-{number:02}") for number in range(20)]
-    told: list[str] = []
-    lock = threading.Lock()
+        def tap(number: int) -> list[str]:
+            told = []
+            for name, what, old in work[number::20]:
+                one, act = replace(clients[number], slug=name), secrets.token_hex(16)
+                told += [tapped(one, what, old, act) for _ in range(1 + number % 2)]
+            return told
 
-    def work(number: int) -> None:
-        for what, old in items[number::20]:
-            for _ in range(1 + number % 2):
-                word = tapped(clients[number], what, old, f"{hash((number, what)) % 2**128:032x}")
-                with lock:
-                    told.append(word)
-
-    threads = [threading.Thread(target=work, args=(n,)) for n in range(20)]
-    for one in threads:
-        one.start()
-    for one in threads:
-        one.join()
-    assert set(told) == {"done"}, told
-    lists: list[Path] = sorted((here.folder / "checks").glob("*before-dyno*"))
-    text = lists[-1].read_text()
-    assert text.count('result = "pass"') == len(items)
+        with ThreadPoolExecutor(20) as pool:
+            words = [word for told in pool.map(tap, range(20)) for word in told]
+    assert set(words) == {"done"}, words
+    for name in names:
+        (path,) = (tmp_path / "cars" / name / "checks").glob(f"{dt.date.today()}-before-dyno*")
+        assert path.read_text().count('result = "pass"') == len(items[name]), name
