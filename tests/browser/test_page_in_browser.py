@@ -116,6 +116,11 @@ def said(page: Any, words: str | re.Pattern[str]) -> None:
     page.locator("#saved", has_text=words).wait_for()
 
 
+def saved(page: Any, key: str, answer: str) -> None:
+    words = re.compile(rf"^{answer}, \d\d:\d\d")
+    item(page, key).locator("p.saved").filter(has_text=words).wait_for()
+
+
 def test_taps_wait_in_the_phone_while_the_server_is_away(server: Mortal, phone: Any) -> None:
     car = Path(server.mother.args[3])  # type: ignore[index]
     entered(phone, server.link)
@@ -182,6 +187,50 @@ def test_a_question_steps_aside_and_mine_is_written_when_i_say_so(
     phone.locator("#waiting-acts").wait_for(state="detached")
     said(phone, SAVED)
     assert '"pass"' in result(car, "fan")
+
+
+def test_quick_taps_rest_on_each_other_and_on_what_another_tab_did(
+    server: Mortal, phone: Any
+) -> None:
+    """Nobody is asked because of a tap of their own: of two in one moment, of one in another tab
+    whose sheet was drawn before, of one that was done while this sheet was being drawn."""
+    car = Path(server.mother.args[3])  # type: ignore[index]
+    entered(phone, server.link)
+    lists = f"{phone.url}lists/before-dyno"
+    other = phone.context.new_page()
+    for one in (phone, other):
+        one.goto(lists)
+    phone.evaluate("""() => { for (const answer of ["fault", "done"])
+      document.querySelector(`form[data-what$="/straps"] button[value="${answer}"]`).click() }""")
+    saved(phone, "straps", "done")
+    assert '"pass"' in result(car, "straps")
+    saved(other, "straps", "done")  # told by the first
+    tap(other, "straps", "does not apply")
+    saved(other, "straps", "does not apply")
+    assert '"not-applicable"' in result(car, "straps")
+    for one in (phone, other):
+        assert one.evaluate(STORED) == []
+
+
+def test_a_store_that_the_browser_throws_away_is_written_back(server: Mortal, phone: Any) -> None:
+    car = Path(server.mother.args[3])  # type: ignore[index]
+    entered(phone, server.link)
+    phone.goto(f"{phone.url}lists/before-dyno")
+    server.kill()
+    tap(phone, "straps", "done")
+    said(phone, "1 only in this phone")
+    (before,) = phone.evaluate(STORED)
+    chrome = phone.context.new_cdp_session(phone)
+    origin = phone.evaluate("location.origin")
+    chrome.send("Storage.clearDataForOrigin", {"origin": origin, "storageTypes": "indexeddb"})
+    tap(phone, "fan", "fault")
+    said(phone, "2 only in this phone")
+    assert before in phone.evaluate(STORED), "under its own id"
+    server.start()
+    phone.evaluate("dispatchEvent(new Event('online'))")
+    said(phone, SAVED)
+    assert '"pass"' in result(car, "straps")
+    assert '"fail"' in result(car, "fan")
 
 
 def leaf_of(port: int) -> str:

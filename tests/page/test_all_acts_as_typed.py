@@ -106,8 +106,8 @@ def test_plans_that_are_accepted(here: Served, typed: Path) -> None:
     done(typed, "plan", "quote", "boost")
     act(one, "plan-accept", what="boost", how="by phone")
     done(typed, "plan", "accept", "boost", "--how", "by phone", "--by", BY)
-    readers = Reader(here.folder), Reader(typed)
-    mine, theirs = (one.read(one.resolve("boost"), "plan.toml") for one in readers)
+    with Reader(here.folder) as one_, Reader(typed) as other:
+        mine, theirs = (car.read(car.resolve("plan:boost"), "plan.toml") for car in (one_, other))
     assert mine == theirs
     assert b'how = "by phone"' in mine
     assert b"[promised]" in mine

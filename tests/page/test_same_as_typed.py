@@ -157,8 +157,9 @@ def test_fields_are_set_as_they_were_seen(here: Served) -> None:
     del fields["held:engine.compression_ratio"]
     act(one, "set", **fields, old=told["now"])
     two = {"field:engine.displacement": "2.1 L", "field:intake.filter.part.maker": "Tolvane"}
-    now = {f"held:{path}": held_at(Reader(here.folder), "car.toml", place_of(path))
-           for path in ("engine.displacement", "intake.filter.part.maker")}  # fmt: skip
+    with Reader(here.folder) as reader:
+        now = {f"held:{path}": held_at(reader, "car.toml", place_of(path))
+               for path in ("engine.displacement", "intake.filter.part.maker")}  # fmt: skip
     done(here.folder, "set", "intake.filter.part.maker=Other")
     assert one.act("set", **two, **now).status == 409
     now["held:intake.filter.part.maker"] = '"Other"'
