@@ -51,4 +51,4 @@ def item(asked: Asked, sent: Sent) -> ActAnswer:
 def _said(written: ListWritten) -> str:
     item = written.item
     word = {one: word for word, one in _RESULTS.items()}[item.result] if item else "saved"
-    return f"{word.replace('-', ' ')}, {item.by}" if item and item.by else word
+    return ", ".join(filter(None, (word.replace("-", " "), item.by if item else "")))
