@@ -42,6 +42,8 @@ LEAVE = """url => fetch(url, {method: "POST", redirect: "manual", body: new URLS
   token: document.querySelector('input[name="token"]').value})}).then(() => 1)"""
 KEPT = """caches.open("pages").then(held => held.keys()).then(all => all.map(one => one.url))"""
 READ = "url => fetch(url, {credentials: 'include'}).then(a => a.text(), e => 'no')"
+WRITTEN = """url => fetch(url, {method: "POST", body: new URLSearchParams({item: "evil"})})
+  .then(answer => answer.status)"""
 WRITE = """url => fetch(url, {method: 'POST', credentials: 'include', mode: 'no-cors',
   body: new URLSearchParams({item: 'evil'})}).then(() => 'sent', () => 'no')"""
 
@@ -478,3 +480,26 @@ def test_another_origin_reads_nothing_writes_nothing_and_frames_nothing(
         page.goto(f"http://localhost:{found.serving.port}/")
         assert "does not answer to that name" in page.inner_text("body")
         context.close()
+
+
+def test_a_name_that_is_led_here_by_rebinding_gets_nothing(chromium: Any, demo_copy: Path) -> None:
+    """A stranger's name that resolves to this computer, on our own port: for the browser one origin
+    with what answers there, so the server has to refuse it."""
+    with served(demo_copy) as found:
+        told = "--host-resolver-rules=MAP *.test 127.0.0.1"
+        browser = chromium.browser_type.launch(
+            executable_path=program(), args=[told, "--no-sandbox"]
+        )
+        page = browser.new_context().new_page()
+        page.set_default_timeout(PATIENCE)
+        entered_here = found.serving.start_link()
+        page.goto(entered_here)
+        page.get_by_role("button").click()
+        page.wait_for_url("**/car/**")
+        before, path = found.serving.cars.state(demo_copy), page.url.split("/", 3)[3]
+        strange = f"http://rebinding.test:{found.serving.port}/"
+        assert page.goto(strange + path).status == 421
+        assert "Marrow" not in page.evaluate(READ, f"{strange}{path}state")
+        assert page.evaluate(WRITTEN, f"{strange}{path}act/work") == 421
+        assert found.serving.cars.state(demo_copy) == before
+        browser.close()

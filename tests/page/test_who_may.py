@@ -10,7 +10,7 @@ import pytest
 
 from buildlog.errors import InvalidInput, NotFound
 from buildlog.page.server.gatekeeper import Knock, refused
-from buildlog.page.server.paired_devices import Devices, Tries
+from buildlog.page.server.paired_devices import HOURS_HTTP, HOURS_HTTPS, Devices, Tries
 from tests.page.served import FORM, Client, Served
 
 HOST, ORIGIN = "bl-car.localhost:8437", "http://bl-car.localhost:8437"
@@ -198,19 +198,24 @@ def test_the_pause_doubles_up_to_a_minute() -> None:
     assert tries.wait("b") == 0
 
 
-def test_sessions_end_after_last_use_unless_exempt_and_survive_a_restart(tmp_path: Path) -> None:
+@pytest.mark.parametrize(("https", "hours"), [(False, 12), (True, 90 * 24)])
+def test_sessions_end_after_last_use_unless_exempt_and_survive_a_restart(
+    tmp_path: Path, https: bool, hours: int
+) -> None:
+    """Twelve hours over http, ninety days over https."""
+    assert (HOURS_HTTPS if https else HOURS_HTTP) == hours
     now = [time.time()]
-    devices = Devices(tmp_path / "devices.json", hours=12, clock=lambda: now[0])
+    devices = Devices(tmp_path / "devices.json", hours=hours, clock=lambda: now[0])
     phone, tablet = devices.enter(devices.start_key(), "a") or "", devices.enter(
         devices.start_key(), "wall"
     ) or ""  # fmt: skip
     devices.exempt(devices.all()[1].id)
     for _ in range(5):
-        now[0] += 11 * 3600
+        now[0] += (hours - 1) * 3600
         assert devices.of(phone), "it is used"
-    devices = Devices(tmp_path / "devices.json", hours=12, clock=lambda: now[0])
+    devices = Devices(tmp_path / "devices.json", hours=hours, clock=lambda: now[0])
     assert devices.of(phone)
-    now[0] += 13 * 3600
+    now[0] += (hours + 1) * 3600
     assert devices.of(phone) is None
     assert devices.of(tablet)
     text = (tmp_path / "devices.json").read_text()
