@@ -56,6 +56,10 @@ class NotFound(BuildlogError):
     exit_status = 3
 
 
+class PartOnly(NotFound):
+    """What is asked for is not in this copy, which was made without it."""
+
+
 class InvalidInput(BuildlogError):
     """A file or value cannot be accepted as it stands."""
 

@@ -1,131 +1,110 @@
 """Every command that writes, killed and failed at every call that changes the disk.
 
 The method is a general one (fail the k-th call, for every k; SQLite's page on its tests, opened).
-After it nothing that was recorded is missing, `verify` finds nothing altered, the same command
-works when it is called again, and no draft or lock file stays.
+After it nothing that was recorded is missing, `verify` finds nothing altered, no record is torn,
+the same command works when it is called again, an act of the page has happened exactly once, and
+no draft or lock file stays. `python -m tests.benchmarks.count_attacks` prints the whole as a table.
 """
 
 from __future__ import annotations
 
-import errno
 import gc
 import os
-import shutil
-import signal
 import tempfile
-from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
+import click
 import pytest
 
-from buildlog.store.verify.verdict import verify_folder
-from tests.attack.worlds import ACTS, call, copied, entries, forked, left_behind, prepared
+from buildlog.cli.main import cli
+from tests.attack.acts import Act
+from tests.attack.cuts import EVERY, HARMS, Cuts
+from tests.attack.prepared_world import prepared
+from tests.attack.taps import TAPS, Tap, kinds
 from tests.store.test_ledger_crash import KthCall
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and SIGKILL")
-MOST, MOST_OF_LONG = 8, 4  # points of a command that the short set tries; of one of seconds
-TAKEN = ("is there already", "is not an empty folder")  # it was finished before the death
-
-
-@pytest.fixture(autouse=True)
-def _outside_as_before(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("BUILDLOG_OUTSIDE", "")  # what an act sets is taken back
+# What only looks; `verify` stands among the acts, because it notes that it ran.
+READS = {
+    "history", "show", "dyno compare", "dyno relate", "dyno coast", "predict", "plan compare",
+    "plan list", "plan show", "margins", "headroom", "explain", "next", "checklist list",
+    "checklist show", "torque list", "torque show", "fault list", "due list", "key list",
+    "schema", "completion",
+}  # fmt: skip
+SLOW = 25  # calls of one that takes a second which the whole set tries
 
 
 @pytest.fixture(scope="module")
 def world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     memory = Path("/dev/shm")
     where = memory if os.access(memory, os.W_OK) else tmp_path_factory.mktemp("attack")
-    with tempfile.TemporaryDirectory(dir=where) as folder:
+    with pytest.MonkeyPatch.context() as patch, tempfile.TemporaryDirectory(dir=where) as folder:
+        for name in ("BUILDLOG_OUTSIDE", "BUILDLOG_CONFIG", "BUILDLOG_CACHE"):
+            patch.setenv(name, os.environ.get(name, ""))  # what an act sets is taken back
+        patch.setenv("XDG_STATE_HOME", folder)
         yield prepared(Path(folder) / "world")
 
 
-def calls_of(world: Path, act: str) -> int:
-    place = copied(world, "counted")
-    with pytest.MonkeyPatch.context() as patch:
-        counter = KthCall(patch)
-        at, arguments = ACTS[act](place)
-        assert call(at, *arguments).status == 0
-    shutil.rmtree(place)
-    return int(counter.count)
+def leaves(group: click.Group, before: str = "") -> Iterator[str]:
+    context = click.Context(group)
+    for name in group.list_commands(context):
+        found = group.get_command(context, name)
+        if isinstance(found, click.Group):
+            yield from leaves(found, f"{before}{name} ")
+        else:
+            yield before + name
 
 
-def check(place: Path, act: str, before: dict[str, list[str]]) -> str:
-    """Whether it stands; everything that may never be is asserted away."""
-    at, arguments = ACTS[act](place)
-    for name, had in before.items():
-        assert set(had) <= set(entries(place / name)), (act, name, "an entry is lost")
-    again = call(at, *arguments)
-    finished = again.status != 0
-    if finished:
-        told = [*TAKEN, "nothing has changed", "is already entry", "in the session already",
-                "is begun and not finished"]  # fmt: skip
-        assert any(word in again.err for word in told), (act, again)
-    for name in before:
-        assert verify_folder(place / name).verdict == "consistent", (act, name)
-        said = call(place / name, "history")
-        assert said.status == 0, said
-    assert left_behind(place) == [], (act, left_behind(place))
-    return "stood" if finished else "done again"
+def test_no_command_that_writes_is_forgotten() -> None:
+    """One that is new is attacked, or stands among those that only look, which is tried below."""
+    attacked = {act.command for act in EVERY}
+    assert attacked | READS == set(leaves(cli))
+    assert not attacked & READS
+    assert {tap.kind for tap in TAPS} == kinds()
+    assert len({act.name for act in EVERY}) == len(EVERY)
 
 
-def points(count: int, whole: bool) -> list[int]:
-    step = 1 if whole else max(1, count // (MOST if count < 200 else MOST_OF_LONG))
-    return [*range(1, count + 1, step)]
-
-
-def killed(place: Path, act: str, k: int) -> None:
-    def child() -> None:
-        KthCall(pytest.MonkeyPatch(), k, lambda: os.kill(os.getpid(), signal.SIGKILL))
-        at, arguments = ACTS[act](place)
-        call(at, *arguments)
-
-    assert os.WIFSIGNALED(forked(child))
-
-
-def failed(code: int) -> Callable[[Path, str, int], None]:
-    def full() -> None:
-        raise OSError(code, os.strerror(code))
-
-    def fail(place: Path, act: str, k: int) -> None:
-        with pytest.MonkeyPatch.context() as patch:
-            KthCall(patch, k, full)
-            at, arguments = ACTS[act](place)
-            said = call(at, *arguments)
-        assert said.status in (0, 7), (act, k, said)
-        assert "Traceback" not in said.err
-
-    return fail
-
-
-HARMS: dict[str, Callable[[Path, str, int], None]] = {
-    "killed": killed, "disk full": failed(errno.ENOSPC), "disk fault": failed(errno.EIO),
+LOOKS = {
+    "dyno compare": "baseline again", "dyno relate": "R1 R1", "predict": "first latest",
+    "plan compare": "cam head", "plan show": "cam", "explain": "margin", "schema": "car",
+    "checklist show": "intake", "torque show": "head", "completion": "bash",
+    "dyno coast": "{at}/run-1.csv",
 }  # fmt: skip
 
 
-# By default a disk fails in one way only, being full, and not while a handover is made.
-CUTS = [
-    pytest.param(act, harm, marks=[pytest.mark.long] * (harm in slow))
-    for act in ACTS
-    for slow in [{"disk full", "disk fault"} if act == "handover" else {"disk fault"}]
-    for harm in HARMS
-]
+@pytest.mark.parametrize("command", sorted(READS))
+def test_what_only_looks_changes_nothing_on_the_disk(
+    world: Path, command: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at = "car" if command.startswith("torque") else "tern"
+    monkeypatch.setenv("BUILDLOG_CACHE", os.devnull)  # the index is no part of a ledger
+    before = {path: path.stat().st_mtime_ns for path in (world / at).rglob("*")}
+    counted = KthCall(monkeypatch)
+    Act(command, LOOKS.get(command, ""), at).run(world)
+    assert before == {path: path.stat().st_mtime_ns for path in (world / at).rglob("*")}
+    assert counted.count >= 0
 
 
 # Where the disk fails as the git library ends a file, it leaves the file to the collector.
 @pytest.mark.filterwarnings("ignore:unclosed:ResourceWarning")
-@pytest.mark.parametrize("whole", [False, pytest.param(True, marks=pytest.mark.long)])
-@pytest.mark.parametrize(("act", "harm"), CUTS)
-def test_a_command_cut_short(world: Path, act: str, harm: str, whole: bool) -> None:
-    before = {name: entries(world / name) for name in ("car", "copy")}
-    states: Counter[str] = Counter()
-    count = calls_of(world, act)
-    for k in points(count, whole):
-        place = copied(world, f"{act}-{k}")
-        HARMS[harm](place, act, k)
-        states[check(place, act, before)] += 1
-        shutil.rmtree(place)
+@pytest.mark.parametrize("act", EVERY, ids=lambda one: one.name)
+def test_a_command_cut_short(world: Path, act: Act | Tap) -> None:
+    """A sample by default: three calls are cut short, each in another way."""
+    if act.slow:
+        pytest.skip("takes a second each time: only the long set cuts it short")
+    cuts = Cuts(world, act)
+    for harm, k in zip(HARMS, cuts.points(5)[1:4], strict=False):
+        cuts.cut(harm, k)
     gc.collect()  # here, where it is allowed
-    print(act, harm, count, "calls:", dict(states))
-    assert states.total() == len(points(count, whole))
+
+
+@pytest.mark.long
+@pytest.mark.filterwarnings("ignore:unclosed:ResourceWarning")
+@pytest.mark.parametrize("harm", HARMS)
+@pytest.mark.parametrize("act", EVERY, ids=lambda one: one.name)
+def test_a_command_cut_short_at_every_call(world: Path, act: Act | Tap, harm: str) -> None:
+    cuts = Cuts(world, act)
+    for k in cuts.points(SLOW if act.slow else cuts.calls):
+        cuts.cut(harm, k)
+    gc.collect()

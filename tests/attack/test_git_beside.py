@@ -115,7 +115,7 @@ def test_pack_keeps_what_nothing_leads_to(tmp_path: Path) -> None:
     for program in (True, False):
         with pytest.MonkeyPatch.context() as patch:
             if not program:
-                patch.setattr("shutil.which", lambda _: None)
+                patch.setattr("buildlog.store.verify.repacking.program", lambda _: None)
             done(car, "pack")
         assert git(car, "cat-file", "-t", stray).strip() == "commit"
     with Ledger.open(car) as ledger:

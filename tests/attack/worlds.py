@@ -1,4 +1,4 @@
-"""A shop's place with everything that the commands that write need, and those commands."""
+"""The command line in a place, and what is left of a place after something broke."""
 
 from __future__ import annotations
 
@@ -52,58 +52,12 @@ def done(place: Path, *arguments: str) -> str:
     return said.out
 
 
-def prepared(place: Path) -> Path:
-    """`car` with entries and edits waiting, its `copy` with an entry of its own, a package."""
-    place.mkdir()
-    (place / "note.txt").write_text("boost gauge: 7 psi\n")
-    done(place, "new", "car", "--name", "Marrow Tern", "--year", "1994")
-    car = place / "car"
-    done(car, "record", "-m", "as found", "--odometer", "88000 mi")
-    done(car, "set", "engine.bore=90.2 mm")
-    done(car, "record", "-m", "bored", "--odometer", "88100 mi", "--stage", "stage-1")
-    done(car, "plan", "new", "cam")
-    done(car, "sync", str(place / "copy"))
-    done(place / "copy", "attach", str(place / "note.txt"))
-    done(place / "copy", "record", "-m", "a note", "--odometer", "88200 mi")
-    done(car, "handover", "--no-pdf", "--to", "R. Holloway", str(place / "given"))
-    done(with_outside(place), "attach", "--personal", str(place / "note.txt"), "--folder", "kept")
-    done(car, "record", "-m", "kept", "--odometer", "unknown")
-    done(car, "set", "engine.compression_ratio=9.6")
-    rows = [f"{n},{n / 50:.2f}" for n in range(2500, 6500, 50)]
-    (place / "pull.csv").write_text("\n".join(["n [1/min],P [kW]", *rows, ""]))
-    return place
-
-
-def with_outside(place: Path) -> Path:
-    """The car of a world whose files outside lie in the world, too."""
-    os.environ["BUILDLOG_OUTSIDE"] = str(place / "outside")
-    return place / "car"
-
-
-# name -> what is called where, and again by whoever starts anew after a death.
-ACTS: dict[str, Callable[[Path], tuple[Path, list[str]]]] = {
-    "new": lambda at: (at, ["new", "another", "--name", "Marrow Wren"]),
-    "set": lambda at: (at / "car", ["set", "engine.bore=91 mm"]),
-    "record": lambda at: (at / "car", ["record", "-m", "raised", "--odometer", "88400 mi",
-                                       "--stage", "stage-2"]),
-    "plan": lambda at: (at / "car", ["plan", "set", "cam", "engine.bore=92 mm"]),
-    "attach": lambda at: (at / "car", ["attach", str(at / "note.txt")]),
-    "work": lambda at: (at / "car", ["work", "add", "paint", "--note", "two coats"]),
-    "fault": lambda at: (at / "car", ["fault", "add", "belt squeals"]),
-    "sync": lambda at: (at / "car", ["sync", str(at / "copy")]),
-    "receive": lambda at: (at, ["receive", str(at / "given.zip"), "next"]),
-    "handover": lambda at: (at / "car", ["handover", "--no-pdf", "--to", "S. Marsh",
-                                           str(at / "out")]),
-    "pack": lambda at: (at / "car", ["pack"]),
-    "dyno": lambda at: (at / "car", ["dyno", "add", str(at / "pull.csv"), "--session", "run",
-                                     "--gear", "4"]),
-    "checklist": lambda at: (at / "car", ["checklist", "start", "intake"]),
-    "torque": lambda at: (at / "car", ["torque", "add", "flange", "--count", "4", "--torque",
-                                       "22 N*m"]),
-    "outside": lambda at: (with_outside(at), ["attach", "--outside", str(at / "pull.csv")]),
-    "redact": lambda at: (with_outside(at), ["redact", "kept/note.txt", "--asked-by", "the owner",
-                                       "--why", "private"]),
-}  # fmt: skip
+def at_home_in(place: Path) -> None:
+    """Everything that a user has beside his ledgers lies in the place, too."""
+    os.environ |= {
+        "BUILDLOG_OUTSIDE": str(place / "outside"), "BUILDLOG_CACHE": str(place / "cache"),
+        "BUILDLOG_CONFIG": str(place / "settings.toml"), "XDG_STATE_HOME": str(place / "state"),
+    }  # fmt: skip
 
 
 def entries(folder: Path) -> list[str]:

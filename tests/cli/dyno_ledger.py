@@ -33,12 +33,13 @@ def dyno_ledger(
             day = dt.date(2026, 3, 1) + dt.timedelta(days=number)
             if changes:
                 (folder / "car.toml").write_bytes(toml_write.write(changed(CAR, changes[number])))
-            _write(folder / "dyno" / f"{day}-{name}", day, dict(given))
+            write_visit(folder / "dyno" / f"{day}-{name}", day, dict(given))
             record(ledger, f"dyno: {name}", day, "dyno")
     return folder
 
 
-def _write(folder: Path, day: dt.date, given: dict[str, Any]) -> None:
+def write_visit(folder: Path, day: dt.date, given: dict[str, Any]) -> None:
+    """One session's folder, not recorded."""
     folder.mkdir(parents=True)
     peaks, shape = given.pop("peaks", ()), given.pop("shape", {})
     pulls = given.pop("pulls", [{}] * len(peaks))

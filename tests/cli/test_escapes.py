@@ -23,15 +23,22 @@ from typing import Any
 import click
 import pytest
 import tomlkit
+from buildlog.records.due import Service
 from pydantic import BaseModel, ValidationError
 
 from buildlog.cli.main import cli
+from buildlog.desk.snapshot import opening
+from buildlog.desk.snapshot.kept_open import KeptOpen
+from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.checks import Check, Checklist
 from buildlog.records.custody import Custody
+from buildlog.records.day_notes import OdometerReading, Waiting
 from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
 from buildlog.records.fields import base
+from buildlog.records.keys import KeyRegister
+from buildlog.records.outside import OutsideFile
 from buildlog.records.session import Session
 from tests.conftest import Call
 from tests.histories import START, git
@@ -45,7 +52,9 @@ FOLDERS: dict[str, type[BaseModel]] = {
     "car.toml": Configuration, "dyno/*/session.toml": Session, "checks/*.toml": Check,
     "torque/*.toml": Joint, "torque/*.sheet.toml": JointSheet, "faults/*.toml": Fault,
     "lists/*.toml": Checklist,
-    "handover/*.toml": Custody,
+    "handover/*.toml": Custody, "readings/*.toml": OdometerReading, "waiting/*.toml": Waiting,
+    "due/*.toml": Service, "keys/register.toml": KeyRegister,
+    "attachments/*.outside.toml": OutsideFile,
 }  # fmt: skip
 # Texts that decide how a pull is read: with anything behind them there is no result to print.
 DECIDING = {"standard_applied", "unit", "name", "file", "calibration"}
@@ -73,6 +82,21 @@ key = "one"
 text = "look at it"
 """
 CUSTODY = 'format = 1\nrole = "given"\ndate = 2026-06-10\nholder = "Dunmarrow Works"\n'
+READING = 'format = 1\ndate = 2026-06-10\nodometer = "89700 mi"\n'
+WAITING = 'format = 1\nstate = "waiting"\ndate = 2026-06-10\nwaits_for = "part"\nwhat = "gasket"\n'
+DONE = 'format = 1\nwhat = "oil"\ndate = 2026-06-10\nodometer = "89700 mi"\n'
+KEYS = f"""format = 1
+[[event]]
+kind = "add"
+key = "ssh-ed25519 {"A" * 68}"
+name = "bench"
+"""
+OUTSIDE = f'''format = 1
+file = "long.csv"
+sha256 = "{"a" * 64}"
+size = 26000000
+date = 2026-06-10
+'''
 
 
 # --- the fields ---------------------------------------------------------------------------
@@ -232,6 +256,8 @@ def foreign(demo: Path, place: Path) -> Path:
     (place / "sheet.csv").write_text(f"joint,torque\ncap{NASTY},20 N*m\n", "utf-8")
     for name, text in (
         ("lists/own.toml", LIST), ("handover/1.toml", CUSTODY), ("torque/own.sheet.toml", SHEET),
+        ("readings/1.toml", READING), ("waiting/1.toml", WAITING), ("due/1.toml", DONE),
+        ("keys/register.toml", KEYS), ("attachments/long.csv.outside.toml", OUTSIDE),
     ):  # fmt: skip
         (folder / name).parent.mkdir(exist_ok=True)
         (folder / name).write_text(text)
@@ -429,25 +455,43 @@ def test_every_command_and_each_place(
 
 
 LOOKING = {"history", "show", "diff", "verify", "check", "next", "margins", "headroom", "predict",
-           "report", "dyno sheet", "dyno compare", "checklist show", "checklist list",
-           "torque list", "fault list", "plan show", "plan list", "key list"}  # fmt: skip
-READING = [call for call in CALLS if call[0] in LOOKING or " ".join(call[:2]) in LOOKING]
+           "report", "dyno sheet", "dyno compare", "dyno relate", "checklist show",
+           "checklist list", "torque list", "torque show", "fault list", "plan show", "plan list",
+           "plan compare", "due list", "key list"}  # fmt: skip
+LOOKS = [call for call in CALLS if call[0] in LOOKING or " ".join(call[:2]) in LOOKING]
 # A part's maker is one field, whatever part it is of.
 EACH = list({(glob, path[-2:]): (glob, path) for glob, path in ALL}.values())
+
+
+@pytest.fixture(scope="module")
+def planted(
+    demo: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[tuple[Path, KeptOpen]]:
+    """One ledger in which a field at a time is planted, kept open between questions."""
+    kept = KeptOpen()
+    yield foreign(demo, tmp_path_factory.mktemp("planted")), kept
+    kept.close()
 
 
 @pytest.mark.long
 @pytest.mark.usefixtures("unguarded")
 @pytest.mark.parametrize(("glob", "path"), EACH, ids=str)
 def test_every_field_by_itself_and_every_reading_command(
-    glob: str, path: tuple[str, ...], demo: Path, tmp_path: Path, buildlog: Call
-) -> None:
-    folder = foreign(demo, tmp_path)
-    into_fields(folder, [(glob, path)])
-    commit(folder)
-    for call in READING:
-        if "--json" not in call or len(call) < 4:
+    glob: str, path: tuple[str, ...], planted: tuple[Path, KeptOpen], buildlog: Call,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    """What commands ask of a ledger is worked out once, as the page does; each prints it."""
+    folder, kept = planted
+    before = git(folder, "rev-parse", "main").strip()
+    monkeypatch.setattr(opening, "snapshot", lambda _=None: kept.snapshot(folder))
+    monkeypatch.setattr(Snapshot, "__exit__", lambda *_: None)
+    try:
+        assert into_fields(folder, [(glob, path)]) > 0
+        commit(folder)
+        for call in LOOKS:
             says_nothing_obeyed(call, folder, buildlog)
+    finally:
+        git(folder, "reset", "-q", "--hard", before)
 
 
 # --- at a terminal ------------------------------------------------------------------------

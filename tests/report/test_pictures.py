@@ -18,7 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildlog.analysis.pulls.measured import Measured, measured
-from buildlog.desk.give.plotting import Look, plot
+from buildlog.desk.give.plotting import Drawn, Look, plot
 from buildlog.desk.questions.limits import margins_of
 from buildlog.desk.questions.predict import predictor_of
 from buildlog.desk.snapshot import opening
@@ -321,13 +321,13 @@ def test_an_svg_tells_what_it_is_and_carries_its_letters() -> None:
 
 
 def test_the_ending_decides_and_an_unknown_one_is_refused(tmp_path: Path) -> None:
-    made = drawn_curves.draw(power(1), look.PAGE)
-    printing.write(made, tmp_path / "a.SVG")
+    made = Drawn(drawn_curves.draw(power(1), look.PAGE))
+    made.write(tmp_path / "a.SVG")
     assert (tmp_path / "a.SVG").read_bytes().startswith(b"<?xml")
     with pytest.raises(UsageError, match=r"a\.jpg is no kind of picture known here"):
-        printing.write(made, tmp_path / "a.jpg")
+        made.write(tmp_path / "a.jpg")
     with pytest.raises(DiskError, match="cannot be written"):
-        printing.write(made, tmp_path / "no" / "a.png")
+        made.write(tmp_path / "no" / "a.png")
 
 
 def test_the_state_of_pyplot_is_never_touched() -> None:

@@ -10,10 +10,10 @@ from pathlib import Path
 
 from buildlog.analysis.answers.due_steps import rate_days, why
 from buildlog.analysis.workshop.due_book import DueState
+from buildlog.desk.give import made_files
 from buildlog.desk.questions.due_answers import CarDue
-from buildlog.errors import DiskError, UsageError
+from buildlog.errors import UsageError
 from buildlog.report.numbers import Display
-from buildlog.store.disk import atomic
 
 
 def write_calendar(cars: Sequence[CarDue], out: Path, show: Display) -> int:
@@ -21,12 +21,8 @@ def write_calendar(cars: Sequence[CarDue], out: Path, show: Display) -> int:
     calendar that reads the file again moves it and does not double it."""
     if out.suffix.lower() != ".ics":
         raise UsageError(f"{out.name} is no calendar", hint="end it in .ics")
-    if not out.parent.is_dir():
-        hint = f"make the folder {out.parent} first, or choose another place"
-        raise DiskError(f"{out} cannot be written: its folder does not exist", hint=hint)
     data, count = calendar_bytes(cars, show, dt.datetime.now(dt.UTC))
-    with atomic.disk_errors("writing the calendar"):
-        atomic.replace(out, data)
+    made_files.put(out, data, "the calendar")
     return count
 
 

@@ -6,6 +6,7 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
+from buildlog.desk.give import made_files
 from buildlog.desk.give.booklet_content import Tell, content, newest_stage, silent
 from buildlog.desk.snapshot import settings
 from buildlog.desk.snapshot.opening import recorded
@@ -15,7 +16,6 @@ from buildlog.report.booklet import assemble
 from buildlog.report.booklet.content import BookletContent
 from buildlog.report.booklet.document import Document, PageFigure, flat
 from buildlog.report.numbers import Display
-from buildlog.store.disk import atomic
 from buildlog.store.ledger.reader import Reader
 
 
@@ -120,12 +120,8 @@ def write_sheet(told: BookletContent, out: Path, show: Display, paper: str | Non
 
 def written_as(document: Document, out: Path, show: Display, paper: str | None = None) -> None:
     """Write a document by the file's ending; DiskError where its folder does not exist."""
-    if not out.parent.is_dir():  # a slip of the pen must not leave folders behind
-        hint = f"make the folder {out.parent} first, or choose another place"
-        raise DiskError(f"{out} cannot be written: its folder does not exist", hint=hint)
-    data = _as_file(document, out, paper or usual_paper(show))
-    with atomic.disk_errors("writing the sheet"):
-        atomic.replace(out, data)
+    made_files.refuse_nowhere(out)  # before a browser is started for it
+    made_files.put(out, _as_file(document, out, paper or usual_paper(show)), "the sheet")
 
 
 def _as_file(document: Document, out: Path, paper: str) -> bytes:

@@ -12,6 +12,7 @@ from buildlog.analysis.car.history_files import match
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.pulls.measured import Measured
 from buildlog.analysis.pulls.sheet_report import SheetReport
+from buildlog.desk.give import made_files
 from buildlog.desk.questions.visits import compared, pooled
 from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot
@@ -22,7 +23,7 @@ from buildlog.report.pictures.look import PAGE, PHONE, SHEET, WIDE
 from buildlog.report.pictures.paper import Paper
 from buildlog.report.pictures.peaks import PeakPoint
 from buildlog.report.pictures.power_pictures import Item
-from buildlog.report.pictures.printing import figure, write
+from buildlog.report.pictures.printing import ending_of, figure, render
 
 if TYPE_CHECKING:
     from buildlog.analysis.prediction.learned import PastStage
@@ -63,7 +64,8 @@ class Drawn:
 
     def write(self, out: Path) -> None:
         """Write it as PNG, SVG or PDF by the file's ending; UsageError for any other."""
-        write(self.paper, out, dark=self.dark)
+        ending = ending_of(out)
+        made_files.put(out, render(self.paper, ending, dark=self.dark), "the picture")
 
 
 def plot(

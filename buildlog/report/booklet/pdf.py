@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 import subprocess
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
 from buildlog.errors import DiskError, MissingExtra
+from buildlog.programs import program
 from buildlog.report.booklet import html as page
 from buildlog.report.booklet.document import Document
 
@@ -109,9 +109,7 @@ def _printed(program: str, markup: str) -> bytes:
 
 def browser() -> str | None:
     """An installed browser of the Chromium family, by fixed names only."""
-    found = (shutil.which(name) for name in _BROWSERS)
-    here = next((path for path in found if path), None)
-    return here or next((place for place in _PLACES if Path(place).exists()), None)
+    return program(*_BROWSERS) or next((place for place in _PLACES if Path(place).exists()), None)
 
 
 def _weasyprint_is_here() -> bool:

@@ -24,25 +24,20 @@ _DPI = 200
 _PT = 0.75  # of a px
 
 
-def write(paper: Paper, path: Path, *, dark: bool = False) -> None:
-    """Write a picture as PNG, SVG or PDF by the file's ending; the same picture, the same bytes."""
-    from buildlog.errors import DiskError, UsageError
+def ending_of(path: Path) -> str:
+    """What a picture is written as by its file's ending; UsageError for any other."""
+    from buildlog.errors import UsageError
 
     ending = ENDINGS.get(path.suffix.lower())
     if ending is None:
         raise UsageError(
             f"{path.name} is no kind of picture known here", hint="end it in .png, .svg or .pdf"
         )
-    try:
-        path.write_bytes(render(paper, ending, dark=dark))
-    except OSError as error:
-        raise DiskError(
-            f"{path} cannot be written: {error.strerror}", hint="choose another place"
-        ) from None
+    return ending
 
 
 def render(paper: Paper, ending: str, *, dark: bool = False, ink_only: bool = False) -> bytes:
-    """The bytes of a picture."""
+    """The bytes of a picture; the same picture, the same bytes."""
     if ending == "svg":
         style = letters.font_face([(one.text, one.bold) for one in paper.texts])
         whole = svg(paper, palette(dark, ink_only), f"<style>{style}</style>")

@@ -124,6 +124,8 @@ def append(path: Path, data: bytes) -> None:
     """Add to a file of lines, forced to the disk; a line cut short by a death is ended first."""
     make_folder(path.parent)
     is_new = not path.exists()
+    if not is_new and path.stat().st_nlink > 1:  # a copy made of links must not grow with it
+        replace(path, path.read_bytes())
     with path.open("ab+") as file:
         if not is_new and file.seek(0, os.SEEK_END):
             file.seek(-1, os.SEEK_END)
@@ -139,12 +141,15 @@ def replace(path: Path, data: bytes, *, spool: Path | None = None, settle: bool 
     """Write `data` to `path`, whole or not at all; the draft lies in `spool`, of the same disk.
 
     A file that is there keeps its mode. `settle=False` leaves it to the caller to force the
-    folder to the disk.
+    folder to the disk. Whoever holds the ledger's lock sweeps a spool; what a dead process left
+    in another folder goes with the next write there.
     """
     make_folder(path.parent)
     folder = path.parent if spool is None else spool
     make_folder(folder)
-    draft = folder / f".{path.name[:40]}.{os.getpid()}.{os.urandom(4).hex()}.part"
+    if spool is None:
+        drafts.sweep(folder)
+    draft = folder / drafts.name(path.name)
     try:
         _write_new(draft, data, mode_of(path))
         move_over(draft, path)

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, TypeVar
 from dulwich.objects import Blob, Commit, ObjectID, ShaFile, Tag, Tree
 from dulwich.refs import DiskRefsContainer, Ref
 
-from buildlog.errors import BuildlogError, DamagedLedger, InvalidInput, NotFound
+from buildlog.errors import BuildlogError, DamagedLedger, InvalidInput, NotFound, PartOnly
 from buildlog.store.disk.atomic import Locked, make_folder
 from buildlog.store.git import packs
 from buildlog.store.git.digest import EntryContent, digest, recorded
@@ -28,6 +28,7 @@ from buildlog.store.git.objects import Objects
 from buildlog.store.git.size_limits import limits, refuse_more
 
 if TYPE_CHECKING:
+    from dulwich.config import ConfigFile
     from dulwich.objects import TreeEntry
 
 MAIN = "refs/heads/main"
@@ -335,6 +336,13 @@ class Repo:
             name = ObjectID(object_id.encode())
             found = self.lent.get(name) or self.objects[name]
         except KeyError as error:
+            if _is_part(self.git):
+                raise PartOnly(
+                    f"this clone holds a part of the ledger: the {word} {object_id[:12]} was left "
+                    "out when it was made",
+                    hint="git fetch --unshallow brings the rest, or clone it without --depth and "
+                    "--filter",
+                ) from error
             raise _damaged(f"the {word} {object_id[:12]} is missing", None) from error
         except BuildlogError:
             raise
@@ -356,6 +364,17 @@ def author_line(commit: Commit) -> bytes:
 def _damaged(what: str, error: BaseException | None) -> DamagedLedger:
     why = f"{type(error).__name__}: {error}"[:200] if error else None
     return DamagedLedger(what, why=why, hint=_RESTORE)
+
+
+def _is_part(git: Path) -> bool:
+    """Whether a plain git cloned this with `--depth` or `--filter`, as it notes itself."""
+    if (git / "shallow").exists():
+        return True
+    with contextlib.suppress(Exception):
+        config = _config(git / "config")
+        named = (section for section in config.sections() if section[0].lower() == b"remote")
+        return any(name.lower() == b"promisor" for one in named for name, _ in config.items(one))
+    return False
 
 
 def _refuse_indirection(git: Path) -> None:
@@ -397,12 +416,16 @@ def _refuse_special(path: Path) -> None:
         raise DamagedLedger("this is no ordinary file", where=str(path), hint="use a whole copy")
 
 
-def _refuse_unknown_format(path: Path) -> None:
+def _config(path: Path) -> ConfigFile:
     from dulwich.config import ConfigFile
 
+    with path.open("rb") as file:
+        return ConfigFile.from_file(file, expand_includes=False)
+
+
+def _refuse_unknown_format(path: Path) -> None:
     try:
-        with path.open("rb") as file:
-            config = ConfigFile.from_file(file, expand_includes=False)
+        config = _config(path)
         core, extensions = (
             {name.lower(): value for name, value in config.items((section,))}
             for section in (b"core", b"extensions")

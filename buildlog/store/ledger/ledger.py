@@ -261,7 +261,7 @@ class Ledger(Reader):
                 place = self.folder / path
                 begun(f"{path} is taken out", f"{path} is where it was", partial(_is_gone, place))
                 place.unlink()
-                _drop_empty(place.parent, self.folder)
+                atomic.fsync_folder(_drop_empty(place.parent, self.folder))
             if self.act is not None:
                 act, self.act = self.act, None
                 self.journal.end(act, ActOutcome("done", path=next(iter(files), "")))
@@ -449,11 +449,12 @@ def _is_gone(place: Path) -> bool:
     return not place.exists()
 
 
-def _drop_empty(folder: Path, top: Path) -> None:
-    """A folder that held only what was taken out goes, too."""
+def _drop_empty(folder: Path, top: Path) -> Path:
+    """A folder that held only what was taken out goes, too; the one from which names went."""
     while folder not in (top, top.parent) and not any(folder.iterdir()):
         folder.rmdir()
         folder = folder.parent
+    return folder
 
 
 def sweep_half_made(folder: Path) -> None:

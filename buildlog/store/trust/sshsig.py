@@ -13,7 +13,6 @@ import base64
 import binascii
 import hashlib
 import os
-import shutil
 import subprocess
 import tempfile
 from collections.abc import Callable
@@ -22,6 +21,7 @@ from pathlib import Path
 from typing import Literal
 
 from buildlog.errors import InvalidInput, NotFound, TrustError
+from buildlog.programs import program
 
 NAMESPACE = "git"
 KIND = "ssh-ed25519"
@@ -272,12 +272,12 @@ def _check_elsewhere(armour: bytes, data: bytes, namespace: str) -> Answer:
 
 
 def _ssh_keygen(arguments: list[str], data: bytes) -> subprocess.CompletedProcess[bytes] | None:
-    program = shutil.which("ssh-keygen")
-    if program is None:
+    keygen = program("ssh-keygen")
+    if keygen is None:
         return None
     try:
         return subprocess.run(
-            [program, *arguments], input=data, capture_output=True, timeout=_SECONDS, check=False
+            [keygen, *arguments], input=data, capture_output=True, timeout=_SECONDS, check=False
         )
     except (OSError, subprocess.TimeoutExpired):
         return None

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from dulwich.objects import Commit, ObjectID, Tag
 
-from buildlog.errors import BuildlogError, DamagedLedger
+from buildlog.errors import BuildlogError, DamagedLedger, PartOnly
 from buildlog.findings import Finding
 from buildlog.store.git.repo import Repo
 from buildlog.store.git.size_limits import MB, refuse_more
@@ -24,7 +24,9 @@ def objects(repo: Repo, commits: Iterable[str], seen: set[str]) -> Iterator[Find
             _refuse_torn(repo, name)
             for object_id in _unseen(repo, commit.tree.decode(), seen):
                 _refuse_torn(repo, object_id)
-                repo.objects[ObjectID(object_id.encode())].check()
+                repo.item(object_id).check()
+        except PartOnly:
+            raise
         except BuildlogError as error:
             yield fault("object", error, name)
         except Exception as error:

@@ -70,12 +70,27 @@ def config(repo: Repo) -> Iterator[Finding]:
                 f"the config, git's own and no evidence, says {said}",
                 where=".git/config",
             )
+    yield from _another_history(repo)
     if hostile_hooks(repo.git):
         text = f"hooks would be run by a plain git: {', '.join(hostile_hooks(repo.git))}"
         yield Finding(
             "hooks", "caution", text, where=".git/hooks",
             hint="buildlog runs none; remove them before using git here",
         )  # fmt: skip
+
+
+def _another_history(repo: Repo) -> Iterator[Finding]:
+    """What makes a plain git show other entries than those that were recorded."""
+    places = [name for name in ("info/grafts", "shallow") if (repo.git / name).exists()]
+    places += [name for name in repo.names() if name.startswith("refs/replace/")]
+    for name in places:
+        yield Finding(
+            "other-history",
+            "caution",
+            "by this a plain git shows another history than the one that was recorded",
+            where=f".git/{name}",
+            hint="buildlog does not obey it; take it away before using git here",
+        )
 
 
 def line_ends(repo: Repo) -> Iterator[Finding]:
@@ -129,7 +144,7 @@ def head(repo: Repo) -> Iterator[Finding]:
 def references(repo: Repo) -> Iterator[Finding]:
     """References of no use to a ledger, and the file that holds packed ones."""
     for name in repo.names():
-        if not name.startswith((*OWN, "refs/remotes/")):
+        if not name.startswith((*OWN, "refs/remotes/", "refs/replace/")):
             yield Finding("reference", "note", f"{name} is no name that a ledger uses")
     yield from _packed(repo)
 

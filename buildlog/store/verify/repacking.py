@@ -7,12 +7,12 @@ an entry that was recorded stands beside the history.
 from __future__ import annotations
 
 import os
-import shutil
 import subprocess
 from dataclasses import dataclass
 from pathlib import Path
 
 from buildlog.errors import DamagedLedger
+from buildlog.programs import program
 from buildlog.store.disk.lock import hold
 from buildlog.store.git import packs
 from buildlog.store.git.repo import Repo
@@ -51,12 +51,12 @@ def pack(ledger: Ledger) -> Packed:
 
 
 def _pack(folder: Path, hostile: bool) -> str:
-    program = None if hostile else shutil.which("git")
-    if program is not None:
+    git = None if hostile else program("git")
+    if git is not None:
         keep = {key: os.environ[key] for key in ("PATH", "SYSTEMROOT", "TEMP") if key in os.environ}
         own = {"GIT_CONFIG_GLOBAL": os.devnull, "GIT_CONFIG_NOSYSTEM": "1", "LC_ALL": "C"}
         done = subprocess.run(
-            [program, "-C", str(folder), "-c", "core.fsync=all", "repack", "-a", "-d", "-k", "-q"],
+            [git, "-C", str(folder), "-c", "core.fsync=all", "repack", "-a", "-d", "-k", "-q"],
             env={**keep, **own}, capture_output=True, timeout=_SECONDS, check=False,
         )  # fmt: skip
         if done.returncode == 0:

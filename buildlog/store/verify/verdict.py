@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
-from buildlog.errors import BuildlogError, NotFound
+from buildlog.errors import BuildlogError, NotFound, PartOnly
 from buildlog.findings import Finding
 from buildlog.store.git import index, ordering
 from buildlog.store.git.repo import Repo
@@ -90,6 +90,8 @@ def verify(ledger: Reader, outside: Outside | None = None) -> Verification:
         known = ledger.entries()
         tip = ledger.repo.tip()
         commits: Graph = entries.graph(ledger.repo, tip)
+    except PartOnly:
+        raise
     except Exception as error:
         return _unreadable(ledger, fault("unreadable", error))
     if tip is None or not known:
@@ -323,6 +325,8 @@ def _run(name: str, step: Callable[[], Iterable[Finding]]) -> list[Finding]:
     try:
         for finding in step():
             found.append(finding)
+    except PartOnly:
+        raise
     except Exception as error:
         found.append(fault(name, error))
     return found
