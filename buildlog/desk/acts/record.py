@@ -66,7 +66,9 @@ def record(
         for one in waiting
     )
     if waiting and not dry_run:
+        act, ledger.act = ledger.act, None  # the act is the entry, not what it opens
         opened = open_found(ledger, waiting)
+        ledger.act = act
         said = said if said.only is None else replace(said, only=(*said.only, *opened))
 
     def seen(found: Outlook) -> None:

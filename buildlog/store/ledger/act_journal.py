@@ -17,7 +17,7 @@ import datetime as dt
 import hashlib
 import json
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -96,11 +96,17 @@ class AnotherValue(ChangedUnderYou):
 
 
 class ActJournal:
-    """The acts of one ledger. Everything here is called by who holds its lock."""
+    """The acts of one ledger. Everything here is called by who holds its lock.
 
-    def __init__(self, git: Path, folder: Path) -> None:
+    `leads_to(reference, commit)`: whether a branch leads to a commit.
+    """
+
+    def __init__(
+        self, git: Path, folder: Path, leads_to: Callable[[str, str], bool] = lambda *_: False
+    ) -> None:
         self._file = git / JOURNAL
         self._folder = folder
+        self._leads_to = leads_to
 
     def settle(self) -> None:
         """Force what is known to the disk, and find out what came of an act that was cut short."""
@@ -163,6 +169,13 @@ class ActJournal:
                 "was": held_text(before or b"", places)[:_LONGEST]}  # fmt: skip
         self._write([line])
 
+    def intend_move(self, act: ActMeant, reference: str, commit: str) -> None:
+        """Write down, forced, that a branch is about to lead to a commit: an entry, a plan."""
+        line = {"id": act.id, "is": "intent", "content": act.content, "path": reference,
+                "commit": commit, "before": commit, "after": "", "places": [], "new": "",
+                "was": ""}  # fmt: skip
+        self._write([line])
+
     def undoable(self, name: str) -> ActTrace | None:
         """What an act did, that it may be undone; None where it was not done here."""
         lines = _of(self._read(), name)
@@ -190,6 +203,8 @@ class ActJournal:
     # inside
 
     def _came_of(self, intent: dict[str, Any]) -> dict[str, Any]:
+        if commit := intent.get("commit"):
+            return {"is": "done" if self._leads_to(intent["path"], commit) else _VOID}
         place = self._folder / intent["path"]
         data = place.read_bytes() if place.is_file() else None
         places, new = intent["places"], intent["new"]

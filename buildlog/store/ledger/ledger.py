@@ -35,7 +35,7 @@ from buildlog.store.ledger.act_journal import (
     digest_of,
 )
 from buildlog.store.ledger.append import Recorder
-from buildlog.store.ledger.entries import Entry
+from buildlog.store.ledger.entries import Entry, graph
 from buildlog.store.ledger.names import STAGES
 from buildlog.store.ledger.proposal import Edits, EntryProposal
 from buildlog.store.ledger.reader import Reader
@@ -65,7 +65,7 @@ class Ledger(Reader):
         self._judged: tuple[list[Entry], rules.Past] = ([], rules.Past())
         self.act: ActMeant | None = None
         """The act that the next write to a working file is, where it must happen once."""
-        self.journal = ActJournal(self.repo.git, self.folder)
+        self.journal = ActJournal(self.repo.git, self.folder, self._leads_to)
 
     # opening
 
@@ -300,6 +300,26 @@ class Ledger(Reader):
         yield
         self.journal.end(act, ActOutcome("done", path=path))
 
+    @contextlib.contextmanager
+    def moving(self, reference: str, commit: str) -> Iterator[Callable[[], None]]:
+        """The same of an act that makes a branch lead to a commit; what comes is called once it
+        does, and notes that this computer has recorded an entry."""
+        act, self.act = self.act, None
+        if act is not None:
+            self.journal.intend_move(act, reference, commit)
+
+        def moved() -> None:
+            if reference == MAIN:
+                recorded.note(self.repo.git, commit)
+            if act is not None:
+                self.journal.end(act, ActOutcome("done", path=reference))
+
+        yield moved
+
+    def _leads_to(self, reference: str, commit: str) -> bool:
+        tip = self.repo.reference(reference)
+        return tip is not None and commit in graph(self.repo, tip)
+
     def known_act(self, act: ActMeant) -> ActOutcome | None:
         """What came of an act that was sent before, an unfinished one's settled first."""
         with self.writing():
@@ -374,11 +394,10 @@ class Ledger(Reader):
         new = [*blobs, *(tree for tree in trees if tree.id not in held_already), commit]
         name = commit.id.decode()
         packs.gather(self.repo.git, self.repo.objects)
-        with self.repo.adding(new), self._laid_out(meant, name):
+        with self.repo.adding(new), self._laid_out(meant, name), self.moving(MAIN, name) as moved:
             append.publish(
-                self.repo, self.folder, held, lock, meant.tip, name, meant.new, step,
-                lambda: recorded.note(self.repo.git, name),
-            )  # fmt: skip
+                self.repo, self.folder, held, lock, meant.tip, name, meant.new, step, moved
+            )
         if repaired:
             (self.repo.git / recorded.REPAIRED).unlink(missing_ok=True)
         entry = self._past().by_id[name]

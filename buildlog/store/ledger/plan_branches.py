@@ -126,8 +126,12 @@ def _add(
     parents = [start.commit, *([old] if old and old != start.commit else [])]
     commit = append.commit_on(trees[-1].id, parents, by_shop, when, text)
     new = [*blobs, *trees, commit]
+    moved_to = commit.id.decode()
     with hold(ledger.repo.git, doing=_DOING) as held, ledger.repo.adding(new):
-        append.move(ledger.repo, held, name, old, commit.id.decode())
+        ledger.journal.settle()
+        with ledger.moving(name, moved_to) as moved:
+            append.move(ledger.repo, held, name, old, moved_to)
+            moved()
 
 
 def _latest(ledger: Reader) -> NamedVersion:
