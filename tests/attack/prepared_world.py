@@ -81,6 +81,7 @@ def _car(place: Path) -> None:
     done(car, "checklist", "tick", "fuel-leaks", "--result", "pass")
     done(car, "record", "-m", "half a list, kept", "--odometer", "unknown")
     done(car, "set", "engine.compression_ratio=9.6")
+    done(car, "waiting", "add", "head gasket", "--for", "part")
     done(car, "fault", "add", "rattle when cold")
     done(car, "discard", "rattle")
     done(car, "fault", "add", "belt squeals")
