@@ -29,8 +29,8 @@ pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and 
 READS = {
     "history", "show", "dyno compare", "dyno relate", "dyno coast", "predict", "plan compare",
     "plan list", "plan show", "margins", "headroom", "explain", "next", "checklist list",
-    "checklist show", "torque list", "torque show", "fault list", "waiting list", "due list", "key list",
-    "schema", "completion",
+    "checklist show", "torque list", "torque show", "fault list", "waiting list", "due list",
+    "key list", "schema", "completion",
 }  # fmt: skip
 SLOW = 25  # calls of one that takes a second which the whole set tries
 

@@ -154,9 +154,9 @@ def test_a_death_in_between_loses_nothing(car: Path, monkeypatch: pytest.MonkeyP
                 raise KeyboardInterrupt
         unlink(self, missing_ok)
 
-    monkeypatch.setattr(Path, "unlink", dies)
-    with opening.ledger(car) as ledger, pytest.raises(KeyboardInterrupt):
-        discard(ledger, ["2026-03-14-stage-1"])
-    monkeypatch.undo()
+    with monkeypatch.context() as patch, opening.ledger(car) as ledger:
+        patch.setattr(Path, "unlink", dies)
+        with pytest.raises(KeyboardInterrupt):
+            discard(ledger, ["2026-03-14-stage-1"])
     (kept,) = taken_out.kept(car)
     assert {path: kept.data(path) for path in kept.paths} | files(car) == before
