@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Sequence
 
 from buildlog.desk.acts.car_fields import split
 from buildlog.errors import InvalidInput
@@ -18,15 +19,17 @@ OWN = re.compile(rf"(?:price|currency|note|time|valid_until)$|{_CHARGE.pattern}$
 
 def plan_edited(data: bytes, assignments: list[str]) -> bytes:
     """The text with every assignment made; InvalidInput if the result is not valid."""
-    for assignment in assignments:
-        path, value = split(assignment)
-        data = _charged(data, path, value) if _CHARGE.match(path) else _set(data, path, value)
+    told = [split(one) for one in assignments]
+    data = _charged(data, [one for one in told if _CHARGE.match(one[0])])
+    for path, value in told:
+        if not _CHARGE.match(path):
+            data = _set(data, path, value)
     try:
         plan = read(Plan, data, PLAN)
     except InvalidInput as error:
-        what, hint = _own_words(dict(map(split, assignments))) or (error.what, error.hint)
+        what, hint = _own_words(dict(told)) or (error.what, error.hint)
         raise InvalidInput(what, why="nothing was changed", hint=hint) from None
-    _refuse_unequal(plan, [split(one)[0] for one in assignments])
+    _refuse_unequal(plan, [path for path, _ in told])
     return data
 
 
@@ -47,25 +50,52 @@ def _day(value: str) -> dt.date:
         ) from None  # fmt: skip
 
 
-def _charged(data: bytes, path: str, value: str) -> bytes:
-    """One line of the quote: `charge[clutch]=1690`; an empty value takes it out."""
-    found = _CHARGE.fullmatch(path)
-    assert found is not None
-    what, field = found["what"], found["field"] or "price"
-    known = [one.what for one in read(Plan, data, PLAN).charge]
-    if what not in known:
-        if field != "price" or not value:
+def _charged(data: bytes, told: Sequence[tuple[str, str]]) -> bytes:
+    """Lines of the quote: `charge[clutch]=1690`; an empty value takes one out. All of them are
+    gathered before the text is edited once, so that a long quote costs no more than its length."""
+    if not told:
+        return data
+    places = {one.what: place for place, one in enumerate(read(Plan, data, PLAN).charge)}
+    values: dict[str, str] = {}
+    new: dict[str, dict[str, str]] = {}
+    gone: list[str] = []
+    for path, value in told:
+        found = _CHARGE.fullmatch(path)
+        assert found is not None
+        what, field = found["what"], found["field"] or "price"
+        if value and field == "price":
+            _refuse_price(value)
+        if what in new:
+            _in_a_new_line(new, what, field, value)
+        elif what in places:
+            place = f"charge.{places[what]}"
+            if value:
+                values[f"{place}.{field}"] = value
+            elif field == "price":
+                gone.append(place)
+                del places[what]
+            else:
+                gone.append(f"{place}.{field}")
+        elif field == "price" and value:
+            new[what] = {"what": what, "price": value}
+        else:
             raise InvalidInput(
                 f'there is no charge "{what}"', why="nothing was changed",
                 hint=f"begin it with its price: charge[{what}]=1690.00",
             )  # fmt: skip
-        _refuse_price(value)
-        return toml_edit.append_items(data, "charge", [{"what": what, "price": value}])
-    place = f"charge.{known.index(what)}"
+    data = toml_edit.set_values(data, values) if values else data
+    for place in sorted(gone, key=lambda one: -int(one.split(".")[1])):
+        data = toml_edit.delete(data, place)
+    return toml_edit.append_items(data, "charge", list(new.values())) if new else data
+
+
+def _in_a_new_line(new: dict[str, dict[str, str]], what: str, field: str, value: str) -> None:
     if value:
-        _refuse_price(value if field == "price" else "0")
-        return toml_edit.set_values(data, {f"{place}.{field}": value})
-    return toml_edit.delete(data, place if field == "price" else f"{place}.{field}")
+        new[what][field] = value
+    elif field == "price":
+        del new[what]
+    else:
+        new[what].pop(field, None)
 
 
 def _refuse_price(text: str) -> None:

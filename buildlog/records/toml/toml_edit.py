@@ -26,9 +26,34 @@ _BOM = "\ufeff"
 
 def set_values(data: bytes, values: Mapping[str, Value], *, order: Sequence[str] = ()) -> bytes:
     """Set dotted paths to values. `order`: the names of top-level tables, as they should stand."""
-    for path, value in values.items():
+    data, rest = _replaced_in_one(data, values) if len(values) > 1 else (data, values)
+    for path, value in rest.items():
         data = set_value(data, resolve(data, path), value, order=order)
     return data
+
+
+def _replaced_in_one(data: bytes, values: Mapping[str, Value]) -> tuple[bytes, Mapping[str, Value]]:
+    """The text with all those set that have a line of their own already, and the others: many
+    values cost one look at the text."""
+    text, meant = _read(data)
+    known = {one.path: one for one in statements(text) if not one.is_header}
+    rest: dict[str, Value] = {}
+    found: dict[Path, Value] = {}
+    for name, value in values.items():
+        path = _resolved(meant, name)
+        if path in known:
+            found[path] = value
+        else:
+            rest[name] = value
+    lines = lines_of(text)
+    for path, value in sorted(found.items(), key=lambda one: -known[one[0]].first):
+        refuse_hidden(value)
+        _put(meant, path, value)
+        there = known[path]
+        lines[there.first : there.last] = [
+            _replaced("".join(lines[there.first : there.last]), value)
+        ]
+    return (_checked(lines, meant, data) if found else data), rest
 
 
 def set_value(data: bytes, path: Path, value: Value, *, order: Sequence[str] = ()) -> bytes:
@@ -104,7 +129,10 @@ def value_of(data: bytes, path: Path) -> Any:
 
 def resolve(data: bytes, name: str) -> Path:
     """A path with positions where the text has arrays: "pull.1.use" -> ("pull", 1, "use")."""
-    level: Any = _read(data)[1]
+    return _resolved(_read(data)[1], name)
+
+
+def _resolved(level: Any, name: str) -> Path:
     path: list[str | int] = []
     for key in split_path(name):
         if isinstance(level, list):
