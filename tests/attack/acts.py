@@ -25,6 +25,7 @@ class Act:
     stood: str = ""
     more: tuple[str, ...] = ()  # other ledgers that it touches
     first: str = ""
+    makes: str = ""  # a ledger in which somebody goes on afterwards
     slow: bool = False  # takes seconds: fewer of its calls are tried
 
     @property
@@ -85,7 +86,7 @@ ACTS: tuple[Act, ...] = (
     Act("fault close", "belt --remedy 'new belt' --by D-07", stood="no open fault"),
     Act("work add", "paint --note 'two coats'"),
     Act("waiting add", "'clutch disc' --for part"),
-    Act("waiting done", "gasket", stood="no wait"),
+    Act("waiting done", "gasket", stood="it waits for nothing"),
     Act("due add", "belt --every '60000 mi'", stood="comes due already"),
     Act("due done", "oil --odometer '88500 mi'"),
     Act("due reading", "'88600 mi' --source photo"),
@@ -102,8 +103,9 @@ ACTS: tuple[Act, ...] = (
     Act("redact", "kept/note.txt --asked-by 'the owner' --why private"),
     Act("report", "stage-1 --out {at}/r.html", "tern", slow=True),
     Act("handover", "--to 'S. Marsh' {at}/out --no-pdf", stood="is there already", slow=True),
-    Act("receive", "{at}/given.zip next", ".", stood="is there already"),
-    Act("receive", "{at}/given.zip next --sign --odometer '88300 mi'", ".", "is there already"),
+    Act("receive", "{at}/given.zip next", ".", stood="is there already", makes="next"),
+    Act("receive", "{at}/given.zip next --sign --odometer '88300 mi'", ".", "is there already",
+        makes="next"),
     Act("shop list", "--gains {at}/tern --plot {at}/g.svg", ".", slow=True),
     Act("shop calendar", "{at}/due.ics {at}/shop", "."),
     Act("shop copy", "{at}/kept-by-us", "."),

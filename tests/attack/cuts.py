@@ -107,7 +107,9 @@ class Cuts:
             assert call(place / name, "history").status == 0
         if isinstance(act, Tap) and act.command == "serve" and act.kind not in ONCE_EACH:
             assert records(place, act) == self._whole, "not exactly once"
-        assert left_behind(place) == []
+        if isinstance(act, Act) and act.makes:
+            assert call(place / act.makes, "history").status == 0
+        assert left_behind(place) == [], "left behind"
         return "stood" if stood else "done again"
 
     def _refuse_torn(self, place: Path) -> None:

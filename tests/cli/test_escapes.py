@@ -23,7 +23,6 @@ from typing import Any
 import click
 import pytest
 import tomlkit
-from buildlog.records.due import Service
 from pydantic import BaseModel, ValidationError
 
 from buildlog.cli.main import cli
@@ -31,6 +30,7 @@ from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.kept_open import KeptOpen
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.records.car.configuration import Configuration
+from buildlog.records.car.due import Service
 from buildlog.records.checks import Check, Checklist
 from buildlog.records.custody import Custody
 from buildlog.records.day_notes import OdometerReading, Waiting

@@ -15,6 +15,7 @@ from buildlog.desk.acts.record import record_working
 from buildlog.errors import InvalidInput, NotFound
 from buildlog.records.recorded_promise import PromisedBand, RecordedPromise
 from buildlog.records.toml import toml_edit
+from buildlog.store.disk import atomic, drafts
 from buildlog.store.git.ledger_files import ATTRIBUTES, KEEP_BYTES
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.ledger.append import Recorder
@@ -60,9 +61,23 @@ def _refuse_used(folder: Path) -> None:
 def replay(
     source: Path, target: Path, progress: Callable[[Entry], None] | None = None
 ) -> list[Entry]:
-    """Make the ledger in `target`, step by step; the entries in order."""
+    """Make the ledger in `target`, step by step, all of it or nothing; the entries in order."""
+    atomic.make_folder(target.parent)
+    drafts.sweep(target.parent)
+    draft = target.parent / drafts.name(target.name)
+    try:
+        entries = _replayed(source, draft, progress)
+        if target.is_dir():
+            target.rmdir()  # it was there, and empty
+        atomic.move_folder(draft, target)
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+    atomic.fsync_folder(target.parent)
+    return entries
+
+
+def _replayed(source: Path, target: Path, progress: Callable[[Entry], None] | None) -> list[Entry]:
     plan = tomllib.loads((source / "replay.toml").read_text("utf-8"))
-    target.mkdir(parents=True, exist_ok=True)
     entries: list[Entry] = []
     with Ledger.create(target, nonce=plan["nonce"]) as ledger:
         if "written_by" in plan:  # a car that was written down before has neither
@@ -90,8 +105,8 @@ def _lay_out(ledger: Ledger, files: Path, edits: dict[str, Any]) -> None:
             data = toml_edit.delete(data, path)
         return toml_edit.set_values(data, edits, order=ORDER)
 
-    if files.is_dir():
-        shutil.copytree(files, ledger.folder, dirs_exist_ok=True)
+    for file in sorted(path for path in files.rglob("*") if path.is_file()):
+        atomic.copy(file, ledger.folder / file.relative_to(files))
     if edits:
         working_files.change(ledger, CAR, edited)
 

@@ -255,6 +255,10 @@ class Ledger(Reader):
                     raise ChangedUnderYou("the file was recorded or removed meanwhile", where=path)
             files = {path: read_file(self.folder, path) for path in (*paths, *back)}
             done = taken_out.keep(self.folder, files, back, dt.datetime.now(dt.UTC))
+            act, self.act = self.act, None
+            last = (*back, *paths)[-1]  # where it is as it is meant to be, all are
+            if act is not None:
+                self.journal.intend(act, last, files[last], back.get(last))
             for path, data in back.items():
                 self._put(path, data)
             for path in paths:
@@ -262,9 +266,8 @@ class Ledger(Reader):
                 begun(f"{path} is taken out", f"{path} is where it was", partial(_is_gone, place))
                 place.unlink()
                 atomic.fsync_folder(_drop_empty(place.parent, self.folder))
-            if self.act is not None:
-                act, self.act = self.act, None
-                self.journal.end(act, ActOutcome("done", path=next(iter(files), "")))
+            if act is not None:
+                self.journal.end(act, ActOutcome("done", path=last))
             return done
 
     def put_back(self, one: TakenOut) -> None:

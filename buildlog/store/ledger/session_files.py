@@ -118,8 +118,8 @@ def _more(
         for path in new:
             atomic.replace(path, files[path.name], spool=ledger.repo.git / SPOOL)
         atomic.replace(place / SESSION, text, spool=ledger.repo.git / SPOOL)
-    except BaseException:  # what was new is taken away again
-        for path in new:
+    except BaseException:  # what was new is taken away again, unless session.toml names it by now
+        for path in new if read(place, SESSION) == before else ():
             with contextlib.suppress(OSError):
                 path.unlink()
         raise

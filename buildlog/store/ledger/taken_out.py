@@ -6,6 +6,7 @@ to be written.
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import hashlib
 import json
@@ -71,8 +72,10 @@ def kept(folder: Path) -> list[TakenOut]:
 
 
 def forget(one: TakenOut) -> None:
-    """Nothing of it is kept any longer."""
-    shutil.rmtree(one.place, ignore_errors=True)
+    """Nothing of it is kept any longer; its note goes first, so that none names what is gone."""
+    with contextlib.suppress(OSError):
+        (one.place / _NOTE).unlink()
+        shutil.rmtree(one.place, ignore_errors=True)
 
 
 def _home(folder: Path) -> Path:

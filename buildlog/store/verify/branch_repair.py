@@ -69,7 +69,11 @@ def repair(ledger: Ledger, to: str | None = None, *, dry_run: bool = False) -> R
         atomic.append(repo.git / recorded.REPAIRED, f"{old} {chosen.tip}\n".encode())
         held.about_to_make(f"{MAIN}.lock")
         atomic.make_folder((repo.git / MAIN).parent)
-        Locked(repo.git / MAIN).put(f"{chosen.tip}\n".encode())
+        draft = Locked(repo.git / MAIN)
+        try:
+            draft.put(f"{chosen.tip}\n".encode())
+        finally:
+            draft.drop()
     ledger.settle(always=True)
     return RepairDone(old, tuple(found), chosen)
 
