@@ -138,7 +138,7 @@ def show(form: AnswerForm, name: str | None) -> None:
 @command.command("list")
 @json_form
 def list_(form: AnswerForm) -> None:
-    """Name the lists there are, the shop's own too, and how far each was gone through.
+    """Name the lists there are, the shop's own too, and how far each is done.
 
     \b
     buildlog checklist list

@@ -152,7 +152,7 @@ def _standard(ctx: click.Context, parameter: click.Parameter, value: str | None)
 standard_option = click.option(
     "--standard",
     callback=_standard,
-    help="Power correction: SAE J1349 (the rule), ISO 1585, "
+    help="Power correction: SAE J1349 (the default), ISO 1585, "
     "60F-29.92-dry (the trade's STD), DIN 70020, none.",
 )
 

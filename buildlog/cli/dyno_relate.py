@@ -18,7 +18,7 @@ def command(form: AnswerForm, first: str, second: str, standard: str | None) -> 
     \b
     buildlog dyno relate R1 R2
 
-    A and B are the shop's own names for the machines (dyno.id). The ratio is worked out anew
+    A and B are the shop's own names for the machines (dyno.id). The ratio is worked out again
     from the ledger whenever sessions on these two are compared; no number is converted by it.
     """
     from buildlog.desk.questions.dynos import related

@@ -19,7 +19,7 @@ def command(form: AnswerForm, version: str, full: bool) -> None:
     buildlog headroom
     buildlog headroom stage-2 --full
 
-    Everything that power drives is worked out anew at each step. Limits that do not depend
+    Everything that power drives is worked out again at each step. Limits that do not depend
     on power stand apart, as do those that nobody can answer.
     """
     from buildlog.desk.questions.limits import headroom_of

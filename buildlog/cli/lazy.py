@@ -39,7 +39,6 @@ class LazyGroup(click.Group):
             import difflib
 
             near = difflib.get_close_matches(name, self.table, n=1, cutoff=0.5)
-            known = f"{ctx.command_path} --help lists them."
-            hint = f'Did you mean "{near[0]}"?' if near else known
-            raise click.UsageError(f'There is no command "{name}". {hint}', ctx)
+            meant = f'. Did you mean "{near[0]}"?' if near else ""
+            raise click.UsageError(f'There is no command "{name}"{meant}', ctx)
         return super().resolve_command(ctx, args)

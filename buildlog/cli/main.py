@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import gc
-import io
 import os
+import re
 import sys
 
 import click
@@ -48,14 +48,14 @@ COMMANDS: Table = {
     "key": ("key", "Whose signature counts, from which entry on."),
     "attach": ("attach", "Copy files and photos beside the history, without positions."),
     "discard": ("discard", "Take what is not recorded out of the folder; kept for a week."),
-    "redact": ("redact", "Delete a personal file outside; the history says so."),
+    "redact": ("redact", "Delete a personal file kept outside; the history says so."),
     "report": ("report", "One stage's sheet, as it goes with the invoice."),
     "handover": ("handover", "Give the car's history on, with a booklet."),
     "receive": ("receive", "Take a history over, after checking it."),
     "shop": ("shop", "All cars of the shop: where each stands, who has a part, what gave what."),
     "serve": ("serve", "Serve the page for a browser at the car, until Ctrl-C."),
     "verify": ("verify", "Check that the history is complete and unaltered."),
-    "repair": ("repair", "Set the branch anew where it is lost or torn, with its proof."),
+    "repair": ("repair", "Put back a lost or damaged branch, and say what proves it."),
     "sync": ("sync", "Join what two people recorded: a folder or a git server."),
     "pack": ("pack", "Pack the repository, on request."),
     "schema": ("schema", "Print the JSON Schema of a file, for editors."),
@@ -77,7 +77,7 @@ COMMANDS: Table = {
     callback=note_ledger,
     help="The car's folder.",
 )
-@click.option("--no-pager", is_flag=True, expose_value=False, help="Print long answers at once.")
+@click.option("--no-pager", is_flag=True, expose_value=False, help="No pager for long answers.")
 @click.version_option(__version__, prog_name="buildlog")
 @click.pass_context
 def cli(ctx: click.Context) -> None:
@@ -135,9 +135,7 @@ def _run(arguments: list[str] | None) -> int:
         _complain(str(error))
         return error.exit_status
     except click.ClickException as error:
-        shown = io.StringIO()
-        error.show(file=shown)
-        _complain(shown.getvalue().rstrip("\n"))
+        _complain(_wrong_call(error))
         return 2
     except (click.Abort, KeyboardInterrupt):
         _complain(f"stopped; {standing()}")
@@ -159,6 +157,14 @@ def _run(arguments: list[str] | None) -> int:
         _complain("  do: run it again with BUILDLOG_DEBUG=1, read the output, and send what may "
                   "leave to the maintainers")  # fmt: skip
         return 70
+
+
+def _wrong_call(error: click.ClickException) -> str:
+    """What is wrong with a call in one sentence as ours are, and the help that says more."""
+    text = re.sub(r"^Invalid value for (.+?): ", r"\1: ", error.format_message()).rstrip(".")
+    context = getattr(error, "ctx", None)
+    helped = context.command_path if context else "buildlog"
+    return f"{text[:1].lower()}{text[1:]}\n  do: {helped} --help"
 
 
 def _wherever(typed: list[str]) -> tuple[list[str], set[str]]:

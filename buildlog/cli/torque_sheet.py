@@ -74,7 +74,7 @@ def sheet(form: AnswerForm, file: Path, **said: Any) -> None:
 @click.option(
     "--how",
     type=click.Choice(["tool setting", "reading"]),
-    help="Whether values are what the tool was set to (the rule), or were read.",
+    help="Whether values are what the tool was set to (the default), or were read.",
 )
 @click.option("--take-back", is_flag=True, help="Take back what was written of that stage.")
 @click.option("--again", is_flag=True, help="Begin the sheet anew: after heat cycles, a distance.")
@@ -141,9 +141,7 @@ def _begun_again(ledger: Any, name: str | None, said: dict[str, Any]) -> str:
     from buildlog.errors import UsageError
 
     if name is None:
-        raise UsageError(
-            "which sheet is gone through again?", hint="buildlog torque do NAME --again"
-        )
+        raise UsageError("which sheet is to be done again?", hint="buildlog torque do NAME --again")
     more = SheetSaid(odometer=said["odometer"], by=said["by"], on=said["on"])
     return sheet_again(ledger, name, more).state.name
 

@@ -30,9 +30,10 @@ def command(
     buildlog verify tern.zip --paper 7KQ4-M2ZX-90DT-HC3V-81RA-5W
     buildlog verify tern.zip --signers shop.pub
 
-    Every object is read, the chain of digests, the rules, signatures, files named by
-    SHA-256. Says in plain words what is proved and what is not: without a key you know or
-    a fingerprint on paper, a history rewritten as a whole cannot be told from the true one.
+    Reads every entry and every file, checks each against the one before, and checks
+    signatures and checksums. Says what that proves and what it does not: without a key you
+    know or a fingerprint on paper, nobody can tell a history that was rewritten from start
+    to end.
     """
     from buildlog.desk.questions.verifying import free_folder, verified
     from buildlog.report.as_json.verify_json import verify_json

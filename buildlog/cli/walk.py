@@ -25,7 +25,8 @@ def go_round(folder: Path | None, given: Path | None, **said: Any) -> None:
     with open_ledger(folder) as ledger:
         if given is None and not at_terminal():
             raise UsageError(
-                "nobody is there to answer", hint="buildlog check --found --answers FILE"
+                "this needs a terminal where somebody answers",
+                hint="buildlog check --found --answers FILE",
             )
         done = walkround.go_round(ledger, given or _ask, **said)
     say(walk_lines(done))

@@ -38,7 +38,7 @@ class QuotedCharge(Record):
 
 
 class Promised(Record):
-    """What the quote promised on the day it was made. Never worked out anew."""
+    """What the quote promised on the day it was made. Never worked out again."""
 
     date: dt.date
     """The day of the quote."""

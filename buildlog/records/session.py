@@ -147,7 +147,7 @@ class Column(Record):
     unit: Text | None = None
     """Its unit in the file; plain numbers have none."""
     at: Literal["wheel", "crank"] | None = None
-    """For power and torque: at the wheels (the rule) or reckoned to the crank by the machine."""
+    """For power and torque: at the wheels (the default) or reckoned to the crank by the machine."""
     display_stoichiometric: Annotated[float, Field(ge=5, le=20)] | None = None
     """What the instrument multiplied lambda by to show an air-fuel ratio."""
     delay: Annotated[Quantity, Measure("time", "-5 s", "5 s")] | None = None

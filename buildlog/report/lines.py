@@ -18,6 +18,12 @@ class _Page:
 
 PAGE = _Page()
 _UNITS = re.compile(r"\b(?:N|lbf?|kgf?)\*(?:m|ft|in)\b|\bdeg[CF]\b")
+# A figure and its sign or unit stay on one line; _HELD stands for the blank while lines are broken.
+_BOUND = re.compile(
+    r"(?<=\d) (?=[%±]|(?:hp|kW|lb[·*]ft|N[·*]m|psi|kPa|bar|rpm|mi|km|mph|km/h|lb/h|kg/h|kg|lb|°[CF]"
+    r"|deg[CF]|MPa|mm|in|V|K)\b)|(?<=±) (?=\d)"
+)
+_HELD = "\ue000"
 _HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 
 
@@ -108,14 +114,19 @@ def cut_table(
 def wrap(
     text: str, indent: int = 0, first: int | None = None, width: int | None = None
 ) -> list[str]:
-    """Text broken at blanks; continuation lines are indented."""
+    """Text broken at blanks, a figure kept with its unit; continuation lines are indented.
+
+    >>> wrap("7 % left, 66 ± 17 hp", width=12)
+    ['7 % left,', '66 ± 17 hp']
+    """
     import textwrap
 
     lead = " " * (indent if first is None else first)
-    return textwrap.wrap(
-        clean(text), width or PAGE.width, initial_indent=lead, subsequent_indent=" " * indent,
-        break_long_words=False, break_on_hyphens=False,
-    ) or [""]  # fmt: skip
+    lines = textwrap.wrap(
+        _BOUND.sub(_HELD, clean(text)), width or PAGE.width, initial_indent=lead,
+        subsequent_indent=" " * indent, break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
+    return [line.replace(_HELD, " ") for line in lines] or [""]
 
 
 def shorten(text: str, width: int) -> str:

@@ -48,8 +48,8 @@ def test_the_first_line_answers_and_the_screen_is_one(demo: Path, buildlog: Call
     told = buildlog("predict", "stage-1", "stage-2", at=demo)
     lines = told.out.splitlines()
     assert lines[0].startswith("predicted +")
-    assert "P10 to P90" in lines[0]
-    assert "lies inside" in lines[1]
+    assert "8 in 10" in lines[0]
+    assert "inside the band" in lines[1]
     assert len(lines) <= 40
     assert max(map(len, lines)) <= 80
     assert lines[-1] == "next: buildlog diff stage-1 stage-2"
@@ -58,7 +58,7 @@ def test_the_first_line_answers_and_the_screen_is_one(demo: Path, buildlog: Call
 
 def test_full_gives_every_range_and_source(demo: Path, buildlog: Call) -> None:
     told = buildlog("predict", "stage-1", "stage-2", "--full", at=demo)
-    assert "spark_retard_boosted: 2 to 14 deg, most likely 7 deg" in told.out
+    assert "spark retard under boost: 2 to 14 deg, most likely 7 deg" in told.out
     assert "common practice, no source" in " ".join(told.out.split())
     assert "Pellowin" not in told.err
 
@@ -89,8 +89,8 @@ def test_the_back_test_counts_and_says_how_little_two_results_are(
     demo: Path, buildlog: Call
 ) -> None:
     told = buildlog("predict", "--back-test", at=demo)
-    assert told.out.startswith("1 of 1 measured stage lay inside P10 to P90")
-    assert "1 results say little" in told.out
+    assert told.out.startswith("1 of 1 measured stage came out inside the band")
+    assert "fewer than ten results say little" in told.out
     assert "stage-2 to stage-2-recheck: nothing that has a formula" in " ".join(told.out.split())
     found = json.loads(buildlog("predict", "--back-test", "--json", at=demo).out)
     assert [stage["kind"] for stage in found["stages"]] == ["turbocharger"]
@@ -110,7 +110,7 @@ def test_learning_shows_raw_and_adjusted(demo_copy: Path, buildlog: Call) -> Non
     assert found["learned"]["count"] == 1
     assert found["raw"]["peak_power_ratio"] != found["peak_power_ratio"]
     told = buildlog("predict", "stage-2", at=demo_copy)
-    assert "adjusted by 1 past result of this induction kind; without them +" in told.out
+    assert "learned from 1 past result with this kind of induction; without them +" in told.out
 
 
 def test_a_ledgers_priors_are_used(demo_copy: Path, buildlog: Call) -> None:
@@ -164,9 +164,9 @@ def test_an_unmeasured_car_gets_a_labelled_estimate(demo_copy: Path, buildlog: C
     sets = ["induction.kind=turbocharger", "induction.boost.target_gauge=7 psi"]
     assert buildlog("set", *sets, at=demo_copy).status == 0
     told = buildlog("predict", "first", "working", at=demo_copy)
-    assert told.out.startswith("ESTIMATED, not anchored to a measurement: +")
+    assert told.out.startswith("ESTIMATED, because no measured curve stands behind it: +")
     assert "NOT measured: a typical curve through the maker's 170 hp" in " ".join(told.out.split())
-    assert "rated level" in " ".join(told.out.split())
+    assert "power over the rated figure" in " ".join(told.out.split())
     told = buildlog("diff", "first", "working", at=demo_copy)
     assert "not predicted: no dyno session measured as-found" in told.out
 
@@ -174,7 +174,7 @@ def test_an_unmeasured_car_gets_a_labelled_estimate(demo_copy: Path, buildlog: C
 def test_diff_says_where_the_measured_value_lies(demo: Path, buildlog: Call) -> None:
     told = buildlog("diff", "stage-1", "stage-2", at=demo)
     assert "predicted from stage-1's measured curve" in told.out
-    assert "measured lies inside" in told.out
+    assert "measured: inside the band" in told.out
     found = json.loads(buildlog("diff", "stage-1", "stage-2", "--json", at=demo).out)
     assert found["predicted"]["peak_power"]["unit"] == "W"
     assert found["predicted_reason"] is None

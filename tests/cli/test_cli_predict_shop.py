@@ -61,7 +61,7 @@ def test_the_number_of_results_is_named_and_both_bands_are_shown(
     assert adjusted["p50"] < raw["p50"]  # the three others fell short of their bands
     assert adjusted["p90"] / adjusted["p10"] <= raw["p90"] / raw["p10"] * (1 + 1e-9)
     told = words(buildlog, at, *call)
-    assert "adjusted by 3 past results of this induction kind, 3 cars; without them +" in told
+    assert "learned from 3 past results with this kind of induction, 3 cars; without them +" in told
     alone = asked(buildlog, at, "baseline", "turbo")
     assert alone["learned"] is None
     assert alone["peak_power_ratio"] == raw
@@ -137,8 +137,9 @@ def test_a_damaged_ledger_is_named_and_skipped(shop: Path, buildlog: Call) -> No
     assert buildlog("plan", "set", "more", "induction.boost.target_gauge=10 psi", at=at).status == 0
     told = buildlog("plan", "compare", "--shop", str(shop), at=at)
     assert "nothing learned from car-2: " in told.out
-    assert "adjusted by 3 past results of this induction kind, 3 cars; without them +" in " ".join(
-        told.out.split()
+    assert (
+        "learned from 3 past results with this kind of induction, 3 cars; without them +"
+        in " ".join(told.out.split())
     )
 
 
@@ -158,7 +159,9 @@ def test_another_induction_kind_teaches_nothing(shop: Path, buildlog: Call) -> N
     assert buildlog("set", "induction.kind=positive-displacement", at=at).status == 0
     found = asked(buildlog, at, "baseline", "working", "--shop", str(shop))
     assert found["learned"] is None
-    assert "no past stage of this induction kind" in words(buildlog, at, "baseline", "working")
+    assert "no earlier stage with this kind of induction" in words(
+        buildlog, at, "baseline", "working"
+    )
 
 
 def test_diff_has_the_band_that_predict_has(shop: Path, buildlog: Call) -> None:
@@ -186,8 +189,8 @@ def test_diff_margins_and_plan_show_what_was_learned(shop: Path, buildlog: Call)
     total = sum(one["delta"] for one in same["attribution"])
     assert total == pytest.approx(same["raw"]["peak_power"]["mean"])
     told = " ".join(buildlog("diff", "turbo", "plan:more", at=at).out.split())
-    assert "= mean without past results)" in told
-    assert "adjusted by 1 past result" in told
+    assert " without past results)" in told
+    assert "learned from 1 past result" in told
     rows = json.loads(buildlog("margins", "plan:more", "--json", at=at).out)["margins"]
     with_plan = {one["name"]: one["after"] for one in plan["margins"]}
     assert any(one["demand"] and one["demand"]["p50"] for one in rows)

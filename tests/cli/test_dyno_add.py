@@ -465,7 +465,7 @@ def test_a_script_names_what_it_does_not_take(buildlog: Call, ledger: Path, raw:
     done = buildlog("dyno", "add", path, "--session", "x", *SAID, at=ledger)
     assert done.status == 0, done.err
     said = " ".join(done.out.split())
-    assert 'l.csv, line 6: found in the file, not taken: air.temperature = "68.5 °F"' in said
+    assert 'l.csv, line 6: found in the file, not taken: air.temperature = "68.5 degF"' in said
     assert "--air-temperature VALUE, or --take-conditions" in said
     assert "air" not in session(ledger, "2026-03-14-x")
 

@@ -152,7 +152,7 @@ def test_a_session_that_is_recorded_takes_logs_in_a_correction(
 REFUSED: dict[str, tuple[list[str], str, str]] = {
     "nothing named": ([], "no file is named", "dyno log FILE"),
     "no such file": (["none.csv"], "there is no such file", "path"),
-    "which pull": (["wideband-1.csv"], "belongs to is open", '--pull "run-1.csv"'),
+    "which pull": (["wideband-1.csv"], "it is not clear to which pull", '--pull "run-1.csv"'),
     "no such pull": (["wideband-1.csv", "--pull", "run-7"], 'no pull "run-7"', "run-"),
     "no such session": (["wideband-1.csv", "--session", "bass"], 'no session "bass"', VISIT),
     "nothing in both": (["lost.csv", "--pull", "run-1"], "no channel is in both", "--shift"),

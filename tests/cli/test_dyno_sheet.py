@@ -58,7 +58,7 @@ def test_the_recheck_recovers_torque_from_road_speed(buildlog: Call, demo: Path)
     torque = [t for t in body["mean"]["torque_nm"] if t is not None]
     assert 270 < max(torque) < 330
     text = buildlog("dyno", "sheet", "recheck", at=demo).out
-    assert "engine speed recovered from road speed, gear 4 and tyre" in text
+    assert "engine speed recovered from road speed, gear 4 and tire" in text
 
 
 def test_json_has_the_keys_that_programs_rely_on(buildlog: Call, demo: Path) -> None:

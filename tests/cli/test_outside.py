@@ -138,7 +138,7 @@ def test_next_says_how_the_history_is_kept(place: Path) -> None:
         return " ".join(done(car, "next", "--full").split())
 
     assert "exists in this folder alone: no other copy is known" in told()
-    assert "verify never ran here" in told()
+    assert "never verified here" in told()
     done(car, "verify")
     done(car, "sync", str(place / "copy"))
     assert "exists in this folder alone" not in told()

@@ -74,9 +74,7 @@ def test_a_plan_says_what_else_must_change_and_what_it_breaks(
     assert "boost against relief would be past its limit" in needs
     assert "boost against limit would be past its limit" in needs
     told = " ".join(ok(buildlog, planned, "plan", "compare", "boost").split())
-    assert (
-        "boost against relief: 12.0 psi against 10.5 psi, past it by 1.5 psi (1.5 psi left" in told
-    )
+    assert "boost against relief: 12.0 psi against 10.5 psi, over by 1.5 psi (1.5 psi left" in told
     assert not any("must be redone" in text for text in needs)
 
 
@@ -95,7 +93,7 @@ def test_small_injectors_and_a_weak_clutch_must_change_too(planned: Path, buildl
     assert "7 % close" in line
     told = " ".join(told.split())
     assert "must change too: clutch torque: " in told
-    assert "lb·ft against 184 lb·ft, past it by " in told
+    assert "lb·ft against 184 lb·ft, over by " in told
     assert "(7 % left before)" in told
 
 

@@ -64,7 +64,7 @@ def document(car: Path) -> dict[str, Any]:
 def test_under_one_maker_and_number_the_value_is_corrected(buildlog: Call, car: Path) -> None:
     told = buildlog("set", "fuel.injectors.flow=316 cc/min", at=car)
     assert told.status == 0, told.err
-    assert "a better figure of the same part (Tolvane TI-310" in " ".join(told.out.split())
+    assert "a better figure for the same part (Tolvane TI-310" in " ".join(told.out.split())
     line = told.out.rstrip().splitlines()[-1]
     assert line.endswith("--kind correction --corrects 1")
     as_said = ("-m", "measured on a bench", "--kind", "correction", "--corrects", "1")

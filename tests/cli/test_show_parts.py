@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from buildlog.records.key_words import key_words
+
 
 def parts(buildlog, *arguments: str) -> dict[str, dict]:
     body = json.loads(buildlog("show", "--parts", "--json", *arguments).out)
@@ -51,7 +53,7 @@ def test_the_car_in_one_screen(demo: Path, buildlog):
     assert len(lines) <= 42
     assert all(len(line) <= 80 for line in lines)
     for assembly in {path.split(".")[0].split("[")[0] for path in body["fields"]} - {"format"}:
-        assert any(line.startswith(assembly.replace("_", " ")) for line in lines), assembly
+        assert any(line.startswith(key_words(assembly)) for line in lines), assembly
     text = " ".join(" ".join(lines).split())
     assert "boost target gauge 9.0 psi" in text
     assert "rated torque 385 N·m" in text

@@ -61,7 +61,7 @@ def test_a_sheet_is_read_and_says_what_was_taken_as_what(car: Path, buildlog: Ca
     assert done.status == 0, done.err
     assert "Engine manual, table 4: 4 joints, 25 fasteners" in done.out
     assert 'stage 2 [Nm] from "Stage 2 [Nm]"' in done.out
-    assert "line 4 asks for nothing and is left out: TOP END" in done.out
+    assert "line 4 gives no torque and is left out: TOP END" in done.out
     assert "next: buildlog torque do 2026-06-01-head" in done.out
     sheet = held(car)
     assert sheet["odometer"] == "88500 mi"

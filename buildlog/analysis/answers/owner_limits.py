@@ -63,7 +63,8 @@ def _wheel_power(limit: Quantity, result: Predicted | None) -> OwnerLimit:
         verdict = Verdict.BROKEN
         why = f"wheel power above the {limit.text} wanted, at the middle of the band"
     elif result.peak_power.p90 > limit.si:
-        verdict, why = Verdict.DOUBTFUL, f"wheel power may pass the {limit.text} wanted (P90)"
+        verdict = Verdict.DOUBTFUL
+        why = f"wheel power may pass the {limit.text} wanted (1 result in 10)"
     return OwnerLimit(name, verdict, why)
 
 

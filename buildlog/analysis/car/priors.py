@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from buildlog import units
 from buildlog.errors import InvalidInput, refused_at
+from buildlog.records.key_words import key_words
 
 if TYPE_CHECKING:
     from buildlog.physics.numerics.sampling import Distribution, Uncertain
@@ -44,6 +45,7 @@ class Prior:
     source: str
     allowed: tuple[float, float]  # in the unit of the default
     own: bool = False  # from the ledger's priors.toml
+    called: str = ""  # on a screen
 
     @property
     def _factor(self) -> float:
@@ -137,6 +139,16 @@ def load(own: str | None = None, where: str = "priors.toml") -> dict[str, Prior]
     return priors
 
 
+def called(name: str) -> str:
+    """What a screen calls an assumption: of a prior its own words, else the name in words.
+
+    >>> called("friction_factor"), called("exhaust.headers (declared effect)")
+    ('engine friction', 'exhaust headers (declared effect)')
+    """
+    prior = _defaults().get(name)
+    return prior.called if prior else key_words(name).replace(".", " ")
+
+
 def uncertain(priors: Mapping[str, Prior]) -> dict[str, Uncertain]:
     """Return the priors as inputs that a prediction can draw from."""
     return {name: prior.uncertain() for name, prior in priors.items()}
@@ -159,6 +171,7 @@ def _default(name: str, table: dict[str, Any]) -> Prior:
         tuple(float(table[key]) for key in NUMBERS[table["distribution"]]),
         table["source"],
         (float(low), float(high)),
+        called=table.get("called", key_words(name)),
     )
 
 

@@ -92,7 +92,7 @@ def past_stage(
         return f"not like for like ({'; '.join(compared.reasons)})"
     gone = not_covered(one.version.configuration, other.version.configuration)
     if gone:
-        return f"no result for or against the model, which does not cover {', '.join(gone)}"
+        return f"not counted for or against: the model does not cover {', '.join(gone)}"
     try:
         result = _result(one, other, compared, priors)
     except BuildlogError as error:

@@ -77,7 +77,9 @@ def _gear(session: Session, configuration: Configuration) -> Iterator[Finding]:
             yield _finding("gear-beyond", text, _GEAR, "look at the gear, or at gearbox.ratios")
     single = configuration.car.power_source == "electric" and not count
     if session.pull and not gears and not single:
-        text = "the gear is not given: engine speed cannot be recovered, pulls not be compared"
+        text = (
+            "the gear is not given: engine speed cannot be recovered and pulls cannot be compared"
+        )
         yield _finding("gear-missing", text, _GEAR, "gear = 4 in session.toml", "note")
 
 
@@ -96,7 +98,7 @@ def _standard(session: Session) -> Iterator[Finding]:
 
 def _dyno(session: Session) -> Iterator[Finding]:
     if session.pull and not (session.dyno and session.dyno.id):
-        text = "the dyno is not named, so every other session counts as another dyno's"
+        text = "the dyno is not named, so every other session counts as one on another dyno"
         yield _finding("dyno-missing", text, _DYNO, '[dyno] id = "R1"', "note")
 
 

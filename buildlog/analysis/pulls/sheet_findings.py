@@ -51,7 +51,7 @@ def _standard(sheet: Sheet, configuration: Configuration) -> Iterator[Finding]:
         yield Finding(
             "standard-not-reached",
             "caution" if sheet.standard == "unknown" else "note",
-            f"power is not brought to {sheet.conversion.wanted}: {sheet.conversion.why}",
+            f"power cannot be corrected to {sheet.conversion.wanted}: {sheet.conversion.why}",
             (
                 _STANDARD,
                 *(f"session.{name}" for name in missing_air(sheet.session)),

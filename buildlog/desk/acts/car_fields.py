@@ -70,7 +70,7 @@ def set_fields(
 
 def _same(one: BetterFigure) -> Finding:
     which = f" ({one.identity.words})" if one.known else ""
-    text = f"{', '.join(one.fields)}: a better figure of the same part{which}, whose life goes on"
+    text = f"{', '.join(one.fields)}: a better figure for the same part{which}"
     return Finding("same-part", "note", text, one.fields)
 
 
@@ -105,7 +105,7 @@ def apply(data: bytes, assignments: Iterable[str]) -> bytes:
         raise InvalidInput(
             worst.text,
             where=before.where if before else None,
-            why=f"nothing was changed: {'it stood there before' if before else 'it does not fit'}",
+            why=f"not saved: {'it was wrong before' if before else 'the value is wrong'}",
             hint=worst.hint,
         )
     return data

@@ -48,7 +48,7 @@ def meant(
     """The things that would be taken out."""
     known = new_files(ledger)
     if not names and not everything:
-        raise UsageError("what is to be taken out?", hint="buildlog discard NAME, or --all")
+        raise UsageError("what should be taken out?", hint="buildlog discard NAME, or --all")
     if not known:
         raise NotFound("everything in the folder is recorded", hint="buildlog history")
     found = known if everything else [_named(ledger, known, name) for name in names]

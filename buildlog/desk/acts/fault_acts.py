@@ -139,7 +139,7 @@ def _chosen(found: list[FaultState], name: str | None) -> FaultState:
     hits = [one for one in hits if one.name == name] or hits
     if len(hits) != 1:
         known = ", ".join(one.name for one in found) or "none is open"
-        what = "which fault?" if name is None else f'"{name}" names no open fault or several'
+        what = "which fault?" if name is None else f'"{name}" names no open fault, or more than one'
         raise NotFound(what, hint=f"open: {known}")
     return hits[0]
 

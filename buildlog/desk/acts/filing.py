@@ -75,7 +75,7 @@ def unrecorded(ledger: Reader, folder: str) -> list[str]:
 def refuse_invalid(model: type[Record], data: bytes, name: str) -> None:
     """InvalidInput with the first thing wrong in a text that is about to be written."""
     if wrong := first_error(load(model, data, name)[1]):
-        why = "nothing was written: the value does not fit"
+        why = "not saved: the value is wrong"
         raise InvalidInput(wrong.text, hint=wrong.hint, why=why)
 
 
@@ -126,7 +126,7 @@ def refuse_no_part(path: str) -> None:
     from buildlog.records.paths import nearest
 
     if not is_part(path):
-        raise InvalidInput(f'"{path}" is no part', hint=nearest(path, part_paths()))
+        raise InvalidInput(f'"{path}" is no part of the car', hint=nearest(path, part_paths()))
 
 
 def _given(fields: Fields) -> dict[str, toml_edit.Value]:

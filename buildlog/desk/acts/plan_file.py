@@ -28,7 +28,7 @@ def plan_edited(data: bytes, assignments: list[str]) -> bytes:
         plan = read(Plan, data, PLAN)
     except InvalidInput as error:
         what, hint = _own_words(dict(told)) or (error.what, error.hint)
-        raise InvalidInput(what, why="nothing was changed", hint=hint) from None
+        raise InvalidInput(what, why="not saved", hint=hint) from None
     _refuse_unequal(plan, [path for path, _ in told])
     return data
 
@@ -45,7 +45,7 @@ def _day(value: str) -> dt.date:
         return dt.date.fromisoformat(value)
     except ValueError:
         raise InvalidInput(
-            f'valid_until is "{value}", and no day', why="nothing was changed",
+            f'valid_until is "{value}", which is no date', why="not saved",
             hint="write it as valid_until=2026-05-10",
         ) from None  # fmt: skip
 
@@ -80,7 +80,7 @@ def _charged(data: bytes, told: Sequence[tuple[str, str]]) -> bytes:
             new[what] = {"what": what, "price": value}
         else:
             raise InvalidInput(
-                f'there is no charge "{what}"', why="nothing was changed",
+                f'there is no charge "{what}"', why="not saved",
                 hint=f"begin it with its price: charge[{what}]=1690.00",
             )  # fmt: skip
     data = toml_edit.set_values(data, values) if values else data
@@ -100,7 +100,7 @@ def _in_a_new_line(new: dict[str, dict[str, str]], what: str, field: str, value:
 
 def _refuse_price(text: str) -> None:
     if wrong := _own_words({"price": text}):
-        raise InvalidInput(wrong[0], why="nothing was changed", hint=wrong[1])
+        raise InvalidInput(wrong[0], why="not saved", hint=wrong[1])
 
 
 def _refuse_unequal(plan: Plan, named: list[str]) -> None:
@@ -109,7 +109,7 @@ def _refuse_unequal(plan: Plan, named: list[str]) -> None:
         total = sum(float(one.price) for one in plan.charge)
         raise InvalidInput(
             f"price is {plan.price}, and the charges come to {total:.2f}",
-            why="nothing was changed",
+            why="not saved",
             hint="leave price= empty: then their sum is the price",
         )
 
@@ -120,7 +120,7 @@ def _own_words(given: dict[str, str]) -> tuple[str, str] | None:
     if price and not re.fullmatch(PRICE, price):
         digits = re.sub(r"[ ']", "", price).replace(",", ".")
         hint = f"price={digits}" if re.fullmatch(PRICE, digits) else "price=5200.00"
-        what = f'price is "{price}", and not digits with a decimal point'
+        what = f'price is "{price}": digits with a decimal point are needed'
         return what, f"write a decimal point and nothing between the digits: {hint}"
     if currency and not re.fullmatch(CURRENCY, currency):
         what = f'currency is "{currency}", and not three capital letters'

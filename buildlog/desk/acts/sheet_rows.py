@@ -49,7 +49,7 @@ def from_table(
         fields = _joint(row, name)
         if fields is None:
             text = ", ".join(cell for _, cell in row.cells)
-            told.append(f"line {row.line} asks for nothing and is left out: {text}")
+            told.append(f"line {row.line} gives no torque and is left out: {text}")
         else:
             joints.append((row, fields))
     if not joints:

@@ -395,7 +395,8 @@ def _not_checked(book: Snapshot, history: Sequence[Version], now: Version) -> It
             yield f"not passed on the {name} list: {'; '.join(unfinished(one.check)[:3])}"
     unknown = [life for life in partlife.part_at(book.history, now) if life.distance is None]
     if unknown:
-        yield f"how far {len(unknown)} of the parts had run before this ledger began"
+        many = "part" if len(unknown) == 1 else "parts"
+        yield f"how far {len(unknown)} {many} had run before this history began is unknown"
     if not any(visit.owner.number == now.number for visit in book.visits):
         from buildlog.analysis.car.history_files import match
 

@@ -20,7 +20,7 @@ def write_calendar(cars: Sequence[CarDue], out: Path, show: Display) -> int:
     """Write every day that is known; how many there are. An event keeps its UID, so that a
     calendar that reads the file again moves it and does not double it."""
     if out.suffix.lower() != ".ics":
-        raise UsageError(f"{out.name} is no calendar", hint="end it in .ics")
+        raise UsageError(f"{out.name} is no calendar file", hint="end it in .ics")
     data, count = calendar_bytes(cars, show, dt.datetime.now(dt.UTC))
     made_files.put(out, data, "the calendar")
     return count

@@ -313,7 +313,7 @@ class _Drawing:
             for stage in past
         ]  # fmt: skip
         inside = sum(stage.result.inside for stage in past)
-        headline = f"{inside} of {len(past)} measured stages lay inside P10 to P90"
+        headline = f"{inside} of {len(past)} measured stages came out inside the band"
         cars = ", ".join(dict.fromkeys(stage.car for stage in past))
         said = (
             f"{cars}. Predicted from the curve before, before learning; the dyno's scatter counts."

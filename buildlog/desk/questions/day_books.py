@@ -147,7 +147,7 @@ def newest_list(ledger: Reader, name: str | None = None) -> ListState:
     """A list as it was gone through last; the last one of all by default."""
     gone_through = _gone_through(ledger)
     if name is None and not gone_through:
-        raise NotFound("no list was gone through yet", hint="buildlog checklist list")
+        raise NotFound("no list was started yet", hint="buildlog checklist list")
     wanted = name or gone_through[-1][1].list
     for path, check in reversed(gone_through):
         if check.list == wanted:

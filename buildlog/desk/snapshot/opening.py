@@ -65,7 +65,7 @@ def how_kept(ledger: Reader) -> list[Finding]:
         found.append(Finding("only-copy", "note", text, hint="buildlog sync FOLDER makes one"))
     seen = copies.last_verified(ledger.repo)
     if seen is None:
-        found.append(Finding("verified", "note", "verify never ran here", hint="buildlog verify"))
+        found.append(Finding("verified", "note", "never verified here", hint="buildlog verify"))
     else:
         since = "" if seen[1] == ledger.newest() else ", and entries came since"
         text = f"verify ran last on {seen[0]}: {seen[2]}{since}"

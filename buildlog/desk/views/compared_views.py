@@ -100,7 +100,7 @@ class PredictedView(OnAxis):
         if isinstance(band, Absent):
             return f"<not predictable: {self._found.unpredictable}>"
         low, high = (f"{end / 1e3:+.1f}" for end in (band.p10, band.p90))
-        return f"<predicted {low} to {high} kW (P10 to P90) from {self._found.before.name}>"
+        return f"<predicted {low} to {high} kW (8 in 10) from {self._found.before.name}>"
 
 
 class PredictionView(PredictedView, View):
@@ -124,7 +124,7 @@ class PredictionView(PredictedView, View):
 
         def short() -> str:
             low, high = (self._show.change(end, None, "power") for end in (band.p10, band.p90))
-            return f"prediction {sides}: {low} to {high} (P10 to P90)"
+            return f"prediction {sides}: {low} to {high} (8 in 10)"
 
         return Forms(
             lambda: prediction_lines(found, self._show), lambda: prediction_json(found), short

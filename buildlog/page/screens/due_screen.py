@@ -25,7 +25,7 @@ def page(asked: Asked) -> str:
     show, day = display(book), today()
     states = kept(book, comes_due)
     late = sum(one.is_due(day) for one in states)
-    said = "Nothing is said to come due." if not states else (
+    said = "Nothing is set to come due." if not states else (
         f"{capital(counted(late, 'thing is', 'things are'))} due; "
         f"{counted(len(states), 'comes', 'come')} due in all."
     )  # fmt: skip

@@ -97,7 +97,7 @@ def checklist_lines(state: check_book.ListState) -> list[str]:
     """A list as it was gone through last."""
     definition, check = state.definition, state.check
     if check is None:
-        lines = [f"{definition.name}: not gone through yet", *heading_lines(definition)]
+        lines = [f"{definition.name}: not done yet", *heading_lines(definition)]
         lines += _items(definition.item)
         return [*lines, f"next: buildlog checklist start {definition.name}"]
     done, of = check_book.counted(check)
@@ -136,7 +136,7 @@ def _items(items: Sequence[ListItem]) -> list[str]:
 def list_lines(states: Sequence[check_book.ListState]) -> list[str]:
     """Every list as it was gone through last."""
     rows = [(state.definition, state.check) for state in states]
-    body = [["list", "waits for it", "gone through"]]
+    body = [["list", "needed before", "done"]]
     for definition, check in rows:
         state = "not yet"
         if check:
@@ -147,7 +147,7 @@ def list_lines(states: Sequence[check_book.ListState]) -> list[str]:
             )
         body.append([definition.name, definition.before or "-", state])
     count = sum(check is not None for _, check in rows)
-    first = f"{count} of {len(rows)} lists were gone through"
+    first = f"{count} of {len(rows)} lists done"
     left = [definition.name for definition, check in rows if check is None]
     command = f"checklist start {left[0]}" if left else "next"
     return [first, *table(body), f"next: buildlog {command}"]

@@ -30,7 +30,7 @@ def coast_lines(found: CoastDown, show: Display) -> list[str]:
         f"{low} to {high} {show.unit('speed').text}, {in_units(found.what)}",
         "",
         *table([["", "value", "95 %", "unit"], *rows], right=(1, 2)),
-        "  one run alone holds the grade of its road" if found.runs == 1 and not found.drum else "",
+        "  one run alone: a slope counts as drag" if found.runs == 1 and not found.drum else "",
         _next([f"{value} {unit}" for _, value, _, unit in rows], found.drum),
     ]
 

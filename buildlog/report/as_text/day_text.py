@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from buildlog.analysis.workshop.fastener_book import JointState, JointWritten
 from buildlog.analysis.workshop.fault_book import FaultClosed, FaultOpened, FaultState
 from buildlog.report.lines import finding_lines, shorten, table, wrap
-from buildlog.report.numbers import Display, declared
+from buildlog.report.numbers import Display, count, declared
 from buildlog.units import Quantity
 
 _WHOSE = {"standard": "standard", "maker": "the maker's own", "reserved": "reserved"}
@@ -37,10 +37,10 @@ def fault_lines(found: Sequence[FaultState], shown: Display) -> list[str]:
     """Open ones first; each with where it stands and what the part had run."""
     opened = [one for one in found if one.open]
     holding = sum(one.fault.holds_up_full_load for one in opened)
-    first = f"{len(opened)} open of {len(found)} faults"
-    lines = [first + (f", {holding} of them hold up full load" if opened else "")]
-    if not found:
-        lines = ["no fault is written down"]
+    first = count(len(opened), "open fault") if opened else "no open fault"
+    first += f", {holding} of them hold up full load" if opened else ""
+    closed = len(found) - len(opened)
+    lines = [f"{first}; {closed} closed" if closed else first]
     for one in [*opened, *(s for s in found if not s.open)]:
         lines += _one(one, shown)
     command = f'buildlog fault close {opened[0].name} --remedy "..."' if opened else "buildlog next"
@@ -83,7 +83,7 @@ def tightened_lines(done: JointWritten) -> list[str]:
     usual = done.usual
     again = f"; usual for this thread and grade {usual:.0f} N*m at 75 % of proof" if usual else ""
     return [
-        f"{done.joint.joint}: {len(done.joint.fastener)} fasteners{again}",
+        f"{done.joint.joint}: {count(len(done.joint.fastener), 'fastener')}{again}",
         *(finding_lines(done.findings) or ["  nothing to look at"]),
         f"  {done.paths[0]}, not yet recorded",
         f"next: {done.record.line}",
@@ -95,7 +95,7 @@ def joint_lines(found: Sequence[JointState], shown: Display, full: bool = False)
     odd = [state for state in found if any(f.severity != "note" for f in state.findings)]
     due = [state for state in found if state.due == "due"]
     first = f"{len(found)} joints tightened, {len(odd)} to look at, {len(due)} due again"
-    rows = [["joint", "date", "got", "asked for", "again"]]
+    rows = [["joint", "date", "got", "specified", "again"]]
     rows += [_row(state, shown) for state in found]
     findings = [one for state in found for one in state.findings]
     shown_findings = findings if full else [f for f in findings if f.severity != "note"]

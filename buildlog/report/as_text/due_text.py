@@ -18,7 +18,7 @@ def due_lines(states: Sequence[DueState], show: Display, day: dt.date) -> list[s
     if not states:
         often = "5000 mi" if show.system == "us" else "10000 km"
         return [
-            "nothing is said to come due",
+            "nothing is set to come due",
             f'next: buildlog due add "engine oil" --every "{often} or 12 months"',
         ]
     now = sum(one.is_due(day) for one in states)

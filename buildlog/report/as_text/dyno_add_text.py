@@ -102,7 +102,7 @@ def _column_lines(one: RawFile) -> list[str]:
     if one.runs and len(one.proposal.runs) > 1:
         labels = ", ".join(run.label for run in one.proposal.runs)
         why = one.proposal.runs[0].why
-        lines += wrap(f"split into {labels}: {why} (--one-run if it is one)", 4, 2)
+        lines += wrap(f"split into {labels}: {why} (--one-run if it is one pull)", 4, 2)
     return lines
 
 

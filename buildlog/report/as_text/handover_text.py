@@ -71,7 +71,7 @@ def _four(answer: HandoverAnswer) -> list[str]:
     cannot = "say what happened before entry 1, or what nobody wrote down; " \
              "take out what is recorded"  # fmt: skip
     if found.unread:
-        cannot += f"; search {_few(found.unread)}, being no text: look at them yourself"
+        cannot += f"; search {_few(found.unread)}: these are no text, look at them yourself"
     lines: list[str] = []
     for word, said in (("leaves", leaves), ("stays", stays), ("proves", proves),
                        ("cannot", cannot)):  # fmt: skip

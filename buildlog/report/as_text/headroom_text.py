@@ -45,7 +45,7 @@ def headline(found: Room, show: Display) -> str:
 
 def _table(found: Room, show: Display, full: bool) -> list[str]:
     boosted = found.boost is not None
-    head = ["limit reached", "wheel power", "P10 to P90", *(["boost"] if boosted else []), "basis"]
+    head = ["limit reached", "wheel power", "8 in 10", *(["boost"] if boosted else []), "basis"]
     rows = []
     for one in found.limits if full else found.limits[:NEXT]:
         boost = [_boost(one.boost, show)] if boosted else []
@@ -88,13 +88,13 @@ def _apart(found: Room, show: Display, full: bool) -> list[str]:
     lines = [""]
     if not full and len(found.limits) > NEXT:
         behind = ", ".join(one.name for one in found.limits[NEXT:])
-        lines += wrap(f"behind them (--full): {behind}", 2, 0)
+        lines += wrap(f"next in line (--full): {behind}", 2, 0)
     if found.not_reached:
         names = ", ".join(one.name for one in found.not_reached)
         lines += wrap(f"not reached up to three times the power: {names}", 2, 0)
     apart = [one for one in found.independent if full or one.state is not State.CLEAR]
     if apart:
-        lines += wrap(f"whatever the power, not clear: {_names(apart, show)}", 2, 0)
+        lines += wrap(f"not clear at any power: {_names(apart, show)}", 2, 0)
     if found.unknown:
         lacks = [f"{one.name} ({', '.join(one.ask[:2])})" for one in found.unknown]
         lines += wrap(f"unknown, may come earlier: {', '.join(lacks)}", 2, 0)

@@ -114,7 +114,7 @@ def left_words(one: Row, show: Display) -> str:
     if left is None:
         return "unknown"
     said = distance(left.p50, one.kind, show)
-    return f"past it by {said.removeprefix('-')}" if left.p50 < 0 else f"{said} left"
+    return f"over by {said.removeprefix('-')}" if left.p50 < 0 else f"{said} left"
 
 
 def distance(left: float, kind: Kind, show: Display) -> str:

@@ -114,8 +114,8 @@ def _extremes_in_a_line(result: Measured, show: Display) -> list[str]:
 
 def _extreme(extreme: Extreme, result: Measured, show: Display) -> str:
     said = {
-        True: "larger than the scatter of a largest value",
-        False: "too small to tell for a largest value",
+        True: "larger than scatter alone would make it",
+        False: "too small to tell from the scatter",
         None: "no verdict: no pull was repeated",
     }[extreme.shown]
     if not result.comparable:

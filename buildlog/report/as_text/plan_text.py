@@ -132,7 +132,8 @@ def compare_lines(offers: Sequence[PlanOffer], show: Display) -> list[str]:
     else:
         lines = wrap(_best(offers, show), 2, 0)
         starts = dict.fromkeys(o.predicted.before.name for o in offers if o.predicted)
-        lines += wrap(f"gain of peak wheel power over {' and '.join(starts)}, P10 to P90", 2, 2)
+        names = " and ".join(starts)
+        lines += wrap(f"gain of peak wheel power over {names}, 8 results in 10", 2, 2)
     unit = show.unit("power").text
     head = ["plan", f"gain [{unit}]", "middle", "price", f"price per {unit}"]
     rows = [[o.name, *_gain(o, show), price_text(o), cost_text(o.cost, show)] for o in offers]
@@ -182,7 +183,7 @@ def _best(offers: Sequence[PlanOffer], show: Display) -> str:
         ordered = sorted(priced, key=lambda o: o.cost.middle if o.cost else 0.0)
         first, second = ordered[0], ordered[1]
         overlap = _ends(first.cost)[1] > _ends(second.cost)[0]
-        doubt = "; the bands overlap, so this may turn round" if overlap else ""
+        doubt = "; the bands overlap, so the order may change" if overlap else ""
         per = f"{cost_text(first.cost, show)} {first.plan.currency} per {show.unit('power').text}"
         return f"least price for the gain: {first.name} ({per}){doubt}"
     gains = [o for o in offers if o.predicted is not None]
@@ -202,7 +203,7 @@ def _headline(offer: PlanOffer, show: Display) -> str:
         text = f"not predicted: {offer.reason}"
     else:
         unit = show.unit("power").text
-        text = f"{gain} {unit} at the wheels (P10 to P90), middle {middle}"
+        text = f"{gain} {unit} at the wheels (8 in 10), middle {middle}"
     price = price_text(offer)
     return text if price == "-" else f"{text}; {price}"
 

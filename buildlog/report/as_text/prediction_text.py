@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from buildlog.analysis.car.priors import called
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.prediction import predicted
 from buildlog.analysis.prediction.learned import KindReport, PastPredictions, PastStage
-from buildlog.records.key_words import key_words
 from buildlog.report.in_units import in_units
 from buildlog.report.lines import shorten, shorten_start, table, wrap
 from buildlog.report.numbers import Display, plain, signed
 
 _DOMINANT = 4
 _UNTAUGHT = " without past results"
+_BASIS = {"prior": "typical", "declared": "declared"}
 
 
 def prediction_lines(result: predicted.Predicted, show: Display, full: bool = False) -> list[str]:
@@ -35,22 +36,22 @@ def prediction_lines(result: predicted.Predicted, show: Display, full: bool = Fa
 
 def block_lines(result: predicted.Predicted, show: Display) -> list[str]:
     """The block of a diff."""
-    lines = wrap(f"predicted from {result.before.name}'s measured curve ({_draws(result)})", 2, 0)
+    lines = wrap(f"predicted from {result.before.name}'s measured curve", 2, 0)
     if result.unpredictable:
         return [*lines, *wrap(f"not predictable: {result.unpredictable}", 4, 2), *_also(result)]
     if result.changes_nothing:
-        return [*lines, *_also(result), "  no change of power: nothing with a formula changed"]
+        return [*lines, *_also(result), "  no change of power: nothing that moves it changed"]
     text = f"peak power  {_delta_words(result.peak_power_delta, show)}"
-    said = f"   measured lies {_where(result.lies)}" if result.lies is not None else ""
+    said = f"   measured: {_where(result.lies)}" if result.lies is not None else ""
     lines += wrap(f"{text}{said}", 14, 2)
     if result.torque_lies is not None:
         unit, band = show.unit("torque"), result.peak_torque
         low, high = (plain(unit.from_si(x), 0) for x in (band.p10, band.p90))
-        said = f"{low} to {high} {unit.text}   measured lies {_where(result.torque_lies)}"
+        said = f"{low} to {high} {unit.text}   measured: {_where(result.torque_lies)}"
         lines += wrap(f"peak torque {said}", 14, 2)
     mean = show.change(result.raw.attribution.total, None, "power")
     raw = _UNTAUGHT if result.learned is not None else ""
-    lines += _share_lines(result, show, f"   (sum {mean} = mean{raw})")
+    lines += _share_lines(result, show, f"   (together {mean}{raw})")
     return [*lines, *(learning_lines(result, show) if raw else []), *_also(result)]
 
 
@@ -59,8 +60,12 @@ def answer(result: predicted.Predicted, show: Display) -> str:
     if result.unpredictable:
         return f"not predictable: {result.unpredictable}"
     if result.changes_nothing:
-        return "predicted: no change of power; nothing that has a formula or an effect changed"
-    kind = "predicted" if result.start.measured else "ESTIMATED, not anchored to a measurement:"
+        return "predicted: no change of power; nothing that moves it changed"
+    kind = (
+        "predicted"
+        if result.start.measured
+        else "ESTIMATED, because no measured curve stands behind it:"
+    )
     where = "at the wheels" if result.start.at != "hubs" else "at the hubs"
     return f"{kind} {_delta_words(result.peak_power_delta, show)}, peak power {where}"
 
@@ -69,17 +74,19 @@ def lies_words(lie: predicted.Lies) -> str:
     """Where the measured value lies."""
     change = f"{100 * (lie.measured - 1):+.1f} %"
     band = f"{100 * (lie.low - 1):+.1f} to {100 * (lie.high - 1):+.1f} %"
-    return f"measured {change} lies {_where(lie)} ({band} with the dyno's scatter)"
+    return f"measured {change}: {_where(lie)} ({band}, the dyno's scatter included)"
 
 
 def _where(lie: predicted.Lies) -> str:
-    return {"inside": "inside", "below": "below the band", "above": "above the band"}[lie.where]
+    return {"inside": "inside the band", "below": "below the band", "above": "above the band"}[
+        lie.where
+    ]
 
 
 def _delta_words(band: predicted.PredictionBand, show: Display) -> str:
     unit = show.unit("power")
     low, middle, high = (signed(x / unit.factor, 0) for x in (band.p10, band.p50, band.p90))
-    return f"{low} to {high} {unit.text} (P10 to P90), middle {middle}"
+    return f"{low} to {high} {unit.text} (8 in 10), middle {middle}"
 
 
 def _from(result: predicted.Predicted) -> str:
@@ -98,27 +105,28 @@ def _bands(result: predicted.Predicted, show: Display) -> list[str]:
     power, torque = show.unit("power"), show.unit("torque")
     rpm = result.start.rpm
     span = f"{plain(float(rpm[0]))}-{plain(float(rpm[-1]))} rpm"
-    rows = [["", "P10", "P50", "P90", "mean", ""]]
+    rows = [["", "low", "middle", "high", "mean", ""]]
     for name, band, unit in (
-        ("peak wheel power", result.peak_power, power),
-        (f"mean wheel power, {span}", result.mean_power, power),
-        ("peak wheel torque", result.peak_torque, torque),
+        ("peak power at the wheels", result.peak_power, power),
+        (f"mean power, {span}", result.mean_power, power),
+        ("peak torque at the wheels", result.peak_torque, torque),
         ("peak crank power (driveline loss assumed)", result.peak_crank_power, power),
     ):
         values = (band.p10, band.p50, band.p90, band.mean)
         rows.append([name, *(plain(unit.from_si(x), 0) for x in values), unit.text])
-    return table(rows, right=(1, 2, 3, 4))
+    told = "1 result in 10 falls below low, 1 in 10 above high"
+    return [*table(rows, right=(1, 2, 3, 4)), *wrap(told, 4, 2)]
 
 
 def learning_lines(result: predicted.Predicted, show: Display) -> list[str]:
     """Raw beside adjusted, and how many results stand behind it."""
     learned = result.learned
     if learned is None:
-        said = "no past stage of this induction kind to learn from"
-        return wrap(f"{said}; cars in the settings names a shop's other ledgers", 4, 2)
+        said = "no earlier stage with this kind of induction to learn from"
+        return wrap(f"{said} (the setting cars names the shop's other ledgers)", 4, 2)
     raw = _delta_words(result.raw.peak_power_delta, show)
     cars = f", {result.learned_cars} cars" if result.learned_cars > 1 else ""
-    lines = wrap(f"adjusted by {_count(learned)}{cars}; without them {raw}", 4, 2)
+    lines = wrap(f"learned from {_count(learned)}{cars}; without them {raw}", 4, 2)
     if learned.spread > 1:
         lines += wrap(_too_narrow(learned), 4, 2)
     return lines
@@ -131,13 +139,13 @@ def unread_lines(unread: Sequence[str]) -> list[str]:
 
 def _count(learned: predicted.Learned) -> str:
     many = "result" if learned.count == 1 else "results"
-    return f"{learned.count} past {many} of this induction kind"
+    return f"{learned.count} past {many} with this kind of induction"
 
 
 def _too_narrow(learned: predicted.Learned) -> str:
     return (
-        f"past bands were too narrow: results scattered {learned.spread:.2f} times as far as "
-        "promised, and the next is wider by as much"
+        f"past bands were too narrow: results lay {learned.spread:.2f} times as far out as "
+        "promised, so this band is that much wider"
     )
 
 
@@ -145,12 +153,12 @@ def _parts(result: predicted.Predicted, show: Display) -> list[str]:
     parts = result.raw.attribution
     mean = show.change(parts.total, None, "power")
     raw = _UNTAUGHT if result.learned is not None else ""
-    lines = [f"mean effect of each change on peak power (sum {mean} = mean{raw})"]
+    lines = [f"what each change does to peak power, on average (together {mean}{raw})"]
     lines += _share_lines(result, show)
     if len(parts.shares) > 1:
         lines += wrap(
-            f"together {show.change(parts.interaction, None, 'power')} beyond the sum of each "
-            f"alone ({100 * parts.interaction_share:.0f} %)",
+            f"of this, {show.change(parts.interaction, None, 'power')} only because they work "
+            f"together ({100 * parts.interaction_share:.0f} %)",
             4,
             2,
         )
@@ -160,7 +168,7 @@ def _parts(result: predicted.Predicted, show: Display) -> list[str]:
 def _share_lines(result: predicted.Predicted, show: Display, total: str = "") -> list[str]:
     unit = show.unit("power")
     shares = sorted(result.raw.attribution.shares, key=lambda s: -abs(s.delta))
-    words = [f"{s.name} {signed(s.delta / unit.factor, 1)}" for s in shares]
+    words = [f"{called(s.name)} {signed(s.delta / unit.factor, 1)}" for s in shares]
     return wrap(f"{'   '.join(words)} {unit.text}{total}", 4, 2) if words else []
 
 
@@ -170,14 +178,14 @@ def _dominates(result: predicted.Predicted, show: Display) -> list[str]:
     per_ratio = result.raw.peak_power_delta.width / width if width else 0.0
     raw = _UNTAUGHT if result.learned is not None else ""
     width_ = show.value(width * per_ratio, "power", 0)
-    lines = [f"what the band of {width_}{raw} comes from"]
+    lines = [f"why the band is {width_} wide{raw}"]
     rows = []
     for one in result.raw.dominant[:_DOMINANT]:
         known = one.width_if_known
         then = "cannot be measured on one car" if one.name == predicted.STRUCTURE else ""
         if known is not None and known < 0.995 * width:
             then = f"if known, the band narrows to {show.value(known * per_ratio, 'power', 0)}"
-        rows.append([key_words(one.name), f"{100 * one.share:.0f} %", then])
+        rows.append([called(one.name), f"{100 * one.share:.0f} %", then])
     return lines + table(rows, right=(1,))
 
 
@@ -186,15 +194,16 @@ def _also(result: predicted.Predicted) -> list[str]:
     lines = left_out_lines(result)
     if result.force_ratio is not None:
         lines += wrap(
-            f"gearing and tires: tractive force {100 * (result.force_ratio - 1):+.1f} % at equal "
-            "power, and road speed the other way; no change of power",
+            f"gearing and tires: force at the wheels {100 * (result.force_ratio - 1):+.1f} %, road "
+            "speed as much the other way; power stays",
             4,
             2,
         )
     for text in result.raw.beyond:
-        lines += wrap(f"beyond the range the formulas were checked in: {in_units(text)}", 4, 2)
+        said = f"outside the range that the formulas were checked for: {in_units(text)}"
+        lines += wrap(said, 4, 2)
     for text in result.notes:
-        lines += wrap(f"taken: {in_units(text)}", 4, 2)
+        lines += wrap(f"assumed: {in_units(text)}", 4, 2)
     return lines
 
 
@@ -203,11 +212,11 @@ def left_out_lines(result: predicted.Predicted) -> list[str]:
     lines: list[str] = []
     if result.not_covered:
         names = predicted.listed(result.not_covered)
-        said = f"not in this prediction: {names}; declare its effect with a source, or measure"
+        said = f"not counted: {names}; state its effect with a source, or measure"
         lines += wrap(said, 4, 2)
     if result.beside:
         names = predicted.listed(result.beside)
-        lines += wrap(f"may change the reading, not calculated: {names}", 4, 2)
+        lines += wrap(f"may move the reading, not counted: {names}", 4, 2)
     return lines
 
 
@@ -217,17 +226,15 @@ def _assumed(result: predicted.Predicted, full: bool) -> list[str]:
         return wrap(f"assumed ({len(result.assumed)}; ranges and sources: --full): {names}", 2, 0)
     lines = ["assumed"]
     for one in result.assumed:
-        lines += wrap(in_units(f"{one.name}: {one.words} ({one.basis}; {one.source})"), 6, 2)
+        lines += wrap(in_units(f"{called(one.name)}: {one.words}"), 6, 2)
+        lines += wrap(in_units(f"{_BASIS.get(one.basis, one.basis)}: {one.source}"), 6, 6)
+    lines += wrap("priors.toml in the ledger can replace a typical figure", 4, 2)
     return lines
 
 
 def _said(one: predicted.Assumed) -> str:
-    words = key_words(one.name)
+    words = called(one.name)
     return f"{words} (own)" if one.own else words
-
-
-def _draws(result: predicted.Predicted) -> str:
-    return f"{result.draws:,} draws"
 
 
 def _name(version: Version) -> str:
@@ -256,12 +263,12 @@ def back_test_lines(found: PastPredictions) -> list[str]:
         lines = ["no stage of these ledgers was predicted and measured yet"]
     else:
         stages = "stage" if many == 1 else "stages"
-        lines = [f"{inside} of {many} measured {stages} lay inside P10 to P90 (80 % if honest)"]
+        lines = [f"{inside} of {many} measured {stages} came out inside the band (8 in 10 should)"]
         if many < 10:
-            lines.append(f"  {many} results say little: the share is not known to better than 25 %")
+            lines.append("  fewer than ten results say little")
         lines += ["", *_kind_table(found.kinds)]
         if any(one.raw.count > 1 for one in found.kinds):
-            lines.append("  a bias within its ± (twice the standard error) could be chance")
+            lines.append("  an error inside its ± could be chance (95 %)")
         for one in found.kinds:
             if one.learned.spread > 1:
                 lines += wrap(f"{one.kind}: {_too_narrow(one.learned)}", 4, 2)
@@ -272,7 +279,7 @@ def back_test_lines(found: PastPredictions) -> list[str]:
 
 
 def _kind_table(found: Sequence[KindReport]) -> list[str]:
-    rows = [["induction kind", "results", "inside", "bias", "width", ""]]
+    rows = [["induction", "results", "inside", "error", "width", ""]]
     for one in found:
         for word, test in (("by itself", one.raw), ("with past results", one.adjusted)):
             rows.append(
@@ -296,7 +303,7 @@ def _bias(bias: float, error: float | None) -> str:
 
 def _stage_table(past: Sequence[PastStage]) -> list[str]:
     """Each stage below its car; of a long pair of names the end stays."""
-    rows = [["stage", "day", "P10 to P90", "measured", ""]]
+    rows = [["stage", "day", "predicted, 8 in 10", "measured", ""]]
     car = None
     for stage in past:
         if stage.car != car:

@@ -186,7 +186,7 @@ def _group_rows(sheet: Sheet, group: PullGroup, show: Display, torque: bool) -> 
             best = ", best" if curve.name == group.best[0] else ""
             row = [f"{curve.name}{best}", group.key, f"{least}{show.number(peak.value, 'power')}"]
             yield [*row, axis_number(peak.location, sheet.axis)]
-    kept = " (stays)" if len(sheet.groups) > 1 and group is sheet.kept else ""
+    kept = " (in the car)" if len(sheet.groups) > 1 and group is sheet.kept else ""
     name = f"mean of {group.pulls}{kept}" if group.pulls > 1 else f"{group.curves[0].name}{kept}"
     half = sheet.peak_half_width(group)
     row = [name, group.key, _pm(group.peak_power.value, half, show, "power")]

@@ -17,7 +17,7 @@ from buildlog.report.lines import finding_lines, wrap
 from buildlog.report.numbers import Display, count
 
 CLOSING = (
-    "gates are the usual order of work, not approvals; local codes and licensed practice decide"
+    "this is the usual order of work, not an approval; local codes and licensed practice decide"
 )
 
 

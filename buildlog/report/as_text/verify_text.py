@@ -10,12 +10,25 @@ from buildlog.report.lines import finding_lines, table, wrap
 from buildlog.store.verify.verdict import Verification
 
 VERDICTS = {
-    "intact": "intact: nothing contradicts itself, and a signature by a key you know or the "
-    "fingerprint on paper covers all of it",
-    "consistent": "consistent: nothing contradicts itself, but no key you know and no fingerprint "
-    "covers all of it: a complete rewrite cannot be excluded",
+    "intact": "intact: no sign of a change, and a key you know or the fingerprint on paper covers "
+    "all of it",
+    "consistent": "consistent: no sign of a change, but no key you know and no fingerprint on "
+    "paper covers all of it: somebody could have rewritten the whole history",
     "altered": "altered: something is not as it was recorded",
-    "cannot-tell": "cannot tell: there is no history here, or none that can be read whole",
+    "cannot-tell": "cannot tell: there is no history here, or not all of it can be read",
+}
+# What was checked, as the screen says it.
+CHECKED = {
+    "objects": "stored entries and files",
+    "packs": "pack files",
+    "digest chain": "each entry against the one before",
+    "rules": "what every entry must say",
+    "beginning": "the first entry",
+    "merges": "joins of two copies",
+    "evidence": "files that an entry names",
+    "names": "names of stages and plans",
+    "signatures": "signatures",
+    "paper": "fingerprint on paper",
 }
 
 
@@ -29,7 +42,7 @@ def verify_lines(found: Verification, target: Path | None, free: str) -> list[st
     lines += ["", *_signed(list(found.signed.values()))]
     lines += table(
         [
-            [one.name, f"{one.looked_at:,} looked at", "held" if one.held else "did not hold"]
+            [CHECKED[one.name], f"{one.looked_at:,} checked", "good" if one.held else "NOT GOOD"]
             for one in found.checks
         ],
         right=(1,),
@@ -51,7 +64,7 @@ def _next(found: Verification, target: Path | None, free: str) -> str:
     if found.empty:
         return f'buildlog record -m "as it came" --kind found{at}'
     if found.verdict in ("altered", "cannot-tell"):
-        return "verify a copy or the last handover, and go on with what is whole"
+        return "verify another copy or the last handover, and go on with one that is good"
     if found.handover:
         return f"buildlog receive {shlex.quote(str(target))} {free}"
     return f"buildlog history{at}"

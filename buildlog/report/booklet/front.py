@@ -99,9 +99,9 @@ def lead(content: BookletContent, show: Display) -> doc.Spans:
     said = [_gain_in_short(content, show)]
     rows = answers(content.margins)
     if rows and content.sheet_of:
-        said.append(f"Closest to its limit is the {rows[0].name}{_carries(rows[0], show)}.")
+        said.append(f"Closest to its limit is {rows[0].name}{_carries(rows[0], show)}.")
     elif rows:
-        said.append(f"Closest to its limit is the {rows[0].name}: {left_words(rows[0], show)}.")
+        said.append(f"Closest to its limit is {rows[0].name}: {left_words(rows[0], show)}.")
     still = sum(one.open for one in content.faults)
     said.append(f"{count(still, 'fault is', 'faults are')} open." if still else "No fault is open.")
     return doc.joined(" ".join(filter(None, said)))

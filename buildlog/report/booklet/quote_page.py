@@ -8,6 +8,7 @@ from decimal import Decimal
 from buildlog.analysis.answers.plan_offers import PlanOffer
 from buildlog.analysis.answers.plan_quotes import Quote, QuoteRow
 from buildlog.analysis.car import legal
+from buildlog.analysis.car.priors import called
 from buildlog.analysis.margins.figures.margin_rows import State
 from buildlog.records.checked_paths import field, table
 from buildlog.records.key_words import key_words
@@ -274,7 +275,7 @@ def _width(quote: Quote, show: Display) -> Iterator[doc.Block]:
         return
     scale = (quote.promise.power.p90 - quote.promise.power.p10) / width
     wide, then = (show.value(x * scale, "power", 0) for x in (width, first.width_if_known or 0.0))
-    words = key_words(first.name)
+    words = called(first.name)
     yield _named("The width of the promise ", f"comes mostly from the {words}. If known, {wide} "
                  f"narrows to {then}.")  # fmt: skip
 

@@ -58,7 +58,7 @@ def _diff(found: Diff, show: Display) -> Iterator[Block]:
         low, high = (show.change(end, None, "power") for end in (power.p10, power.p90))
         lie = found.predicted.lies
         lies = f"; the measured peak lies {lie.where}" if lie else ""
-        yield para(f"predicted from {found.before.name}: {low} to {high} (P10 to P90){lies}")
+        yield para(f"predicted from {found.before.name}: {low} to {high} (8 in 10){lies}")
     elif found.predicted_reason:
         yield para(f"not predicted: {found.predicted_reason}", tone="quiet")
     if found.changes:

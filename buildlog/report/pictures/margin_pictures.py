@@ -48,9 +48,7 @@ def margin_picture(
     bars = [one for one in found if _is_bar(one)]
     paper.description = "; ".join(f"{one.name} {left_words(one, show)}" for one in found)
     if bars:
-        panel_title(
-            paper, "Share of the limit used", "%; gray: where close begins; line: P10 to P90"
-        )
+        panel_title(paper, "Share of the limit used", "%; gray: where close begins; line: 8 in 10")
         _Tracks(paper, bars, show, stated or {}).draw()
     counted = [one for one in found if not one.kind.information]
     apart = [one for one in counted if not _is_bar(one) and one.state is not State.UNKNOWN]

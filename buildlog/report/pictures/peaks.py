@@ -114,7 +114,7 @@ def _key(paper: Paper, beside: bool) -> None:
     layout, size = paper.layout, paper.layout.name
     x = layout.margin
     for band, said in (
-        (True, "predicted before, P10 to P90"),
+        (True, "predicted before, 8 in 10"),
         (False, "measured, with its 95 % interval"),
     ):
         if band and not beside:

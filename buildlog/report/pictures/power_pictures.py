@@ -298,9 +298,9 @@ def band_beside(result: Predicted, measured: Item | None, show: Display) -> Pict
         curves.append(DrawnCurve(f"{after}, measured", own.x, own.y, own.half, own.top, 2))
     return Picture(
         answer(result, show),
-        f"{result.start.words} ({result.start.standard}). {result.draws:,} draws.",
+        f"{result.start.words} ({result.start.standard}).",
         X_LABELS["engine_speed"],
-        (Panel("Power at the wheels", f"{unit.text}; band: P10 to P90 at each speed",
+        (Panel("Power at the wheels", f"{unit.text}; band: 8 in 10 at each speed",
                tuple(curves), from_zero=True),),
         "Predicted figures are estimates, not approvals.",
     )  # fmt: skip

@@ -47,7 +47,7 @@ def _headline(table: Sequence[Gains], predicted: Sequence[Facts]) -> str:
     inside = sum(one["predicted"][0] <= one["ratio"] <= one["predicted"][2] for one in predicted)
     met = sum(map(_meet, predicted))
     return (
-        f"{text}; of {len(predicted)} predictions (P10 to P90) {inside} hold the measured peak, "
+        f"{text}; of {len(predicted)} predictions (8 in 10) {inside} hold the measured peak, "
         f"{met} meet its 95 % interval"
     )
 
@@ -97,7 +97,7 @@ def _gains(paper: Paper, table: Sequence[Gains], stages: Sequence[Facts]) -> Non
 
 def _against(paper: Paper, table: Sequence[Gains], stages: Sequence[Facts]) -> None:
     layout = paper.layout
-    panel_title(paper, "Measured against predicted", "%; cross: P10 to P90 and the 95 % interval")
+    panel_title(paper, "Measured against predicted", "%; cross: 8 in 10 and the 95 % interval")
     kinds = [one.kind for one in table]
     spots = [
         (

@@ -101,9 +101,9 @@ def verify(ledger: Reader, outside: Outside | None = None) -> Verification:
     return _Looking(ledger, outside, known, tip, commits).result()
 
 
-_NOTHING = ("anything: there is no history that can be read",)
-_TOO_MUCH = ("anything: more is in it than this program reads from anybody",)
-_DATES = "when an entry was made: its date is the recorder's word"
+_NOTHING = ("anything: there is no history here that can be read",)
+_TOO_MUCH = ("anything: it holds more than this program will read",)
+_DATES = "when an entry was made: its date is what the recording computer said"
 
 
 @dataclass
@@ -231,7 +231,7 @@ class _Looking:
     def _words(self, verdict: Verdict) -> tuple[tuple[str, ...], tuple[str, ...]]:
         if verdict == "altered":
             return (), (_DATES,)
-        proves = ["every recorded file and entry is unchanged, none is missing between"]
+        proves = ["every recorded file and entry is unchanged, and none is missing between them"]
         last = f"entry {self.known[-1].number}"
         rest: list[str] = []
         if self.answer == "equal":
@@ -246,7 +246,7 @@ class _Looking:
             rest.append("what happened before entry 1, or what nobody wrote down")
         else:
             rest.append(self._why_not(count))
-            rest.append("that entries at the end were not cut off")
+            rest.append("that no entries were cut off at the end")
         return tuple(proves), (*rest, _DATES)
 
     def _why_not(self, count: int) -> str:
@@ -256,15 +256,13 @@ class _Looking:
         if signed:
             keys = {one.key.fingerprint for one in signed if one.key}
             return (
-                "that the whole ledger was not rewritten: it is signed, but whose key this is, "
-                f"only the shop can tell you ({', '.join(sorted(keys))})"
+                "that the whole history was not rewritten: it is signed, but only the shop can "
+                f"tell you whose key this is ({', '.join(sorted(keys))})"
             )
+        why = "nothing here is signed, and no fingerprint was compared"
         if self.judgement.ring.names or any(entry.signed for entry in self.known):
-            return "that the whole ledger was not rewritten: no signature here is by a known key"
-        return (
-            "that the whole ledger was not rewritten: nothing here is signed, and no fingerprint "
-            "was compared"
-        )
+            why = "no signature here is by a key you know"
+        return f"that the whole history was not rewritten: {why}"
 
 
 def _unreadable(ledger: Reader, error: Finding) -> Verification:

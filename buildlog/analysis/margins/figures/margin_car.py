@@ -25,7 +25,6 @@ from buildlog.physics.numerics.band import Band
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import FieldPath, TablePath, field, table, value_at
 from buildlog.records.fasteners import Joint
-from buildlog.records.key_words import key_words
 from buildlog.units import Quantity
 
 
@@ -314,7 +313,7 @@ def once_a_car(figure: Callable[[MarginCar], T]) -> Callable[[MarginCar], T]:
 @cache
 def _typical(prior: Prior) -> DemandFigure:
     ends = (prior.quantile(p) for p in (0.1, 0.5, 0.9))
-    brief = f"{key_words(prior.name)} typical"
+    brief = f"{prior.called} typical"
     return DemandFigure(Band(*ends), "typical", (Source(f"{brief} ({prior.describe()})", brief),))
 
 

@@ -208,8 +208,8 @@ def _in_order(
             return [_Pairing(numbers[0], p, r) for p, r in zip(pulls, around, strict=True)]
     files = ", ".join(known[n].given.label for n in numbers)
     raise UsageError(
-        f"which pull {files} belongs to is open: the session has {', '.join(pulls)}",
-        why="one sweep looks like the next, so the course alone cannot tell",
+        f"it is not clear to which pull {files} belongs: the session has {', '.join(pulls)}",
+        why="one sweep looks like the next",
         hint=f'--pull "{pulls[0]}", one command for each',
     )
 

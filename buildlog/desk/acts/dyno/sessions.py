@@ -193,7 +193,7 @@ def same_elsewhere(ledger: Ledger, place: Place, new: Mapping[str, bytes]) -> li
     for name, data in new.items():
         path = ids.get(blob_id(data))
         if path and path.startswith("dyno/") and not path.startswith(f"dyno/{place.name}/"):
-            text = f"{name} holds the same bytes as {path}: it is one recording in two sessions"
+            text = f"{name} holds the same bytes as {path}: one recording in two sessions"
             found.append(Finding("recording-twice", "caution", text))
     return found
 

@@ -41,7 +41,7 @@ def rows(car: MarginCar) -> Iterator[Row]:
 
 def _itself() -> Row:
     limit = exact(0.0, "this configuration itself ran under full load", "measured")
-    note = "this one itself was run; none that asks for more octane was"
+    note = "nothing that asks for more octane than this was run"
     return row(replace(KIND, information=True), absent(_OCTANE_NEED), limit, note=note)
 
 

@@ -24,7 +24,7 @@ KIND = kind_of(__file__)
 def rows(car: MarginCar) -> Iterator[Row]:
     """One, for information."""
     if car.combustion:
-        yield row(KIND, _demand(car), grip_force(car), note="information: past it tires spin")
+        yield row(KIND, _demand(car), grip_force(car), note="past it the tires spin")
 
 
 def _demand(car: MarginCar) -> DemandFigure:
