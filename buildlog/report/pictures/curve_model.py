@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
@@ -9,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from buildlog.report.pictures.frames import Floats
+from buildlog.report.pictures.look import SLOTS
 from buildlog.report.pictures.paper import Point
 
 Kind = Literal["version", "target", "relief", "thin"]
@@ -94,4 +96,26 @@ def renamed(picture: Picture, names: dict[str, str]) -> Picture:
         )
         for panel in picture.panels
     )
+    return replace(picture, panels=panels)
+
+
+def apart(picture: Picture, coloured: Sequence[str]) -> Picture:
+    """The picture with no two of these versions drawn alike while another of the styles is free.
+
+    Each keeps its own where it can, the first of them before the others: a ledger's ninth version
+    has the style of its first, and only here do the two meet.
+    """
+    own = {one.label: one.slot for panel in picture.panels for one in panel.curves
+           if one.kind == "version" and one.slot is not None}  # fmt: skip
+    drawn: dict[int, int] = {}
+    for slot in (own[name] for name in dict.fromkeys(coloured) if name in own):
+        free = [k for k in range(SLOTS) if k not in drawn.values()]
+        kept = slot % SLOTS in free or not free
+        drawn.setdefault(slot, slot % SLOTS if kept else free[0])
+    panels = tuple(
+        replace(panel, curves=tuple(
+            replace(c, slot=drawn.get(c.slot, c.slot)) if c.slot is not None else c
+            for c in panel.curves))
+        for panel in picture.panels
+    )  # fmt: skip
     return replace(picture, panels=panels)

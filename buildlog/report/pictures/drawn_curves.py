@@ -1,20 +1,24 @@
 """Curves of several versions with their bands, the difference below, and small panels.
 
-Up to six versions are named beside their ends where there is room, else by numbers and a list;
-of more, the first, the last and the chosen ones are in colour.
+Up to six versions are named beside their ends where there is room, else by numbers and a list; of
+more, the first, the last and the chosen ones are in colour. Beyond sixteen the numbers no longer
+fit at the ends: the list above the curves then holds what is in colour, one below them the rest.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from buildlog.report.pictures import letters
-from buildlog.report.pictures.curve_model import Panel, Picture
+from buildlog.report.pictures.curve_model import Panel, Picture, apart
 from buildlog.report.pictures.frames import Frame, labels, ticks, x_axis
 from buildlog.report.pictures.look import WIDE, PageSizes
-from buildlog.report.pictures.panels import MANY, PanelDrawing, Scene, versions
+from buildlog.report.pictures.panels import MANY, PanelDrawing, Scene, prominent, versions
 from buildlog.report.pictures.paper import Paper, heading, notes, panel_title, shown
 from buildlog.report.pictures.readings import readings, told_of
+
+LISTED = 16  # versions whose list stands above the curves
 
 
 def draw(picture: Picture, layout: PageSizes = WIDE, *, bare: bool = False) -> Paper:
@@ -26,7 +30,9 @@ def draw(picture: Picture, layout: PageSizes = WIDE, *, bare: bool = False) -> P
     else:
         heading(paper, picture.headline, picture.conditions)
     paper.description = _description(picture)
-    _panels(Scene(picture, paper))
+    scene = Scene(apart(picture, prominent(picture)), paper)
+    _panels(scene)
+    _others(scene)
     if not bare:
         notes(paper, _notes(picture))
     else:
@@ -52,7 +58,7 @@ def _notes(picture: Picture) -> str:
     names = versions(picture)
     if len(names) <= MANY:
         return picture.notes
-    told = "In color: the first, the last"
+    told = "Highlighted: the first, the last"
     told += f" and {', '.join(picture.chosen)}" if picture.chosen else ""
     return (
         f"{told}. Gray: the other {len(names) - 2 - len(picture.chosen)}. {picture.notes}".strip()
@@ -65,7 +71,9 @@ def _panels(scene: Scene) -> None:
     for index, panel in enumerate(scene.picture.panels):
         panel_title(scene.paper, panel.strong, panel.rest)
         if index == 0 and not scene.lane and scene.names:
-            _list(scene, panel)
+            shorter = len(scene.names) > LISTED
+            kept = [n for n in scene.names if n in scene.coloured or not shorter]
+            _list(scene, panel, kept)
         least, most, marks = scene.ticks[index]
         top = scene.paper.y + 8
         frame = Frame(scene.left, top, scene.right, top + scene.heights[index], scene.x0, scene.x1,
@@ -81,23 +89,32 @@ def _panels(scene: Scene) -> None:
         x_axis(scene.paper, frame, values, labels(values), scene.picture.x_label)
 
 
-def _list(scene: Scene, panel: Panel) -> None:
+def _others(scene: Scene) -> None:
+    """Below the curves of very many versions: those in grey, by number, name and peak."""
+    names = [name for name in scene.names if name not in scene.coloured]
+    if len(scene.names) > LISTED and not scene.lane:
+        panel_title(scene.paper, f"The other {len(names)}", "in gray")
+        _list(scene, scene.picture.panels[0], names)
+
+
+def _list(scene: Scene, panel: Panel, names: Sequence[str]) -> None:
     """Sample, number, name and peak of each version; two columns from six rows on, more where
     they fit and the rows are many."""
     layout, paper, size = scene.paper.layout, scene.paper, scene.paper.layout.name
     curves = {one.label: one for one in panel.curves if one.kind == "version"}
-    first = 40 + 12 + letters.width("00", size, True)
+    sampled = any(name in scene.coloured for name in names)
+    first = (52 if sampled else 0) + letters.width("00", size, True)
     peaks = max((letters.width(text, size) for text in scene.tops.values()), default=0.0)
-    longest = max(letters.width(shown(name), size, True) for name in scene.names)
+    longest = max(letters.width(shown(name), size, True) for name in names)
     whole, inner = first + 8 + longest + 20 + peaks, layout.width - 2 * layout.margin
     columns = 1
-    if len(scene.names) >= 6 and not layout.narrow:
-        columns = max(2, min(int((inner + 28) // (whole + 28)), math.ceil(len(scene.names) / 12)))
-    rows = math.ceil(len(scene.names) / columns)
+    if len(names) >= 6 and not layout.narrow:
+        columns = max(2, min(int((inner + 28) // (whole + 28)), math.ceil(len(names) / 12)))
+    rows = math.ceil(len(names) / columns)
     room = (inner - 28 * (columns - 1)) / columns
     wide = room if layout.narrow else min(room, whole)
     top = paper.y + 2
-    for index, name in enumerate(scene.names):
+    for index, name in enumerate(names):
         x = layout.margin + (index // rows) * (wide + 28)
         y = top + (index % rows + 0.72) * layout.row
         curve = curves.get(name)
@@ -107,7 +124,7 @@ def _list(scene: Scene, panel: Panel) -> None:
         if bright:
             scene.sample(x, y - 0.32 * size, 40, curve)
         word = scene.colour(curve, "word")
-        number = str(index + 1)
+        number = str(scene.names.index(name) + 1)
         paper.say(x + first, y, number, size, word if bright else "soft", bright, "end")
         told = letters.fitted(shown(name), size, wide - first - 8 - (peaks and peaks + 18), bright)
         paper.say(x + first + 8, y, told, size, word if bright else "soft", bright)

@@ -40,7 +40,7 @@ def margin_picture(
     """A track for each limit, over, close and clear apart; no filled bars."""
     paper = Paper(layout)
     first = next((one for one in found if one.state is not State.UNKNOWN), None)
-    headline = verdict(first, show) if first else "No limit can be answered"
+    headline = verdict(first, show) if first else "No limit can be judged yet"
     if bare:
         paper.title, paper.y = headline, -1.1 * layout.panel
     else:

@@ -41,8 +41,7 @@ class Scene:
     def __post_init__(self) -> None:
         layout = self.paper.layout
         self.names = versions(self.picture)
-        ends = {*self.names[:1], *self.names[-1:], *self.picture.chosen}
-        self.coloured = set(self.names) if len(self.names) <= MANY else ends
+        self.coloured = set(prominent(self.picture))
         self.tops = {
             one.label: shown(one.top[2])
             for one in (self.picture.panels[0].curves if self.picture.panels else ())
@@ -413,3 +412,12 @@ def versions(picture: Picture) -> list[str]:
     return list(dict.fromkeys(
         one.label for panel in picture.panels if panel.kind != "difference"
         for one in panel.curves if one.kind == "version"))  # fmt: skip
+
+
+def prominent(picture: Picture) -> list[str]:
+    """The versions in colour, those that keep their own before the others: all of a few; of many
+    the first, the last and the chosen."""
+    names = versions(picture)
+    if len(names) <= MANY:
+        return names
+    return list(dict.fromkeys([names[0], names[-1], *picture.chosen]))

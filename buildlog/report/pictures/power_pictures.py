@@ -21,7 +21,6 @@ from buildlog.report.numbers import Display, axis_unit, axis_value, count, plain
 from buildlog.report.pictures.curve_model import DrawnCurve, DrawnSag, Kind, Panel, Picture
 from buildlog.report.pictures.frames import Floats
 
-X_LABELS = {"engine_speed": "engine speed, rpm", "road_speed": "road speed, km/h"}
 LEAST_BOOST = 5e3  # [Pa] below this nothing is charged, and the panel would show noise
 _BAND = "mean of the pulls with its 95 % band"
 _COUNTS = dict(enumerate(("no pulls", "one pull", "two pulls", "three pulls", "four pulls",
@@ -73,7 +72,7 @@ def power_history(
     return Picture(
         _headline(drawn, comparison, show, quantity),
         conditions(items),
-        X_LABELS[items[0].sheet.axis],
+        x_label(items[0].sheet),
         tuple(panels),
         _note(comparison, alone),
         tuple(chosen),
@@ -129,16 +128,26 @@ def _headline(
         delta = comparison.torque
     if comparison is None or delta is None:
         words = [
-            f"{one.name} {show.value(top.value, quantity)} at {axis_value(top.at, one.sheet.axis)}"
+            f"{one.name}{' makes' if len(items) == 1 else ''} {show.value(top.value, quantity)} "
+            f"at {axis_value(top.at, one.sheet.axis)}"
             for one in items
             if (top := one.top(quantity)) is not None
         ]
         return "; ".join(words) if len(words) < 4 else f"Peak {quantity} of {len(words)} versions"
+    where = f"{'torque ' if quantity == 'torque' else ''}at the {comparison.at}"
+    if not delta.beyond_scatter:
+        change = show.change(delta.peak_delta, delta.half_width_95, quantity)
+        text = f"{items[-1].name} against {items[0].name}: {change} {where}"
+        return f"{text}, {verdict(delta, comparison)}"
     change = show.change(abs(delta.peak_delta), delta.half_width_95, quantity).lstrip("+")
     word = "more" if delta.peak_delta >= 0 else "less"
-    where = f"{'torque ' if quantity == 'torque' else ''}at the {comparison.at}"
     text = f"{items[-1].name} makes {change} {word} {where} than {items[0].name}"
     return f"{text}: {verdict(delta, comparison)}"
+
+
+def x_label(sheet: Sheet) -> str:
+    """What the axis below the curves is: an electric car has no engine speed."""
+    return "road speed, km/h" if sheet.axis == "road_speed" else f"{sheet.turning}, rpm"
 
 
 def conditions(items: Sequence[Item]) -> str:
@@ -199,7 +208,7 @@ def sheet_picture(report: SheetReport, configuration: Configuration, show: Displ
     panels += [one for what in ("air-fuel", "boost") if (one := channel_panel(items, what, show))]
     session = sheet.session
     where = f"{session.date}, {session.place or 'place not recorded'}; {air_words(sheet)}"
-    return Picture(headline(sheet, show), where, X_LABELS[sheet.axis], tuple(panels),
+    return Picture(headline(sheet, show), where, x_label(sheet), tuple(panels),
                    pictures[0].notes)  # fmt: skip
 
 
@@ -219,7 +228,7 @@ def channel_history(items: Sequence[Item], what: str, show: Display) -> Picture 
     if what == "air-fuel":
         note = f"The axis does not start at 0. {note}".strip()
     return Picture(f"{words}, {named}", f"{dynos(items)}. Mean of the pulls.{lean}{owners}",
-                   X_LABELS[items[0].sheet.axis], (panel,), notes=note)  # fmt: skip
+                   x_label(items[0].sheet), (panel,), notes=note)  # fmt: skip
 
 
 def channel_panel(items: Sequence[Item], what: str, show: Display) -> Panel | None:
@@ -299,7 +308,7 @@ def band_beside(result: Predicted, measured: Item | None, show: Display) -> Pict
     return Picture(
         answer(result, show),
         f"{result.start.words} ({result.start.standard}).",
-        X_LABELS["engine_speed"],
+        "engine speed, rpm",
         (Panel("Power at the wheels", f"{unit.text}; band: 8 in 10 at each speed",
                tuple(curves), from_zero=True),),
         "Predicted figures are estimates, not approvals.",
