@@ -9,6 +9,7 @@
   const WIDEST = 2048; // pixels of a photo that is sent
   const MANY = 400; // places whose last act is remembered
   const OWN = ["token", "act", "old"]; // of the form, not of what is said
+  const gone = new Set(); // ids of acts that are answered, or given up
   const memory = new Map(); // of what is stored: a phone may throw its store away
   const status = document.getElementById("saved");
   const person = status && status.textContent.includes(" · ") ? status.textContent.split(" · ")[0] + " · " : "";
@@ -65,8 +66,9 @@
     }
   }
 
+  // what another tab has dropped may still be in what was read before it did
   async function all() {
-    const found = await within("readonly", (acts) => acts.getAll());
+    const found = (await within("readonly", (acts) => acts.getAll())).filter((one) => !gone.has(one.id));
     found.forEach((one) => memory.set(one.n, one));
     return found;
   }
@@ -111,9 +113,14 @@
         if (!newer) last.put({ place: place(act), id: act.id, n: act.n });
       };
     }));
-    acts.forEach((act) => memory.delete(act.n));
-    tell({ gone: acts.map((act) => act.n) });
+    forgotten(acts);
+    tell({ gone: acts.map(({ n, id }) => ({ n, id })) });
   }
+
+  const forgotten = (acts) => acts.forEach(({ n, id }) => {
+    gone.add(id);
+    if (memory.has(n) && memory.get(n).id === id) memory.delete(n);
+  });
 
   // what was last done at far more places than one page has is of no use to any page
   const forget = () => within("readwrite", (_, last) => {
@@ -461,7 +468,7 @@
 
   if (tabs) {
     tabs.onmessage = ({ data }) => {
-      (data.gone || []).forEach((n) => memory.delete(n));
+      forgotten(data.gone || []);
       if (data.done) saved(data.done, { said: data.said }, true);
       draw();
     };
