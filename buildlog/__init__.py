@@ -5,7 +5,7 @@ This is the library's front door. Importing it costs nothing; what is asked for 
 >>> import buildlog
 >>> car = buildlog.open("demo-ledger")  # a folder, a bundle or a handover package
 >>> car.history[-1]
-<stage-2-recheck: entry 13, 265f5dac, 2026-06-06, 89541 mi, dyno>
+<stage-2-recheck: entry 16, ad9a655f, 2026-06-06, 89541 mi, dyno>
 >>> stage = car.version("stage-2")
 >>> stage.configuration.induction.boost.target_gauge.text
 '9.0 psi'

@@ -36,7 +36,9 @@ BLANK = "[ \\t\\u00a0]*"
 # A number as screens print it, of what is printed by the thousand: "89,541 mi". A comma with other
 # digits behind it may be a decimal sign, and is refused.
 THOUSANDS = r"[1-9][0-9]{0,2}(?:,[0-9]{3})+(?:\.[0-9]{0,15})?"
-BY_THE_THOUSAND = frozenset({"length", "angular_speed", "mass", "torque", "mass_flow", "force"})
+BY_THE_THOUSAND = frozenset(
+    {"length", "speed", "angular_speed", "mass", "torque", "mass_flow", "force"}
+)
 _BY_THE_THOUSAND = re.compile(rf"({BLANK})({THOUSANDS})({BLANK}[A-Za-z][^\n]*)")
 _QUANTITY = re.compile(rf"{BLANK}({NUMBER}){BLANK}([A-Za-z°%][^\n]{{0,19}}?)?{BLANK}")
 LONGEST = 60

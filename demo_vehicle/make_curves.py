@@ -56,7 +56,7 @@ def shaken(speed: Array) -> Array:
 
 
 def boost(speed: Array) -> Array:
-    """Manifold pressure above ambient [psi], held by a spring; it creeps up to the relief's set."""
+    """Manifold pressure above ambient [psi], held by a spring; it creeps up by half a psi."""
     held = 9.0 / (1 + np.exp(-(speed - 2600) / 170))
     creep = np.interp(speed, [3200, 4700, 6400], [0, 0.5, -0.1])
     gauge: Array = held + creep - 0.8 * shaken(speed)
@@ -193,7 +193,7 @@ def stage_2_pull(rng: np.random.RandomState, factor: float) -> list[tuple[Array,
     sagging = turbocharged(speed, 211.6) * (1 - 0.034 * shaken(speed))
     power = scattered(rng, sagging) / factor
     manifold = boost(speed)
-    mixture = np.interp(speed, [2000, 2600, 3200, 6300], [0.90, 0.86, 0.81, 0.80])
+    mixture = np.interp(speed, [2120, 2260], [0.86, 0.80])
     spark = np.interp(speed, [2000, 2800, 3600, 6300], [22, 16, 15, 19.5])
     return [
         (time, 2), (speed, 0), (road_speed(speed, 1.905) / MPH, 1), (power / HP, 1),
@@ -201,6 +201,22 @@ def stage_2_pull(rng: np.random.RandomState, factor: float) -> list[tuple[Array,
         (wobble(rng, manifold, 0.06, n), 2), (wobble(rng, 43.5 + manifold, 0.12, n), 1),
         (wobble(rng, spark, 0.1, n), 1), (wobble(rng, 88 + 2.2 * time, 0.3, n), 1),
     ]  # fmt: skip
+
+
+def loggers() -> Files:
+    """A logger with a clock of its own beside stage 2, ten rows a second: engine speed and the
+    temperature before the turbine, from before each pull until after the throttle was closed."""
+    rng = generator(260509)
+    files = {}
+    for number, late in ((1, 4.2), (2, 3.6), (3, 5.1)):
+        time = np.arange(-3, 13.01, 0.1)
+        speed = np.interp(time, [-3, 0, 11, 13], [1900, 2000, 6300, 3400])
+        heat = np.interp(time, [-3, 0, 4, 11, 13], [1040, 1058, 1274, 1602, 1472])
+        columns = [(time + 3 + late, 2), (wobble(rng, speed, 6, len(time)), 0)]
+        columns += [(wobble(rng, heat, 2.7, len(time)), 0)]
+        lines = ["Time (s),Engine Speed (rpm),Turbine Inlet Temp (degF)", *rows(columns, ",")]
+        files[f"exhaust-{number}.csv"] = text(lines).encode()
+    return {f"09-stage-2/dyno/2026-05-09-stage-2/{name}": data for name, data in files.items()}
 
 
 def recheck() -> Files:
@@ -215,7 +231,7 @@ def recheck() -> Files:
         columns = [(road_speed(speed, 1.905) * 3.6, 1), (power / KW, 1)]
         lines = ["Road Speed (km/h),Power (kW)", *rows(columns, ",")]
         files[f"run-{number}.csv"] = text(lines).encode("utf-8-sig")
-    folder = "13-stage-2-recheck/dyno/2026-06-06-stage-2-recheck"
+    folder = "16-stage-2-recheck/dyno/2026-06-06-stage-2-recheck"
     return {f"{folder}/{name}": data for name, data in files.items()}
 
 
@@ -231,7 +247,7 @@ def calibrations() -> Files:
 
 def everything() -> Files:
     """Path below files/ and content of every generated file."""
-    return baseline() | stage_1() | stage_2() | recheck() | calibrations()
+    return baseline() | stage_1() | stage_2() | loggers() | recheck() | calibrations()
 
 
 def main() -> None:

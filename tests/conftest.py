@@ -69,7 +69,11 @@ def forced(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture(autouse=True)
 def nothing_said_before(pinned: Path) -> Iterator[None]:
-    """No test knows what another said of a raw file's columns, of the shop or of its dynos."""
+    """No test knows what another said of a raw file's columns, of the shop or of its dynos, nor
+    in which units it was spoken to."""
+    from buildlog.report.numbers import SPOKEN
+
+    SPOKEN.set(None)
     Path(os.environ["BUILDLOG_CONFIG"]).with_name("raw-files.toml").unlink(missing_ok=True)
     (pinned / "settings.toml").unlink(missing_ok=True)
     with pytest.MonkeyPatch.context() as patch:  # of its own: a test may undo what it patched
@@ -128,11 +132,13 @@ Call = Callable[..., Outcome]
 def buildlog(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Call:
     """The command line in this process: `buildlog("diff", "--json", at=folder)`."""
     from buildlog.cli.main import run
+    from buildlog.report.numbers import SPOKEN
 
     def call(*arguments: str | Path, at: Path | None = None) -> Outcome:
         if at is not None:
             monkeypatch.chdir(at)
         capsys.readouterr()
+        SPOKEN.set(None)  # each command is a process of its own
         with pytest.raises(SystemExit) as ended:
             run([str(argument) for argument in arguments])
         printed = capsys.readouterr()

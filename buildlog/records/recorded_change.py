@@ -12,6 +12,7 @@ _LONGEST = 60
 # A file of a folder by one word, where car.toml stayed as it was.
 _FILES = {"dyno": "session", "checks": "check", "faults": "fault", "torque": "tightening",
           "readings": "odometer", "waiting": "waiting", "due": "service"}  # fmt: skip
+_KEYS = ("key ", "keys ")  # how an entry of the key register begins; no assembly is called so
 
 
 def changed_fields(paths: Sequence[str], longest: int = _LONGEST) -> str:
@@ -62,10 +63,19 @@ def added_files(paths: Iterable[str]) -> str:
 
 
 def changed_in_car(trailer: str | None) -> str | None:
-    """The trailer where it tells of fields; None where files alone came, and without one.
+    """The trailer where it tells of fields; None where files or keys alone came, and without one.
 
     >>> changed_in_car("clutch rated torque"), changed_in_car("session 2026-03-07-stage-1")
     ('clutch rated torque', None)
     """
     files = tuple(f"{word} " for word in _FILES.values())
-    return trailer if trailer and not trailer.startswith(files) else None
+    return trailer if trailer and not trailer.startswith((*files, *_KEYS)) else None
+
+
+def is_of_keys(trailer: str | None) -> bool:
+    """Whether an entry changed the key register alone: nobody stood at the car for that.
+
+    >>> is_of_keys("key retired: bench 1"), is_of_keys("clutch rated torque"), is_of_keys(None)
+    (True, False, False)
+    """
+    return trailer is not None and trailer.startswith(_KEYS)

@@ -267,7 +267,7 @@ def _edit(folder: Path, number: int) -> None:
 
 def leaving(work: Path, rounds: int, *, quick: bool) -> None:
     """The booklet of the demo's car, and of one with 100 entries and 20 sessions."""
-    sources = {"13 entries": work / "demo"}
+    sources = {"16 entries": work / "demo"}
     if not quick:
         from bench_booklet import grown
 

@@ -58,7 +58,7 @@ def test_nothing_is_asked_of_any_network_and_nothing_is_complained_of(browser: B
 def test_every_picture_is_there(browser: Browser) -> None:
     script = "[...document.images].map(i => [i.alt.length, i.naturalWidth, i.complete])"
     pictures = browser.value(script)
-    assert len(pictures) == 1, "the code of the fingerprint"
+    assert len(pictures) == 4, "the code of the fingerprint, and the demo's cards"
     assert all(alt > 20 and width > 0 and complete for alt, width, complete in pictures)
     drawn = browser.value("""[...document.querySelectorAll("svg")].map(s => [
         s.querySelector("title").textContent.length,

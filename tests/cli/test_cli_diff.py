@@ -22,7 +22,7 @@ PINT_WORDS = {
     "deg": "degree", "V": "volt", "g/s": "gram/second", "mm": "mm", "degC": "degC",
     "N*s^2/m^2": "N*s**2/m**2", "dB(A)": "", "kg/h": "kg/hour",
 }  # fmt: skip
-KEYS = {"work": "item", "odometer_offset": "key"}
+KEYS = {"work": "item", "due": "what", "odometer_offset": "key"}
 
 
 def car_at(folder: Path, entry: str) -> dict[str, Any]:
@@ -80,7 +80,7 @@ def alike(one: Any, other: Any) -> bool:
 PAIRS = [
     ("1", "2"), ("2", "3"), ("3", "4"), ("baseline", "stage-1"), ("stage-1", "5"), ("5", "7"),
     ("stage-1", "stage-2"), ("baseline", "stage-2"), ("first", "latest"), ("latest", "first"),
-    ("stage-2", "stage-2-recheck"), ("9", "12"),
+    ("stage-2", "stage-2-recheck"), ("9", "13"),
 ]  # fmt: skip
 
 
@@ -189,9 +189,9 @@ def test_a_bore_in_inches_is_no_change(demo_copy: Path, buildlog: Call) -> None:
         if paths:
             assert [change["path"] for change in body["changes"]] == ["engine.bore"]
         buildlog("record", "-m", f"bore {value}", "--date", "2026-07-01", "--ledger", demo_copy)
-    body = json.loads(buildlog("diff", "14", "15", "--json", "--ledger", demo_copy).out)
+    body = json.loads(buildlog("diff", "17", "18", "--json", "--ledger", demo_copy).out)
     assert body["changes"] == []
-    body = json.loads(buildlog("diff", "15", "16", "--json", "--ledger", demo_copy).out)
+    body = json.loads(buildlog("diff", "18", "19", "--json", "--ledger", demo_copy).out)
     assert [change["path"] for change in body["changes"]] == ["engine.bore"]
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from buildlog.records.recorded_promise import recorded_promise
 from tests.conftest import ROOT, Call
 
 IDS = (ROOT / "tests" / "demo_entry_ids.txt").read_text(encoding="utf-8").split()
@@ -27,6 +28,49 @@ def git(folder: Path, *arguments: str) -> str:
 def test_entry_ids_are_the_same_on_every_machine(demo: Path) -> None:
     """A change here means that earlier demo ledgers and this one part ways: is it meant?"""
     assert git(demo, "log", "--reverse", "--format=%H").split() == IDS
+
+
+def test_the_recipe_holds_the_promise_that_the_program_makes(demo: Path, buildlog: Call) -> None:
+    """The quote's figures are written down, and are those of the configuration that was built."""
+    trailer = git(demo, "log", "-1", "--format=%(trailers:key=Promised,valueonly,unfold)", IDS[4])
+    stored = recorded_promise(trailer.strip())
+    assert stored is not None
+    assert stored.power is not None
+    found = json.loads(buildlog("predict", "stage-1", "stage-2", "--json", "--ledger", demo).out)
+    for end in ("p10", "p50", "p90"):
+        gain = getattr(stored.power, end) - stored.power.before
+        assert gain == pytest.approx(found["peak_power"][end], rel=0.02)
+
+
+def test_the_promise_is_met(demo: Path, buildlog: Call) -> None:
+    told = " ".join(buildlog("report", "stage-2", "--ledger", demo).out.split())
+    assert "Promised and delivered, stage-1 to stage-2" in told
+    assert "peak power +51 to +82 hp +60.2 ± 5.6 hp inside" in told
+    assert "Quoted 10 April 2026, accepted 14 April 2026 by phone." in told
+
+
+def test_a_built_plan_says_where_and_waits_for_nothing(demo: Path, buildlog: Call) -> None:
+    told = buildlog("plan", "list", "--ledger", demo).out
+    assert re.search(r"turbo-kit +from stage-1 +built in entry 5 +13,960.00 USD", told)
+    assert "wait to be built" in buildlog("plan", "compare", "--ledger", demo).out
+    asked = json.loads(buildlog("plan", "list", "--json", "--ledger", demo).out)
+    assert [one["built_in"] for one in asked["plans"]] == [5]
+
+
+def test_one_key_is_retired_and_the_other_signs(demo: Path, buildlog: Call) -> None:
+    told = buildlog("key", "list", "--ledger", demo).out
+    assert re.search(r"bench 1 +5 signed +the key was retired in entry 15", told)
+    assert re.search(r"bench 2 +2 signed +in use", told)
+    body = json.loads(buildlog("verify", "--json", "--ledger", demo).out)
+    assert {one["name"]: one["held"] for one in body["checks"]}["signatures"]
+
+
+def test_the_second_logger_lies_where_it_was_put(demo: Path, buildlog: Call) -> None:
+    """Its clock is 7.2, 6.6 and 8.1 s ahead in `demo_vehicle/make_curves.py`."""
+    body = json.loads(buildlog("dyno", "sheet", "05-09", "--json", "--ledger", demo).out)
+    shifts = [one["shift_s"] for one in body["logs"]]
+    assert shifts == pytest.approx([-7.2, -6.6, -8.1], abs=0.1)
+    assert {one["aligned_by"] for one in body["logs"]} == {"engine speed"}
 
 
 def test_plain_git_agrees(demo: Path) -> None:
@@ -61,12 +105,12 @@ def test_the_recorded_peak_is_the_sheets(demo: Path, buildlog: Call) -> None:
 
 def test_history_as_text(demo: Path, buildlog: Call) -> None:
     lines = buildlog("history", "--ledger", demo).out.splitlines()
-    assert lines[0].startswith("13 entries, at stage-2-recheck")
+    assert lines[0].startswith("16 entries, at stage-2-recheck")
     assert re.search(r"^ 5 .* build \+ +Stage 2 parts", "\n".join(lines), re.MULTILINE)
     assert lines[2].split() == ["id", "date", "mi", "kind", "hp", "what"]
-    assert [line.split()[0] for line in lines[3:16]] == [str(n) for n in range(13, 0, -1)]
+    assert [line.split()[0] for line in lines[3:19]] == [str(n) for n in range(16, 0, -1)]
     assert all(len(line) <= 80 for line in lines)
-    for number, line in zip(range(13, 0, -1), lines[3:16], strict=True):
+    for number, line in zip(range(16, 0, -1), lines[3:19], strict=True):
         assert IDS[number - 1][:8] in line
     metric = buildlog("history", "--units", "metric", "--ledger", demo).out
     assert metric.splitlines()[2].split() == ["id", "date", "km", "kind", "kW", "what"]

@@ -41,7 +41,7 @@ def test_stage_2_sags_at_4900_with_boost_and_fuel_pressure(buildlog: Call, demo:
     text = " ".join(buildlog("dyno", "sheet", "05-09", at=demo).out.split())
     assert "sag at 4,900 rpm" in text
     assert "in 3 of 3 pulls; coincides with boost -0.7 psi, fuel pressure -0.7 psi" in text
-    assert "the relief valve is set at 9.5 psi" in text
+    assert "relief" not in text  # it is set far above what was reached: no suspect
     assert "caused by" not in text
     body = json.loads(buildlog("dyno", "sheet", "05-09", "--json", at=demo).out)
     (sag,) = body["sags"]

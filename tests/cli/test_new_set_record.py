@@ -170,7 +170,7 @@ def test_a_dry_run_records_nothing(demo_copy: Path, buildlog: Call) -> None:
     assert outcome.status == 0
     assert "bore" in outcome.out
     assert "nothing was recorded (--dry-run)" in outcome.out
-    assert len(log(demo_copy, "%H")) == 13
+    assert len(log(demo_copy, "%H")) == 16
 
 
 def test_record_keeps_every_fact(demo_copy: Path, buildlog: Call) -> None:
@@ -233,7 +233,7 @@ def test_a_day_that_lies_ahead_is_refused(demo_copy: Path, buildlog: Call) -> No
         outcome = buildlog("record", "-m", "rebored", "--date", "2999-01-01", *dry, at=demo_copy)
         assert outcome.status == 4
         assert "the date 2999-01-01 lies ahead" in outcome.err
-    assert len(log(demo_copy, "%H")) == 13
+    assert len(log(demo_copy, "%H")) == 16
 
 
 def test_an_entry_takes_day_and_odometer_from_the_files_it_records(

@@ -248,7 +248,9 @@ def test_a_removed_work_item_and_a_new_one(demo_copy: Path, buildlog: Call) -> N
     ok(buildlog, demo_copy, "plan", "new", "paint", "--from", "working")
     (demo_copy / "car.toml").write_text(text)
     assert "work[respray].note: roof" in ok(buildlog, demo_copy, "plan", "adopt", "paint")
-    assert (demo_copy / "car.toml").read_text().endswith('item = "respray"\nnote = "roof"\n')
+    adopted = (demo_copy / "car.toml").read_text()
+    assert adopted.count('[[work]]\nitem = "respray"\nnote = "roof"\n') == 1
+    assert adopted.count("[[work]]") == text.count("[[work]]") + 1
 
 
 def test_drop_takes_the_plan_away(planned: Path, buildlog: Call) -> None:
@@ -335,5 +337,6 @@ def test_bad_input_ends_in_a_sentence_and_changes_nothing(
 
 
 def test_an_empty_ledger_has_no_plans(demo_copy: Path, buildlog: Call) -> None:
+    ok(buildlog, demo_copy, "plan", "drop", "turbo-kit")
     assert ok(buildlog, demo_copy, "plan", "list").startswith("no plans yet")
-    assert ok(buildlog, demo_copy, "plan", "compare").startswith("no plans yet")
+    assert ok(buildlog, demo_copy, "plan", "compare").startswith("no plans wait to be built")

@@ -307,7 +307,7 @@ def test_text_that_a_later_entry_deleted_still_leaves_and_the_dry_run_says_so(
         assert done.status == 0, done.err
     done = buildlog("handover", tmp_path / "out", "--dry-run", at=demo_copy)
     said = " ".join(done.out.split())
-    assert "7 earlier versions of files: what an entry said and a later one changed" in said
+    assert "10 earlier versions of files: what an entry said and a later one changed" in said
     assert "take out what is recorded" in said
     assert "what looks like a telephone number: car.toml" in said
     assert buildlog("handover", tmp_path / "out", "--no-pdf", at=demo_copy).status == 0

@@ -26,10 +26,19 @@ def own_key(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return path
 
 
+@pytest.fixture
+def unsigned(tmp_path: Path) -> Path:
+    """A car whose history holds no key: the demo as 0.1.0 wrote it."""
+    bundle = Path(__file__).parents[1] / "golden" / "demo-0.1.0.bundle"
+    folder = tmp_path / "unsigned"
+    subprocess.run(["git", "clone", "-q", "-b", "main", str(bundle), str(folder)], check=True)
+    return folder
+
+
 def test_the_taker_signs_and_git_agrees(
-    demo_copy: Path, buildlog: Call, tmp_path: Path, own_key: Path
+    unsigned: Path, buildlog: Call, tmp_path: Path, own_key: Path
 ) -> None:
-    assert buildlog("handover", tmp_path / "a", "--no-pdf", at=demo_copy).status == 0
+    assert buildlog("handover", tmp_path / "a", "--no-pdf", at=unsigned).status == 0
     done = buildlog("receive", tmp_path / "a", tmp_path / "got", "--sign")
     assert done.status == 0, done.err
     with Ledger.open(tmp_path / "got") as ledger:
@@ -47,10 +56,10 @@ def test_the_taker_signs_and_git_agrees(
 
 
 def test_a_signed_handover_tag_is_one_for_git_too(
-    demo_copy: Path, buildlog: Call, tmp_path: Path, own_key: Path
+    unsigned: Path, buildlog: Call, tmp_path: Path, own_key: Path
 ) -> None:
-    assert buildlog("key", "add", "bench 1", at=demo_copy).status == 0
-    assert buildlog("handover", tmp_path / "a", "--no-pdf", at=demo_copy).status == 0
+    assert buildlog("key", "add", "bench 1", at=unsigned).status == 0
+    assert buildlog("handover", tmp_path / "a", "--no-pdf", at=unsigned).status == 0
     clone = tmp_path / "clone"
     bundle = tmp_path / "a" / "data" / "ledger.bundle"
     subprocess.run(["git", "clone", "-q", str(bundle), str(clone)], check=True)

@@ -113,13 +113,13 @@ def test_the_ledger_is_named_before_the_command_or_behind_it(
 ) -> None:
     named = {"before": ["--ledger", demo, "history"], "before=": [f"--ledger={demo}", "history"],
              "behind": ["history", "--ledger", demo]}[place]  # fmt: skip
-    assert buildlog(*named, at=tmp_path).out.startswith("13 entries")
+    assert buildlog(*named, at=tmp_path).out.startswith("16 entries")
 
 
 def test_alone_in_a_ledger_it_says_where_the_car_stands(demo: Path, buildlog: Call) -> None:
     told = buildlog(at=demo)
     assert told.status == 0
-    assert told.out.startswith("Marrow Tern 2.6: 13 entries, at stage-2-recheck")
+    assert told.out.startswith("Marrow Tern 2.6: 16 entries, at stage-2-recheck")
     assert told.out.index("next: ") < told.out.index("Commands, in the order of the work")
 
 

@@ -14,7 +14,7 @@ from tests.conftest import Call
 QUESTIONS = [
     ("where each car stands", "shop list {shop}", r"\d+ cars?: \d+ held up"),
     ("what was promised", "", r"(Promised and delivered|Predicted and measured)"),
-    ("should this computer die", "sync {stick} --dry-run", r"would|13 entries|copy"),
+    ("should this computer die", "sync {stick} --dry-run", r"would|16 entries|copy"),
     ("what to do now", "", r"^next: ready for the dyno"),
     ("put right what was entered", "record --kind correction --corrects 5 -m x --dry-run",
      r"corrects|nothing|entry 5"),

@@ -232,7 +232,7 @@ def test_plans_are_made_edited_and_dropped(demo_copy: Path) -> None:
     before = files(demo_copy)
     with opening.ledger(demo_copy) as car:
         made = new_plan(car, "boost")
-        assert (made.name, made.number) == ("boost", 13)
+        assert (made.name, made.number) == ("boost", 16)
         changed = set_plan(car, "boost", [f"{BOOST}=10 psi", "price=300.00"]).changed
         assert [path for path, _, _ in changed] == [BOOST, "price"]
         assert set_plan(car, "boost", [f"{BOOST}=10 psi"]).changed == ()
@@ -300,12 +300,12 @@ def test_an_entry_is_seen_before_it_is_recorded(demo_copy: Path) -> None:
                 car, said, dry_run=dry_run, shown=lambda o: seen.append((o, len(car.entries())))
             )
         entry = car.entries()[-1]
-    assert [count for _, count in seen] == [13, 13]
+    assert [count for _, count in seen] == [16, 16]
     assert {(o.kind, o.subject, o.odometer) for o, _ in seen} == {
         ("correction", "wider pipe", "89900 mi")
     }
     assert done.entry is not None
-    assert (done.entry.number, done.entry.id, done.entry.kind) == (14, entry.id, "correction")
+    assert (done.entry.number, done.entry.id, done.entry.kind) == (17, entry.id, "correction")
     assert (entry.done_by, entry.corrects) == ("D-07", car.resolve("stage-2").entry.id)
     assert done.outlook.changes
 
@@ -317,7 +317,7 @@ def test_a_plan_is_no_entry_to_correct(demo_copy: Path) -> None:
         for name in ("plan:boost", "working"):
             with pytest.raises(UsageError, match="is not an entry"):
                 record(car, EntrySaid("x", corrects=name))
-        assert len(car.entries()) == 13
+        assert len(car.entries()) == 16
 
 
 SAID = {
@@ -360,9 +360,9 @@ def test_a_session_is_written_as_its_command_writes_it(
 def test_more_pulls_of_a_recorded_session_are_a_correction(demo_copy: Path) -> None:
     with opening.ledger(demo_copy) as car:
         done = add_session(car, [shorter(demo_copy)], "2026-06-06-stage-2-recheck", SessionSaid())
-        assert (done.entry, done.record.kind, done.record.corrects) == (13, "correction", 13)
+        assert (done.entry, done.record.kind, done.record.corrects) == (16, "correction", 16)
         recorded = record(
-            car, EntrySaid("more pulls", kind="correction", corrects="13"), dry_run=True
+            car, EntrySaid("more pulls", kind="correction", corrects="16"), dry_run=True
         )
         assert recorded.entry is None
         assert recorded.outlook.changed == ("dyno/2026-06-06-stage-2-recheck/session.toml",)

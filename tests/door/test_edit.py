@@ -91,7 +91,7 @@ def test_an_act_writes_what_the_command_writes(
     assert tree(demo_copy) == tree(twin)
     with library.open(demo_copy) as car, library.open(twin) as other:
         mine, theirs = car.history[-1], other.history[-1]
-        assert mine.number == entry.number == 14
+        assert mine.number == entry.number == 17
         assert mine._named.tree == theirs._named.tree
         assert (mine.kind, mine.done_by, mine.subject) == (
             theirs.kind, theirs.done_by, theirs.subject,
@@ -203,7 +203,7 @@ def test_another_entry_meanwhile_refuses_it_all(demo_copy: Path) -> None:
         with car.fresh() as newer:
             again = newer.edit(by="D-07")
             again.set("exhaust.pipe_diameter", "63.5 mm")
-            assert again.record("exhaust", odometer="89700 mi").number == 15
+            assert again.record("exhaust", odometer="89700 mi").number == 18
 
 
 def test_an_edit_holds_no_lock(demo_copy: Path) -> None:
@@ -241,8 +241,8 @@ def test_what_was_recorded_is_not_edited_again(demo_copy: Path) -> None:
         work.work("clock")
         assert "1 files, not recorded" in repr(work)
         work.record("clock", odometer="89700 mi")
-        assert "recorded as entry 14" in repr(work)
-        with pytest.raises(buildlog.UsageError, match="was recorded as entry 14"):
+        assert "recorded as entry 17" in repr(work)
+        with pytest.raises(buildlog.UsageError, match="was recorded as entry 17"):
             work.work("another")
 
 

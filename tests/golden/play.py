@@ -61,7 +61,9 @@ def call(words: str) -> tuple[int, str, str]:
     As in a shell, words like NAME=value before the command set the environment for it alone.
     """
     from buildlog.cli.main import run
+    from buildlog.report.numbers import SPOKEN
 
+    SPOKEN.set(None)  # each command is a process of its own
     given = shlex.split(words)
     named = list(itertools.takewhile(_SETS.fullmatch, given))
     out, err = (io.TextIOWrapper(io.BytesIO(), "utf-8", newline="\n") for _ in range(2))

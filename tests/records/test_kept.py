@@ -15,11 +15,13 @@ from pydantic import BaseModel
 from buildlog.desk.snapshot.record_cache import Known
 from buildlog.errors import InvalidInput
 from buildlog.records.car.configuration import Configuration
+from buildlog.records.car.due import Service
 from buildlog.records.checks import Check
 from buildlog.records.custody import Custody
-from buildlog.records.fasteners import Joint
+from buildlog.records.fasteners import Joint, JointSheet
 from buildlog.records.faults import Fault
 from buildlog.records.paths import leaves
+from buildlog.records.plan import Plan
 from buildlog.records.reading import read
 from buildlog.records.record_bytes import _makers, plain, put_together
 from buildlog.records.schema import MODELS
@@ -28,7 +30,8 @@ from buildlog.store.disk.index_db import Kept
 from tests.documents import documents
 
 OF_FOLDER = {"dyno": Session, "checks": Check, "torque": Joint, "faults": Fault,
-             "handover": Custody}  # fmt: skip
+             "handover": Custody, "sheet": JointSheet, "due": Service,
+             "plan.toml": Plan}  # fmt: skip
 CAR = b'format = 1\n[car]\nname = "Marrow Tern"\n[engine]\nbore = "84.0 mm"\n'
 
 
@@ -63,7 +66,8 @@ def test_every_file_of_the_demo_comes_back_equal(demo: Path) -> None:
     read_back = 0
     for name, text in seen.items():
         path = name.split(":")[1]
-        model = Configuration if path == "car.toml" else OF_FOLDER.get(path.split("/")[0])
+        kind = "sheet" if path.endswith(".sheet.toml") else path.split("/")[0]
+        model = Configuration if path == "car.toml" else OF_FOLDER.get(kind)
         if model is not None:
             record = read(model, text, name)
             assert through(record) == record

@@ -38,7 +38,8 @@ class PlanOffer:
     parts and settings it outgrows is in `margins`; `limits`: the owner's, kept or not;
     `not_learned_from`: sentences on ledgers of the shop that could not be read. `base` is the
     newest entry, which all that the plan does not touch follows, `made_from` the entry it was
-    made from; `questions`: fields that both changed since then, where the plan's value stands.
+    made from; `questions`: fields that both changed since then, where the plan's value stands;
+    `built_in`: the number of the entry that built it and carries its promise.
     """
 
     name: str
@@ -55,6 +56,7 @@ class PlanOffer:
     not_learned_from: tuple[str, ...] = ()
     made_from: Version | None = None
     questions: tuple[Conflict, ...] = ()
+    built_in: int | None = None
 
     @property
     def breaks(self) -> tuple[str, ...]:

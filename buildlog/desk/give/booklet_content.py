@@ -17,6 +17,7 @@ from buildlog.analysis.prediction.learned import MeasuredPoint
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.analysis.workshop import fastener_book, fault_book, partlife
 from buildlog.analysis.workshop.check_book import newest_lists, unfinished
+from buildlog.analysis.workshop.due_book import due_states
 from buildlog.analysis.workshop.gates import gates
 from buildlog.desk.questions.compare import difference
 from buildlog.desk.questions.jobs import job_of
@@ -84,6 +85,7 @@ def content(
         not_checked=tuple(_not_checked(book, until, now)),
         proof=_proof(book),
         margins=tuple(limits),
+        dues=tuple(due_states(until, papers)),
         displacement=_displacement(now),
         sheet_of=tuple(stages),
         drawn=tuple(one.name for one in book.measured_versions),

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from buildlog.errors import BuildlogError
 from buildlog.records.plan import Plan
 from buildlog.records.reading import read
+from buildlog.records.recorded_promise import recorded_promise
 from buildlog.store.ledger import plan_branches
 from buildlog.store.ledger.names import of
 from buildlog.store.ledger.plan_branches import PLAN, PlanBranch
@@ -48,8 +49,9 @@ class Planner:
         return replace(found, not_learned_from=tuple(self.predictor.unread))
 
     def offers(self, names: Iterable[str] = ()) -> list[PlanOffer]:
-        """The same of several, each once, in the order named; of all without a name."""
-        known = (one.name for one in plan_branches.plans(self.book.ledger))
+        """The same of several, each once, in the order named; without a name of all but those that
+        are built."""
+        known = (one.name for one in self.unpredicted() if one.built_in is None)
         return [self.offer(name) for name in list(dict.fromkeys(names)) or known]
 
     def unpredicted(self) -> list[PlanOffer]:
@@ -65,7 +67,16 @@ class Planner:
         margins = None if result == UNASKED else self._margins(base, version, result)
         found = offer(branch.name, version, base, plan, result, margins)
         asked = self.book.plan_on_newest(branch.version).questions
-        return replace(found, made_from=self.book.of(of(branch.base)), questions=asked)
+        return replace(found, made_from=self.book.of(of(branch.base)), questions=asked,
+                       built_in=self._built_in(branch.name, plan))  # fmt: skip
+
+    def _built_in(self, name: str, plan: Plan) -> int | None:
+        """The entry that carries the plan's promise, by its number."""
+        if plan.promised is None:
+            return None
+        mine = (name, plan.promised.date)
+        told = ((one.number, recorded_promise(one.promised)) for one in self.book.ledger.entries())
+        return next((n for n, one in told if one and (one.plan, one.date) == mine), None)
 
     @cached_property
     def margining(self) -> Margining:

@@ -41,6 +41,7 @@ def _offer(offer: PlanOffer) -> dict[str, Any]:
         "id": offer.version.id or None,
         "base": version_json(offer.base),
         "made_from": version_json(offer.made_from) if offer.made_from else None,
+        "built_in": offer.built_in,
         "questions": [question_json(one) for one in offer.questions],
         "changes": [change_json(change) for change in offer.changes],
         "price": offer.plan.price,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from buildlog.records.key_words import key_words
-from buildlog.records.recorded_change import changed_in_car
+from buildlog.records.recorded_change import changed_in_car, is_of_keys
 from buildlog.records.recorded_peak import recorded_peak
 from buildlog.report.lines import cut_table
 from buildlog.report.numbers import Display, count
@@ -55,15 +55,21 @@ def _table(
 
 def row(entry: Entry, show: Display, corrected: bool) -> list[str]:
     """Number, id, day, odometer, kind with its signs, peak power."""
-    peak, metres = recorded_peak(entry.measured), entry.odometer_m
+    peak = recorded_peak(entry.measured)
     return [
         str(entry.number),
         entry.short + ("*" if entry.signed else ""),
         entry.work_date.isoformat(),
-        "unknown" if metres is None else show.number(metres, "length"),
+        _reading(entry, show),
         entry.kind + f" {_CORRECTED}" * corrected + f" {_OUTSIDE}" * entry.recorded_outside,
         show.number(peak.power_w, "power") if peak and peak.power_w else "",
     ]
+
+
+def _reading(entry: Entry, show: Display) -> str:
+    if entry.odometer_m is not None:
+        return show.number(entry.odometer_m, "length")
+    return "" if is_of_keys(entry.changed) else "unknown"
 
 
 def what(entry: Entry, full: bool) -> str:

@@ -29,18 +29,24 @@ def list_lines(offers: Sequence[PlanOffer]) -> list[str]:
         [
             one.name,
             f"from {(one.made_from or one.base).name}",
-            f"{count(len(one.changes), 'field')} changed",
+            _standing(one),
             price_text(one),
         ]
         for one in offers
     ]
-    names = " ".join(one.name for one in offers)
+    names = " ".join(one.name for one in offers if one.built_in is None)
     return [
         count(len(offers), "plan"),
         *table(rows, right=(3,)),
         "",
-        f"next: buildlog plan compare {names}",
+        f"next: buildlog plan {f'compare {names}' if names else 'new NAME'}",
     ]
+
+
+def _standing(one: PlanOffer) -> str:
+    if one.built_in is not None:
+        return f"built in entry {one.built_in}"
+    return f"{count(len(one.changes), 'field')} changed"
 
 
 def made_lines(done: PlanMade) -> list[str]:
@@ -125,7 +131,7 @@ def offer_lines(offer: PlanOffer, show: Display, full: bool = False) -> list[str
 def compare_lines(offers: Sequence[PlanOffer], show: Display) -> list[str]:
     """Plans side by side, in the order in which they were named."""
     if not offers:
-        return list_lines(offers)
+        return ["no plans wait to be built", "next: buildlog plan new NAME"]
     start = next((o.predicted for o in offers if o.predicted is not None), None)
     if start is None:
         lines = _none_predicted(offers)

@@ -15,6 +15,7 @@ from buildlog.report.booklet.front import (
     last_read,
     lead,
     line,
+    loggers,
     report_front,
     visit_rows,
 )
@@ -81,12 +82,12 @@ def visits_section(content: BookletContent, show: Display) -> Section | None:
     blocks: list[doc.Block] = []
     items = [one for one in page_pictures.items_of(content) if one.top("torque")]
     if items:
-        caption = "Torque, mean of the pulls."
-        blocks.append(page_pictures.history(items, None, show, "torque", caption))
+        blocks.append(page_pictures.history(items, None, show, "torque", "Mean of the pulls."))
     unit = show.unit("power").text
     head = ("session", "version", f"peak power, {unit}", "at", "pulls", "conditions")
     rows = visit_rows(content, show)
-    blocks.append(doc.table("Visits to a dyno", head, rows, right=(2, 3, 4)))
+    note = loggers(content)
+    blocks.append(doc.table("Visits to a dyno", head, rows, right=(2, 3, 4), note=note))
     stated = [
         [one.session, f"{said.quantity} at the {said.measured_at}" if said.measured_at else
          said.quantity, declared(said.value), said.source or "not said"]

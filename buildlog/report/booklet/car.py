@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from buildlog.analysis.answers.next_steps import STEP_WORDS
 from buildlog.analysis.workshop.check_book import values_of
+from buildlog.analysis.workshop.due_book import DueState
 from buildlog.analysis.workshop.gates import closed
 from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.records.checked_paths import field, field_paths
@@ -14,6 +15,7 @@ from buildlog.records.fasteners import Fastener
 from buildlog.records.paths import Value, leaves
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.checklist_text import WORDS
+from buildlog.report.as_text.due_text import left_words
 from buildlog.report.booklet import document as doc
 from buildlog.report.booklet.content import BookletContent
 from buildlog.report.booklet.stages import findings
@@ -29,8 +31,7 @@ from buildlog.report.booklet.words import (
 from buildlog.report.in_units import as_asked
 from buildlog.report.numbers import Display, count, declared
 
-_AGAIN = {"due": "due now", "done": "done", "gone": "part taken out", "none": "",
-          "unknown": "unknown", "later": "later"}  # fmt: skip
+_AGAIN = {"due": "due now", "none": "", "unknown": "unknown", "later": "later"}
 # What an engine is set up by, in the order a workshop asks for it.
 _SET_UP = {
     field("calibration.id"): "calibration",
@@ -54,6 +55,7 @@ _SET_UP = {
     field("engine.rated_torque"): "rated torque",
     field("motor.rated_power"): "motor, rated power",
 }
+_ENGINE = frozenset(_SET_UP[path] for path in _SET_UP if path.startswith(("engine.", "motor.")))
 _SET_UP_PATHS = field_paths(*_SET_UP)
 
 
@@ -140,27 +142,48 @@ def _open_points(content: BookletContent) -> Iterator[doc.Block]:
 
 def workshop_section(content: BookletContent, show: Display) -> doc.Section | None:
     """For the next workshop: how it is set up, what was tightened, calibrations, checks."""
-    blocks = [*_set_up(content), *_tightened(content, show), *_calibrations(content),
+    blocks = [*_set_up(content, show), *_tightened(content, show), *_calibrations(content),
               *_checks(content)]  # fmt: skip
     title = "For the next workshop"
     return doc.Section("workshop", title, tuple(blocks), new_page=True) if blocks else None
 
 
-def _set_up(content: BookletContent) -> Iterator[doc.Block]:
+def _set_up(content: BookletContent, show: Display) -> Iterator[doc.Block]:
+    """How it is set up; beside it what comes due, then the engine."""
     known: dict[str, Value] = dict(leaves(content.now.configuration).items())
     rows = [
         (_SET_UP[path], value_text(known[path], path)) for path in _SET_UP_PATHS if path in known
     ]
-    half = (len(rows) + 1) // 2
-    if rows:
-        heading = doc.PageHeading("set-up", "Set up as")
-        yield heading
-        yield doc.Columns((doc.facts(rows[:half]),), (doc.facts(rows[half:]),))
+    engine = [row for row in rows if row[0] in _ENGINE]
+    groups = [
+        ("set-up", "Set up as", [row for row in rows if row not in engine]),
+        ("due", "Due", [(one.name, due_words(one, show)) for one in content.dues]),
+        ("engine", "Engine", engine),
+    ]
+    blocks: list[tuple[doc.Block, doc.Block]] = [
+        (doc.PageHeading(name, title), doc.facts(told)) for name, title, told in groups if told
+    ]
+    if len(blocks) == 1:
+        yield from blocks[0]
+    elif blocks:
+        yield doc.Columns(blocks[0], tuple(one for block in blocks[1:] for one in block))
+
+
+def due_words(one: DueState, show: Display) -> str:
+    """ "every 3000 mi or 12 months; 2,965 mi left, about 15 March 2027"."""
+    left = left_words(one, show)
+    told = [f"{left} left" if left and not left.endswith("over") else left]
+    if one.on is not None:
+        told.append(f"{'about ' if one.estimated else ''}{day(one.on)}")
+    known = ", ".join(filter(None, told)) or f"not known when: {', '.join(one.missing)}"
+    return f"every {one.due.every}; {known}"
 
 
 def _tightened(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     rows: list[Sequence[doc.Cell]] = []
     for one in content.joints:
+        if one.due in ("done", "gone"):
+            continue  # tightened again in a later row, or no longer in the car
         joint = one.joint
         asked = dict.fromkeys(declared(q) for q in (joint.spec_low, joint.spec_high) if q)
         spec = _turned(one_unit([*asked], " to "), joint.spec_angle)
@@ -220,31 +243,36 @@ def _checks(content: BookletContent) -> Iterator[doc.Block]:
     items = [item for done in content.lists for item in done.check.item]
     bad = sum(item.result == "fail" for item in items)
     yield doc.PageHeading("checklists", "Checks")
-    yield doc.para(f"{count(len(items), 'item')}. {bad or 'None'} did not pass.")
+    out = sum(item.result == "not-applicable" for item in items)
+    not_here = f", {out} {'does' if out == 1 else 'do'} not apply" if out else ""
+    yield doc.para(f"{count(len(items), 'item')}. {bad or 'None'} did not pass{not_here}.")
     rows: list[Sequence[doc.Cell]] = []
-    passed: list[str] = []
     for done in content.lists:
         told = [item for item in done.check.item if _worth_a_row(item)]
-        passed += [item.text or item.key for item in done.check.item if not _worth_a_row(item)]
         if told:
             rows.append([f"{done.check.list}, {day(done.check.date)}"])
             rows += [_item(item) for item in told]
-    if passed:
-        yield doc.para(f"Passed without remark: {'; '.join(passed)}.", tone="quiet")
+    for words, result in (("Passed without remark", "pass"), ("Not applicable", "not-applicable")):
+        short = [item.text or item.key for item in items
+                 if item.result == result and not _worth_a_row(item)]  # fmt: skip
+        if short:
+            yield doc.para(f"{words}: {'; '.join(short)}.", tone="quiet")
     if rows:
-        head = ("item", "result", "value", "remark")
-        yield doc.table("Items with a value or a remark", head, rows, tight=(1,))
+        head = ("item", "value", "remark")
+        yield doc.table("Items with a value or a remark", head, rows)
 
 
 def _worth_a_row(item: CheckedItem) -> bool:
+    if item.result == "not-applicable":
+        return False
     return item.result != "pass" or bool(item.note or values_of(item) or item.codes)
 
 
 def _item(item: CheckedItem) -> list[doc.Cell]:
     limits = " to ".join(as_asked(one) for one in (item.low, item.high) if one)
-    word = WORDS[item.result].lower()
-    result: doc.Cell = state(word) if item.result != "pass" else word
+    word = "" if item.result == "pass" else WORDS[item.result].lower()
     given = one_unit([*map(as_asked, values_of(item))]) or ", ".join(item.codes)
     odd = f"limits {limits}" if limits and item.result != "pass" else ""
     remark = "; ".join(filter(None, (item.note, odd)))
-    return [item.text or item.key, result, given, remark]
+    told = doc.joined(state(word), f": {remark}" if remark else "") if word else remark
+    return [item.text or item.key, given, told]

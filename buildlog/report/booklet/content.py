@@ -14,6 +14,7 @@ from buildlog.analysis.car.changes import Change
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.margins.figures.margin_rows import Row
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
+from buildlog.analysis.workshop.due_book import DueState
 from buildlog.analysis.workshop.fastener_book import JointState
 from buildlog.analysis.workshop.fault_book import FaultState
 from buildlog.analysis.workshop.gates import Gate
@@ -180,6 +181,7 @@ class BookletContent:
     not_checked: tuple[str, ...]
     proof: Proof
     margins: tuple[Row, ...] = ()
+    dues: tuple[DueState, ...] = ()
     displacement: float | None = None
     sheet_of: tuple[str, ...] = field(default=())
     quoted: tuple[Plan, ...] = ()  # whose prices the sheet shows; none unless asked for

@@ -146,7 +146,7 @@ def front(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     cover = [one for one in content.attachments if one.cover and one.photo]
     photo = page_pictures.photos(cover[-1:], show)
     heading = doc.PageHeading("what-was-done", "What was done", 2)
-    done: tuple[doc.Block, ...] = (heading, *_done(content))
+    done: tuple[doc.Block, ...] = (heading, *_done(content, _ROWS - (photo is not None)))
     if photo is not None:
         yield doc.Columns((photo,), done)
     else:
@@ -203,16 +203,29 @@ def _curve(content: BookletContent, show: Display, names: tuple[str, str]) -> It
         yield page_pictures.before_and_after(items, result, show, names, caption, low)
 
 
-def _done(content: BookletContent) -> Iterator[doc.Block]:
-    shown = content.stages[-_ROWS:]
+def _done(content: BookletContent, most: int = _ROWS) -> Iterator[doc.Block]:
+    shown = _told_first(content.stages, most)
     rows = [(brief_day(one.after.date), doc.joined(*_stage_done(one, content))) for one in shown]
     yield doc.facts(rows)
-    if len(shown) < len(content.stages):
-        left = len(content.stages) - len(shown)
-        yield doc.para(f"{count(left, 'earlier stage')}: see the history.", tone="quiet")
+    left = sum(one not in shown and _was_work(one) for one in content.stages)
+    if left:
+        yield doc.para(f"{count(left, 'more stage')}: see the history.", tone="quiet")
     for stage in shown:
         if stage.passed_over and stage.before is not None:
             yield doc.para(passed_over(stage, stage.before), tone="quiet")
+
+
+def _told_first(stages: Sequence[StageStory], most: int) -> Sequence[StageStory]:
+    """As many stages as there is room for: those that were only measured go first, which the
+    curve shows, the older before the newer."""
+    order = sorted(range(len(stages)), key=lambda at: (_was_work(stages[at]), at), reverse=True)
+    return [stages[at] for at in sorted(order[:most])]
+
+
+def _was_work(stage: StageStory) -> bool:
+    """Whether more was done than to measure."""
+    worked = any(one.version.kind == "build" for one in stage.entries)
+    return worked or stage.after.kind != "dyno"
 
 
 def passed_over(stage: StageStory, before: Version) -> str:
@@ -388,6 +401,17 @@ def best_pull(result: Measured, show: Display) -> str:
     return f"Best single pull: {show.value(top, 'power')} ({name})."
 
 
+def loggers(content: BookletContent) -> str:
+    """Which sessions have files of other loggers, and which."""
+    told = []
+    for one in content.readings:
+        logs = [log for curve in one.sheet.curves for log in curve.data.logs] if one.sheet else []
+        if logs:
+            named = ", ".join(dict.fromkeys(log.source for log in logs))
+            told.append(f"{one.session}: {named}")
+    return f"Beside the dyno, {'; '.join(told)}." if told else ""
+
+
 def visit_rows(content: BookletContent, show: Display) -> Sequence[Sequence[doc.Cell]]:
     """Every visit to a dyno: session, version, peak, where, pulls, conditions."""
     rows: list[Sequence[doc.Cell]] = []
@@ -404,8 +428,6 @@ def visit_rows(content: BookletContent, show: Display) -> Sequence[Sequence[doc.
             sheet.session.dyno.id if sheet.session.dyno and sheet.session.dyno.id else "not named"
         )
         gear = f", gear {sheet.session.gear}" if sheet.session.gear else ""
-        beside = dict.fromkeys(log.source for curve in sheet.curves for log in curve.data.logs)
-        gear += f"; beside the dyno: {', '.join(beside)}" if beside else ""
         rows.append([
             one.session, one.version.name, f"{show.number(top.value, 'power')} ± {half}",
             axis_value(top.at, sheet.axis), str(group.pulls),

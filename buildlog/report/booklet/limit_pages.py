@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from buildlog.analysis.margins.figures.margin_rows import Row, State
 from buildlog.report.as_text.margins_text import left_words, past_words
 from buildlog.report.booklet import document as doc
-from buildlog.report.booklet import page_pictures, templated
+from buildlog.report.booklet import page_pictures
 from buildlog.report.booklet.content import BookletContent
 from buildlog.report.booklet.words import sentence
 from buildlog.report.numbers import Display, count
@@ -30,13 +30,6 @@ def unknown_words(rows: Sequence[Row]) -> str:
     return f"{said} unknown, which is not clear." if unknown else ""
 
 
-def _words() -> doc.Para:
-    """What the words for the kinds of figures mean."""
-    rows = templated.said()["words"].items()
-    told = [part for word, what in rows for part in (doc.Span(word, "strong"), f": {what}. ")]
-    return doc.para(*told, tone="quiet")
-
-
 def margins_section(content: BookletContent, show: Display) -> doc.Section | None:
     """Every limit of the car today: the picture is the table; then who states each."""
     rows = content.margins
@@ -53,5 +46,4 @@ def margins_section(content: BookletContent, show: Display) -> doc.Section | Non
     if told:
         said = " ".join(sentence(f"{one.name}, {what}") for one, what in told)
         blocks.append(doc.para(f"For information: {said}", tone="quiet"))
-    blocks.append(_words())
     return doc.Section("margins", "What is left of each limit", tuple(blocks), new_page=True)

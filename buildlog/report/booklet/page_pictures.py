@@ -65,7 +65,7 @@ def before_and_after(
     panels = (*picture.panels[:-1], last)
 
     def drawn(layout: PageSizes) -> Paper:
-        height = (190.0, 96.0) if layout.narrow else (84.0, 30.0) if low else (140.0, 52.0)
+        height = (190.0, 96.0) if layout.narrow else (84.0, 30.0) if low else (110.0, 44.0)
         whole = curve_model.Picture(picture.headline, picture.conditions, picture.x_label, panels,
                                frame_height=height)  # fmt: skip
         return drawn_curves.draw(whole, layout, bare=True)
@@ -78,7 +78,7 @@ def history(
 ) -> doc.PageFigure:
     """Curves of all versions with their table, and the difference of the first and the last."""
     picture = power_pictures.power_history(items, result, show, quantity)
-    shared = replace(picture, frame_height=(190.0, 0.0)) if quantity == "torque" else picture
+    shared = replace(picture, frame_height=(176.0, 0.0)) if quantity == "torque" else picture
     return both(
         lambda layout: drawn_curves.draw(shared, layout, bare=True),
         f"{quantity}-history",
@@ -161,7 +161,7 @@ def life(content: BookletContent, show: Display) -> doc.PageFigure | None:
     caption = f"The axis does not start at 0; {beside}two dynos need not read alike."
 
     def drawn(layout: PageSizes) -> Paper:
-        lower = layout if layout.narrow else replace(layout, main=150)
+        lower = layout if layout.narrow else replace(layout, main=112)
         return peaks.draw(told, show, lower, bare=True)
 
     return both(drawn, "peaks", caption,

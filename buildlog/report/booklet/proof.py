@@ -67,27 +67,38 @@ def check_section(content: BookletContent) -> doc.Section:
             ("ledger", doc.Span(proof.ledger_id, "code")),
             (count(proof.entries, "entry", "entries"), VERDICTS.get(proof.verdict, proof.verdict)),
         ]),
+    ]  # fmt: skip
+    by_hand = (
         doc.PageHeading("by-hand", "By hand, in the folder of this package"),
         doc.Code(tuple(line.format(number=newest) for line in said["by_hand"])),
         doc.para(said["fingerprint"], " ",
                  doc.Span("buildlog verify --paper", "code"), " ",
                  doc.Span(proof.fingerprint, "code"), "."),
-    ]  # fmt: skip
+    )  # fmt: skip
     told = [
-        tuple(_said(name, title, what))
+        block
         for name, title, what in (
             ("proves", "What this proves", proof.proves),
             ("does-not-prove", "What it does not prove", proof.does_not_prove),
         )
         if what
+        for block in _said(name, title, what)
     ]
-    body += [doc.Columns(*told)] if len(told) == 2 else list(told[0]) if told else []
+    body += [doc.Columns(by_hand, tuple(told))] if told else by_hand
+    body.append(_words())
     return doc.Section("how-to-check", "How to check it", tuple(body))
 
 
 def _said(name: str, title: str, what: Sequence[str]) -> Iterator[doc.Block]:
     yield doc.PageHeading(name, title)
     yield from (doc.para(sentence(one)) for one in what)
+
+
+def _words() -> doc.Para:
+    """What the words for the kinds of figures mean."""
+    rows = templated.said()["words"].items()
+    told = [part for word, what in rows for part in (doc.Span(word, "strong"), f": {what}. ")]
+    return doc.para(*told, tone="quiet")
 
 
 def caution_section(content: BookletContent) -> doc.Section:

@@ -30,6 +30,7 @@ from buildlog.units import Quantity
 _CATALYSTS = table("exhaust.catalysts")
 _KIND = field("induction.kind")
 _LIMITS, _NAMES = 5, 4
+_MANY, _FEW = 8, 3  # a proposal of more rows leaves room for so few limits
 _OCTANE = "octane numbers"
 _MONEY = {"USD": "US dollars", "EUR": "euros", "GBP": "pounds sterling", "CAD": "Canadian dollars"}
 _INDUCTION = {"turbocharger": "A turbocharger", "positive-displacement": "A supercharger",
@@ -119,7 +120,8 @@ def _blocks(quote: Quote, show: Display) -> Iterator[doc.Block]:
     blind = (doc.PageHeading("not-predicted", "What we cannot predict", 2), *_blind(quote, show))
     yield doc.Columns(close, blind)
     yield doc.PageHeading("cautions", "Cautions", 2)
-    yield from map(doc.para, _cautions(quote, show))
+    cautions = [doc.para(one) for one in _cautions(quote)]
+    yield doc.Columns(tuple(cautions[:2]), tuple(cautions[2:]))
     yield doc.para(_last_line(quote), tone="ruled")
 
 
@@ -151,9 +153,13 @@ def _proposal(quote: Quote, show: Display) -> Iterator[doc.Block]:
     plan, rows = quote.offer.plan, quote.rows
     priced = bool(plan.charge)
     body: list[list[doc.Cell]] = []
-    for one in rows:
+    beside = [one for one in rows if not (one.charge or one.gains or _why(one, show))]
+    for one in (one for one in rows if one not in beside):
         cells: list[doc.Cell] = [_part(one), _why(one, show)]
         body.append([*cells, _price(one, quote)] if priced else cells)
+    also = "; ".join(_small(_part(one)) for one in beside if _told(one))
+    if also:
+        body.append([f"With it: {also}", *([""] * (1 + priced))])
     if priced and plan.amount is not None:
         total = money(plan.amount, plan.currency, whole=True)
         body.append([doc.Span("Total before tax", "strong"), "", doc.Span(total, "strong")])
@@ -189,8 +195,26 @@ def _part(row: QuoteRow) -> str:
             said.append(f"{field_words(one.path)} removed")
         else:
             words = field_words(one.path).removeprefix(key_words(row.name)).strip()
+            words = words.removesuffix("kind").rstrip()
             said.append(f"{words} {value_text(one.new)}".strip())
+    said = said or [*_pieces(row)]
     return f"{_name(row.name)}{': ' if said else ''}{', '.join(said)}"
+
+
+def _pieces(row: QuoteRow) -> Iterator[str]:
+    """The names of the parts that are new, where nothing else is to be said of them."""
+    new = (one.path for one in row.changes if one.new is not None and ".part." in one.path)
+    for head in dict.fromkeys(path.partition(".part.")[0] for path in new):
+        yield field_words(head).removeprefix(key_words(row.name)).strip()
+
+
+def _small(text: str) -> str:
+    return f"{text[:1].lower()}{text[1:]}"
+
+
+def _told(row: QuoteRow) -> bool:
+    """Whether anything but a note changes."""
+    return any(not one.path.endswith((".note", ".source")) for one in row.changes)
 
 
 def _maker(row: QuoteRow) -> Iterator[str]:
@@ -204,6 +228,8 @@ def _maker(row: QuoteRow) -> Iterator[str]:
 def _why(row: QuoteRow, show: Display) -> str:
     if row.charge is not None and row.charge.why:
         return row.charge.why
+    if row.gains:
+        return "part of the gain"
     found = row.because
     if found is not None and found.before is not None and found.after is not None:
         limit, load = found.before.margin.capacity, found.after.margin.demand
@@ -211,8 +237,8 @@ def _why(row: QuoteRow, show: Display) -> str:
             return f"today's has no stated limit ({found.name})"
         if load is not None and load.p50 > limit.p50:
             held, asked = (value(x.p50, found.after.kind, show) for x in (limit, load))
-            return f"{found.name}: today's limit is {held}; about {asked} is needed"
-    return "part of the gain" if row.gains else ""
+            return f"{found.name}: {held} today, about {asked} asked"
+    return ""
 
 
 def _price(row: QuoteRow, quote: Quote) -> str:
@@ -224,32 +250,33 @@ def _price(row: QuoteRow, quote: Quote) -> str:
 def _close(quote: Quote, show: Display) -> Iterator[doc.Block]:
     known = [one for one in answers(quote.limits) if one.kind.unit != _OCTANE]
     told = [one for one in known if one.state in (State.OVER, State.CLOSE)]
-    shown = told[:_LIMITS] or known[:1]
+    most = _LIMITS if len(quote.rows) <= _MANY else _FEW
+    shown = told[:most] or known[:1]
     if shown:
         yield limit_table(shown, show)
-    rest = [one.name for one in told[_LIMITS:]]
+    rest = [one.name for one in told[most:]]
     more = f" and {len(rest) - _NAMES} more" if len(rest) > _NAMES else ""
     also = f"Close also: {', '.join(rest[:_NAMES])}{more}. " if rest else ""
     said = "Distances from stated limits, not approvals." if shown else "No limit can be answered."
     yield doc.para(f"{also}{said}", tone="quiet")
+    others = [one.name for one in quote.limits
+              if one.state is State.UNKNOWN and one.kind.unit != _OCTANE]  # fmt: skip
+    if others:
+        more = f" and {len(others) - _LIMITS} more" if len(others) > _LIMITS else ""
+        yield _named(
+            "Unknown limits, which is not clear: ", f"{', '.join(others[:_LIMITS])}{more}."
+        )
 
 
 def _blind(quote: Quote, show: Display) -> Iterator[doc.Block]:
     """Everything that the figures leave open, each under its name."""
     found, promise = quote.offer.predicted, quote.promise
-    unknown = [one for one in quote.limits if one.state is State.UNKNOWN]
     if promise.power is None and quote.offer.plan.promised is not None:
         yield _named("The gain: ", f"{quote.offer.plan.promised.reason}.")
     if found is not None and found.left_out:
         names = [field_words(path) for path in found.left_out]
         yield _named("Not in the figures: ", f"{listed(names[:_NAMES])}. No formula covers it.")
     yield from _knock(quote)
-    others = [one.name for one in unknown if one.kind.unit != _OCTANE]
-    if others:
-        more = f" and {len(others) - _LIMITS} more" if len(others) > _LIMITS else ""
-        yield _named(
-            "Unknown limits, which is not clear: ", f"{', '.join(others[:_LIMITS])}{more}."
-        )
     yield from _width(quote, show)
     yield _named("What we find ", "with the car open. We call before any extra cost.")
 
@@ -284,22 +311,21 @@ def _named(name: str, said: str) -> doc.Para:
     return doc.para(doc.Span(name, "strong"), said)
 
 
-def _cautions(quote: Quote, show: Display) -> Iterator[str]:
+def _cautions(quote: Quote) -> Iterator[str]:
     car = quote.offer.version.configuration
-    yield "Predicted figures are estimates, no guarantee and no approval."
     told = [one.fact for one in legal.facts([quote.offer.base, quote.offer.version])]
     catalysts = any(one.path.startswith(_CATALYSTS) for one in quote.offer.changes)
     said = "Changed catalysts and more power" if catalysts else "More power"
-    yield (f"{said} may need approval, a registration entry and a word to your insurer. Local "
-           "codes decide; ask before you order.")  # fmt: skip
+    yield (f"Predicted figures are estimates, no guarantee and no approval. {said} may need "
+           "approval, a registration entry and a word to your insurer. Local codes decide; ask "
+           "before you order.")  # fmt: skip
+    check = "the checks" if car.car.power_source == "electric" else "the light-load check"
+    yield f"No full power until break-in and {check} are done."
     if told:
         yield f"For local codes: {in_units('; '.join(told))}."
     rated = car.engine.rated_power if car.engine else None
     made = f" were made for {declared(rated)}" if rated else " were made for the power it came with"
     yield f"Brakes, tires and driveline{made}. Have the car inspected before road use."
-    electric = car.car.power_source == "electric"
-    check = "the checks" if electric else "the light-load check"
-    yield f"No full power until break-in and {check} are done."
 
 
 def _last_line(quote: Quote) -> str:

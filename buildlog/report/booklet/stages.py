@@ -46,6 +46,7 @@ def history_section(
     years = {one.version.date.year for one in entries if one.version.date}
     unit = show.unit("length").text
     rows = [_entry_row(one, show, len(years) > 1) for one in entries]
+    signers = _signers(entries)
     title = f"History, entry by entry{f', {years.pop()}' if len(years) == 1 else ''}"
     told: list[doc.Cell] = [doc.Span("Where to look. ", "strong")]
     for who, said, to in (one for one in _READERS if one[2] in others):
@@ -54,6 +55,7 @@ def history_section(
         doc.para(*told),
         doc.table(title, ("", "date", unit, "what", "by", "id"), rows, right=(2,), tight=(1, 4, 5)),
     ]
+    blocks += [doc.para(signers, tone="quiet")] if signers else []
     blocks += corrections(content)
     life = page_pictures.life(content, show)
     blocks += [life] if life is not None else []
@@ -74,9 +76,23 @@ def _entry_row(one: EntryStory, show: Display, years: bool) -> list[doc.Cell]:
     date = version.date.isoformat() if years and version.date else brief_day(version.date)
     odometer = show.number(version.odometer, "length") if version.odometer is not None else ""
     by_whom = "/".join(filter(None, (version.done_by, version.approved_by)))
-    signed = f"; signed by {one.signed}" if one.signed else ""
-    return [str(version.number), date, odometer, what, f"{by_whom}{signed}",
-            doc.Span(version.id[:8], "code")]  # fmt: skip
+    return [str(version.number), date, odometer, what, by_whom, doc.Span(version.id[:8], "code")]
+
+
+def _signers(entries: Sequence[EntryStory]) -> str:
+    """ "Entries 10 to 14: signed by bench 1; entry 15: signed by bench 2."."""
+    runs: list[tuple[str, list[int]]] = []
+    for one in entries:
+        if not runs or runs[-1][0] != (one.signed or ""):
+            runs.append((one.signed or "", []))
+        runs[-1][1].append(one.version.number)
+    told = [f"{_numbers(numbers)}: {who}" for who, numbers in runs if who]
+    return statement("; ".join(told)) if told else ""
+
+
+def _numbers(numbers: Sequence[int]) -> str:
+    first, last = numbers[0], numbers[-1]
+    return f"entry {first}" if first == last else f"entries {first} to {last}"
 
 
 def corrections(content: BookletContent) -> Iterator[doc.Block]:
@@ -114,7 +130,7 @@ def stage_sections(content: BookletContent, show: Display) -> doc.Section | None
 def stage_blocks(
     stage: StageStory, content: BookletContent, show: Display, seen: set[Finding]
 ) -> Iterator[doc.Block]:
-    """One stage: its photos, what changed, what is to be looked at and was not `seen` before."""
+    """One stage: its photos, what is to be looked at and was not `seen` before, what changed."""
     told = [*_changes(stage)] if stage.diff is not None else []
     numbers = {one.version.number for one in stage.entries}
     photos = page_pictures.photos(
@@ -123,14 +139,20 @@ def stage_blocks(
     )
     if not told and photos is None:
         return
-    yield doc.PageHeading(f"stage-{stage.after.number}", stage.name)
-    yield doc.para(label(stage.after, show), tone="quiet")
-    if photos is not None:
-        yield photos
-    yield from told
+    tables = [one for one in told if isinstance(one, doc.PageTable)]
+    head: list[doc.Block] = [
+        doc.PageHeading(f"stage-{stage.after.number}", stage.name),
+        doc.para(label(stage.after, show), tone="quiet"),
+        *(one for one in told if not isinstance(one, doc.PageTable)),
+    ]
     if stage.diff is not None:
-        yield from findings([one for one in stage.diff.findings if one not in seen])
+        head += findings([one for one in stage.diff.findings if one not in seen])
         seen.update(stage.diff.findings)
+    if photos is not None and len(photos.items) == 1:
+        yield doc.Columns((photos,), tuple(head))
+    else:
+        yield from [*head, *([photos] if photos is not None else [])]
+    yield from tables
 
 
 def corrections_of(stage: StageStory) -> dict[str, Correction]:
@@ -184,13 +206,12 @@ def _change_table(
         told = [[one.words or one.path, _shown(one.old), _now(one, corrected)] for one in plain
                 if weighty(one.path) or one.path in corrected]  # fmt: skip
         told += _pieces([change for change in own if change not in plain])
-        if told:
-            rows += [[key_words(name)], *told]
+        rows += [["" if at else key_words(name), *row] for at, row in enumerate(told)]
         left += len(own) - len(told)
     if not rows:
         return doc.para(f"{caption}: {count(left, 'value')}, in the package.", tone="quiet")
     note = f"And {count(left, 'more value')}, in the package." if left > 0 else ""
-    return doc.table(caption, ("", "was", "now"), rows, note=note)
+    return doc.table(caption, ("", "", "was", "now"), rows, note=note)
 
 
 def _pieces(details: Sequence[Change]) -> Iterator[list[doc.Cell]]:

@@ -18,10 +18,13 @@ import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from buildlog.errors import InvalidInput, NotFound, TrustError
 from buildlog.programs import program
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 NAMESPACE = "git"
 KIND = "ssh-ed25519"
@@ -204,8 +207,20 @@ def _from_private(place: Path, text: bytes, ask: Ask | None) -> Signer:
     except (ValueError, TypeError):
         what = "this is no OpenSSH private key, or the passphrase is wrong"
         raise TrustError(what, where=str(place), hint=_MAKE) from None
-    if not isinstance(private, Ed25519PrivateKey):
-        return _beside(place)
+    return _by_ed25519(private) if isinstance(private, Ed25519PrivateKey) else _beside(place)
+
+
+def written_down_signer(seed: bytes) -> Signer:
+    """The signer whose private key is these 32 bytes: for a ledger that is made the same
+    everywhere, and so for no secret."""
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+    return _by_ed25519(Ed25519PrivateKey.from_private_bytes(seed))
+
+
+def _by_ed25519(private: Ed25519PrivateKey) -> Signer:
+    from cryptography.hazmat.primitives import serialization
+
     form = (serialization.Encoding.Raw, serialization.PublicFormat.Raw)
     raw = private.public_key().public_bytes(*form)
     blob = base64.b64encode(_packed(KIND.encode()) + _packed(raw)).decode()
