@@ -47,7 +47,7 @@ SHOW = [
     *[f"show --assembly {name} --full" for name in ASSEMBLIES],
     *both("show --at calibration.id", "show --at clutch.rated_torque", "show --at engine.bore",
           "show --at exhaust.headers.kind", "show stage-1 --assembly fuel"),
-    "show --at engine.boer", "show --at car.vin", "show nothing", "show 99", "show 265f5dac",
+    "show --at engine.boer", "show --at car.vin", "show nothing", "show 99", "show ad9a655f",
 ]  # fmt: skip
 DIFF = [
     *both("diff"), *[f"diff {a} {b}" for a, b in PAIRS],
