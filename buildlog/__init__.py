@@ -64,6 +64,7 @@ _DOOR = {
     "NotFound": "buildlog.errors:NotFound",
     "InvalidInput": "buildlog.errors:InvalidInput",
     "DamagedLedger": "buildlog.errors:DamagedLedger",
+    "PartOnly": "buildlog.errors:PartOnly",
     "ChangedUnderYou": "buildlog.errors:ChangedUnderYou",
     "DiskError": "buildlog.errors:DiskError",
     "TrustError": "buildlog.errors:TrustError",
@@ -88,6 +89,7 @@ if TYPE_CHECKING:
     from buildlog.errors import InvalidInput as InvalidInput
     from buildlog.errors import MissingExtra as MissingExtra
     from buildlog.errors import NotFound as NotFound
+    from buildlog.errors import PartOnly as PartOnly
     from buildlog.errors import TrustError as TrustError
     from buildlog.errors import UsageError as UsageError
     from buildlog.units import Quantity as Quantity
@@ -113,5 +115,5 @@ __all__ = [  # noqa: RUF022 - what is asked for first stands first
     "LogsSaid",
     "Absent", "Quantity",
     "BuildlogError", "UsageError", "NotFound", "InvalidInput", "DamagedLedger", "ChangedUnderYou",
-    "DiskError", "TrustError", "MissingExtra", "__version__",
+    "PartOnly", "DiskError", "TrustError", "MissingExtra", "__version__",
 ]  # fmt: skip

@@ -15,9 +15,8 @@ from buildlog.cli import common
 from buildlog.desk.give.booklet_content import content
 from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot
-from buildlog.report.booklet.front import visit_rows
+from buildlog.report.booklet.front import loggers
 from buildlog.report.booklet.jsonout import content_json
-from buildlog.report.numbers import Display
 from tests.conftest import Call
 from tests.logger_files import Logger, pull, table
 
@@ -107,8 +106,7 @@ def test_two_loggers_of_three_pulls_in_one_line(buildlog: Call, car: Path, raw: 
     assert buildlog("verify", at=car).status == 0
     with opening.ledger(car) as ledger:
         told_in_full = content(Snapshot(ledger), None)
-    (row,) = visit_rows(told_in_full, Display("us"))
-    assert str(row[-1]).endswith("beside the dyno: wideband, plug")
+    assert loggers(told_in_full) == f"Beside the dyno, {VISIT}: wideband, plug."
     assert len(content_json(told_in_full)["sessions"][0]["logs"]) == 6
 
 

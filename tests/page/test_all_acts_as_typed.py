@@ -34,7 +34,7 @@ def test_each_act_is_compared_with_what_is_typed() -> None:
 @pytest.fixture
 def typed(here: Served, tmp_path: Path) -> Path:
     """A copy of the same car, for the commands."""
-    for arguments in (("due", "add", "engine oil", "--every", "5000 mi"), ("plan", "new", "boost"),
+    for arguments in (("due", "add", "gearbox oil", "--every", "5000 mi"), ("plan", "new", "boost"),
                       ("plan", "set", "boost", "induction.boost.target_gauge=11 psi",
                        "price=700", "currency=USD")):  # fmt: skip
         done(here.folder, *arguments)
@@ -50,8 +50,8 @@ def test_notes_of_the_day(here: Served, typed: Path) -> None:
     one = here.paired("write", BY)
     act(one, "odometer", value="90120", unit="mi", source="photo")
     done(typed, "due", "reading", "90120 mi", "--source", "photo", "--by", BY)
-    act(one, "due", what="engine oil", value="90130", unit="mi", note="5W-40")
-    done(typed, "due", "done", "engine oil", "--odometer", "90130 mi", "--note", "5W-40",
+    act(one, "due", what="gearbox oil", value="90130", unit="mi", note="5W-40")
+    done(typed, "due", "done", "gearbox oil", "--odometer", "90130 mi", "--note", "5W-40",
          "--by", BY)  # fmt: skip
     waits = {"waits": "outside-work", "for": "head skimmed", "since": "2026-03-14"}
     act(one, "waiting", **waits, expected="2099-12-04", note="asked twice")

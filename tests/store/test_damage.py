@@ -582,7 +582,7 @@ def test_packing_keeps_everything_and_the_next_entry_goes_on(whole, tmp_path, mo
         with Ledger.open(folder) as ledger:
             before = [entry.id for entry in ledger.entries()]
             if name == "dulwich":
-                monkeypatch.setattr(shutil, "which", lambda program: None)
+                monkeypatch.setattr(shutil, "which", lambda program, path: None)
             done = pack(ledger)
         assert done.by == name
         assert done.files_after < done.files_before

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from buildlog.errors import DamagedLedger, InvalidInput, NotFound
+from buildlog.errors import InvalidInput, NotFound, PartOnly
 from buildlog.store.git.message import EntryFacts
 from buildlog.store.git.repo import Repo
 from buildlog.store.ledger.append import Recorder
@@ -121,10 +121,15 @@ def test_entries_on_two_lines_come_by_work_date_and_a_merge_is_none(ledger, tmp_
         add(ledger, "back", odometer="90000 mi")
 
 
-def test_a_shallow_copy_is_a_damaged_ledger(ledger, tmp_path):
+def test_a_shallow_copy_is_told_as_a_part_with_what_brings_the_rest(ledger, tmp_path):
     git(tmp_path, "clone", "-q", "--depth", "1", f"file://{ledger.folder}", "copy")
-    with Ledger.open(tmp_path / "copy") as copy, pytest.raises(DamagedLedger, match="is missing"):
+    with Ledger.open(tmp_path / "copy") as copy, pytest.raises(PartOnly) as told:
         copy.entries()
+    assert "holds a part of the ledger" in told.value.what
+    assert "git fetch --unshallow" in (told.value.hint or "")
+    git(tmp_path / "copy", "fetch", "-q", "--unshallow")
+    with Ledger.open(tmp_path / "copy") as copy:
+        assert [one.id for one in copy.entries()] == [one.id for one in ledger.entries()]
 
 
 # --- rules ------------------------------------------------------------------------------------

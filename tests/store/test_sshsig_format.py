@@ -71,7 +71,7 @@ def test_whatever_is_odd_is_bad(odd: str) -> None:
 def test_a_key_of_another_kind_is_never_taken_for_ed25519(
     how: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(sshsig.shutil, "which", lambda _: None)
+    monkeypatch.setattr(sshsig, "program", lambda *_: None)
     answer, key = sshsig.check(armoured(**how), DATA)
     assert answer == "cannot-check"
     assert key is not None

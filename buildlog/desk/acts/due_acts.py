@@ -48,8 +48,8 @@ def do_due(
         one for one in known if what.casefold() in one.casefold()]  # fmt: skip
     if len(meant) != 1:
         hint = nearest(what, known) if known else 'buildlog due add "engine oil" --every "5000 mi"'
-        many = "more than one" if meant else "no"
-        raise NotFound(f'"{what}" names {many} thing that comes due', hint=hint)
+        told = "more than one thing that comes due has" if meant else "nothing that comes due has"
+        raise NotFound(f'{told} "{what}" in its name', hint=hint)
     day, read_at = filing.day(date), filing.odometer(Snapshot(ledger), odometer)
     _refuse_ahead(day)
     by = filing.who(who)

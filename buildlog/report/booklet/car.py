@@ -55,7 +55,7 @@ _SET_UP = {
     field("engine.rated_torque"): "rated torque",
     field("motor.rated_power"): "motor, rated power",
 }
-_ENGINE = frozenset(_SET_UP[path] for path in _SET_UP if path.startswith(("engine.", "motor.")))
+_ENGINE = frozenset(_SET_UP[path] for path in _SET_UP if path.split(".")[0] in {"engine", "motor"})
 _SET_UP_PATHS = field_paths(*_SET_UP)
 
 
