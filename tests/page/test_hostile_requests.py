@@ -8,6 +8,8 @@ import os
 import secrets
 import shutil
 import socket
+import subprocess
+import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -291,3 +293,30 @@ def test_twenty_devices_lose_nothing_and_ask_nobody_in_vain(
     for name in names:
         (path,) = (tmp_path / "cars" / name / "checks").glob(f"{dt.date.today()}-before-dyno*")
         assert path.read_text().count('result = "pass"') == len(items[name]), name
+
+
+def test_as_many_files_may_be_open_as_are_needed_and_never_fewer() -> None:
+    """A user may often open 1,024; forty devices at ledgers of fifty packs need more."""
+    resource = pytest.importorskip("resource")
+    hard = resource.getrlimit(resource.RLIMIT_NOFILE)[1]
+    if hard != resource.RLIM_INFINITY and hard < 4096:
+        pytest.skip("this user may not open so many")
+    code = (
+        "import resource, sys\n"
+        "from buildlog.page.server.open_sockets import allow_files\n"
+        "soft, wanted = map(int, sys.argv[1:])\n"
+        "hard = resource.getrlimit(resource.RLIMIT_NOFILE)[1]\n"
+        "resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))\n"
+        "allow_files(wanted)\n"
+        "print(resource.getrlimit(resource.RLIMIT_NOFILE)[0])\n"
+    )
+
+    def allowed(soft: int, wanted: int) -> int:
+        done = subprocess.run(
+            [sys.executable, "-c", code, str(soft), str(wanted)],
+            capture_output=True, text=True, check=True,
+        )  # fmt: skip
+        return int(done.stdout)
+
+    assert allowed(256, 4096) == 4096
+    assert allowed(2048, 1024) == 2048

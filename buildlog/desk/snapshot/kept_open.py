@@ -13,6 +13,7 @@ from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.store.ledger.working import traces_of
 
 _KEPT = 32  # ledgers; the one that was asked for longest ago goes first
+_AWAKE = 4  # of them hold the files of their packs open: a process may open no more than it may
 _Seen = tuple[object, ...]
 
 
@@ -42,10 +43,14 @@ class KeptOpen:
         weakref.finalize(newer, reader.repo.close)  # once nobody asks it any more
         newer.ledger.working()  # as it was just looked at, or newer: the next look tells
         with self._lock:
+            resting = [self._held[folder][1]] if folder in self._held else []
             self._held[folder] = (seen, newer)
             self._held.move_to_end(folder)
             while len(self._held) > _KEPT:
-                self._held.popitem(last=False)
+                resting.append(self._held.popitem(last=False)[1][1])
+            resting += [book for _, book in list(self._held.values())[:-_AWAKE]]
+        for book in resting:  # whoever still asks one of them has its files opened again
+            book.ledger.repo.objects.close()
         return newer
 
     def close(self) -> None:

@@ -152,3 +152,17 @@ def own_addresses() -> Sequence[str]:
     except OSError:
         pass
     return [one for one in found if "%" not in one and not one.startswith(("127.", "::1"))]
+
+
+def allow_files(wanted: int) -> None:
+    """Let this process open so many files, or as many as its user may let it; never fewer than
+    now. Windows has no such limit of its own."""
+    try:
+        import resource
+    except ImportError:
+        return
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    if hard != resource.RLIM_INFINITY:
+        wanted = min(wanted, hard)
+    if soft != resource.RLIM_INFINITY and soft < wanted:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))

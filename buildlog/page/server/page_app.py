@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qsl
 
+from anyio import CapacityLimiter, to_thread
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.formparsers import MultiPartException
@@ -40,6 +41,7 @@ from buildlog.page.server.doors import OWNERS, PUBLIC, Doors
 from buildlog.page.server.gatekeeper import TOKEN_HEADER, Knock, Refusal, refused
 from buildlog.page.server.paired_devices import Device, Devices, form_token
 
+_ACTS_AT_ONCE = 6  # each opens its ledger, and a process may open only so many files
 _STATUS = {"question": 409, "refused": 422}
 
 
@@ -70,6 +72,7 @@ class PageApp:
     def __init__(self, served: Served) -> None:
         self._of = served
         self._doors = Doors(served.devices)
+        self._acting = CapacityLimiter(_ACTS_AT_ONCE)
 
     async def __call__(self, scope: MutableMapping[str, Any], receive: Receive, send: Send) -> None:
         request = Request(scope, receive)
@@ -233,7 +236,9 @@ class PageApp:
             async with form_reading.read(request, self._of.spool) as sent:
                 if not _has_token(knock, sent, secret):
                     return await run_in_threadpool(self._stale, asked, sent)
-                return await run_in_threadpool(self._act, asked, place, device, sent, knock)
+                return await to_thread.run_sync(
+                    self._act, asked, place, device, sent, knock, limiter=self._acting
+                )
         except (InvalidInput, MultiPartException, HTTPException):
             return answers_sent.plain("This form cannot be read.", 400)
 

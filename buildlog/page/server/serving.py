@@ -26,13 +26,19 @@ from buildlog.page.customer_links import CustomerLinks
 from buildlog.page.server.addresses import takes_files
 from buildlog.page.server.body_limits import BodyLimits
 from buildlog.page.server.header_limits import LimitedProtocol
-from buildlog.page.server.open_sockets import Connections, listening, own_addresses
+from buildlog.page.server.open_sockets import (
+    Connections,
+    allow_files,
+    listening,
+    own_addresses,
+)
 from buildlog.page.server.page_app import PageApp, Served
 from buildlog.page.server.paired_devices import HOURS_HTTP, HOURS_HTTPS, Devices
 
 PORT = 8437
 _HANDSHAKE_SECONDS = 5.0  # 500 connections without one held 152 MB for a minute
 _LARGEST_HEADER = 16 * 1024
+_FILES = 4096  # open at once: sockets, and each pack of each ledger that is being read
 
 
 @dataclass(frozen=True)
@@ -148,6 +154,7 @@ class Serving:
         before, tempfile.tempdir = tempfile.tempdir, str(self.spool)
         logging.getLogger("uvicorn").addHandler(logging.NullHandler())
         logging.getLogger("uvicorn").propagate = False
+        allow_files(_FILES)
         self._server = _Server(_config(self.app()), self._ssl, started)
         if not self.cars.alone:
             self.cars.shop.begin()

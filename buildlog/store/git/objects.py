@@ -126,10 +126,12 @@ class Objects(DiskObjectStore):
         return self._sizes[place]
 
     def close(self) -> None:
-        for sizes in self._sizes.values():
-            sizes.close()
-        self._sizes.clear()
-        super().close()
+        """Let go of the files of all packs; who reads on has them opened again."""
+        with self._alone:
+            for sizes in self._sizes.values():
+                sizes.close()
+            self._sizes.clear()
+            super().close()
 
     def refuse_bombs(self) -> None:
         """Refuse a repository whose objects unpack to far more than lies on the disk."""
