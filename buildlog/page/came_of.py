@@ -33,6 +33,8 @@ class ActAnswer:
     file: tuple[str, bytes] | None = None
     path: str | None = None
     """Where to go on, if elsewhere than the form says."""
+    again: bool = False
+    """Whether it had been done before: another tab of the browser sent the same act, too."""
 
     @property
     def stands(self) -> bool:

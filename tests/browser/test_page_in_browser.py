@@ -256,7 +256,7 @@ def test_over_https_visited_pages_are_read_and_tapped_while_the_server_is_away(
         entered(phone, server.link)
         home = phone.url
         phone.evaluate("navigator.serviceWorker.ready.then(() => 1)")
-        phone.wait_for_function("navigator.serviceWorker.controller !== null")
+        phone.wait_for_function("() => navigator.serviceWorker.controller !== null")
         for path in ("parts", "lists/before-dyno", "customer", "plans"):
             phone.goto(f"{home}{path}")
         names = phone.evaluate(KEPT)

@@ -58,7 +58,9 @@ def told(came: Came[T], said: Callable[[T], str], what: str) -> ActAnswer:
     if out.word in ("question", "refused"):
         return ActAnswer(out.word, out.said, came.hint, what, out.old, out.now)
     words = {"done": "saved", "already": "it says so already"}[out.word]
-    return ActAnswer(out.word, said(came.written) if came.written is not None else words, what=what)
+    if came.written is None:
+        return ActAnswer(out.word, words, what=what, again=True)
+    return ActAnswer(out.word, said(came.written), what=what)
 
 
 @contextmanager

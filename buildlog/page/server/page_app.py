@@ -313,7 +313,7 @@ class PageApp:
     def _as_json(self, asked: Asked, done: ActAnswer, sent: Sent) -> Response:
         head, digest = self._of.cars.state(asked.place) if asked.slug else ("", "")
         body: dict[str, object] = {
-            "done": done.stands, "word": done.word, "said": done.said,
+            "done": done.stands, "word": done.word, "said": done.said, "again": done.again,
             "hint": hint_here(done.hint) or None,
             "act": sent.one("act"), "head": head, "digest": digest,
         }  # fmt: skip

@@ -247,8 +247,9 @@
     }
     if (answer.status === 429 || answer.status >= 500) return later();
     if (answer.ok && told.done) {
+      const toldElsewhere = told.again && gone.has(act.id); // by the tab whose sending did it
       await drop([act], true);
-      saved(act, told);
+      if (!toldElsewhere) saved(act, told);
     } else if (told.word === "refused" && stands(act) && ![...memory.values()].some((one) => one.n > act.n && rests(one, act))) {
       refused(stands(act), told); // what was typed is still there: it is said where it was typed
       await drop([act]);
