@@ -83,7 +83,7 @@ def _probes(book: Snapshot, texts: list[tuple[str, bytes]]) -> Iterator[Probe]:
     for name, word in _machine(book.ledger.folder):
         found = [where for where, data in texts if _holds(data, word)]
         yield Probe(f"{name} is in the history", tuple(found))
-    yield Probe("photos that tell where they were taken", tuple(_positions(texts)))
+    yield Probe("photos that tell where they were taken, or may", tuple(_positions(texts)))
     signed = [where for where, data in texts if privacy.names_author(data)]
     yield Probe("documents that name their author", tuple(signed))
     yield Probe("authors with an e-mail address of their own", tuple(_authors(book)))
@@ -153,10 +153,11 @@ def _positions(texts: list[tuple[str, bytes]]) -> Iterator[str]:
     for where, data in texts:
         if where.startswith("attachments/"):
             try:
-                if tells_place(data):
-                    yield where
-            except InvalidInput:
-                continue
+                told = tells_place(data)
+            except InvalidInput:  # nobody can say what it tells
+                told = True
+            if told:
+                yield where
 
 
 def _authors(book: Snapshot) -> Iterator[str]:

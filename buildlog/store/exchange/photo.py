@@ -13,9 +13,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from buildlog.errors import InvalidInput
+from buildlog.store.exchange.picture_parts import END, JPEG, Segment, scans, segments, torn_jpeg
+from buildlog.store.exchange.told_places import tells_place
 
-_START, _SCAN, _END, _COMMENT = 0xD8, 0xDA, 0xD9, 0xFE
-_KEPT = {0xE0, 0xEE}  # JFIF and the colour transform, which a viewer needs
+_COMMENT = 0xFE
+_DRAWS = frozenset(range(0xC0, 0xE0)) - {0xC8, *range(0xD0, 0xDA)}  # frames, scans, their tables
+_HEADS = {0xE0: (b"JFIF\0", 14), 0xEE: (b"Adobe", 12)}  # without a small copy; how colors stand
 _PROFILE = b"ICC_PROFILE\0"
 _NOTE = b"buildlog original sha256 "
 
@@ -31,7 +34,7 @@ class Stripped:
 
 def is_photo(data: bytes) -> bool:
     """Whether these are the bytes of a JPEG."""
-    return data.startswith(b"\xff\xd8\xff")
+    return data.startswith(JPEG)
 
 
 def strip(data: bytes) -> Stripped:
@@ -48,15 +51,15 @@ def strip(data: bytes) -> Stripped:
             hint="save it as a JPEG, or leave it outside the ledger",
         )
     original = hashlib.sha256(data).hexdigest()
-    segments, behind = _segments(data)
-    rest = _picture(behind)
-    words = [_word(m, body) for m, body in segments if not _stays(m, body)]
-    words += [] if len(rest) == len(behind) else ["what hangs on behind the picture"]
+    held, behind = segments(data)
+    rest, words = _picture(behind)
+    stays = _without_told_profile([(m, body) for m, body in held if _stays(m, body)])
+    words = [_word(*one) for one in held if one not in stays] + words
     removed = tuple(dict.fromkeys(words))
     if not removed:
         return Stripped(data, (), original)
-    kept = [(marker, body) for marker, body in segments if _stays(marker, body)]
-    turned = next((o for m, body in segments if m == 0xE1 and (o := _orientation(body))), 0)
+    kept = [(m, body) for m, body in stays if m not in (0xE1, _COMMENT)]
+    turned = next((o for m, body in held if m == 0xE1 and (o := _orientation(body))), 0)
     notes = [(0xE1, _turned(turned))] if turned > 1 else []
     notes.append((_COMMENT, _NOTE + original.encode()))
     place = 1 if kept and kept[0][0] == 0xE0 else 0  # JFIF comes first
@@ -68,60 +71,45 @@ def original_of(data: bytes) -> str | None:
     """The digest of the original that a stripped copy carries; None if it is no such copy."""
     if not is_photo(data):
         return None
-    for marker, body in _segments(data)[0]:
+    for marker, body in segments(data)[0]:
         if marker == _COMMENT and body.startswith(_NOTE) and len(body) == len(_NOTE) + 64:
             return body[len(_NOTE) :].decode("ascii", "replace")
     return None
 
 
-def _segments(data: bytes) -> tuple[list[tuple[int, bytes]], bytes]:
-    """The segments before the picture, and the picture with all that hangs on behind."""
-    found: list[tuple[int, bytes]] = []
-    at = 2
-    while True:
-        while data[at : at + 2] == b"\xff\xff":
-            at += 1
-        if len(data) < at + 4 or data[at] != 0xFF:
-            raise InvalidInput("this JPEG is torn", hint="take the file from the camera again")
-        marker = data[at + 1]
-        if marker == _SCAN:
-            return found, data[at:]
-        size = struct.unpack(">H", data[at + 2 : at + 4])[0]
-        if size < 2 or len(data) < at + 2 + size:
-            raise InvalidInput("this JPEG is torn", hint="take the file from the camera again")
-        found.append((marker, data[at + 4 : at + 2 + size]))
-        at += 2 + size
+def _without_told_profile(held: list[Segment]) -> list[Segment]:
+    """Without the color profile, where that tells a place."""
+    profile = [body for m, body in held if m == 0xE2]
+    if not tells_place(b"".join(body[len(_PROFILE) + 2 :] for body in profile)):
+        return held
+    return [(m, body) for m, body in held if m != 0xE2]
 
 
-def _picture(rest: bytes) -> bytes:
-    """Cut behind the end of the picture: phones hang further files with data of their own on."""
-    end = rest.rfind(b"\xff\xd9")
-    first = _end_of_scan(rest)
-    return rest[: (first if first > 0 else end) + 2] if end > 0 else rest
-
-
-def _end_of_scan(rest: bytes) -> int:
-    """Where the end marker stands; tables between scans are passed over by their length."""
-    at = 0
-    while (at := rest.find(b"\xff", at)) >= 0 and at + 3 < len(rest):
-        marker = rest[at + 1]
-        if marker == _END:
-            return at
-        if marker == 0xFF:
-            at += 1
-        elif marker == 0 or 0xD0 <= marker <= 0xD7:  # a stuffed byte, a restart
-            at += 2
-        else:
-            at += 2 + max(struct.unpack(">H", rest[at + 2 : at + 4])[0], 2)
-    return len(rest) - 2 if rest.endswith(b"\xff\xd9") else -1
+def _picture(rest: bytes) -> tuple[bytes, list[str]]:
+    """The picture to its end, and what else stood between its scans or hung on behind: phones
+    hang further files with data of their own on."""
+    kept, words, begun = b"", list[str](), 0
+    for marker, start, end in scans(rest):
+        if marker == END:
+            words += ["what hangs on behind the picture"] * (end < len(rest))
+            return kept + rest[begun:end], words
+        body = rest[start + 4 : end]
+        if not _stays(marker, body):
+            kept, begun = kept + rest[begun:start], end
+            words.append(_word(marker, body))
+    raise torn_jpeg()
 
 
 def _stays(marker: int, body: bytes) -> bool:
+    """What a viewer needs of the picture, and what this module itself wrote."""
     if marker == _COMMENT:
-        return body.startswith(_NOTE)
-    return not 0xE0 <= marker <= 0xEF or marker in _KEPT or body.startswith(_PROFILE) or (
-        body.startswith(b"Exif\0\0") and body == _turned(_orientation(body))
-    )  # fmt: skip
+        return body.startswith(_NOTE) and len(body) == len(_NOTE) + 64
+    if marker in _HEADS:
+        start, size = _HEADS[marker]
+        return body.startswith(start) and len(body) == size
+    if body.startswith(b"Exif\0\0"):
+        return marker == 0xE1 and body == _turned(_orientation(body))
+    return marker in _DRAWS or (marker == 0xE2 and body.startswith(_PROFILE))
 
 
 def _word(marker: int, body: bytes) -> str:
@@ -131,7 +119,11 @@ def _word(marker: int, body: bytes) -> str:
         return "position and camera data" if _has_position(body[6:]) else "camera data"
     if body.startswith(b"http://ns.adobe.com/"):
         return "XMP"
-    return "Photoshop data" if body.startswith(b"Photoshop") else f"APP{marker - 0xE0} data"
+    if body.startswith(b"Photoshop"):
+        return "Photoshop data"
+    if body.startswith(_PROFILE):
+        return "color profile"
+    return f"APP{marker - 0xE0} data" if 0xE0 <= marker <= 0xEF else f"part {marker:02X}"
 
 
 def _has_position(tiff: bytes) -> bool:

@@ -17,9 +17,9 @@ import zlib
 from buildlog.errors import InvalidInput
 from buildlog.store.exchange import photo
 from buildlog.store.exchange.photo import Stripped
-from buildlog.store.exchange.told_places import chunks, tells_place
+from buildlog.store.exchange.picture_parts import PNG, png_chunks, webp_chunks
+from buildlog.store.exchange.told_places import tells_place
 
-_PNG = b"\x89PNG\r\n\x1a\n"
 # PNG, third edition (W3C): what draws the picture and its colours, and the frames of a moving one.
 _PNG_STAYS = frozenset(
     {b"IHDR", b"PLTE", b"IDAT", b"IEND", b"tRNS", b"cHRM", b"gAMA", b"sBIT", b"sRGB", b"cICP",
@@ -40,7 +40,7 @@ def cleaned(data: bytes) -> Stripped:
     """
     if photo.is_photo(data):
         return photo.strip(data)
-    if data.startswith(_PNG):
+    if data.startswith(PNG):
         return _png(data)
     if data[:4] == b"RIFF" and data[8:12] == b"WEBP":
         return _webp(data)
@@ -94,7 +94,7 @@ def _refuse_package(data: bytes) -> None:
 
 def _png(data: bytes) -> Stripped:
     original = hashlib.sha256(data).hexdigest()
-    held, behind = chunks(data)
+    held, behind = png_chunks(data)
     removed = [kind.decode("latin-1") for kind, body in held if not _png_stays(kind, body)]
     removed += ["what hangs on behind the picture"] * bool(behind)
     if not removed:
@@ -105,7 +105,7 @@ def _png(data: bytes) -> Stripped:
     turned = photo.turned_alone(exif)
     between = [(b"eXIf", turned)] if turned else []
     whole = b"".join(_png_chunk(*one) for one in (kept[0], note, *between, *kept[1:]))
-    return Stripped(_PNG + whole, tuple(dict.fromkeys(removed)), original)
+    return Stripped(PNG + whole, tuple(dict.fromkeys(removed)), original)
 
 
 def _png_stays(kind: bytes, body: bytes) -> bool:
@@ -121,32 +121,31 @@ def _png_chunk(kind: bytes, body: bytes) -> bytes:
 def _webp(data: bytes) -> Stripped:
     original = hashlib.sha256(data).hexdigest()
     end = 8 + struct.unpack_from("<I", data, 4)[0]
-    held = _webp_chunks(data[12:end])
+    held = webp_chunks(data[12:end])
     removed = [kind.decode("latin-1").strip() for kind, _ in held if kind not in _WEBP_STAYS]
+    frames = [(kind, _frame(body) if kind == b"ANMF" else body) for kind, body in held]
+    removed += ["what stands in its frames"] * (frames != held)
     removed += ["what hangs on behind the picture"] * bool(data[end:])
     exif = next((body for kind, body in held if kind == b"EXIF"), b"")
     turned = photo.turned_alone(exif)
     if removed in ([], ["EXIF"]) and exif in (b"", turned):
         return Stripped(data, (), original)
     kept = [(kind, _flags(body, turned) if kind == b"VP8X" else body)
-            for kind, body in held if kind in _WEBP_STAYS]  # fmt: skip
+            for kind, body in frames if kind in _WEBP_STAYS]  # fmt: skip
     kept += [(b"EXIF", turned)] if turned else []
-    body = b"".join(kind + struct.pack("<I", len(b)) + b + b"\0" * (len(b) % 2) for kind, b in kept)
+    body = b"".join(_riff(*one) for one in kept)
     whole = b"RIFF" + struct.pack("<I", len(body) + 4) + b"WEBP" + body
     return Stripped(whole, tuple(dict.fromkeys(removed)), original)
 
 
-def _webp_chunks(data: bytes) -> list[tuple[bytes, bytes]]:
-    found, at = [], 0
-    while at + 8 <= len(data):
-        kind, size = struct.unpack_from("<4sI", data, at)
-        if at + 8 + size > len(data):
-            break
-        found.append((kind, data[at + 8 : at + 8 + size]))
-        at += 8 + size + size % 2
-    if not found or at < len(data):
-        raise InvalidInput("this WebP is torn", hint="take the file from where it came again")
-    return found
+def _frame(body: bytes) -> bytes:
+    """One frame of a moving WebP, with what draws it alone."""
+    held = webp_chunks(body[16:])
+    return body[:16] + b"".join(_riff(*one) for one in held if one[0] in _WEBP_STAYS)
+
+
+def _riff(kind: bytes, body: bytes) -> bytes:
+    return kind + struct.pack("<I", len(body)) + body + b"\0" * (len(body) % 2)
 
 
 def _flags(body: bytes, turned: bytes) -> bytes:
