@@ -254,7 +254,7 @@ class Ledger(Reader):
                 if (path in recorded) != (path in back) or self._on_disk(path) is None:
                     raise ChangedUnderYou("the file was recorded or removed meanwhile", where=path)
             files = {path: read_file(self.folder, path) for path in (*paths, *back)}
-            done = taken_out.keep(self.folder, files, back, dt.datetime.now(dt.UTC))
+            done = taken_out.keep(self.folder, files, back, dt.datetime.now().astimezone())
             act, self.act = self.act, None
             last = (*back, *paths)[-1]  # where it is as it is meant to be, all are
             if act is not None:
