@@ -211,14 +211,19 @@ def _doubled(record: BaseModel, data: bytes, name: str) -> Iterable[Finding]:
             continue
         if field == "stated":
             continue
-        keys = [getattr(item, KEY_FIELDS[field]) for item in value]
-        for index in (i for i, key in enumerate(keys) if keys.index(key) < i):
-            place = nearest_place(places(decode(data, name)), (field, index))
+        seen: set[object] = set()
+        held: dict[Path, Place] = {}
+        for index, key in enumerate(getattr(item, KEY_FIELDS[field]) for item in value):
+            if key not in seen:
+                seen.add(key)
+                continue
+            held = held or places(decode(data, name))
+            place = nearest_place(held, (field, index))
             yield Finding(
                 "doubled",
                 "error",
-                f'two [[{field}]] items are called "{keys[index]}"',
-                (f"{field}[{keys[index]}]",),
+                f'two [[{field}]] items are called "{key}"',
+                (f"{field}[{key}]",),
                 f"{name}, line {place[0]}, column {place[1]}" if place else name,
                 "give each its own name",
             )

@@ -1,9 +1,9 @@
 """What a text of 10, 100, 1,000 and 10,000 words costs wherever one may stand: a table.
 
 `python -m tests.benchmarks.count_words [WORDS...]`: processor time in seconds and, in brackets,
-lines of Python that ran; WORDS: rows that bear one of them. The last column is how much more the
-longest costs than the one before: ten times is linear. Beneath: an integer of 20,000 digits, and
-the memory that a log of 400 MB needs. Run by hand.
+lines of Python that ran; WORDS: rows that bear one of them. Growth is how much more the longest
+costs than the one before: ten times is linear, and one that is refused costs less. Beneath: an
+integer of 20,000 digits, and the memory that a log of 400 MB needs. Run by hand.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ import pytest
 from tests.attack.worlds import Said, at_home_in, call
 from tests.conftest import ROOT, WHO, pin
 from tests.counting import lines_run
-from tests.histories import usual
+from tests.histories import git, usual
 from tests.store.test_photo import picture
 
 COUNTS = (10, 100, 1_000, 10_000)
@@ -115,6 +115,14 @@ def joints(car: Path, count: int) -> list[Said]:
             call(car, "torque", "list")]  # fmt: skip
 
 
+def alike(car: Path, count: int) -> list[Said]:
+    """As many items that bear one name, and as many fields that are none."""
+    (car / "car.toml").write_text(
+        (car / "car.toml").read_text() + '\n[[work]]\nitem = "paint"\n' * count
+        + "[body]\n" + "".join(f"x{n} = 1\n" for n in range(count)))  # fmt: skip
+    return [call(car, "check")]
+
+
 def works(car: Path, count: int) -> list[Said]:
     """As many items of one list in car.toml."""
     items = [f'\n[[work]]\nitem = "item {n}"\n' for n in range(count)]
@@ -132,16 +140,20 @@ def plan_text(car: Path, count: int) -> list[Said]:
 
 
 def plan_changes(car: Path, count: int) -> list[Said]:
-    """A plan that changes as many things."""
-    items = [f"work[item {n}].note=new" for n in range(count)]
-    return [call(car, "plan", "new", "p"), call(car, "plan", "set", "p", *items),
-            call(car, "plan", "show", "p"), call(car, "plan", "adopt", "p")]  # fmt: skip
+    """A plan that changes as many things, made from the working files."""
+    items = [f'\n[[work]]\nitem = "item {n}"\n' for n in range(count)]
+    (car / "car.toml").write_text((car / "car.toml").read_text() + "".join(items))
+    made = call(car, "plan", "new", "p", "--from", "working")
+    git(car, "checkout", "-q", "car.toml")
+    rest = (["show", "p"], ["list"], ["set", "p", "engine.bore=91 mm"], ["adopt", "p"])
+    return [made, *(call(car, "plan", *words_) for words_ in rest)]
 
 
 def plan_charges(car: Path, count: int) -> list[Said]:
     """A plan with as many lines of a quote."""
     items = [f"charge[line {n}]=5" for n in range(count)]
-    return [call(car, "plan", "new", "p"), call(car, "plan", "set", "p", "currency=EUR", *items),
+    return [call(car, "plan", "new", "p"),
+            call(car, "plan", "set", "p", "currency=EUR", "engine.bore=91 mm", *items),
             call(car, "plan", "show", "p"), call(car, "plan", "quote", "p")]  # fmt: skip
 
 
@@ -149,13 +161,14 @@ CASES: dict[str, Case] = {
     "header: one title": heading, "header: columns": columns, "header: lines above": preamble,
     "value: a note": value, "value: a figure": figure, "value: a key's parts": key,
     "value: a message": message, "file name": name, "list: a checklist": checklist,
-    "list: joints of a sheet": joints, "list: in car.toml": works, "plan: its texts": plan_text,
+    "list: joints of a sheet": joints, "list: in car.toml": works,
+    "list: all of it wrong": alike, "plan: its texts": plan_text,
     "plan: its changes": plan_changes, "plan: lines of its quote": plan_charges,
 }  # fmt: skip
 
 
-def cost(place: Path, case: Case, count: int, traced: bool) -> float:
-    """Processor time of a case in a ledger of its own, or lines that ran."""
+def cost(place: Path, case: Case, count: int, traced: bool) -> tuple[float, str]:
+    """Processor time of a case in a ledger of its own, or lines that ran; how its calls ended."""
     with tempfile.TemporaryDirectory(dir=place) as folder:
         usual(Path(folder) / "car").close()
         if traced:
@@ -167,7 +180,7 @@ def cost(place: Path, case: Case, count: int, traced: bool) -> float:
             said = case(Path(folder) / "car", count)
             spent = time.process_time() - before
     assert all("itself failed" not in one.err for one in said), [one.err for one in said]
-    return spent
+    return spent, ", ".join(str(one.status) for one in said)
 
 
 LOG = """
@@ -225,16 +238,22 @@ def main() -> int:
         pin(patch, place)
         (place / "home/.gitconfig").write_text(WHO)
         at_home_in(place)
-        print(f"{'words':26}" + "".join(f"{count:>20,}" for count in COUNTS) + "   growth")
+        print(
+            f"{'words':26}"
+            + "".join(f"{count:>20,}" for count in COUNTS)
+            + "   growth; the longest ended with"
+        )
         for row, case in CASES.items():
             if said.words and not any(word in row for word in said.words):
                 continue
             cost(place, case, 2, traced=False)  # what a process loads once
-            spent = [cost(place, case, count, traced=False) for count in COUNTS]
-            lines = [cost(place, case, count, traced=True) for count in COUNTS]
+            spent = [cost(place, case, count, traced=False)[0] for count in COUNTS]
+            lines = [cost(place, case, count, traced=True)[0] for count in COUNTS]
+            ended = cost(place, case, COUNTS[-1], traced=False)[1]
             shown = "".join(f"{one:10.2f} ({two / 1e6:5.2f} M)"
                             for one, two in zip(spent, lines, strict=True))  # fmt: skip
-            print(f"{row:26}{shown}   {lines[-1] / lines[-2]:.1f}", flush=True)
+            grown = f"{spent[-1] / spent[-2]:.1f} ({lines[-1] / lines[-2]:.1f})"
+            print(f"{row:26}{shown}   {grown}   exit {ended}", flush=True)
         if not said.words or "digits" in said.words:
             print(*(digits(place, count) for count in (*COUNTS, 20_000)), sep="\n", flush=True)
         if not said.words or "log" in said.words:

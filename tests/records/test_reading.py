@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 
 from buildlog.errors import InvalidInput
 from buildlog.findings import Finding
+from buildlog.records import reading
 from buildlog.records.car.configuration import Configuration
+from buildlog.records.car.vehicle import Work
 from buildlog.records.reading import load, read
 from buildlog.records.session import Session
 from buildlog.records.toml.toml_read import parse_toml
@@ -235,3 +237,43 @@ def test_a_day_stays_a_day() -> None:
     text = HEAD + "[engine.part]\nfitted_on = 2026-03-14\n"
     record: Any = read(Configuration, text.encode(), "car.toml")
     assert record.engine.part.fitted_on == dt.date(2026, 3, 14)
+
+
+class Compared(str):
+    """A name that counts how often it is held against another one."""
+
+    times = 0
+
+    def __eq__(self, other: object) -> bool:
+        Compared.times += 1
+        return str.__eq__(self, str(other))
+
+    __hash__ = str.__hash__
+
+
+@pytest.mark.parametrize("count", [100, 1_000])
+def test_many_items_are_held_against_each_other_once(count: int) -> None:
+    Compared.times = 0
+    work = tuple(Work.model_construct(item=Compared(f"item {n}")) for n in range(count))
+    record = Configuration.model_construct(format=1, car=None, work=work)
+    assert list(reading._doubled(record, b"", "car.toml")) == []
+    assert Compared.times < count
+
+
+MANY = {
+    "doubled": lambda count: HEAD + '[[work]]\nitem = "paint"\n' * count,
+    "unknown": lambda count: HEAD + '[[work]]\nitme = "paint"\n' * count,
+    "wrong": lambda count: HEAD + "[engine]\n" + "".join(f"x{n} = 1\n" for n in range(count)),
+    "good": lambda count: HEAD + "".join(f'[[work]]\nitem = "n {n}"\n' for n in range(count)),
+}
+
+
+@pytest.mark.parametrize("kind", MANY)
+def test_ten_times_as_many_items_cost_ten_times_as_much(kind: str) -> None:
+    spent = []
+    load(Configuration, MANY[kind](2).encode(), "car.toml")
+    for count in (100, 1_000):
+        with lines_run() as run:
+            load(Configuration, MANY[kind](count).encode(), "car.toml")
+        spent.append(run.number)
+    assert spent[1] < 15 * spent[0]
