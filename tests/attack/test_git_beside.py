@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import threading
 from pathlib import Path
@@ -120,3 +121,74 @@ def test_pack_keeps_what_nothing_leads_to(tmp_path: Path) -> None:
         assert git(car, "cat-file", "-t", stray).strip() == "commit"
     with Ledger.open(car) as ledger:
         assert len(ledger.entries()) == 3
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [(("main", "other"), "it holds refs/heads/other, which is no name that a handover has"),
+     (("other",), "it holds refs/heads/other, which is no name that a handover has"),
+     (("main", "^main~1"), "it holds the end of a history, and not what came before")],
+)  # fmt: skip
+def test_a_bundle_of_plain_git_that_is_no_handover_is_refused_in_words(
+    tmp_path: Path, asked: tuple[str, ...], said: str
+) -> None:
+    usual(tmp_path / "car").close()
+    git(tmp_path / "car", "branch", "other", "main~1")
+    git(tmp_path / "car", "bundle", "create", "-q", "../x.bundle", *asked)
+    told = call(tmp_path, "receive", "x.bundle", "got")
+    assert (told.status, said in told.err, (tmp_path / "got").exists()) == (5, True, False)
+    git(tmp_path / "car", "bundle", "create", "-q", "../y.bundle", "main", "--tags")
+    assert done(tmp_path, "receive", "y.bundle", "got")
+
+
+def test_a_day_that_lies_ahead_is_told_by_verify(tmp_path: Path) -> None:
+    """By a plain git, or by another computer's clock: of a folder, and of what was received."""
+    usual(tmp_path / "car").close()
+    car = tmp_path / "car"
+    (car / "car.toml").write_text((car / "car.toml").read_text() + "# later\n")
+    words = "later\n\nWork-date: 2199-01-01\nEntry-kind: build\nOdometer: unknown"
+    git(car, "commit", "-q", "-a", "-m", words)
+    git(car, "bundle", "create", "-q", "../x.bundle", "main")
+    for target in (".", str(tmp_path / "x.bundle")):
+        said = call(car, "verify", target)
+        assert said.status == 0, said.out
+        assert "entry 4 is dated 2199-01-01, which lies ahead" in " ".join(said.out.split())
+    done(car, "set", "engine.bore=90.1 mm")
+    refused = call(car, "record", "-m", "x", "--odometer", "unknown")
+    assert (refused.status, "--odometer-note" in refused.err) == (4, True)
+    done(car, "record", "-m", "x", "--odometer", "unknown", "--odometer-note", "their clock")
+
+
+def test_nothing_in_a_received_config_is_obeyed(tmp_path: Path) -> None:
+    """Hooks, watchers, filters, helpers and other names for git's own words."""
+    usual(tmp_path / "car").close()
+    car, ran = tmp_path / "car", tmp_path / "ran"
+    script = tmp_path / "script"
+    script.write_text(f'#!/bin/sh\necho "$0" >> {ran}\n')
+    script.chmod(0o755)
+    (car / ".git/hooks").mkdir(exist_ok=True)
+    for name in ("pre-commit", "post-checkout", "reference-transaction", "post-index-change",
+                 "pre-push", "update", "pre-receive", "post-rewrite"):  # fmt: skip
+        shutil.copy(script, car / ".git/hooks" / name)
+    settings = [
+        "core.hooksPath=.git/hooks", "core.fsmonitor={}", "core.pager={}", "core.editor={}",
+        "core.sshCommand={}", "core.gitProxy={}", "core.alternateRefsCommand={}",
+        "filter.x.clean={}", "filter.x.smudge={}", "filter.x.process={}", "diff.external={}",
+        "gpg.program={}", "gpg.ssh.program={}", "credential.helper=!{}", "alias.repack=!{}",
+        "uploadpack.packObjectsHook={}", "gc.recentObjectsHook={}", "include.path=/nowhere/x",
+    ]  # fmt: skip
+    for one in settings:
+        name, _, value = one.partition("=")
+        git(car, "config", name, value.format(script))
+    ran.unlink(missing_ok=True)  # what git itself ran, as it was set
+    (car / ".git/info").mkdir(exist_ok=True)
+    (car / ".git/info/attributes").write_text("* filter=x diff=x\n")
+    copy, given = str(tmp_path / "copy"), str(tmp_path / "given")
+    for words in (["history"], ["verify"], ["pack"], ["next"], ["set", "engine.bore=90.1 mm"],
+                  ["diff"], ["record", "-m", "x", "--odometer", "unknown"], ["sync", copy],
+                  ["check"], ["handover", given, "--no-pdf", "--to", "R. Holloway"]):  # fmt: skip
+        said = call(car, *words)
+        assert said.status in (0, 1), (words, said)
+    done(tmp_path, "receive", f"{given}.zip", "got")
+    assert not ran.exists()
+    assert "which a plain git would obey" in " ".join(call(car, "verify").out.split())

@@ -217,7 +217,7 @@ def _judge(ledger: Ledger, found: Package, name: str, told: list[Finding]) -> No
         raise DamagedLedger(
             bad[0].text if bad else "it holds no history",
             where=name,
-            why=f"{len(bad) - 1} more faults" if len(bad) > 1 else None,
+            why=f"{len(bad) - 1} more of this kind" if len(bad) > 1 else None,
             hint="ask for it again; nothing was made of this one",
         )
 

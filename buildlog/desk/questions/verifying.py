@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import shutil
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
@@ -13,6 +14,7 @@ from buildlog.analysis.car.written import KeyState
 from buildlog.desk.snapshot.settings import known_signers
 from buildlog.desk.snapshot.snapshot import today
 from buildlog.errors import BuildlogError, DamagedLedger, NotFound
+from buildlog.findings import Finding
 from buildlog.store.exchange import passing_on
 from buildlog.store.git.size_limits import TooLarge
 from buildlog.store.ledger import copies, key_events
@@ -47,11 +49,25 @@ def verified(
 
 
 def _noted(folder: Path, found: Verification) -> Verification:
-    """The same; `next` says when it ran here last."""
+    """The same, with days that lie ahead; `next` says when it ran here last."""
     with suppress(BuildlogError, OSError), Ledger.open(folder) as ledger:
         if tip := ledger.repo.tip():
             copies.note_verified(ledger.repo, tip, today(), found.verdict)
+            found = replace(found, findings=(*found.findings, *_ahead(ledger)))
     return found
+
+
+def _ahead(ledger: Reader) -> Iterator[Finding]:
+    """Entries of a day that is not yet anywhere: once it is recorded, every later day is asked
+    about."""
+    now = today()
+    for entry in ledger.entries():
+        if entry.work_date > now + dt.timedelta(days=1):
+            text = (
+                f"entry {entry.number} is dated {entry.work_date}, which lies ahead: today is {now}"
+            )
+            hint = "a clock was wrong: record says the day by --date, and why by --odometer-note"
+            yield Finding("date-ahead", "note", text, where=entry.id, hint=hint)
 
 
 def keys(ledger: Reader) -> list[KeyState]:
@@ -96,7 +112,7 @@ def unpack(path: Path, folder: Path, outside: Outside | None = None) -> Verifica
 
     def judge(ledger: Ledger) -> None:
         result = replace(verify(ledger, known), handover=True)
-        told = [*package.findings, *passing_on.beside(package, ledger)]
+        told = [*package.findings, *passing_on.beside(package, ledger), *_ahead(ledger)]
         kept = [one for one in result.findings if one.code != "index"]  # written after this
         large = result.verdict == "cannot-tell" and bool(result.findings)
         bad = not large and any(one.severity == "error" for one in told)

@@ -93,7 +93,7 @@ def read(data: bytes, most: SizeLimits | None = None) -> Bundle:
     for line in data[len(_FIRST_LINE) : end].split(b"\n"):
         match = _REFERENCE.fullmatch(line)
         if match is None or match.group(2).decode() in named:
-            raise _bad(f"its list of references holds {line[:80]!r}, which no handover has")
+            raise _no_reference_of_ours(line)
         named[match.group(2).decode()] = match.group(1).decode()
     if MAIN not in named or named.get("HEAD", named[MAIN]) != named[MAIN]:
         raise _bad("it does not hold the branch main")
@@ -220,6 +220,14 @@ def _measured(pack: memoryview, at: int, most: SizeLimits) -> tuple[int, int]:
 
 def _refuse_size(size: int, most: SizeLimits) -> None:
     refuse_bytes(size, most.one, "an object of the bundle")
+
+
+def _no_reference_of_ours(line: bytes) -> DamagedLedger:
+    """Of a bundle of plain git: another branch, or the end of a history alone."""
+    if line.startswith(b"-"):
+        return _bad("it holds the end of a history, and not what came before")
+    name = line.partition(b" ")[2][:80].decode("utf-8", "replace") or "a line of no form"
+    return _bad(f"it holds {name}, which is no name that a handover has, or has twice")
 
 
 def _bad(what: str) -> DamagedLedger:

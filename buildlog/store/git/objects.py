@@ -93,7 +93,7 @@ class Objects(DiskObjectStore):
                 found = self._lookup_in_packs(read)
         kind, data = found
         if kind != BLOB:
-            refuse_bytes(len(data), self._limits.listing, "a commit or a folder's list")
+            refuse_bytes(len(data), self._limits.listing, "a commit, a tag or a folder's list")
         return kind, data
 
     def __contains__(self, name: ObjectID) -> bool:
