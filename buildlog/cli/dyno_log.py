@@ -18,7 +18,11 @@ from buildlog.cli.dyno_add import Terminal
 @click.option("--shift", metavar="TIME", help='What is added to the log\'s time: "3.7 s".')
 @click.option("--source", metavar="NAME", help="What the logger is called: wideband.")
 @click.option(
-    "--map", "maps", multiple=True, metavar="CHANNEL=COLUMN:UNIT", help="What a column is."
+    "--map",
+    "maps",
+    multiple=True,
+    metavar="CHANNEL=COLUMN:UNIT",
+    help="What a column is; kept for the next file with the same columns.",
 )
 @click.option("--leave-out", multiple=True, metavar="COLUMN", help="Do not read this column.")
 @units_form

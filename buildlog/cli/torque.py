@@ -58,7 +58,9 @@ for one in (torque_sheet.sheet, torque_sheet.do, torque_sheet.show):
 @click.option("--spec-source", help="Who asks for it.")
 @click.option("--single-use", is_flag=True, help="The fasteners serve only once.")
 @click.option("--new", is_flag=True, help="All fasteners are new pieces.")
-@click.option("--retorque-after", help='The distance after which to tighten again: "200 mi".')
+@click.option(
+    "--retorque-after", help='When to tighten again: "200 mi", "2 heat cycles", or both by "or".'
+)
 @click.option(
     "--retorque-of",
     help="The record whose tightening this one repeats.",

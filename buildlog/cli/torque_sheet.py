@@ -77,7 +77,11 @@ def sheet(form: AnswerForm, file: Path, **said: Any) -> None:
     help="Whether values are what the tool was set to (the default), or were read.",
 )
 @click.option("--take-back", is_flag=True, help="Take back what was written of that stage.")
-@click.option("--again", is_flag=True, help="Begin the sheet anew: after heat cycles, a distance.")
+@click.option(
+    "--again",
+    is_flag=True,
+    help="Begin anew what is due again, else all of it: after heat cycles, a distance.",
+)
 @odometer_option
 @by_option
 @date_option
@@ -143,7 +147,7 @@ def _begun_again(ledger: Any, name: str | None, said: dict[str, Any]) -> str:
     if name is None:
         raise UsageError("which sheet is to be done again?", hint="buildlog torque do NAME --again")
     more = SheetSaid(odometer=said["odometer"], by=said["by"], on=said["on"])
-    return sheet_again(ledger, name, more).state.name
+    return sheet_again(ledger, name, more, said["joint"]).state.name
 
 
 def _one_stage(ledger: Any, name: str | None, said: dict[str, Any]) -> StageWritten:

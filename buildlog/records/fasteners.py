@@ -19,7 +19,9 @@ _TORQUE_OR_ANGLE = Measure(("torque", "angle"), "0.5 N*m", "2000 N*m")
 TorqueOrAngle = Annotated[Quantity, _TORQUE_OR_ANGLE]
 Distance = Annotated[Quantity, Measure("length", "0 km", "20000 km")]
 Condition = Literal["dry", "plated", "oiled", "anti-seize", "waxed"]
+HeatCycles = Annotated[int, Field(ge=1, le=100)]
 How = Literal["tool setting", "reading"]
+_CYCLES = re.compile(r"(?:after\s+)?(\d{1,3})\s+(?:heat|thermal)[ -]?cycles?", re.IGNORECASE)
 _RANGE = re.compile(rf"\s*({NUMBER})([^\d]*?)\s+to\s+({NUMBER})(.+)")
 
 
@@ -101,6 +103,8 @@ class Joint(WholeFile):
     """Whether the fasteners serve only once."""
     retorque_after: Distance | None = None
     """The distance after which they are to be tightened again."""
+    retorque_cycles: HeatCycles | None = None
+    """The heat cycles after which they are to be tightened again."""
     retorque_of: Text | None = None
     """Name of the record whose tightening this one repeats."""
     tool: Text | None = None
@@ -111,6 +115,22 @@ class Joint(WholeFile):
     """Each fastener."""
     note: Note | None = None
     """Anything else."""
+
+
+def again_after(text: str | None) -> dict[str, str | int | None]:
+    """After what a joint is tightened again, as fields; where both are named, the first counts.
+
+    >>> again_after("200 mi or 2 heat cycles")
+    {'retorque_after': '200 mi', 'retorque_cycles': 2}
+    """
+    found: dict[str, str | int | None] = {"retorque_after": None, "retorque_cycles": None}
+    for part in re.split(r"\s+or\s+|\s*;\s*", (text or "").strip()):
+        cycles = _CYCLES.fullmatch(part.strip())
+        if cycles:
+            found["retorque_cycles"] = int(cycles[1])
+        elif part:
+            found["retorque_after"] = part
+    return found
 
 
 class StageDone(Record):
@@ -166,6 +186,8 @@ class Fastened(Record):
     """Whether the fasteners serve only once."""
     retorque_after: Distance | None = None
     """The distance after which they are to be tightened again."""
+    retorque_cycles: HeatCycles | None = None
+    """The heat cycles after which they are to be tightened again."""
     note: Note | None = None
     """Anything else."""
     done: Annotated[tuple[StageDone, ...], Listed] = ()

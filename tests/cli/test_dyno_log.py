@@ -239,3 +239,33 @@ def test_the_library_writes_the_same(buildlog: Call, car: Path, raw: Path, tmp_p
         work.record("base", odometer="88412 mi")
     ours = {one.name: one.read_bytes() for one in (car / "dyno" / VISIT).iterdir()}
     assert {one.name: one.read_bytes() for one in (other / "dyno" / VISIT).iterdir()} == ours
+
+
+def test_what_was_said_of_a_log_s_columns_is_kept_for_the_next_one(
+    buildlog: Call, car: Path, raw: Path, tmp_path: Path
+) -> None:
+    for n in (1, 2):
+        text = (raw / f"wideband-{n}.csv").read_text().replace("lambda", "probe B")
+        (tmp_path / f"foreign-{n}.csv").write_text(text)
+    first = buildlog("dyno", "log", tmp_path / "foreign-1.csv", "--pull", "run-1", "--map",
+                     "lambda=probe B:lambda", at=car)  # fmt: skip
+    assert first.status == 0, first.err
+    second = buildlog("dyno", "log", tmp_path / "foreign-2.csv", "--pull", "run-2", at=car)
+    assert second.status == 0, second.err
+    assert "as said of such a file before" in second.out
+    assert {c["channel"] for one in session(car)["log"] for c in one["column"]} >= {"lambda"}
+    assert all("lambda" in {c["channel"] for c in one["column"]} for one in session(car)["log"])
+
+
+def test_a_log_too_large_to_enter_says_how_it_is_kept(
+    buildlog: Call, car: Path, raw: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from buildlog.desk.acts.dyno import dyno_intake
+
+    monkeypatch.setattr(dyno_intake, "LARGEST_FILE", 1000)
+    told = buildlog("dyno", "log", raw / "wideband-1.csv", "--pull", "run-1", at=car)
+    assert told.status == 4
+    line = f"buildlog attach --outside {raw / 'wideband-1.csv'}"
+    assert line in " ".join(told.err.split())
+    kept = buildlog(*line.split()[1:], at=car)
+    assert kept.status == 0, kept.err

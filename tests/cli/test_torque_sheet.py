@@ -197,7 +197,7 @@ def test_a_recheck_after_heat_cycles_settles_what_was_due(
     buildlog("torque", "do", "--joint", "1", "--date", "2026-01-08")
     due = next(one for one in json.loads(buildlog("next", "--json").out)["next"]
                if one["step"] == "tighten again: header flange")  # fmt: skip
-    assert due["command"] == "buildlog torque do 2026-01-08-flange.sheet --again"
+    assert due["command"] == "buildlog torque do 2026-01-08-flange --again"
     assert buildlog(*due["command"].split()[1:], "--joint", "1", "--how", "reading").status == 0
     steps = [one["step"] for one in json.loads(buildlog("next", "--json").out)["next"]]
     assert "tighten again: header flange" not in steps
@@ -237,3 +237,62 @@ def test_twelve_people_at_one_sheet_lose_nothing(car: Path) -> None:
         one.join()
     assert failed == []
     assert all(len(one["done"]) == 1 for one in held(car, name)["fastened"])
+
+
+def test_a_sheet_with_joints_left_holds_up_the_pull_and_says_what_is_left(
+    begun: Path, buildlog: Call
+) -> None:
+    def told() -> dict[str, Any]:
+        return json.loads(buildlog("next", "--json").out)
+
+    def held_up() -> set[str]:
+        return {one["step"] for one in told()["blocked"] if one["gate"] == "torque-unfinished"}
+
+    assert held_up() == {"a full-load pull", "handing the car back"}
+    assert "ready for the dyno" not in {one["step"] for one in told()["next"]}
+    why = next(one["why"] for one in told()["blocked"] if one["gate"] == "torque-unfinished")
+    assert "4 of 4 joints not finished: Cylinder head bolts (stage 1 of 3)" in why
+    for joint, values in (
+        ("1", (None, None, None)),
+        ("2", ("42",)),
+        ("3", ("22",)),
+        ("4", (None,)),
+    ):
+        for value in values:
+            line = ("--joint", joint, *(("--value", value) if value else ()))
+            assert buildlog("torque", "do", "head", *line).status == 0
+    assert held_up() == set()
+
+
+def test_joints_come_again_after_the_heat_cycles_that_the_sheet_asks_for(
+    car: Path, buildlog: Call, tmp_path: Path
+) -> None:
+    text = ("joint,count,torque,recheck after\nheader flange,3,22 N*m,100 mi or 2 heat cycles\n"
+            "bracket,2,40 N*m,\n")  # fmt: skip
+    (tmp_path / "flange.csv").write_text(text)
+    buildlog("torque", "sheet", "../flange.csv", "--date", "2026-05-08", at=car)
+    for joint in ("1", "2"):
+        buildlog("torque", "do", "flange", "--joint", joint, "--date", "2026-05-08")
+
+    def again() -> list[str]:
+        steps = json.loads(buildlog("next", "--json").out)["next"]
+        return [f"{one['step']}: {one['why']}" for one in steps if "tighten again" in one["step"]]
+
+    def listed() -> dict[str, Any]:
+        return json.loads(buildlog("torque", "list", "--json").out)["joints"][0]
+
+    (said,) = again()
+    assert "to be tightened again after 2 heat cycles, and none is counted" in said
+    assert listed()["retorque"] == "unknown"
+    buildlog("due", "reading", "--heat-cycles", "1", "--date", "2026-05-09")
+    assert again() == []
+    assert (listed()["retorque"], listed()["retorque_left_heat_cycles"]) == ("later", 1)
+    assert "or 1 heat cycle" in buildlog("torque", "list").out
+    buildlog("due", "reading", "--heat-cycles", "2", "--date", "2026-05-10")
+    assert "due to be tightened again after 3 of 2 heat cycles" in again()[0]
+    buildlog("record", "-m", "flange", "--date", "2026-05-10")
+    due = json.loads(buildlog("shop", "list", "--due", "--json", str(car)).out)["due"]
+    assert ("re-torque", "header flange") in {(one["due"], one["what"]) for one in due}
+    assert buildlog("torque", "do", "flange", "--again", "--joint", "flange").status == 0
+    assert again() == []
+    assert [one["name"] for one in shown(buildlog)["joints"]] == ["header flange"]

@@ -19,6 +19,7 @@ from buildlog.analysis.workshop.gates import (
     Gate,
     closed,
     gates,
+    sheets_left,
 )
 from buildlog.analysis.workshop.wait_book import Wait, open_waits
 from buildlog.findings import Finding
@@ -81,7 +82,7 @@ def next_steps(
     """What to do next. `history` ends with the working files."""
     found = gates(history, papers, margins)
     actions = [*_calibration(history, papers), *_unrecorded(history), *_faults(history, papers)]
-    actions += [*_sheets(papers), *_lists(found, history, papers), *_driving(found)]
+    actions += [*_sheets(history, papers), *_lists(found, history, papers), *_driving(found)]
     actions += _joints(history, papers)
     actions += _later(found, papers)
     notes = [gate.finding for gate in found if gate.finding and gate.state == "open"]
@@ -167,21 +168,21 @@ def _driving(found: Sequence[Gate]) -> Iterator[Action]:
                          name="after-break-in")  # fmt: skip
 
 
-def _sheets(papers: HistoryFiles) -> Iterator[Action]:
+def _sheets(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Action]:
     """Sheets of joints that were begun, or read in, and are not done."""
-    for state in sheet_book.sheets(papers.sheets):
-        if not state.done:
-            name = state.name.removesuffix(sheet_book.ENDING)
-            yield Action(f"tighten: {state.sheet.title}", sheet_book.unfinished(state), TECHNICIAN,
-                         f"buildlog torque do {name}", task="sheet", name=name)  # fmt: skip
+    for state in sheets_left(history, papers):
+        name = state.name.removesuffix(sheet_book.ENDING)
+        yield Action(f"tighten: {state.sheet.title}", sheet_book.unfinished(state), TECHNICIAN,
+                     f"buildlog torque do {name}", task="sheet", name=name)  # fmt: skip
 
 
 def _joints(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Action]:
     for state in fastener_book.due(fastener_book.joints(history, papers)):
-        text = next(f.text for f in state.findings if f.code == "retorque-due")
+        text = fastener_book.why_due(state)
         sheet, _, on_sheet = state.name.partition("/")
         command = f'buildlog torque add "{state.joint.joint}" --retorque-of {state.name} ...'
-        command = f"buildlog torque do {sheet} --again" if on_sheet else command
+        if on_sheet:
+            command = f"buildlog torque do {sheet.removesuffix(sheet_book.ENDING)} --again"
         yield Action(f"tighten again: {state.joint.joint}", text, TECHNICIAN, command,
                      task="joint", name=state.name)  # fmt: skip
 

@@ -122,7 +122,11 @@ def _due(
         if joint.due == "due":
             yield _item("re-torque", joint.joint.joint, joint.left)
         elif joint.due == "unknown":
-            yield _item("re-torque", f"{joint.joint.joint}, if driven far enough: no odometer")
+            cycles = joint.joint.retorque_cycles
+            why = "if driven far enough: no odometer"
+            if cycles is not None and joint.left_cycles is None:
+                why = f"after {cycles} heat cycles: none counted"
+            yield _item("re-torque", f"{joint.joint.joint}, {why}")
     for done in newest_lists(history, papers):
         left = unfinished(done.check)
         if left:

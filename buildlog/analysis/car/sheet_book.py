@@ -197,7 +197,8 @@ def _record(state: SheetState, joint: Fastened) -> Joint:
         condition=joint.condition, spec_low=torques[-1].low if torques else None,
         spec_high=torques[-1].high if torques else None,
         spec_angle=_together([one.low for one in angles]), spec_source=sheet.source,
-        single_use=joint.single_use, retorque_after=joint.retorque_after, retorque_of=again,
+        single_use=joint.single_use, retorque_after=joint.retorque_after,
+        retorque_cycles=joint.retorque_cycles, retorque_of=again,
         tool=joint.tool, by=next((one.who for one in reversed(joint.done) if one.who), sheet.by),
         fastener=tuple(_fasteners(joint, torques, angles)), note=joint.note,
     )  # fmt: skip

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from buildlog.analysis.car.history_files import HistoryFiles
@@ -27,7 +27,8 @@ class JointState:
 
     `low` and `high` are the least and largest torque that was written down. `usual` is the
     torque for 75 % of the proof load, `proof` the one that reaches it; None where thread or
-    grade is not given. `left` is the distance until the joint is to be tightened again.
+    grade is not given. `left` is the distance until the joint is to be tightened again, and
+    `left_cycles` how many heat cycles; None where it is not known, or not asked for.
     """
 
     name: str
@@ -40,6 +41,7 @@ class JointState:
     due: Due
     left: float | None
     findings: tuple[Finding, ...]
+    left_cycles: int | None = None
 
 
 @dataclass(frozen=True)
@@ -60,8 +62,30 @@ def joints(history: Sequence[Version], papers: HistoryFiles) -> list[JointState]
 
 
 def due(states: Sequence[JointState]) -> list[JointState]:
-    """The joints that are to be tightened again now."""
-    return [state for state in states if state.due == "due"]
+    """The joints that are to be tightened again now, or after heat cycles that nobody counted."""
+    return [
+        one for one in states
+        if one.due == "due" or (one.due == "unknown" and _uncounted(one))
+    ]  # fmt: skip
+
+
+def why_due(state: JointState) -> str:
+    """ "due to be tightened again since 37 mi", or after how many heat cycles."""
+    joint, told = state.joint, []
+    if state.left is not None and state.left <= 0:
+        told.append(f"since {_metres(-state.left, joint)}")
+    if state.left_cycles is not None and state.left_cycles <= 0:
+        done = (joint.retorque_cycles or 0) - state.left_cycles
+        told.append(f"after {done} of {joint.retorque_cycles} heat cycles")
+    if not told:
+        asked = f"{joint.retorque_cycles} heat cycles"
+        line = "buildlog due reading --heat-cycles ..."
+        return f"{joint.joint}: to be tightened again after {asked}, and none is counted ({line})"
+    return f"{joint.joint}: due to be tightened again {', '.join(told)}"
+
+
+def _uncounted(state: JointState) -> bool:
+    return state.joint.retorque_cycles is not None and state.left_cycles is None
 
 
 def judged(name: str, joint: Joint) -> tuple[list[Finding], float | None, float | None]:
@@ -82,37 +106,56 @@ def _state(history: Sequence[Version], papers: HistoryFiles, index: int, name: s
     joint = papers.joints[name]
     torques = [one.torque.si for one in joint.fastener if one.torque]
     found, usual, proof = judged(name, joint)
-    state, left = _again(history, papers, index, name)
-    if state == "due":
-        text = f"{joint.joint}: due to be tightened again since {_metres(-(left or 0.0), joint)}"
-        found.append(Finding("retorque-due", "caution", text, where=place_of(name)))
+    state, left, cycles = _again(history, papers, index, name)
     if joint.retorque_of and joint.retorque_of not in papers.joints:
         text = f"retorque_of names {joint.retorque_of}, which is no tightening record"
         found.append(Finding("retorque-of", "caution", text, where=place_of(name)))
-    return JointState(
+    made = JointState(
         name, joint, history[index], min(torques, default=None), max(torques, default=None),
-        usual, proof, state, left, tuple(found),
+        usual, proof, state, left, tuple(found), cycles,
     )  # fmt: skip
+    if state != "due":
+        return made
+    late = Finding("retorque-due", "caution", why_due(made), where=place_of(name))
+    return replace(made, findings=(*made.findings, late))
 
 
 def _again(
     history: Sequence[Version], papers: HistoryFiles, index: int, name: str
-) -> tuple[Due, float | None]:
-    """Whether the joint is to be tightened again, and the distance until then."""
+) -> tuple[Due, float | None, int | None]:
+    """Whether the joint is to be tightened again, the distance and the heat cycles until then."""
     joint = papers.joints[name]
-    if joint.retorque_after is None:
-        return "none", None
+    if joint.retorque_after is None and joint.retorque_cycles is None:
+        return "none", None, None
     later = [other for version in history[index:] for other in papers.joints_of(version)]
     if any(papers.joints[other].retorque_of == name for other in later):
-        return "done", None
+        return "done", None, None
     if joint.part and _replaced(history, index, joint.part):
-        return "gone", None
+        return "gone", None, None
+    left, cycles = _left(history, index, joint), _left_cycles(papers, joint)
+    if any(one is not None and one <= 0 for one in (left, cycles)):
+        return "due", left, cycles
+    asked = ((joint.retorque_after, left), (joint.retorque_cycles, cycles))
+    known = all(one is not None for wanted, one in asked if wanted is not None)
+    return ("later" if known else "unknown"), left, cycles
+
+
+def _left(history: Sequence[Version], index: int, joint: Joint) -> float | None:
+    """The distance that is left [m], where one is asked for and known."""
     then = partlife.car_at(history, index, joint.odometer.si if joint.odometer else None)
     now = partlife.car_at(history, len(history) - 1)
-    if then is None or now is None:
-        return "unknown", None
-    left = joint.retorque_after.si - (now - then)
-    return ("due" if left <= 0 else "later"), left
+    if joint.retorque_after is None or then is None or now is None:
+        return None
+    return joint.retorque_after.si - (now - then)
+
+
+def _left_cycles(papers: HistoryFiles, joint: Joint) -> int | None:
+    """The heat cycles that are left; None where none was counted since that day, or none asked."""
+    told = [one.heat_cycles for one in papers.readings.values() if one.date >= joint.date]
+    known = [one for one in told if one is not None]
+    if joint.retorque_cycles is None or not known:
+        return None
+    return joint.retorque_cycles - sum(known)
 
 
 def _replaced(history: Sequence[Version], index: int, path: str) -> bool:

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal, get_args
 
+from buildlog.analysis.car import sheet_book
 from buildlog.analysis.car.history_files import HistoryFiles, Visit, index_of
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.workshop import calibration_match, partlife
@@ -63,7 +64,8 @@ def gates(
     `margins` gives the state of each margin by name ("over" closes the gate), where known.
     """
     found: list[Gate] = []
-    for one in (_compression, _first_start, _unfinished, _calibration, _light_load, _break_in):
+    for one in (_compression, _first_start, _unfinished, _sheets, _calibration, _light_load,
+                _break_in):  # fmt: skip
         found += one(history, papers)
     found += _faults(history, papers)
     found += _margins(margins or {})
@@ -141,6 +143,22 @@ def _unfinished(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Ga
             finding = Finding("check-unfinished", "caution", why, where=f"checks/{done.name}.toml")
             gate = Gate(done.check.before, "check-unfinished", "closed", why, TECHNICIAN, finding)
             yield replace(gate, list=done.check.list)
+
+
+def _sheets(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate]:
+    """A sheet of joints that is not done: nobody pulls or drives off on half of it."""
+    steps: tuple[Step, ...] = ("pull", "hand-back")
+    for state in sheets_left(history, papers):
+        why = f"{state.sheet.title}: {sheet_book.unfinished(state)}"
+        for step in steps:
+            yield Gate(step, "torque-unfinished", "closed", why, TECHNICIAN)
+
+
+def sheets_left(history: Sequence[Version], papers: HistoryFiles) -> list[sheet_book.SheetState]:
+    """The sheets of a history that have joints left, those read in and not begun among them."""
+    there = {name for version in history for name in version.joints}
+    known = {name: one for name, one in papers.sheets.items() if name in there}
+    return [state for state in sheet_book.sheets(known) if not state.done]
 
 
 def _calibration(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate]:

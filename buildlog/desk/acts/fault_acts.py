@@ -16,7 +16,7 @@ from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput, NotFound
 from buildlog.records.checks import CheckedItem
 from buildlog.records.fasteners import How as How
-from buildlog.records.fasteners import Joint
+from buildlog.records.fasteners import Joint, again_after
 from buildlog.records.faults import Fault
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.reader import Reader
@@ -184,6 +184,7 @@ def add_joint(
         _refuse_unknown(book, said.retorque_of)
     head = {
         "joint": joint, "date": day, "odometer": filing.odometer(book, odometer), **asdict(said),
+        **again_after(said.retorque_after),
         "single_use": said.single_use or None, "by": filing.who(by),
     }  # fmt: skip
     fields = {name: head[name] for name in Joint.model_fields if name in head}

@@ -9,7 +9,7 @@ from typing import Any, get_args
 from buildlog.errors import InvalidInput
 from buildlog.rawfiles.joint_table import SheetRow, read_joints
 from buildlog.rawfiles.tightening_text import TightenTo, asked
-from buildlog.records.fasteners import Condition, Fastened
+from buildlog.records.fasteners import Condition, Fastened, again_after
 from buildlog.records.paths import nearest
 from buildlog.records.toml.toml_read import parse_toml
 
@@ -32,6 +32,9 @@ def from_toml(data: bytes, name: str) -> tuple[list[dict[str, Any]], tuple[str, 
         if wrong := next((key for key in one if key not in known), None):
             raise InvalidInput(f'"{wrong}" is no field of a joint', hint=nearest(wrong, known),
                                where=f"{name}, joint {number}")  # fmt: skip
+        if isinstance(again := one.get("retorque_after"), str):
+            one |= {name: value for name, value in again_after(again).items() if value}
+            one["retorque_after"] = again_after(again)["retorque_after"]
     title = values.get("title")
     return joints, (), title if isinstance(title, str) else None
 
@@ -70,8 +73,9 @@ def _joint(row: SheetRow, name: str) -> dict[str, Any] | None:
                "thread": row.text("thread").replace("×", "x").replace(" x ", "x"),
                "grade": row.text("grade"), **_condition(row)}  # fmt: skip
     fields |= _stage_fields(stages)
-    for field in ("order", "tool", "retorque_after"):
+    for field in ("order", "tool"):
         fields[field] = row.text(field)
+    fields |= again_after(row.text("retorque_after"))
     fields["single_use"] = row.text("single_use").casefold() in _YES or None
     fields["note"] = "; ".join(filter(None, (fields.pop("remark", ""), row.text("note"))))
     return fields

@@ -22,7 +22,7 @@ from buildlog.desk.questions import day_books
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput, NotFound
 from buildlog.findings import Finding
-from buildlog.records.fasteners import Fastened, How, JointSheet, StageDone
+from buildlog.records.fasteners import Fastened, How, JointSheet, StageDone, again_after
 from buildlog.records.paths import nearest
 from buildlog.records.reading import read
 from buildlog.records.toml import toml_edit
@@ -88,11 +88,15 @@ def write_sheet(
     return _written(ledger, joints, title, said, ())
 
 
-def sheet_again(ledger: Ledger, name: str, said: SheetSaid) -> SheetWritten:
-    """A new sheet with the same joints, to tighten or check them again: after heat cycles, after
-    a distance."""
+def sheet_again(
+    ledger: Ledger, name: str, said: SheetSaid, joint: str | None = None
+) -> SheetWritten:
+    """A new sheet to tighten or check joints of another again, after heat cycles or a distance:
+    the one named, else those that ask for it, else all."""
     state = _chosen(ledger, name)
-    joints = [_fields_of(joint) | {"retorque_after": None} for joint in state.joints]
+    wanted = [one for one in state.joints if one.retorque_after or one.retorque_cycles]
+    wanted = [_joint_named(state, joint)] if joint else wanted or [*state.joints]
+    joints = [_fields_of(one) | again_after(None) for one in wanted]
     title = said.title or f"{state.sheet.title}, again"
     return _written(ledger, joints, title, said, (), retorque_of=state.name)
 

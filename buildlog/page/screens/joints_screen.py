@@ -12,6 +12,7 @@ from buildlog.analysis.workshop.fastener_book import JointState
 from buildlog.desk.questions.day_books import joints, sheets
 from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display, number
 from buildlog.page.drawing.templating import drawn
+from buildlog.report.as_text.due_text import again_words
 from buildlog.report.numbers import Display
 from buildlog.units import Quantity, same
 
@@ -46,8 +47,8 @@ def _joint(one: JointState, show: Display) -> Ruled:
     got = sorted(filter(None, (each.torque for each in joint.fastener)), key=lambda one: one.si)
     spec = [one for one in (joint.spec_low, joint.spec_high) if one]
     told = [_ends(got) or "no torque", f"asked {_ends(spec)}" if spec else ""]
-    left = f", again in {show.distance(one.left)}" if one.due == "later" and one.left else ""
-    due = {"due": "due again", "unknown": "due again, if driven far enough"}.get(one.due, "")
+    left = f", again {again_words(one, show)}" if one.due == "later" else ""
+    due = {"due": "due again", "unknown": "due again, if run far enough"}.get(one.due, "")
     wrong = any(found.severity != "note" for found in one.findings)
     said = "; ".join(filter(None, told))
     why = ", ".join(filter(None, (said, joint.by))) + left

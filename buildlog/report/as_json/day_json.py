@@ -99,6 +99,7 @@ def _joint(state: JointState) -> dict[str, Any]:
         ],
         "retorque": state.due,
         "retorque_left_km": kilometres(state.left),
+        "retorque_left_heat_cycles": state.left_cycles,
         "by": joint.by,
         "tool": joint.tool,
         "findings": [finding_json(one) for one in state.findings],

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from buildlog.analysis.workshop.fastener_book import JointState, JointWritten
 from buildlog.analysis.workshop.fault_book import FaultClosed, FaultOpened, FaultState
+from buildlog.report.as_text.due_text import again_words
 from buildlog.report.lines import finding_lines, shorten, table, wrap
 from buildlog.report.numbers import Display, count, declared
 from buildlog.units import Quantity
@@ -108,7 +109,7 @@ def joint_lines(found: Sequence[JointState], shown: Display, full: bool = False)
 
 def _row(state: JointState, shown: Display) -> list[str]:
     joint = state.joint
-    again = DUE.get(state.due) or f"in {shown.distance(state.left)}"
+    again = DUE.get(state.due) or again_words(state, shown)
     return [
         shorten(joint.joint, 28),
         joint.date.isoformat(),

@@ -8,9 +8,10 @@ from collections.abc import Sequence
 from buildlog.analysis.answers.due_steps import rate_days, why
 from buildlog.analysis.car.written import Written
 from buildlog.analysis.workshop.due_book import DueState
+from buildlog.analysis.workshop.fastener_book import JointState
 from buildlog.report.in_units import as_asked, in_units
 from buildlog.report.lines import finding_lines, table, wrap
-from buildlog.report.numbers import Display
+from buildlog.report.numbers import Display, count
 
 
 def due_lines(states: Sequence[DueState], show: Display, day: dt.date) -> list[str]:
@@ -48,12 +49,19 @@ def _when(one: DueState, day: dt.date) -> str:
 
 def left_words(one: DueState, show: Display) -> str:
     """Distance or count that is left at the last reading; "" where the calendar alone counts."""
+    told = []
     if one.left is not None:
-        over = one.left < 0
-        return f"{show.distance(abs(one.left))}{' over' if over else ''}"
+        told.append(f"{show.distance(abs(one.left))}{' over' if one.left < 0 else ''}")
     if one.left_count is not None:
-        return str(max(one.left_count, 0))
-    return ""
+        told.append(f"{abs(one.left_count)}{' over' if one.left_count < 0 else ''}")
+    return " or ".join(told)
+
+
+def again_words(one: JointState, show: Display) -> str:
+    """ "in 80 mi", "in 2 heat cycles"; "" where it is not known when a joint comes again."""
+    told = [show.distance(one.left)] if one.left is not None else []
+    told += [count(one.left_cycles, "heat cycle")] if one.left_cycles is not None else []
+    return f"in {' or '.join(told)}" if told else ""
 
 
 def due_written_lines(done: Written) -> list[str]:

@@ -22,6 +22,7 @@ _GATE_WORDS = {
     "first-start": "first start",
     "fault-open": "open fault",
     "check-unfinished": "open list",
+    "torque-unfinished": "tightening",
     "margin-over": "over limit",
     "calibration-mismatch": "calibration",
 }

@@ -15,7 +15,7 @@ from buildlog.records.fasteners import Fastener
 from buildlog.records.paths import Value, leaves
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.checklist_text import WORDS
-from buildlog.report.as_text.due_text import left_words
+from buildlog.report.as_text.due_text import again_words, left_words
 from buildlog.report.booklet import document as doc
 from buildlog.report.booklet.content import BookletContent
 from buildlog.report.booklet.stages import findings
@@ -189,8 +189,8 @@ def _tightened(content: BookletContent, show: Display) -> Iterator[doc.Block]:
         spec = _turned(one_unit([*asked], " to "), joint.spec_angle)
         torques = [*filter(None, dict.fromkeys(map(_got, joint.fastener)))]
         again = _AGAIN[one.due]
-        if one.due == "later" and one.left is not None:
-            again = f"in {show.distance(one.left)}"
+        if one.due == "later":
+            again = again_words(one, show)
         rows.append([
             joint.joint, brief_day(joint.date),
             " ".join(filter(None, (joint.thread, joint.grade, joint.condition))),

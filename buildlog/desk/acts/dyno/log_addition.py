@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -76,9 +77,11 @@ def add_logs(
         raise NotFound("no file is named", hint="buildlog dyno log FILE... --session NAME")
     place = _place(ledger, said.session)
     session = sessions.read_session(place.name, place.text or b"")
-    known = _understood(files, said, operator)
+    known, answers = _understood(files, said, operator)
     paired, how = _paired(known, session, said)
-    return _LogAddition(ledger, place, session, known, paired, how, said, operator).run()
+    done = _LogAddition(ledger, place, session, known, paired, how, said, operator).run()
+    dyno_intake.remember(known, answers)
+    return done
 
 
 def _place(ledger: Ledger, named: str | None) -> Place:
@@ -109,7 +112,7 @@ def _place(ledger: Ledger, named: str | None) -> Place:
 
 def _understood(
     files: Sequence[Path], said: LogsSaid, operator: dyno_intake.WhoIsAsked | None
-) -> list[Understood]:
+) -> tuple[list[Understood], ColumnAnswers]:
     given = dyno_intake.take_all(files)
     dyno_intake.refuse_twice(given)
     for one in given:
@@ -118,10 +121,11 @@ def _understood(
                 f"{one.size / 2**20:.0f} MB; {LARGEST_FILE / 2**20:.0f} MB is the largest log that "
                 "enters",
                 where=str(one.path),
-                hint="export the minutes around the pulls, or fewer channels",
+                hint="export the minutes around the pulls, or fewer channels; the whole file is kept "
+                f"by buildlog attach --outside {shlex.quote(str(one.path))}",
             )
     answers = ColumnAnswers(list(said.maps), tuple(said.leave_out), standard="unknown")
-    return dyno_intake.understood(given, answers, operator)
+    return dyno_intake.understood(given, answers, operator), answers
 
 
 # which file belongs to which pull

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import shlex
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -139,7 +140,8 @@ def _reduced(one: Understood, name: str, runs: bool) -> tuple[RawFile, bytes]:
         raise InvalidInput(
             f"even its sweeps are {len(data) / 2**20:.0f} MB; 25 MB is the largest that enters",
             where=str(one.given.path),
-            hint="export fewer channels",
+            hint="export fewer channels; the whole file is kept by buildlog attach --outside "
+            f"{shlex.quote(str(one.given.path))}",
         )
     ends = [0]
     for first, last in lines:
