@@ -149,5 +149,8 @@ def nothing_begun() -> None:
 
 def standing() -> str:
     """What stands of the acts that were begun, as one sentence for who was stopped."""
-    told = dict.fromkeys(done if stands() else undone for done, undone, stands in _acts)
-    return "; ".join(told) or "nothing was recorded"
+    told: dict[str, str] = {}  # of what was written several times, whether any of it stands
+    for done, undone, stands in _acts:
+        if stands() or done not in told:
+            told[done] = done if stands() else undone
+    return "; ".join(dict.fromkeys(told.values())) or "nothing was recorded"

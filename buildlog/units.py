@@ -145,6 +145,20 @@ def texts(dimensions: Iterable[str]) -> list[str]:
     return [row[0] for row in ROWS if row[1] in wanted and row[0] != "1"]
 
 
+def one_spelling(dimensions: Iterable[str]) -> list[str]:
+    """The same, each unit by its first spelling.
+
+    >>> one_spelling(("temperature",))
+    ['degC', 'degF', 'K']
+    """
+    wanted = tuple(dimensions)
+    first: dict[tuple[str, float, float], str] = {}
+    for text in texts(wanted):
+        one = unit(text, *[row[1] for row in ROWS if row[0] == text and row[1] in wanted][:1])
+        first.setdefault((one.dimension, one.factor, one.offset), text)
+    return [*first.values()]
+
+
 def parse(text: str, dimensions: Iterable[str], place: str | None = None) -> Quantity:
     """Read "90.2 mm" as a quantity of one of the dimensions; InvalidInput says what is wrong.
 
@@ -273,7 +287,7 @@ def _half_step(number_text: str) -> float:
 
 def known(dimensions: Iterable[str]) -> str:
     """The units of these dimensions, for a hint."""
-    return f"known here: {', '.join(texts(dimensions))}"
+    return f"known here: {', '.join(one_spelling(dimensions))}"
 
 
 def _write(dimensions: tuple[str, ...], number: str = "12.3") -> str:
@@ -372,7 +386,7 @@ def _instead(unit_text: str, dimensions: tuple[str, ...]) -> str:
     known = texts(dimensions)
     close = difflib.get_close_matches(unit_text, known, n=1, cutoff=0.6)
     first = f"did you mean {close[0]}? " if close else ""
-    return f"{first}known here: {', '.join(known)}"
+    return f"{first}known here: {', '.join(one_spelling(dimensions))}"
 
 
 def system_of(odometers: Iterable[str | None], default: System = "metric") -> System:

@@ -73,7 +73,7 @@ def _asked(part: str | None) -> tuple[str, str | None]:
 @click.option("--date", "on", type=DAY, help="The day (else today).")
 @ledger_option
 def close(name: str | None, ledger_folder: Path | None, **said: Any) -> None:
-    """Close an open fault: NAME or enough of it to be unique; the only one without a name.
+    """Close an open fault: NAME, enough of it or of its symptom; the only one without a name.
 
     \b
     buildlog fault close charge-cooler --remedy "hose and clamp renewed"

@@ -128,7 +128,7 @@ def _quantity(field: str, value: str, unit: str, dimensions: Sequence[str], line
     spelt = spelling(match[2]) if match[2].strip() else spelling(unit) if unit else None
     found = units.find(spelt.unit, dimensions) if spelt else None
     if found is None or found.text == "1":
-        known = ", ".join(units.texts(dimensions))
+        known = ", ".join(units.one_spelling(dimensions))
         return Condition(field, None, value, line, f'in which unit is {field} "{value}" ({known})?')
     return Condition(field, f"{number} {found.text}", value, line)
 

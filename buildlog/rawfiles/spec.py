@@ -35,7 +35,7 @@ class ColumnSpec:
         spelt = spelling(text) if found is None and text else None
         found = found or (units.find(spelt.unit, dimensions) if spelt else None)
         if found is None:
-            known = ", ".join(units.texts(dimensions)) or "no unit"
+            known = ", ".join(units.one_spelling(dimensions)) or "no unit"
             what = " or ".join(dimension.replace("_", " ") for dimension in dimensions)
             raise InvalidInput(
                 f'"{self.unit}" is no unit of {what}',

@@ -97,7 +97,7 @@ def _stage(numbers: tuple[float, float], unit: str | None, text: str) -> Tighten
     if row is None:
         raise InvalidInput(
             f'"{unit}" in "{text}" is no unit of torque or angle',
-            hint=f"known here: {', '.join(units.texts(('torque', 'angle')))}",
+            hint=f"known here: {', '.join(units.one_spelling(('torque', 'angle')))}",
         )
     low, high = numbers
     if low > high:

@@ -56,8 +56,7 @@ def test_a_fault_is_added_found_and_closed(car: Path, buildlog):
     )
     closed = buildlog("fault", "close", "--remedy", "belt renewed", "--date", "2026-03-02")
     assert (
-        closed.out.splitlines()[-1]
-        == 'next: buildlog record -m "fixed: 2026-03-01-belt" --kind fault'
+        closed.out.splitlines()[-1] == 'next: buildlog record -m "fixed: belt squeals" --kind fault'
     )
     (one,) = faults(buildlog)
     assert (one["state"], one["remedy"]) == ("closed", "belt renewed")

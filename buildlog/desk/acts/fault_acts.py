@@ -130,13 +130,18 @@ def close_fault(
     }  # fmt: skip
     path, closing = filing.add(ledger, ("faults", f"{day}-{stem}-closed"), Fault, fields)
     resolves = state.version.number or None
-    meant = RecordWith(f"fixed: {state.name}", kind="fault", resolves=resolves)
+    meant = RecordWith(
+        f"fixed: {state.fault.symptom or state.name}", kind="fault", resolves=resolves
+    )
     return FaultClosed((path,), meant, state, closing)
 
 
 def _chosen(found: list[FaultState], name: str | None) -> FaultState:
     hits = [one for one in found if name is None or name in one.name]
     hits = [one for one in hits if one.name == name] or hits
+    if name is not None and not hits:  # by what was seen, heard or felt
+        told = name.casefold()
+        hits = [one for one in found if told in (one.fault.symptom or "").casefold()]
     if len(hits) != 1:
         known = ", ".join(one.name for one in found) or "none is open"
         what = "which fault?" if name is None else f'"{name}" names no open fault, or more than one'

@@ -38,6 +38,8 @@ _WORDS = {
     "na": "not-applicable", "n": "not-applicable", "not done": "not-done", "done": "pass",
     "pass": "pass", "ok": "pass", "p": "pass", "fault": "fault", "fail": "fail", "f": "fail",
 }  # fmt: skip
+_ENDS = ("", " ", ",", ":", ";", ".")  # what may stand behind such a word; "P-2" is a value
+_NO_CODES = {"none", "no", "no codes", "none stored", "nothing stored", "clear", "0"}
 
 
 @dataclass(frozen=True)
@@ -320,11 +322,13 @@ def _meant(asked: ListItem, text: str) -> ItemFound:
     """One line as it is typed at the terminal."""
     for word, result in _WORDS.items():
         plain = text[: len(word)].casefold()
-        if plain == word and not text[len(word) : len(word) + 1].isalnum():
+        if plain == word and text[len(word) : len(word) + 1] in _ENDS:
             rest = text[len(word) :].strip(" :,") or None
             if result == "fault":
                 return ItemFound("fail", fault=rest or "")
             return ItemFound(result, note=rest)
+    if asked.codes and text.casefold().strip(" .") in _NO_CODES:
+        return ItemFound("pass")
     if asked.codes:
         return ItemFound(codes=text.replace(",", " ").split())
     if asked.value:

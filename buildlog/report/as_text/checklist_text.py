@@ -46,6 +46,7 @@ def item_line(item: CheckedItem) -> str:
     line = f"{item.key}: {item.result}" + (f", {values}" if values else "")
     line += f" ({item.spoken})" if item.spoken else ""
     line += f", {' '.join(item.codes)}" if item.codes else ""
+    line += f", {item.note}" if item.note and item.note != item.fault else ""
     line += f", opens a fault when recorded: {item.fault}" if item.fault else ""
     if (
         item.result == "pass"

@@ -121,8 +121,8 @@ def _understood(
                 f"{one.size / 2**20:.0f} MB; {LARGEST_FILE / 2**20:.0f} MB is the largest log that "
                 "enters",
                 where=str(one.path),
-                hint="export the minutes around the pulls, or fewer channels; the whole file is kept "
-                f"by buildlog attach --outside {shlex.quote(str(one.path))}",
+                hint="export the minutes around the pulls, or fewer channels; the whole file is "
+                f"kept by buildlog attach --outside {shlex.quote(str(one.path))}",
             )
     answers = ColumnAnswers(list(said.maps), tuple(said.leave_out), standard="unknown")
     return dyno_intake.understood(given, answers, operator), answers
