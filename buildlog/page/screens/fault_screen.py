@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from buildlog.analysis.workshop.list_fit import traits_of
 from buildlog.desk.questions.day_books import faults, parts_now
 from buildlog.page.drawing.form_fields import FormField, form
 from buildlog.page.drawing.say import Ruled, brief_day, capital, counted
@@ -55,10 +56,11 @@ def _to(asked: Asked, key: str, value: str) -> str:
 
 def _written_down(asked: Asked) -> str:
     part = asked.query.get("part", asked.typed.get("part", ""))
+    stores_codes = traits_of(asked.car.working.configuration)["control-unit"]
     fields = [
         FormField("text", "symptom", "What was seen, heard, smelt or felt"),
         FormField("strip", "holds", "Full load waits for it", "yes", options=_YES_NO),
-        FormField("text", "codes", "Trouble codes, if any"),
+        *([FormField("text", "codes", "Trouble codes, if any")] if stores_codes else []),
         FormField("text", "note", "Note"),
         FormField("photo", "photo", "Photo"),
     ]

@@ -103,10 +103,19 @@ def _words() -> doc.Para:
 
 def caution_section(content: BookletContent) -> doc.Section:
     """The usual cautions, and the facts that local codes have something to say about."""
-    said = [doc.para(one) for one in templated.said()["cautions"]]
+    said = [doc.para(one) for one in _cautions(content.now.configuration.car.power_source)]
     half = (len(said) + 1) // 2
     columns = doc.Columns(tuple(said[:half]), tuple(said[half:]))
     return doc.Section("cautions", "Cautions", (columns,))
+
+
+def _cautions(power_source: str | None) -> list[str]:
+    """The cautions that fit what drives a car."""
+    usual: list[str] = templated.said()["cautions"]
+    electric: list[str] = templated.said()["cautions_electric"]
+    if power_source == "electric":
+        return [*usual[:-2], *electric]
+    return [*usual, electric[-1]] if power_source == "hybrid" else usual
 
 
 def how_to_check(content: BookletContent, handover: int | None, large: bool = False) -> str:
