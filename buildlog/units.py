@@ -198,6 +198,7 @@ def without_thousands(text: str) -> str:
 
 def _plain_number(text: str, dimensions: tuple[str, ...]) -> str:
     """The text without the commas between thousands, where that is what they are."""
+    text = text.replace("−", "-")  # as documents print it
     found = _BY_THE_THOUSAND.fullmatch(text) if BY_THE_THOUSAND & {*dimensions} else None
     return found[1] + found[2].replace(",", "") + found[3] if found else text
 

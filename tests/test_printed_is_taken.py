@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import shlex
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -15,11 +17,18 @@ from buildlog.desk.acts.dyno.dyno_conditions import day
 from buildlog.desk.questions.known_names import known_names
 from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.records.car.configuration import Configuration
+from buildlog.records.days_said import day_said
+from buildlog.records.leaf_text import plain as plain_leaf
+from buildlog.records.paths import Field, fields, leaves, same_value, toml_value
+from buildlog.records.toml import toml_edit
+from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.lines import printed
 from buildlog.report.numbers import Display
 from buildlog.unit_table import ROWS
 from buildlog.units import DIMENSIONS, Quantity, as_written, parse, unit
 from tests.conftest import Call
+from tests.full_car import everything
 from tests.golden import answers
 
 # A number and what stands behind it, not inside a word, a path or a quotation.
@@ -89,6 +98,83 @@ def test_every_name_that_is_offered_is_known(demo: Path, buildlog: Call) -> None
         sessions = [name for name, _ in known_names(ledger, "session")]
     for name in sessions[:2]:
         assert buildlog("dyno", "sheet", name, "--json", at=demo).status == 0
+
+
+@pytest.mark.parametrize(
+    "path",  # a VIN is shown by its end alone
+    sorted({*leaves(Configuration.model_validate(everything()))} - {"car.vin"}),
+)
+def test_every_field_of_car_toml_is_taken_as_screens_print_it(path: str) -> None:
+    """`show`, `diff` and the documents print a value by `value_text`; `set` takes it back."""
+    values = leaves(Configuration.model_validate(everything()))
+    place = re.sub(r"\[[^]]*\]", "[]", path)
+    if place not in fields(Configuration):
+        pytest.skip("an item by its name, which is edited in the file")
+    known = fields(Configuration)[place]
+    value = values[path]
+    typed = toml_value(known, value_text(value, path))
+    plain = [typed] if isinstance(value, tuple) and not isinstance(typed, list) else typed
+    again = toml_edit.set_value(b"format = 1\n", tuple(path.split(".")), plain)
+    said = tomllib.loads(again.decode())
+    for name in path.split("."):
+        said = said[name]
+    assert f"{said}" == f"{plain_leaf(value)}" or same_value(_read(known, said), value)
+
+
+def _read(known: Field, said: object) -> object:
+    """What a field makes of a value of its file."""
+    if known.measure is None:
+        return tuple(said) if isinstance(said, list) else said
+    if isinstance(said, list):
+        return tuple(known.measure.read(one) for one in said)
+    return known.measure.read(said)
+
+
+DAYS = re.compile(
+    r"\b(\d{4}-\d{2}-\d{2}|\d{1,2} (?:January|February|March|April|May|June|July|August|"
+    r"September|October|November|December|Jan|Feb|Mar|Apr|Jun|Jul|Aug|Sep|Oct|Nov|Dec)"
+    r"(?: \d{4})?)\b"
+)
+
+
+def test_every_day_on_every_kept_screen_is_taken() -> None:
+    told = {day for line in dict.fromkeys(screens()) for day in DAYS.findall(line)}
+    assert {"2026-05-09", "9 May 2026", "9 May"} <= told
+    for one in told:
+        assert day_said(one, dt.date(2026, 6, 15)) is not None, one
+
+
+def test_a_day_without_its_year_is_the_newest_that_has_come() -> None:
+    today = dt.date(2026, 3, 1)
+    assert day_said("14 Feb", today) == dt.date(2026, 2, 14)
+    assert day_said("6 Jun", today) == dt.date(2025, 6, 6)
+    assert day_said("yesterday", today) == dt.date(2026, 2, 28)
+    assert day_said("June 6, 2026") == dt.date(2026, 6, 6)
+    for two_ways in ("6/6/2026", "06.07.26", "6-7-26", ""):
+        assert day_said(two_ways, today) is None
+
+
+# What takes each kind of name; what is printed is that name, or enough of it.
+TAKES = {
+    "version": "show {}", "session": "dyno sheet {}", "plan": "plan show {}",
+    "list": "checklist show {}", "sheet": "torque show {}",
+    "fault": "fault close {} --remedy done", "part": "fault add x --part {}",
+    "joint": "torque add x --torque '9 N*m' --retorque-of {}", "field": "show --at {}",
+    "staff": "torque add x --torque '9 N*m' --by {}",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", sorted(TAKES))
+def test_every_name_of_every_kind_is_taken_by_what_asks_for_it(
+    kind: str, demo_copy: Path, buildlog: Call
+) -> None:
+    with opening.ledger(demo_copy) as ledger:
+        names = [name for name, _ in known_names(ledger, kind)]
+    for name in names[:: max(1, len(names) // 6)]:
+        done = buildlog(*shlex.split(TAKES[kind].format(shlex.quote(name))), at=demo_copy)
+        assert "names no" not in done.err, done.err
+        assert "there is no" not in done.err, done.err
+        assert done.status in (0, 1), done.err
 
 
 def test_numbers_by_the_thousand_are_those_of_what_is_printed_so() -> None:

@@ -126,14 +126,22 @@ bare_form = formed(json_option)
 figures_form = formed(units_option, json_option)
 
 
-class _Day(click.DateTime):
+class _Day(click.ParamType):  # type: ignore[type-arg]
+    name = "day"
+
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        found = super().convert(value, param, ctx)
-        return found.date() if found else None
+        if not isinstance(value, str):
+            return value
+        from buildlog.desk.questions.days import day_typed
+
+        found = day_typed(value)
+        if found is None:
+            self.fail(f'"{value}" is not a day; write it as 2026-03-14', param, ctx)
+        return found
 
 
 # An option's day, as a date; as files have it, and as documents and pages print it.
-DAY = _Day(["%Y-%m-%d", "%d %B %Y", "%d %b %Y"])
+DAY = _Day()
 
 
 def _standard(ctx: click.Context, parameter: click.Parameter, value: str | None) -> str | None:

@@ -21,6 +21,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from buildlog.errors import InvalidInput
+from buildlog.records.days_said import HINT, day_said
 from buildlog.records.fields.base import Measure, WholeFile, once, sentences
 from buildlog.records.fields.newer import as_text
 from buildlog.records.key_words import key_words
@@ -249,7 +250,7 @@ def nearest(name: str, known: typing.Iterable[str]) -> str:
 
 
 # Units may be typed as screens print them: "284 lb·ft", "0.68 m²".
-_AS_PRINTED = str.maketrans({"·": "*", "²": "^2", "³": "^3"})
+_AS_PRINTED = str.maketrans({"·": "*", "²": "^2", "³": "^3", "−": "-"})
 
 
 def toml_value(field: Field, text: str) -> Any:
@@ -261,26 +262,38 @@ def toml_value(field: Field, text: str) -> Any:
             raise InvalidInput(
                 f"{field.path} is a list that cannot be read", hint="write it as [3.2, 1.9, 1.3]"
             ) from None
+    several = re.split(r",\s+", text) if "tuple" in f"{field.annotation}" else [text]
     if field.measure is not None:
-        return text.translate(_AS_PRINTED)
+        typed = [one.translate(_AS_PRINTED) for one in several]
+        return typed if len(several) > 1 else typed[0]
     kinds = _kinds(field.annotation)
     if bool in kinds and text.lower() in {"true", "false", "yes", "no"}:
         return text.lower() in {"true", "yes"}
     if kinds & {int, float} and not (kinds & {str}):
+        plain = _plain_number(field, text)
         try:
-            return int(text) if int in kinds else float(text)
+            if len(several) > 1:
+                return [float(_plain_number(field, one)) for one in several]
+            return int(plain) if int in kinds else float(plain)
         except ValueError:
             raise InvalidInput(
                 f'{field.path} is a plain number, not "{text}"', hint=_bare(text, field)
             ) from None
     if dt.date in kinds and not (kinds & {str}):
-        try:
-            return dt.date.fromisoformat(text)
-        except ValueError:
-            raise InvalidInput(
-                f'{field.path} is a day, not "{text}"', hint="write it as 2026-03-14"
-            ) from None
+        if day := day_said(text):
+            return day
+        raise InvalidInput(f'{field.path} is a day, not "{text}"', hint=HINT)
     return text
+
+
+def _plain_number(field: Field, text: str) -> str:
+    """A number as screens print it and people say it: "0.86 lambda", "9.5:1"."""
+    plain = text.translate(_AS_PRINTED).strip()
+    if "lambda" in field.path:
+        plain = plain.removesuffix("lambda").strip()
+    if field.path.endswith("ratio"):
+        plain = re.sub(r"\s*:\s*1$", "", plain)
+    return plain
 
 
 _AKI_FIELD = "fuel.aki"

@@ -174,6 +174,8 @@ def _sentence(item: Any, model: type[BaseModel], loc: Path, dotted: str) -> tupl
         limit = f"{context[_BOUNDS[kind][0]]:g}"
         wrong, right = (words.format(limit) for words in _BOUNDS[kind][1:])
         return f"{dotted} is {given:g}; {wrong}", f"write {right}: {_description(model, loc)}"
+    if kind == "string_pattern_mismatch":
+        return f"{dotted} is {_shown(given)}, which it cannot be", _description(model, loc)
     message = item["msg"].replace("Input should", "it should").replace("Value error, ", "")
     return f"{dotted} is {_shown(given)}; {message}", _description(model, loc)
 

@@ -207,7 +207,8 @@ def add_joint(
 
 def _refuse_unknown(book: Snapshot, again: str) -> None:
     """InvalidInput if the tightening that is repeated is not on record."""
-    known = {name for version in book.until_now for name in version.joints}
+    versions = book.until_now
+    known = {name for version in versions for name in version.joints} | {*book.papers.joints}
     if again not in known:
         some = f"known: {', '.join(sorted(known)[-8:])}" if known else "there is none yet"
         raise InvalidInput(f'there is no record "{again}"', hint=some)

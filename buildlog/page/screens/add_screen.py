@@ -17,7 +17,7 @@ def page(asked: Asked) -> str:
     rows = [
         Ruled(name, asked.at(place), "", why)
         for name, place, why in (
-            ("Due thing done", "due", "oil, belt, recheck of joints"),
+            ("Due thing done", "due", "service, recheck of joints, tires"),
             ("Waiting for", "waiting", "a part, the go-ahead, outside work"),
             ("Work", "work", "paint, seats, detailing"),
             ("Fault", "fault", "something broke or was complained of"),

@@ -76,8 +76,10 @@ def _second_logger(asked: Asked, name: str) -> str:
         FormField("choice", "pull", "Of which pull", options=[("", "find out"), *pulls]),
         FormField("text", "shift", "Shift, where it is known", hint="else it is found"),
     ]
+    electric = asked.car.working.configuration.car.power_source == "electric"
     lead = (
-        "They are laid beside the pulls by engine speed, else by another quantity that both have."
+        f"They are laid beside the pulls by {'motor' if electric else 'engine'} speed, else by "
+        "another quantity that both have."
     )
     return form(
         asked, "log-add", fields, said=f"Add a second logger’s files to {name}", lead=lead,

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
+from buildlog.analysis.workshop.list_fit import traits_of
 from buildlog.desk.questions.check_all import look
 from buildlog.page.drawing.held_values import field_held
 from buildlog.page.drawing.kept_answers import kept
@@ -19,9 +21,13 @@ from buildlog.units import Quantity
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
+    from buildlog.records.checks import CarTrait
     from buildlog.records.paths import Value
 
 _MOST = 12  # fields on one sheet
+_BURNS = ("engine", "intake", "ignition", "induction", "exhaust", "fuel", "nitrous",
+          "charge_injection")  # fmt: skip
+_CURRENT = ("motor", "battery")
 
 
 class FoundField(NamedTuple):
@@ -44,7 +50,11 @@ def page(asked: Asked) -> str:
     book = asked.car
     word = asked.query.get("word", asked.typed.get("word", "")).strip()
     values = leaves(book.working.configuration)
-    found = [one for path, one in _all().items() if _fits(path, one, word)] if word else []
+    traits = traits_of(book.working.configuration)
+    found = [
+        one for path, one in _all().items()
+        if word and _fits(path, one, word) and (path in values or _had(path, traits))
+    ]  # fmt: skip
     shown = [_field(asked, one, values.get(one.path)) for one in found[:_MOST]]
     look_at = (
         [one for one in kept(book, look).findings if one.severity != "note"][:4] if word else []
@@ -65,6 +75,14 @@ def _all() -> dict[str, Field]:
 def _fits(path: str, one: Field, text: str) -> bool:
     told = f"{path.replace('_', ' ').replace('.', ' ')} {one.description}".casefold()
     return all(word in told for word in text.casefold().split())
+
+
+def _had(path: str, traits: Mapping[CarTrait, bool]) -> bool:
+    """Whether a car of its power source can have what a field is about."""
+    table = assembly(path)
+    return traits.get("combustion" if table in _BURNS else "high-voltage", True) or (
+        table not in (*_BURNS, *_CURRENT)
+    )
 
 
 def _sentence(word: str, count: int) -> str:

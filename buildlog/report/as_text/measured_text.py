@@ -69,7 +69,7 @@ def conditions(result: Measured) -> str:
     recovered = [any(c.speed.state == "recovered" for c in g.curves) for g in result.groups]
     if any(recovered):
         sides = "both sides" if all(recovered) else "one side"
-        parts.append(f"engine speed recovered on {sides}")
+        parts.append(f"{result.sheets[1].turning} recovered on {sides}")
     return ", ".join(parts)
 
 

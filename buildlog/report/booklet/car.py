@@ -155,10 +155,11 @@ def _set_up(content: BookletContent, show: Display) -> Iterator[doc.Block]:
         (_SET_UP[path], value_text(known[path], path)) for path in _SET_UP_PATHS if path in known
     ]
     engine = [row for row in rows if row[0] in _ENGINE]
+    electric = content.now.configuration.car.power_source == "electric"
     groups = [
         ("set-up", "Set up as", [row for row in rows if row not in engine]),
         ("due", "Due", [(one.name, due_words(one, show)) for one in content.dues]),
-        ("engine", "Engine", engine),
+        ("engine", "Motor" if electric else "Engine", engine),
     ]
     blocks: list[tuple[doc.Block, doc.Block]] = [
         (doc.PageHeading(name, title), doc.facts(told)) for name, title, told in groups if told

@@ -115,7 +115,8 @@ def curve_table(
     if places.size > most:
         places = places[np.unique(np.linspace(0, places.size - 1, most).round().astype(int))]
     columns = [np.interp(places, one.sheet.grid, curve) for one, curve in known]
-    head = [axis.replace("_", " "), *(one.name for one, _ in known)]
+    turning = items[0].sheet.turning if axis == "engine_speed" else "road speed"
+    head = [turning, *(one.name for one, _ in known)]
     rows = [
         [axis_value(float(at), axis), *(plain(float(c[i]) / unit.factor, 1) for c in columns)]
         for i, at in enumerate(places)

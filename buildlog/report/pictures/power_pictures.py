@@ -171,7 +171,8 @@ def conditions(items: Sequence[Item]) -> str:
         one.name for one in items if any(c.speed.state == "recovered" for c in one.group.curves)
     ]
     if recovered:
-        parts.append(f"Engine speed of {', '.join(recovered)} recovered from road speed")
+        turning = items[0].sheet.turning.capitalize()
+        parts.append(f"{turning} of {', '.join(recovered)} recovered from road speed")
     return f"{'. '.join(parts)}."
 
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import contextlib
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from buildlog.analysis.pulls.session_draft import PER_PULL, Found, new_session, put
+from buildlog.desk.questions.days import day_typed
 from buildlog.errors import InvalidInput, UsageError
 from buildlog.findings import Finding, first_error
 from buildlog.records.checked_paths import field_paths, of_session, session_field
+from buildlog.records.days_said import HINT
 from buildlog.records.field_traits import label
 from buildlog.records.reading import load
 from buildlog.records.session import Session
@@ -177,10 +178,9 @@ def date_of(given: Fields, name: str | None, conditions: Conditions, today: dt.d
 
 def day(text: str) -> dt.date:
     """A date as files have it (2026-03-14) or as documents print it (14 March 2026)."""
-    for form in ("%Y-%m-%d", "%d %B %Y", "%d %b %Y"):
-        with contextlib.suppress(ValueError):
-            return dt.datetime.strptime(text.strip(), form).date()
-    raise InvalidInput(f'"{text}" is not a day', hint="write it as 2026-03-14")
+    if found := day_typed(text):
+        return found
+    raise InvalidInput(f'"{text}" is not a day', hint=HINT)
 
 
 def ask_missing(
