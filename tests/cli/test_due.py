@@ -65,6 +65,8 @@ def listed(buildlog: Call, folder: Path) -> dict[str, dict[str, object]]:
         ("1 day", Every(days=1)),
         ("20 passes", Every(count=20, counted="passes")),
         ("1 pass", Every(count=1, counted="passes")),
+        ("5,000 mi or 12 months", Every(distance=5000 * MILE, months=12)),
+        ("5,000 miles", Every(distance=5000 * MILE)),
         ("50 starts, 1 year", Every(months=12, count=50, counted="starts")),
         ("2 heat cycles", Every(count=2, counted="heat cycles")),
     ],

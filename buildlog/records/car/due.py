@@ -40,7 +40,7 @@ def every(text: str) -> Every:
     Every(distance=5000000.0, months=12, days=None, count=None, counted=None)
     """
     found: dict[str, float | int | str] = {}
-    for part in re.split(r"\s+or\s+|\s*,\s*", text.strip()):
+    for part in re.split(r"\s+or\s+|\s*,\s+", text.strip()):
         for name, value in _part(part).items():
             if name in found:
                 raise InvalidInput(f'"{text}" says two of a kind', hint=_HINT)

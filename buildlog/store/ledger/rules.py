@@ -156,9 +156,10 @@ def _names(facts: EntryFacts, past: Past) -> Iterator[Finding]:
 def _distance(odometer: str | None) -> Iterator[Finding]:
     value = metres(odometer)
     if value is None:
-        yield _error(
-            "odometer", f'"{odometer}" is not a distance', hint='write "42310 mi" or "68090 km"'
-        )
+        bare = odometer is not None and odometer.replace(",", "").strip().isdecimal()
+        shown = (odometer or "").replace(",", "").strip() if bare else "42310"
+        hint = f'write "{shown} mi" or "{shown} km"' if bare else 'write "42310 mi" or "68090 km"'
+        yield _error("odometer", f'"{odometer}" is not a distance', hint=hint)
     elif value < 0:
         yield _error("odometer", f'the odometer "{odometer}" is negative')
 
