@@ -88,8 +88,15 @@ def content(
         dues=tuple(due_states(until, papers)),
         displacement=_displacement(now),
         sheet_of=tuple(stages),
+        read=_last_read(until),
         drawn=tuple(one.name for one in book.measured_versions),
     )
+
+
+def _last_read(until: Sequence[Version]) -> Version | None:
+    """The entry of the newest reading of the odometer: the first that has it."""
+    known = [one for one in until if one.odometer is not None]
+    return next((one for one in known if one.odometer == known[-1].odometer), None)
 
 
 # stages

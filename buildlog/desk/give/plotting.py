@@ -274,14 +274,16 @@ class _Drawing:
         """One prediction beside what was measured."""
         from buildlog.desk.questions.predict import predictor_of
 
-        predictor, other = predictor_of(self.book, self.standard), self.book.version(after)
-        result = predictor.predict(self.book.version(before), other)
+        predictor = predictor_of(self.book, self.standard)
+        one, other = self.book.version(before), self.book.version(after)
+        result = predictor.predict(one, other)
         if result.unpredictable:
             raise InvalidInput(
                 f"not predictable: {result.unpredictable}", hint="declare an effect, or measure"
             )
-        point = predictor.point(other)
-        beside = Item(other.name, point.sheet, point.group) if point else None
+        start, point = predictor.point(one), predictor.point(other)
+        own = point and not (start and start.group is point.group)  # else it is the start's curve
+        beside = Item(other.name, point.sheet, point.group) if point and own else None
         return self._drawn(power_pictures.band_beside(result, beside, self.show))
 
     def stages(self, against: str | None) -> Drawn:

@@ -114,6 +114,11 @@ def plan_offers(book: Snapshot) -> list[PlanOffer]:
     return Planner(book).offers()
 
 
+def built_plans(book: Snapshot) -> list[PlanOffer]:
+    """Those that an entry carries out, without predictions: what they gave was measured."""
+    return [one for one in Planner(book).unpredicted() if one.built_in is not None]
+
+
 def plan_names(book: Snapshot) -> list[str]:
     """The names of all plans."""
     return [one.name for one in plan_branches.plans(book.ledger)]

@@ -50,6 +50,17 @@ UNDOABLE = frozenset({"item", "joint", "fault", "fix", "work", "photo", "odomete
                       "due", "set", "part", "pull-unused"})  # fmt: skip
 
 
+def undo_words(kind: str, what: str) -> str:
+    """What "Undo" takes back, in a word or two.
+
+    >>> undo_words("joint", "head/cylinder head/4/2"), undo_words("pull-unused", "a/b.csv")
+    ('bolt 4', 'pull')
+    """
+    if kind == "joint" and what.count("/") >= 3:
+        return f"bolt {what.rsplit('/', 2)[1]}"
+    return {"pull-unused": "pull", "set": "fields", "fix": "closing"}.get(kind, kind)
+
+
 def act(kind: str) -> Callable[[Asked, Sent], ActAnswer]:
     """What does an act of this kind, loaded when it is first asked for."""
     module, name, _ = ACTS[kind]

@@ -48,7 +48,7 @@ def _said_of(asked: Asked, sent: Sent) -> EntrySaid:
         notes=sent.one("notes"),
         kind=None if sent.given("corrects") else sent.given("kind"),
         stage=sent.given("stage"),
-        odometer=doing.measured(sent, "odometer", "unit"),
+        odometer=doing.odometer(sent),
         odometer_note=sent.given("odometer_note"),
         done_by=sent.given("done_by") or asked.person,
         corrects=sent.given("corrects"),

@@ -23,7 +23,7 @@ def fault(asked: Asked, sent: Sent) -> ActAnswer:
         return fault_acts.open_fault(
             ledger, sent.needed("symptom", "what was seen, heard, smelt or felt"),
             part=sent.given("part"), codes=doing.listed(sent.one("codes")),
-            odometer=doing.measured(sent, "odometer", "unit"), cause=sent.given("cause"),
+            odometer=doing.odometer(sent), cause=sent.given("cause"),
             holds_up=sent.one("holds") != "no", note=_with(sent.one("note"), taken),
             by=asked.person,
         )  # fmt: skip
@@ -38,7 +38,7 @@ def fix(asked: Asked, sent: Sent) -> ActAnswer:
         taken = doing.photos(ledger, sent.files("photo"), "faults")
         return fault_acts.close_fault(
             ledger, sent.needed("what", "the fault"), remedy=sent.needed("remedy", "what was done"),
-            cause=sent.given("cause"), odometer=doing.measured(sent, "odometer", "unit"),
+            cause=sent.given("cause"), odometer=doing.odometer(sent),
             note=_with(sent.one("note"), taken), by=asked.person,
         )  # fmt: skip
 

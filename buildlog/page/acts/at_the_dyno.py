@@ -35,7 +35,7 @@ def add_files(asked: Asked, sent: Sent) -> ActAnswer:
     typed = {field: doing.measured(sent, name, f"unit:{name}")
              for name, field in _CONDITIONS.items()}  # fmt: skip
     stated = {field: text for field, text in typed.items() if text}
-    if reading := doing.measured(sent, "odometer", "unit"):
+    if reading := doing.odometer(sent):
         stated["odometer"] = reading
     said = SessionSaid(
         stated, sent.all("map"), sent.all("leave_out"),

@@ -25,6 +25,8 @@ T = TypeVar("T")
 _ID = re.compile(r"[0-9a-f]{32}")
 _OF_THE_FORM = frozenset({"token", "act", "back", "here", "old", "rests"})  # who, and from where
 _DIGITS = str.maketrans("oOlI", "0011")  # letters that a thumb takes for digits
+# all that the pad of some phones has; before three digits it may stand for thousands
+_COMMA = re.compile(r"([-+]?\d+),(?!\d{3}$)(\d+)")
 _beginning = threading.Lock()
 
 
@@ -91,6 +93,15 @@ def measured(sent: Sent, value: str, unit: str) -> str | None:
     return _measured(sent.one(value), sent.one(unit))
 
 
+def odometer(sent: Sent, name: str = "odometer") -> str | None:
+    """A reading with its unit. InvalidInput of "143.200", which may be thousands or a fraction."""
+    typed = sent.one(name).strip()
+    if re.fullmatch(r"\d{1,3}\.\d{3}", typed):
+        plain = typed.replace(".", "")
+        raise InvalidInput(f'"{typed}" may be thousands or a fraction', hint=f"write {plain}")
+    return measured(sent, name, "unit")
+
+
 def measured_each(sent: Sent, value: str, unit: str, *, all_of_them: bool) -> tuple[str, ...]:
     """The same of several fields of one name, as one a cylinder; InvalidInput where one that is
     left out is followed by another, or, where all are wanted, stands at the end."""
@@ -107,8 +118,10 @@ def _measured(typed: str, beside_it: str) -> str | None:
     meant = typed.translate(_DIGITS)
     if meant != typed and re.search(r"\d", typed) and re.fullmatch(r"[\d.,]+", meant):
         raise InvalidInput(f'"{typed}" has a letter in it', hint=f"write {meant}")
-    plain = re.fullmatch(r"[-+]?[\d.,\s]+", typed)
-    return f"{typed} {beside_it}" if plain and beside_it else typed or None
+    if re.fullmatch(r"[-+]?[\d.,\s]+", typed) and beside_it:
+        comma = _COMMA.fullmatch(typed)
+        return f"{f'{comma[1]}.{comma[2]}' if comma else typed} {beside_it}"
+    return typed or None
 
 
 def day(sent: Sent, name: str) -> dt.date | None:

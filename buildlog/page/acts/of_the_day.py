@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 def odometer(asked: Asked, sent: Sent) -> ActAnswer:
     """What the odometer shows now."""
-    reading = doing.measured(sent, "value", "unit")
+    reading = doing.odometer(sent, "value")
     if reading is None:
         raise InvalidInput("the reading is missing", hint="type what the odometer shows")
 
@@ -54,7 +54,7 @@ def due_done(asked: Asked, sent: Sent) -> ActAnswer:
 
     def do(ledger: Ledger) -> Written:
         return do_due(
-            ledger, what, odometer=doing.measured(sent, "value", "unit"), who=asked.person,
+            ledger, what, odometer=doing.odometer(sent, "value"), who=asked.person,
             note=sent.given("note"),
         )  # fmt: skip
 

@@ -33,11 +33,8 @@ class Turn(NamedTuple):
 
     @property
     def figure(self) -> str:
-        """ "90°", "30 N·m", "20 to 24 N·m"."""
-        if self.stage.is_range:
-            low, high = self.stage.low, self.stage.high
-            return short(high) if low == high else f"{number(low)} to {short(high)}"
-        return short(self.stage.low)
+        """What the hand must do."""
+        return figure(self.stage)
 
     @property
     def unit(self) -> str:
@@ -65,6 +62,13 @@ class Cell(NamedTuple):
     now: bool
     bolt: int
     stage: int
+
+
+def figure(stage: Stage) -> str:
+    """ "90°", "30 N·m", "20 to 24 N·m"."""
+    if not stage.is_range or stage.low == stage.high:
+        return short(stage.high if stage.is_range else stage.low)
+    return f"{number(stage.low)} to {short(stage.high)}"
 
 
 def number(value: Quantity) -> str:

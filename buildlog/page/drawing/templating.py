@@ -8,7 +8,7 @@ from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING
 
-from buildlog.page.drawing.say import capital, day, sentence
+from buildlog.page.drawing.say import capital, counted, day, sentence
 from buildlog.records.key_words import key_words
 
 if TYPE_CHECKING:
@@ -22,8 +22,10 @@ if TYPE_CHECKING:
 
 # A staff code, a part number, a serial: capitals or digits around a hyphen, a digit among them.
 _CODE = re.compile(r"(?<![\w&;-])(?=[A-Z0-9-]*\d)[A-Z0-9]{1,8}(?:-[A-Z0-9]{1,8})+(?![\w-])")
-_MILES = re.compile(r"(?<![\w.,-])(\d{2,3})(\d{3})(?= (?:mi|km)\b)")
+_LONG = re.compile(r"(?<![\w.,-])(\d{1,3})(\d{3})(?= (?:mi|km|rpm|kg|lb|lbf|hPa|hp|kW|W|N[*·]m)\b)")
 _PATH = re.compile(r"(?<![\w./\"=-])[a-z_]+(?:\.[a-z_]+)+(?![\w/=\"-]|\.\w)")
+_LIST = re.compile(r"(?<![\w./-])([a-z]+(?:-[a-z]+)*)(?= of \d{4}-\d\d-\d\d: \d+ critical left)")
+_CHANNEL = re.compile(r"(?<![\w./\"=-])[a-z]+(?:_[a-z]+)+(?![\w/=\"-]|\.\w)")
 _DAY = re.compile(r"(?<![\w.-])\d{4}-\d\d-\d\d(?![\w-])")
 
 
@@ -90,7 +92,7 @@ def _environment() -> Environment:
     )
     environment.filters["plain"] = lambda text: typeset(_printed(clean(str(text))))
     environment.filters["typeset"] = lambda text: _whole(environment.filters["plain"](text))
-    environment.globals |= {"car_name": _car_name, "state": _state}
+    environment.globals |= {"car_name": _car_name, "state": _state, "counted": counted}
     return environment
 
 
@@ -102,7 +104,7 @@ def _whole(text: str) -> Markup:
 
 
 def _printed(text: str) -> str:
-    """Days and fields in words, odometers by the thousand, "%": what stands in a name stays.
+    """Days, fields, lists in words, figures by the thousand, "%": what stands in a name stays.
 
     >>> _printed("car.toml; missing: clutch.rated_torque.")
     'car.toml; missing: clutch rated torque.'
@@ -110,11 +112,21 @@ def _printed(text: str) -> str:
     'since 8 January 2026, session 2026-05-09-stage-2'
     >>> _printed("89183 mi, 55 percent; M11x1.5, 90 deg")
     '89,183 mi, 55 %; M11×1.5, 90°'
+    >>> _printed("before-dyno of 2026-05-09: 6 critical left; missing: turbine_inlet_temperature")
+    'list “before dyno” of 9 May 2026: 6 critical left; missing: turbine inlet temperature'
     """
-    text = _MILES.sub(r"\1,\2", _DAY.sub(_in_words, text))
+    text = _LIST.sub(lambda found: f"list “{found[0].replace('-', ' ')}”", text)
+    text = _LONG.sub(r"\1,\2", _DAY.sub(_in_words, text))
     text = re.sub(r"(?<=\d) percent\b", " %", text)
     text = re.sub(r"(?<=\d) deg\b", "°", re.sub(r"\b(M\d+)x(?=\d)", r"\1×", text))
+    text = _CHANNEL.sub(lambda found: _channel_words(found[0]), text)
     return _PATH.sub(lambda found: _field_words(found[0]), text)
+
+
+def _channel_words(name: str) -> str:
+    from buildlog.channels import CHANNELS
+
+    return name.replace("_", " ") if name in CHANNELS else name
 
 
 def _field_words(path: str) -> str:

@@ -56,7 +56,7 @@ def page(asked: Asked) -> str:
     return drawn(
         "car", asked, column="desk", title=f"{book.newest.configuration.car.name} · buildlog",
         said=" ".join([_gain(book, show), _holds(len(open_faults), held)]),
-        measured=_measured(book, show), standing=_standing(len(waiting), len(open_faults)),
+        measured=_measured(book, show), standing=_standing(len(waiting), bool(book.visits)),
         item=item, answered=_answered(book, item), rows=rows[:_MOST], more=rows[_MOST:], held=held,
         waits=[wait_row(one, asked.at("waiting")) for one in kept(book, waits)],
         picture=screen_figures.life(book),
@@ -110,8 +110,9 @@ def _measured(book: Snapshot, show: Display) -> str:
     return f"Measured {day(session.date)}{at}"
 
 
-def _standing(waiting: int, faults: int) -> str:
-    told = counted(waiting, "thing since then is", "things since then are")
+def _standing(waiting: int, since: bool) -> str:
+    then = " since then" if since else ""
+    told = counted(waiting, f"thing{then} is", f"things{then} are")
     return f"{capital(told)} not recorded." if waiting else "Everything is recorded."
 
 

@@ -24,7 +24,8 @@ def page(asked: Asked) -> str:
     if not stage:
         return drawn(
             "said", asked, said="Nothing can be sent yet: no stage has a name.", where="", why="",
-            hint="Name the stage when it is recorded.", title="For the customer · buildlog",
+            named=True, hint="Name the stage when it is recorded.",
+            title="For the customer · buildlog",
         )  # fmt: skip
     told = stage_told(book, stage)
     photos = [(one.path, one.caption or one.path.removeprefix("attachments/"))

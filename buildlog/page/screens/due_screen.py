@@ -25,10 +25,10 @@ def page(asked: Asked) -> str:
     show, day = display(book), today()
     states = kept(book, comes_due)
     late = sum(one.is_due(day) for one in states)
-    said = "Nothing is set to come due." if not states else (
-        f"{capital(counted(late, 'thing is', 'things are'))} due; "
-        f"{counted(len(states), 'comes', 'come')} due in all."
-    )  # fmt: skip
+    said = "Nothing is set to come due."
+    if states:
+        now = capital(counted(late, "thing is", "things are")) if late else "Nothing is"
+        said = f"{now} due now; {counted(len(states), 'thing comes', 'things come')} due in all."
     return drawn(
         "due", asked, said=said, things=[(one.name, _row(one, show, day)) for one in states],
         unit=show.unit("length").text, title="Due · buildlog",

@@ -11,7 +11,7 @@ from buildlog.errors import BuildlogError
 from buildlog.page.drawing import screen_figures
 from buildlog.page.drawing.held_values import held
 from buildlog.page.drawing.kept_answers import kept
-from buildlog.page.drawing.say import Ruled, capital, day, display, listed, sentence
+from buildlog.page.drawing.say import Ruled, capital, day, display, listed, number, sentence
 from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.sheet_text import (
     QUIET,
@@ -25,7 +25,9 @@ from buildlog.report.as_text.sheet_text import (
     speed_words,
     two_source_lines,
 )  # fmt: skip
+from buildlog.report.booklet.html import typeset
 from buildlog.report.numbers import Display, axis_value
+from buildlog.units import find
 
 if TYPE_CHECKING:
     from buildlog.analysis.pulls.curves import Curve
@@ -64,7 +66,8 @@ def page(asked: Asked) -> str:
         sags=[sentence(sag_sentence(one, sheet, show)) for one in report.sags.sags],
         pulls=[_pull(asked, name, one, sheet, show) for one in (*sheet.curves, *sheet.unused)],
         mixture=_mixture(report), columns=_columns(session.column), channels=tuple(CHANNELS),
-        logs=_columns(session.log_column), scatter=sentence(scatter_sentence(report)),
+        taken=_taken((*session.column, *session.log_column)),
+        scatter=sentence(scatter_sentence(report)),
         findings=shown, pull=asked.query.get("pull", ""), loggers=_loggers(report),
         doubled=[sentence(" ".join(" ".join(two_source_lines([one], sheet.axis, show)).split()))
                  for one in report.doubled],
@@ -100,7 +103,9 @@ def _sentence(report: SheetReport, show: Display) -> str:
     deepest = max(report.sags.sags, key=lambda one: one.depth, default=None)
     if deepest is not None:
         where, pulls = axis_value(deepest.at, sheet.axis), len(deepest.pulls)
-        seen = f"{pulls} of {deepest.of} pulls" if pulls < deepest.of else f"all {pulls} pulls"
+        seen = f"all {number(pulls)} pulls"
+        if pulls < deepest.of:
+            seen = f"{number(pulls)} of {number(deepest.of)} pulls"
         told += f"; it sags by {100 * deepest.depth:.0f} % at {where} in {seen}"
     elif report.sags.sought:
         told += f"; {no_sag(report)}"
@@ -124,7 +129,7 @@ def _mixture(report: SheetReport) -> list[Ruled]:
     """Lambda by load region: the middle of what was measured, against its target."""
     return [
         Ruled(capital(REGION_WORDS.get(one.region, one.region)), "", f"{one.median:.2f}",
-              f"{one.state}; target {f'{one.target:.2f}' if one.target else 'none stated'}")
+              f"{one.state}; {f'target {one.target:.2f}' if one.target else 'no target stated'}")
         for one in report.mixture.readings
     ]  # fmt: skip
 
@@ -143,6 +148,16 @@ def _loggers(report: SheetReport) -> list[Ruled]:
 def _columns(columns: tuple[Column, ...]) -> list[tuple[int, str, str, str]]:
     """Each column: its place, its heading, what it was taken as, its unit."""
     return [(n, one.name, one.channel, one.unit or "") for n, one in enumerate(columns)]
+
+
+def _taken(columns: tuple[Column, ...]) -> list[tuple[str, str]]:
+    """Each column as the file heads it, and what it was taken as, with its printed unit."""
+    told = []
+    for one in columns:
+        unit = find(one.unit or "")
+        printed = typeset(f"1 {unit.text}")[2:].replace("-", "·") if unit else one.unit
+        told.append((one.name, ", ".join(filter(None, (one.channel.replace("_", " "), printed)))))
+    return told
 
 
 def _crank(report: SheetReport, show: Display) -> str:

@@ -25,9 +25,9 @@ def page(asked: Asked) -> str:
     if not found.open or not asked.may("write"):
         closing = found.closing
         told = closing.remedy if closing and closing.remedy else "Nothing is written of the remedy."
-        closed = f"Closed by {found.closed_by}. {sentence(told)}" if not found.open else "Open."
+        closed = f"{_closed(found)} {sentence(told)}" if not found.open else "Open."
         return drawn("said", asked, said=symptom, lead=_facts(asked, found), where="",
-                     why=closed, hint="", title="Fault · buildlog")  # fmt: skip
+                     why=closed, hint="", named=True, title="Fault · buildlog")  # fmt: skip
     fields = [
         FormField("text", "remedy", "What was done about it"),
         FormField("text", "cause", "What the cause was, if known"),
@@ -37,6 +37,14 @@ def page(asked: Asked) -> str:
         asked, "fix", fields, said=symptom, lead=_facts(asked, found), main="Close fault",
         what=found.name, title="Fault",
     )  # fmt: skip
+
+
+def _closed(found: FaultState) -> str:
+    """ "Closed on 23 May 2026 by D-07."; of one that no file closed, by which entry."""
+    closing = found.closing
+    if closing is None:
+        return f"Closed by {found.closed_by}."
+    return f"Closed on {day(closing.date)}{f' by {closing.by}' if closing.by else ''}."
 
 
 def _facts(asked: Asked, found: FaultState) -> str:

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from buildlog.analysis.car.sheet_book import SheetState, left, stages
-from buildlog.page.drawing.joint_forms import Cell, Turn, short, state_of, tally, turn
-from buildlog.page.drawing.say import Ruled, capital, number, sentence
+from buildlog.page.drawing.joint_forms import Cell, Turn, figure, short, state_of, tally, turn
+from buildlog.page.drawing.say import Ruled, capital, counted, sentence
 from buildlog.page.drawing.templating import drawn
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ def page(asked: Asked) -> str:
     return drawn(
         "one_joint", asked, sheet=name, said=_sentence(state, now), now=now,
         lead="" if now is None else _asked(now, state), joint=joint, cells=cells,
-        heads=[f"{one.number}: {'+ ' * one.turns}{short(one.low)}" for one in stages(joint)],
+        heads=[f"{one.number}: {'+ ' * one.turns}{figure(one)}" for one in stages(joint)],
         outside=[_outside(joint, one) for row in cells for one in row if one.outside],
         others=[_row(asked, name, one) for one in state.joints], deed=_deed(now),
         title=f"{state.sheet.title} · buildlog",
@@ -69,4 +69,4 @@ def _row(asked: Asked, sheet: str, joint: Fastened) -> Ruled:
     still = left(joint)
     state = f"stage {still[0][0].number} of {still[0][0].of}" if still else "done"
     href = f"{asked.at(f'joints/{quote(sheet)}')}?joint={quote(joint.name)}"
-    return Ruled(joint.name, href, state, f"{number(joint.count)} fasteners")
+    return Ruled(joint.name, href, state, counted(joint.count, "fastener", "fasteners"))

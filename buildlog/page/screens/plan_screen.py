@@ -10,11 +10,10 @@ from buildlog.page.drawing import screen_figures
 from buildlog.page.drawing.kept_answers import kept
 from buildlog.page.drawing.say import Ruled, brief_day, capital, display, listed, sentence
 from buildlog.page.drawing.templating import drawn
-from buildlog.page.screens.plans_screen import gain_words
+from buildlog.page.screens.plans_screen import built_words, gain_words, price_words
 from buildlog.records.key_words import key_words
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.margins_text import left_words
-from buildlog.report.as_text.plan_text import price_text
 from buildlog.report.weight import rank
 
 if TYPE_CHECKING:
@@ -29,21 +28,31 @@ def page(asked: Asked) -> str:
     """The answer first, then price, changes, needs and limits."""
     book = asked.car
     show, one = display(book), kept(book, plan_offer, asked.name or "")
-    gain = gain_words(one, show)
-    said = f"{capital(one.name)}: {gain or f'not predicted, {one.reason}'}{_past(one)}"
     changes = sorted(one.changes, key=lambda change: rank(change.path))
+    built = one.built_in is not None
     return drawn(
-        "plan", asked, column="desk", said=sentence(said), plan=one.name,
+        "plan", asked, column="desk", said=_sentence(one, show), plan=one.name,
         promised=_promised(one, show),
         accepted=one.plan.accepted is not None, how=_HOW, today=today().isoformat(),
-        lead=sentence(f"From {one.base.name}, not built; price {price_text(one)}"),
-        picture=screen_figures.band(book, one.base.name, f"plan:{one.name}"),
-        needs=[*one.needs, *one.breaks, *(f"unknown: {text}" for text in one.unknown)],
+        lead=sentence(f"From {one.base.name}, not built; {price_words(one)}") if not built else
+        sentence(f"From {(one.made_from or one.base).name}; {price_words(one)}"),
+        picture=None if built else screen_figures.band(book, one.base.name, f"plan:{one.name}"),
+        needs=[] if built else
+        [*one.needs, *one.breaks, *(f"unknown: {text}" for text in one.unknown)],
         changes=[
             (key_words(change.path.replace(".", ", ")), value_text(change.old, change.path),
              value_text(change.new, change.path)) for change in changes
-        ], limits=_limits(one, show), note=one.plan.note or "", title=f"{one.name} · buildlog",
+        ], limits=[] if built else _limits(one, show), note=one.plan.note or "",
+        title=f"{one.name} · buildlog",
     )  # fmt: skip
+
+
+def _sentence(one: PlanOffer, show: Display) -> str:
+    """What it would give; of one that is built, by which entry."""
+    if one.built_in is not None:
+        return sentence(f"{capital(one.name)}: {built_words(one)}")
+    gain = gain_words(one, show) or f"not predicted, {one.reason}"
+    return sentence(f"{capital(one.name)}: {gain}{_past(one)}")
 
 
 def _past(one: PlanOffer) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from buildlog.desk.questions.plans import plan_offers
+from buildlog.desk.questions.plans import built_plans, plan_offers
 from buildlog.page.drawing.kept_answers import kept
 from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display, number, sentence
 from buildlog.page.drawing.templating import drawn
@@ -24,25 +24,32 @@ def page(asked: Asked) -> str:
     book = asked.car
     show, found = display(book), kept(book, plan_offers)
     found = sorted(found, key=lambda one: -_middle(one))
-    said = "No plan is made yet."
+    built = kept(book, built_plans)
+    said = "No plan waits to be built." if built else "No plan is made yet."
     if found:
         first = found[0]
         gain = gain_words(first, show)
         most = f"; {first.name} gives most, {gain}" if gain else ""
-        said = f"{capital(counted(len(found), 'plan', 'plans'))}{most}."
+        said = f"{capital(counted(len(found), 'plan waits', 'plans wait'))} to be built{most}."
         if len(found) == 1:
             said = sentence(f"One plan, {first.name}: {gain or 'not predicted'}")
-    rows = [
-        Ruled(one.name, asked.at(f"plans/{quote(one.name)}"), price_text(one), _why(one, show))
-        for one in found
-    ]
+    rows = [_row(asked, one, _why(one, show)) for one in found]
     lead = "Predicted figures are estimates, not approvals: 8 results in 10 are expected inside."
     return drawn(
         "plans", asked, said=said, names=[one.name for one in found],
         beside=_beside(found, show) if len(found) > 1 else (), lead=lead if found else
         "A plan is made at the computer: buildlog plan new NAME.", rows=rows,
-        title="Plans · buildlog",
+        built=[_row(asked, one, built_words(one)) for one in built], title="Plans · buildlog",
     )  # fmt: skip
+
+
+def _row(asked: Asked, one: PlanOffer, why: str) -> Ruled:
+    return Ruled(one.name, asked.at(f"plans/{quote(one.name)}"), price_words(one), why)
+
+
+def built_words(one: PlanOffer) -> str:
+    """ "built in entry 5"."""
+    return f"built in entry {one.built_in}"
 
 
 def _beside(found: Sequence[PlanOffer], show: Display) -> list[list[str]]:
@@ -79,7 +86,13 @@ def gain_words(one: PlanOffer, show: Display) -> str:
         return ""
     band, unit = one.predicted.peak_power_delta, show.unit("power")
     low, high = (signed(end / unit.factor) for end in (band.p10, band.p90))
-    return f"{low} to {high} {unit.text} predicted"
+    between = f"about {low}" if low == high else f"{low} to {high}"
+    return f"{between} {unit.text} predicted"
+
+
+def price_words(one: PlanOffer) -> str:
+    """ "4,200 USD", "no price"."""
+    return "no price" if one.plan.amount is None else price_text(one)
 
 
 def _why(one: PlanOffer, show: Display) -> str:

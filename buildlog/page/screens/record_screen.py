@@ -79,7 +79,11 @@ def _thing(one: NotRecorded, fields: int) -> Thing:
     told = list(one.by)
     if one.of:
         told.append(f"{one.done} of {one.of}" + ("; half done" if one.half_done else ""))
-    about = counted(fields, "field", "fields") if one.kind == "car" else one.about
+    about = one.about
+    if one.kind == "car":
+        about = counted(fields, "field", "fields") if fields else "what it is"
+    elif about == ".gitattributes":
+        about = "how the ledger itself is kept"
     return Thing("\n".join(one.paths), f"{_WORDS[one.kind]}: {about}", ", ".join(told),
                  not one.half_done)  # fmt: skip
 

@@ -26,7 +26,7 @@ from buildlog.errors import (
     UsageError,
     kind_and_place,
 )
-from buildlog.page.acts import ACTS, UNDOABLE, act
+from buildlog.page.acts import ACTS, UNDOABLE, act, undo_words
 from buildlog.page.acts.for_the_customer import sheet
 from buildlog.page.asked import RIGHTS, Asked, Question, Right, Undo
 from buildlog.page.came_of import ActAnswer, hint_here
@@ -279,8 +279,7 @@ class PageApp:
     def _remember(self, device: Device, kind: str, done: ActAnswer, sent: Sent) -> None:
         """Keep what can be undone; what was recorded or undone cannot be."""
         if done.word == "done" and kind in UNDOABLE:
-            name = sent.one("what").rpartition("/")[2]
-            self._of.last[device.id] = Undo(sent.one("act"), f"{kind} {name}".strip())
+            self._of.last[device.id] = Undo(sent.one("act"), undo_words(kind, sent.one("what")))
         elif done.stands:
             self._of.last.pop(device.id, None)
 

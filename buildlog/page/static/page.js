@@ -197,11 +197,24 @@
       for (const one of form.querySelectorAll('button[name="answer"][aria-pressed]')) {
         one.setAttribute("aria-pressed", String(one.value === answer[1]));
       }
+      asFault(form, answer[1] === "fault");
     }
     let line = form.querySelector("p.saved");
-    if (!line) line = form.appendChild(make("p", "", "soft saved"));
+    if (!line) {
+      line = make("p", "", "soft saved");
+      const strip = form.querySelector(".answers");
+      if (strip) strip.after(line);
+      else form.append(line);
+    }
     line.textContent = said;
     form.classList.toggle("wait", said === "only in this phone");
+  }
+
+  // what a fault means is said below it, and its note and photo are asked for
+  function asFault(form, is) {
+    const holds = form.querySelector("p.holds"), asked = form.querySelector("details");
+    if (holds) holds.hidden = !is;
+    if (is && asked) asked.open = true;
   }
 
   const formOf = (act) => [...document.querySelectorAll("form[data-what]")].find((one) => one.dataset.what === act.what && one.action === act.url);
@@ -277,6 +290,7 @@
     }
     line.textContent = said;
     for (const one of form.querySelectorAll('button[name="answer"][aria-pressed]')) one.setAttribute("aria-pressed", String(one.value === form.dataset.was));
+    asFault(form, form.dataset.was === "fault");
     form.classList.remove("wait");
     const saying = form.querySelector("p.saved");
     if (saying) saying.remove();

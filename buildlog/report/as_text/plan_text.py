@@ -114,7 +114,8 @@ def undecided(conflicts: Sequence[Conflict]) -> UsageError:
 def offer_lines(offer: PlanOffer, show: Display, full: bool = False) -> list[str]:
     """One plan: its gain, its price, its changes."""
     lines = wrap(f"plan {offer.name}: {_headline(offer, show)}", 2, 0)
-    lines += wrap(f"made from {_base(offer)}; not built", 2, 2)
+    standing = "not built" if offer.built_in is None else _standing(offer)
+    lines += wrap(f"made from {_base(offer)}; {standing}", 2, 2)
     lines += question_lines(offer)
     if offer.plan.note:
         lines += wrap(f"note: {offer.plan.note}", 4, 2)

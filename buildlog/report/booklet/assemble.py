@@ -12,7 +12,6 @@ from buildlog.report.booklet.document import Document, Section
 from buildlog.report.booklet.front import (
     best_pull,
     front,
-    last_read,
     lead,
     line,
     loggers,
@@ -104,7 +103,7 @@ def _document(
     content: BookletContent, show: Display, page: Iterable[doc.Block], sections: tuple[Section, ...]
 ) -> Document:
     car, proof = content.now.configuration.car, content.proof
-    read = last_read(content)
+    read = content.read
     shop = content.shop if content.shop and content.shop not in NO_NAME else None
     stage = content.stages[-1].name if content.stages else content.now.name
     kicker, at = "Build history", f"as of {day(content.now.date)}"

@@ -185,4 +185,5 @@ class BookletContent:
     displacement: float | None = None
     sheet_of: tuple[str, ...] = field(default=())
     quoted: tuple[Plan, ...] = ()  # whose prices the sheet shows; none unless asked for
+    read: Version | None = None  # the entry of the newest reading of the odometer
     drawn: tuple[str, ...] = ()  # the ledger's measured versions in order: each its own colour

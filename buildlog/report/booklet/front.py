@@ -13,6 +13,7 @@ from buildlog.analysis.margins.figures.margin_rows import Row, Rule, State
 from buildlog.analysis.pulls.measured import Delta, Measured
 from buildlog.analysis.pulls.sheet import Sheet
 from buildlog.analysis.workshop.gates import closed
+from buildlog.records.car.vehicle import Car
 from buildlog.records.session import Stated
 from buildlog.report.as_text.margins_text import distance, left_words, number, value
 from buildlog.report.as_text.measured_text import conditions
@@ -47,17 +48,20 @@ _NAMES = 4  # of limits that are close, too
 
 def line(content: BookletContent, show: Display) -> doc.Spans:
     """Odometer with its date, VIN, layout."""
-    car, read = content.now.configuration.car, last_read(content)
-    if read is None:
-        parts: list[doc.Cell] = [doc.Span("Odometer never noted", "strong")]
-    else:
-        at = doc.Span(show.distance(read.odometer), "strong")
-        parts = [at, f" on {day(read.date)}"]
-    if car.vin or car.chassis_number:
-        parts.append(f" · {'VIN' if car.vin else 'chassis number'} ")
-        parts.append(doc.Span(car.vin or car.chassis_number or "", "code"))
     told = _layout(content)
-    return doc.joined(*parts, f" · {told}" if told else "")
+    one = identity(content.now.configuration.car, content.read, show)
+    return doc.joined(*one, f"{' · ' if one else ''}{told}" if told else "")
+
+
+def identity(car: Car, read: Version | None, show: Display) -> list[doc.Cell]:
+    """ "89,541 mi on 6 June 2026 · VIN …"; what is not known is left out."""
+    parts: list[doc.Cell] = []
+    if read is not None:
+        parts += [doc.Span(show.distance(read.odometer), "strong"), f" on {day(read.date)}"]
+    if car.vin or car.chassis_number:
+        parts.append(f"{' · ' if parts else ''}{'VIN' if car.vin else 'chassis number'} ")
+        parts.append(doc.Span(car.vin or car.chassis_number or "", "code"))
+    return parts
 
 
 def _layout(content: BookletContent) -> str:
@@ -84,14 +88,6 @@ def _layout(content: BookletContent) -> str:
     if induction and induction.kind:
         said.append(_INDUCTION.get(induction.kind, induction.kind))
     return ", ".join(said)
-
-
-def last_read(content: BookletContent) -> Version | None:
-    """The entry of the newest reading of the odometer: the first that has it."""
-    told = [one.version for stage in content.stages for one in stage.entries]
-    told = [one for one in told if one.number <= content.now.number] or [content.now]
-    known = [one for one in told if one.odometer is not None]
-    return next((one for one in known if one.odometer == known[-1].odometer), None)
 
 
 def lead(content: BookletContent, show: Display) -> doc.Spans:

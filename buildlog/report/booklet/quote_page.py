@@ -15,7 +15,7 @@ from buildlog.records.key_words import key_words
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.margins_text import value
 from buildlog.report.booklet import document as doc
-from buildlog.report.booklet.front import limit_table
+from buildlog.report.booklet.front import identity, limit_table
 from buildlog.report.booklet.limit_pages import answers
 from buildlog.report.booklet.page_pictures import both
 from buildlog.report.booklet.prices import money
@@ -68,14 +68,8 @@ def quote_text(quotes: list[Quote], show: Display) -> list[str]:
 
 def _line(quote: Quote, show: Display) -> doc.Spans:
     read, car, base = quote.read, quote.offer.base.configuration.car, quote.base
-    parts: list[doc.Cell] = [doc.Span("Odometer never noted", "strong")]
-    if read is not None:
-        at = doc.Span(show.distance(read.odometer), "strong")
-        parts = [at, f" on {day(read.date)}"]
-    if car.vin or car.chassis_number:
-        parts += [f" · {'VIN' if car.vin else 'chassis number'} ",
-                  doc.Span(car.vin or car.chassis_number or "", "code")]  # fmt: skip
-    return doc.joined(*parts, f" · {base.name} in the car")
+    parts = identity(car, read, show)
+    return doc.joined(*parts, f"{' · ' if parts else ''}{base.name} in the car")
 
 
 def lead(quote: Quote, show: Display) -> str:
