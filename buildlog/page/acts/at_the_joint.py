@@ -27,9 +27,11 @@ def turn(asked: Asked, sent: Sent) -> ActAnswer:
     if how not in ("tool setting", "reading"):
         raise InvalidInput(f'"{how}" does not say what the value is', hint="tool setting, reading")
 
+    value = doing.number(sent.one("value")) or None
+
     def do(ledger: Ledger) -> StageWritten:
         return tighten(
-            ledger, sheet, joint, int(stage), sent.given("value"), number=int(number),
+            ledger, sheet, joint, int(stage), value, number=int(number),
             how="reading" if how == "reading" else "tool setting", by=asked.person,
         )  # fmt: skip
 

@@ -16,6 +16,7 @@ from buildlog.page.sent import Sent
 if TYPE_CHECKING:
     from buildlog.desk.snapshot.opening import Ledger
 
+_DEEDS = {"swap": "swapped", "fit": "fitted", "refit": "put back", "remove": "taken out"}
 _OF_A_PIECE = ("maker", "name", "number", "serial", "condition", "note")
 
 
@@ -36,7 +37,7 @@ def part(asked: Asked, sent: Sent) -> ActAnswer:
     path, deed = sent.needed("what", "the part"), sent.one("deed")
     if deed == "remove":
         return _did(asked, sent, [f"{path}="], path)
-    if deed not in ("fit", "swap", "refit"):
+    if deed not in _DEEDS:
         raise InvalidInput(f'"{deed}" is no deed', hint="swap, fit, refit or remove")
     serial = sent.one("refit") if deed == "refit" else sent.one("serial")
     given = {name: sent.one(name) for name in _OF_A_PIECE if name in sent.fields}
@@ -61,7 +62,9 @@ def _did(
         return set_fields(ledger, told, places=places)
 
     shown = old is not None or "old" in sent.fields
-    return doing.did(asked, sent, do, _said, changes=shown, old=old)
+    done = _DEEDS[sent.one("deed")] if part else ""
+    words = f"{part.replace('.', ' ').replace('_', ' ')} {done}" if part else ""
+    return doing.did(asked, sent, do, lambda told: words or _said(told), changes=shown, old=old)
 
 
 def _empty(ledger: Ledger, assigned: str) -> bool:

@@ -25,7 +25,7 @@ T = TypeVar("T")
 _ID = re.compile(r"[0-9a-f]{32}")
 _OF_THE_FORM = frozenset({"token", "act", "back", "here", "old", "rests"})  # who, and from where
 _DIGITS = str.maketrans("oOlI", "0011")  # letters that a thumb takes for digits
-# all that the pad of some phones has; before three digits it may stand for thousands
+# before three digits it may stand for thousands
 _COMMA = re.compile(r"([-+]?\d+),(?!\d{3}$)(\d+)")
 _beginning = threading.Lock()
 
@@ -115,13 +115,18 @@ def measured_each(sent: Sent, value: str, unit: str, *, all_of_them: bool) -> tu
 
 
 def _measured(typed: str, beside_it: str) -> str | None:
+    plain = re.fullmatch(r"[-+]?[\d.,\s]+", number(typed)) is not None
+    return f"{number(typed)} {beside_it}" if plain and beside_it else typed or None
+
+
+def number(typed: str) -> str:
+    """As it was typed, with a point for the comma that is all the pad of some phones has.
+    InvalidInput of "3o5", which has a letter in it."""
     meant = typed.translate(_DIGITS)
     if meant != typed and re.search(r"\d", typed) and re.fullmatch(r"[\d.,]+", meant):
         raise InvalidInput(f'"{typed}" has a letter in it', hint=f"write {meant}")
-    if re.fullmatch(r"[-+]?[\d.,\s]+", typed) and beside_it:
-        comma = _COMMA.fullmatch(typed)
-        return f"{f'{comma[1]}.{comma[2]}' if comma else typed} {beside_it}"
-    return typed or None
+    comma = _COMMA.fullmatch(typed)
+    return f"{comma[1]}.{comma[2]}" if comma else typed
 
 
 def day(sent: Sent, name: str) -> dt.date | None:

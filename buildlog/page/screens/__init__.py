@@ -2,7 +2,8 @@
 
 May import: errors, channels, units, records.fields, records.car, records, analysis.car,
 analysis.pulls, analysis.workshop, analysis.margins.figures, analysis.answers, report,
-report.as_text, report.booklet, desk.snapshot, desk.questions, desk.give, page, page.drawing.
+report.as_text, report.booklet, desk.snapshot, desk.questions, desk.give, page, page.drawing,
+page.screens.notes.
 """
 
 from __future__ import annotations
@@ -22,15 +23,15 @@ SCREENS: dict[str, tuple[str, str]] = {
     "/explain": ("explain_screen", "read"),
     "/explain/*": ("explain_screen", "read"),
     "": ("car_screen", "read"),
-    "add": ("add_screen", "write"),
+    "add": ("notes.add_screen", "write"),
     "compare": ("compare_screen", "read"),
     "customer": ("customer_screen", "owner"),
-    "due": ("due_screen", "read"),
+    "due": ("notes.due_screen", "read"),
     "dyno": ("dyno_screen", "read"),
     "dyno/add": ("dyno_add_screen", "write"),
     "dyno/*": ("dyno_session_screen", "read"),
-    "fault": ("fault_screen", "write"),
-    "fault/*": ("one_fault_screen", "read"),
+    "fault": ("notes.fault_screen", "write"),
+    "fault/*": ("notes.one_fault_screen", "read"),
     "joints": ("joints_screen", "read"),
     "joints/*": ("one_joint_screen", "read"),
     "label": ("label_screen", "read"),
@@ -39,16 +40,16 @@ SCREENS: dict[str, tuple[str, str]] = {
     "limits": ("limits_screen", "read"),
     "lists": ("lists_screen", "read"),
     "lists/*": ("one_list_screen", "read"),
-    "odometer": ("odometer_screen", "write"),
+    "odometer": ("notes.odometer_screen", "write"),
     "parts": ("parts_screen", "read"),
     "parts/*": ("one_part_screen", "write"),
-    "photo": ("photo_screen", "write"),
+    "photo": ("notes.photo_screen", "write"),
     "plans": ("plans_screen", "read"),
     "plans/*": ("plan_screen", "read"),
     "record": ("record_screen", "write"),
     "set": ("set_screen", "write"),
-    "waiting": ("waiting_screen", "read"),
-    "work": ("work_screen", "write"),
+    "waiting": ("notes.waiting_screen", "read"),
+    "work": ("notes.work_screen", "write"),
 }
 
 

@@ -28,7 +28,7 @@ from buildlog.page.drawing.say import (
 from buildlog.page.drawing.templating import drawn
 from buildlog.page.screens import limits_screen, parts_screen
 from buildlog.page.screens.history_screen import entry_row
-from buildlog.page.screens.waiting_screen import wait_row
+from buildlog.page.screens.notes.waiting_screen import wait_row
 from buildlog.report.as_text.sheet_text import peak_words
 from buildlog.report.numbers import Display
 

@@ -22,7 +22,7 @@ from buildlog.page.drawing.say import (
     sentence,
 )
 from buildlog.page.drawing.templating import drawn
-from buildlog.page.screens.waiting_screen import waits_words
+from buildlog.page.screens.notes.waiting_screen import waits_words
 from buildlog.report.as_text.shop_text import due_word, left_words
 from buildlog.report.numbers import Display, speaking
 

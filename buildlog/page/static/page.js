@@ -412,6 +412,21 @@
     setTimeout(() => URL.revokeObjectURL(link.href), 60e3);
   }
 
+  // a photo that was chosen is named: its field is not seen
+
+  document.addEventListener("change", ({ target }) => {
+    const group = target.type === "file" && target.closest(".photos");
+    if (!group) return;
+    let line = group.nextElementSibling;
+    if (!line || !line.classList.contains("chosen")) {
+      line = make("p", "", "soft chosen");
+      line.setAttribute("role", "status");
+      group.after(line);
+    }
+    const files = [...group.querySelectorAll("input")].flatMap((one) => [...one.files]);
+    line.textContent = files.length ? `Goes with it: ${files.map((one) => one.name).join(", ")}` : "";
+  });
+
   // "Record 4" counts what is ticked
 
   document.addEventListener("change", (event) => {

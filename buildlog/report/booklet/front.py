@@ -13,7 +13,6 @@ from buildlog.analysis.margins.figures.margin_rows import Row, Rule, State
 from buildlog.analysis.pulls.measured import Delta, Measured
 from buildlog.analysis.pulls.sheet import Sheet
 from buildlog.analysis.workshop.gates import closed
-from buildlog.records.car.vehicle import Car
 from buildlog.records.session import Stated
 from buildlog.report.as_text.margins_text import distance, left_words, number, value
 from buildlog.report.as_text.measured_text import conditions
@@ -49,12 +48,13 @@ _NAMES = 4  # of limits that are close, too
 def line(content: BookletContent, show: Display) -> doc.Spans:
     """Odometer with its date, VIN, layout."""
     told = _layout(content)
-    one = identity(content.now.configuration.car, content.read, show)
+    one = identity(content.now, content.read, show)
     return doc.joined(*one, f"{' · ' if one else ''}{told}" if told else "")
 
 
-def identity(car: Car, read: Version | None, show: Display) -> list[doc.Cell]:
+def identity(now: Version, read: Version | None, show: Display) -> list[doc.Cell]:
     """ "89,541 mi on 6 June 2026 · VIN …"; what is not known is left out."""
+    car = now.configuration.car
     parts: list[doc.Cell] = []
     if read is not None:
         parts += [doc.Span(show.distance(read.odometer), "strong"), f" on {day(read.date)}"]

@@ -67,9 +67,8 @@ def quote_text(quotes: list[Quote], show: Display) -> list[str]:
 
 
 def _line(quote: Quote, show: Display) -> doc.Spans:
-    read, car, base = quote.read, quote.offer.base.configuration.car, quote.base
-    parts = identity(car, read, show)
-    return doc.joined(*parts, f"{' · ' if parts else ''}{base.name} in the car")
+    parts = identity(quote.offer.base, quote.read, show)
+    return doc.joined(*parts, f"{' · ' if parts else ''}{quote.base.name} in the car")
 
 
 def lead(quote: Quote, show: Display) -> str:

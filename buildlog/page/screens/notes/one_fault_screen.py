@@ -9,7 +9,7 @@ from buildlog.errors import NotFound
 from buildlog.page.drawing.form_fields import FormField, form
 from buildlog.page.drawing.say import day, display, sentence
 from buildlog.page.drawing.templating import drawn
-from buildlog.page.screens.fault_screen import of
+from buildlog.page.screens.notes.fault_screen import of
 
 if TYPE_CHECKING:
     from buildlog.analysis.workshop.fault_book import FaultState

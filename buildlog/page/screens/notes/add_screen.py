@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from buildlog.page.drawing.say import Ruled
 from buildlog.page.drawing.templating import drawn
-from buildlog.page.screens.odometer_screen import last_reading
+from buildlog.page.screens.notes.odometer_screen import last_reading
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
