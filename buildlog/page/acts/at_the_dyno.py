@@ -45,8 +45,8 @@ def add_files(asked: Asked, sent: Sent) -> ActAnswer:
     def do(ledger: Ledger) -> Written:
         return add_session(ledger, [one.path for one in files], sent.one("session"), said)
 
-    done = doing.did(asked, sent, do, lambda written: f"added: {written.paths[-1]}")
-    found = re.search(r"dyno/([^/]+)/", done.said) if done.stands else None
+    done = doing.did(asked, sent, do, lambda written: f"added as {written.paths[-1].split('/')[1]}")
+    found = re.fullmatch(r"added as (.*)", done.said) if done.stands else None
     return replace(done, path=asked.at(f"dyno/{quote(found[1])}")) if found else done
 
 
@@ -62,7 +62,8 @@ def add_log(asked: Asked, sent: Sent) -> ActAnswer:
     def do(ledger: Ledger) -> Written:
         return add_logs(ledger, [one.path for one in files], said)
 
-    return doing.did(asked, sent, do, lambda written: f"laid over: {written.paths[-1]}")
+    told = "one file is" if len(files) == 1 else f"{len(files)} files are"
+    return doing.did(asked, sent, do, lambda _: f"{told} laid over the pulls")
 
 
 def map_columns(asked: Asked, sent: Sent) -> ActAnswer:

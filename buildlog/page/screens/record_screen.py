@@ -63,7 +63,8 @@ def _as_before(asked: Asked, one: Thing) -> Thing:
     """With the tick that it had, where the form comes back."""
     if "message" not in asked.typed:
         return one
-    return one._replace(ticked=one.paths in asked.typed.get("take", "").split("\n\n"))
+    sent = asked.typed.get("take", "").replace("\r", "")  # a browser sends its own line ends
+    return one._replace(ticked=one.paths in sent.split("\n\n"))
 
 
 _LEAD = "After this the entry stands for good. What was wrong is put right by a correction."

@@ -99,7 +99,9 @@ def lead(content: BookletContent, show: Display) -> doc.Spans:
     elif rows:
         said.append(f"Closest to its limit is {rows[0].name}: {left_words(rows[0], show)}.")
     still = sum(one.open for one in content.faults)
-    said.append(f"{count(still, 'fault is', 'faults are')} open." if still else "No fault is open.")
+    many = _NUMBERS.get(still, str(still)).capitalize()
+    open_ones = f"{many} {'fault is' if still == 1 else 'faults are'} open."
+    said.append(open_ones if still else "No fault is open.")
     return doc.joined(" ".join(filter(None, said)))
 
 
