@@ -11,8 +11,11 @@ import json
 import os
 import random
 import re
+import signal
 import ssl
+import subprocess
 import threading
+import time
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
@@ -26,7 +29,7 @@ from buildlog.records.toml.toml_place import value_at
 from tests.attack.worlds import done
 from tests.browser.chromium import program
 from tests.page.killed import Mortal, mortal
-from tests.page.served import Served, served
+from tests.page.served import PNG, Served, served
 from tests.page.test_killed_server import free_port
 
 PATIENCE = 60_000  # ms
@@ -296,6 +299,27 @@ def test_a_value_outside_is_said_while_it_is_typed(looked: Served, phone: Any) -
     assert not [url for url in phone.asked if "/act/" in url]
 
 
+def test_a_fault_asks_for_its_note_and_a_chosen_photo_is_named(
+    looked: Served, phone: Any, tmp_path: Path
+) -> None:
+    """At the tap, while its answer is not known yet: nothing is sent in this test."""
+    entered(phone, looked.serving.start_link())
+    phone.goto(f"{phone.url}lists/before-dyno")
+    phone.route("**/act/**", lambda route: route.abort())
+    one = item(phone, "fan")
+    assert one.get_by_text("opens a fault when recorded").is_hidden()
+    assert one.get_by_label("Note").is_hidden()
+    tap(phone, "fan", "fault")
+    one.get_by_text("opens a fault when recorded").wait_for()
+    assert one.get_by_label("Note").is_visible()
+    with phone.expect_file_chooser() as asked:
+        one.locator("label.button", has_text="Photo").first.tap()
+    asked.value.set_files({"name": "belt.png", "mimeType": "image/png", "buffer": PNG})
+    one.get_by_text("Goes with it: belt.png").wait_for()
+    tap(phone, "fan", "done")
+    one.get_by_text("opens a fault when recorded").wait_for(state="hidden")
+
+
 def test_what_waits_is_saved_to_a_file(server: Mortal, phone: Any, tmp_path: Path) -> None:
     entered(phone, server.link)
     phone.goto(f"{phone.url}lists/before-dyno")
@@ -356,6 +380,71 @@ def test_two_hundred_deaths_of_the_server_and_some_of_the_page(server: Mortal, p
     assert len(done_) == KILLS, "none lost"
     assert stored == []
     assert {one["is"] for one in lines} <= {"intent", "done", "void"}, "nobody asked"
+
+
+@contextlib.contextmanager
+def mortal_browser(chromium: Any, profile: Path) -> Iterator[Any]:
+    """A browser of its own over a profile; whatever happens, it ends as a power switch ends it."""
+    ready = profile / "DevToolsActivePort"
+    ready.unlink(missing_ok=True)
+    asked = [program(), "--headless", "--no-sandbox", "--no-first-run", "--disable-gpu",
+             "--remote-debugging-port=0", f"--user-data-dir={profile}", "about:blank"]  # fmt: skip
+    quiet = subprocess.DEVNULL
+    with subprocess.Popen(asked, stdout=quiet, stderr=quiet, start_new_session=True) as process:
+        try:
+            until = time.monotonic() + PATIENCE / 1000
+            while not (ready.exists() and ready.read_text().count("\n")):
+                assert time.monotonic() < until, "the browser does not start"
+                time.sleep(0.05)
+            port = ready.read_text().splitlines()[0]
+            found = chromium.browser_type.connect_over_cdp(f"http://127.0.0.1:{port}")
+            page = found.contexts[0].new_page()
+            page.set_default_timeout(PATIENCE)
+            yield page
+        finally:
+            os.killpg(process.pid, signal.SIGKILL)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("name", ["before-dyno", "first-start", "light-load-check", "hand-back"])
+def test_a_killed_browser_has_every_tap_that_it_drew(
+    server: Mortal, chromium: Any, tmp_path: Path, name: str
+) -> None:
+    """The browser itself dies after fifteen taps that no server heard: all of them are sent, once
+    and in order, by the browser that is started after it."""
+    car, chance = Path(server.mother.args[3]), random.Random(name)  # type: ignore[index]
+    last: dict[str, str] = {}
+    with mortal_browser(chromium, tmp_path / "profile") as page:
+        page.goto(server.link)
+        page.get_by_role("button", name="Begin").click()
+        page.wait_for_url("**/car/**")
+        page.goto(f"{page.url}lists/{name}")
+        whats = page.locator("form.item").evaluate_all("all => all.map(one => one.dataset.what)")
+        server.kill()
+        for _ in range(15):
+            what = chance.choice(whats)
+            others = [one for one in RESULTS if one not in (last.get(what), "done")]
+            last[what] = chance.choice(others)
+            one = page.locator(f'form.item[data-what="{what}"]')
+            one.get_by_role("button", name=last[what], exact=True).click()
+            pressed = one.locator('button[aria-pressed="true"]')
+            pressed.filter(has_text=re.compile(f"^{last[what]}$")).wait_for()
+    server.start()
+    with mortal_browser(chromium, tmp_path / "profile") as page:
+        page.goto(server.link)
+        page.get_by_role("button", name="Begin").click()
+        page.wait_for_url("**/car/**")
+        said(page, SAVED)
+        assert page.evaluate(STORED) == []
+    lines = [json.loads(line.partition(" ")[2])
+             for line in (car / ".git/buildlog/acts").read_text().splitlines()]  # fmt: skip
+    done_ = Counter(one["id"] for one in lines if one["is"] == "done")
+    assert sorted(done_.values()) == [1] * 15
+    assert {one["is"] for one in lines} == {"intent", "done"}
+    check = sorted((car / "checks").glob(f"*{name}*"))[-1].read_bytes()
+    for what, answer in last.items():
+        held = value_at(check, ["item", {"key": what.rpartition("/")[2]}, ["result"]])
+        assert f'"{RESULTS[answer]}"' in held, what
 
 
 def _asks_for(page: Any, url: str) -> None:

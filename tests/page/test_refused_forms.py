@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
 from urllib.parse import urlencode
@@ -13,7 +14,7 @@ from urllib.parse import urlencode
 import pytest
 
 from tests.page.drawn_screens import unrecorded
-from tests.page.served import Client, Served, served
+from tests.page.served import PNG, Client, Served, served
 
 # The sheet, the act of its form, what is typed, and what the alert must name.
 REFUSED: dict[str, tuple[str, dict[str, str], str]] = {
@@ -80,6 +81,60 @@ def test_what_was_unticked_stays_so(owner: Client) -> None:
     assert [paths for paths, checked in ticks if checked] == ["car.toml"]
     assert "One thing becomes entry 17; three stay out." in html
     assert len(ticks) > 3
+
+
+def test_a_thing_of_several_files_stays_ticked(owner: Client, shop: Served) -> None:
+    """A browser sends the line ends between its files as CR LF (WHATWG, HTML Living Standard, form
+    submission; from memory)."""
+    photo = owner.upload("photo", [("photo", "a.png", PNG)], caption="the belt")
+    assert photo.json["done"] is True
+    page = unescape(owner.get(owner.at("record")).text)
+    several = next(one for one in re.findall(r'name="take" value="(.*?)"', page, re.DOTALL)
+                   if "\n" in one)  # fmt: skip
+    _, html = sent(
+        owner, "record", "record", {"take": several.replace("\n", "\r\n"), "message": ""}
+    )
+    ticked = re.findall(r'name="take" value="([^"]*)" checked', unescape(html))
+    assert ticked == [several]
+
+
+def test_a_figure_is_typed_as_a_phone_lets_one(owner: Client, shop: Served) -> None:
+    """The pad of some phones has a comma and no point; what may be thousands is asked about."""
+    what = {"what": "before-dyno/tyre-pressure", "answer": "value", "unit": "psi"}
+    told = owner.act("item", old="", **what, value="31,5").json
+    assert told["word"] in ("done", "question"), told
+    hidden = owner.hidden(owner.at("lists/before-dyno?open=tyre-pressure"), "act/item",
+                          "before-dyno/tyre-pressure")  # fmt: skip
+    told = owner.act("item", old=hidden["old"], **what, value="31,5").json
+    assert told["done"] is True, told
+    check = sorted((shop.folder / "checks").glob("*before-dyno*"))[-1]
+    assert '"31.5 psi"' in check.read_text()
+    for value, hint in (("89.566", "write 89566"), ("8o", "write 80")):
+        told = owner.act("odometer", value=value, unit="mi").json
+        assert hint in str(told["hint"]), told
+    bolt = owner.hidden(owner.at("joints/" + joint_sheet(shop)), "act/joint", 'id="other"')
+    fields = {"what": bolt["what"], "old": bolt["old"], "how": "reading"}
+    told = owner.act("joint", **fields, value="9o").json
+    assert "write 90" in str(told["hint"]), told
+
+
+def joint_sheet(shop: Served) -> str:
+    return next((shop.folder / "torque").glob("*head*.sheet.toml")).name.removesuffix(".sheet.toml")
+
+
+def test_a_customers_file_says_the_last_known_odometer_or_none(owner: Client, shop: Served) -> None:
+    """Also where the stage's own entries say nothing of it; never that nobody noted it."""
+    from buildlog.desk.give.customers_file import stage_told
+    from buildlog.report.booklet.front import line
+    from buildlog.report.numbers import speaking
+
+    book = shop.serving.cars.open(shop.folder)
+    told, show = stage_told(book, "stage-2"), speaking("us")
+    assert line(told, show)[0].text == "89,183 mi"
+    silent = replace(told, read=None)
+    words = "".join(span.text for span in line(silent, show))
+    assert words.startswith("VIN ")
+    assert "mi on" not in words
 
 
 def test_hints_name_nothing_that_is_typed_at_a_computer(owner: Client) -> None:

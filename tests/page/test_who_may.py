@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Mapping
 from pathlib import Path
@@ -111,6 +112,22 @@ def test_a_row_through_the_socket(
     found = one.send(method, one.at("act/work") if method == "POST" else "/", body, headers)
     assert found.status == status, found.text
     assert looked_at.serving.cars.state(looked_at.folder) == before
+
+
+def test_who_is_not_paired_sees_what_lets_one_in_and_nothing_else(looked_at: Served) -> None:
+    """Public: style, script, letters, the start page and the pairing page. All else is 401, with
+    the form for a code and a link that goes on: after a link on a foreign page a Strict cookie is
+    missing, and comes with the next step (SameSite of RFC 6265bis; from memory)."""
+    one = looked_at.stranger()
+    public = ("/static/page.css", "/static/page.js", "/static/BuildlogSans-Regular.ttf", "/pair",
+              "/enter?key=x")  # fmt: skip
+    assert {one.get(path).status for path in public} == {200}
+    for path in ("/", one.at(), one.at("customer"), one.at("state"), one.at("file/x"), "/devices"):
+        told = one.get(path)
+        assert told.status == 401, path
+        assert "Marrow" not in told.text, path
+        assert 'name="code"' in told.text, path
+        assert re.search(r'<a [^>]*href="/">Continue', told.text), path  # nothing sent comes back
 
 
 def test_every_answer_says_what_a_browser_may_do_with_it(looked_at: Served) -> None:
