@@ -8,7 +8,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -147,6 +147,23 @@ def signed(value: float, decimals: int = 0) -> str:
     """ "+69.3" or "-2.1"; a difference that rounds to nothing is "0.0"."""
     text = plain(value, decimals)
     return text if text.startswith("-") or float(text.replace(",", "")) == 0 else f"+{text}"
+
+
+def gain_digits(*ends: float) -> int:
+    """Decimals of a predicted gain: none, but as many as it takes that a small one is not nothing.
+
+    >>> gain_digits(-1.2, 5.0), gain_digits(0.04, 0.31), gain_digits(0.0, 0.03)
+    (0, 1, 2)
+    """
+    most = max(abs(end) for end in ends)
+    return next((n for n in (0, 1) if round(most * 10**n) >= 1), 2 if most > 0 else 0)
+
+
+def gains(ends: Sequence[float], factor: float = 1.0) -> list[str]:
+    """Ends of a predicted gain [SI] in a unit of so many SI: "+51", "+82"."""
+    told = [end / factor for end in ends]
+    digits = gain_digits(*told)
+    return [signed(end, digits) for end in told]
 
 
 def digits_for(half_width: float) -> int:

@@ -157,3 +157,20 @@ def test_the_rollers_own_drag_from_its_coast_down() -> None:
 def test_nonsense_is_a_sentence(call, words) -> None:
     with pytest.raises(ValueError, match=words):
         call(np.linspace(0, 10, 100))
+
+
+def test_where_a_trace_ends_its_noise_is_no_power() -> None:
+    """The window has one side there: the slope's noise grows ninefold, and a pull that ends while
+    its power rises would have its highest value from that. Checked against the power that the
+    trace was integrated from."""
+    for seed in range(10):
+        t, w = trace(seed)
+        kept = w <= 5200 * RPM / RATIO
+        result = roller_power(t[kept], w[kept], INERTIA, loss=LOSS, wheels_share=0.02)
+        known = np.isfinite(result.power)
+        true = engine_power(result.omega[known])
+        assert known.mean() > 0.97
+        noise = result.u_noise[known] / result.omega[known]  # of the slope
+        assert noise.max() <= 2.05 * np.median(noise)
+        assert np.abs(result.power[known][-1] / true[-1] - 1) < 0.06
+        assert result.power[known].max() < 1.06 * true.max()

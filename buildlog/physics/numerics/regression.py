@@ -43,6 +43,13 @@ class Fit:
     slope_gain: Floats
     width: float
 
+    def settled(self) -> NDArray[np.bool_]:
+        """Where the slope's noise is at most twice the usual, (g,): toward the ends of the samples
+        the window has one side, and there it grows to nine times."""
+        known = np.isfinite(self.slope_gain)
+        usual = float(np.median(self.slope_gain[known])) if known.any() else 0.0
+        return known & (self.slope_gain <= 4 * usual)
+
 
 @dataclass(frozen=True)
 class Peak:

@@ -23,7 +23,8 @@ DEFAULT_INTERVAL = 25.0  # regression widths along a pull; common practice, no s
 
 @dataclass(frozen=True)
 class RollerPower:
-    """Power at the roller's surface; arrays (n,) in the order of time, NaN at unfit rows.
+    """Power at the roller's surface; arrays (n,) in the order of time, NaN at unfit rows and at the
+    ends, where the slope would mostly be noise.
 
     `omega` [rad/s] and `alpha` [rad/s^2] of the roller; `power` [W]; `u_noise` [W] the
     standard uncertainty from the noise of the speed alone; `width` [s] of the regression;
@@ -73,7 +74,7 @@ def roller_power(
     fit = fit_trace(t, w, width)
     sigma, _ = noise(t, w, width)
     whole = (1 + wheels_share) * inertia
-    power = whole * fit.values * fit.slope
+    power = np.where(fit.settled(), whole * fit.values * fit.slope, np.nan)
     if loss is not None:
         power = power + loss.force(fit.values) * fit.values
     span = np.abs(fit.slope[np.isfinite(fit.slope)]) * width

@@ -192,6 +192,7 @@ def road_power(
     slope = np.sin(np.arctan(np.asarray(grade, dtype=np.float64)))
     drag = road_load.force(v)
     power = v * ((mass + rotating) * dv + drag + mass * gravity * slope)
+    power = np.where(fit.settled(), power, np.nan)
     fitted = road_load.u_force(v)
     u_drag = np.where(np.isfinite(fitted), fitted, u_road_load * drag)
     sigma, _ = noise(t, speed, width)

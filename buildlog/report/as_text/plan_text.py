@@ -18,7 +18,7 @@ from buildlog.report.as_text.plan_tables import limit_tables
 from buildlog.report.as_text.prediction_text import learning_lines, left_out_lines, unread_lines
 from buildlog.report.in_units import in_units
 from buildlog.report.lines import table, wrap
-from buildlog.report.numbers import Display, count, plain, signed
+from buildlog.report.numbers import Display, count, gains, plain
 
 
 def list_lines(offers: Sequence[PlanOffer]) -> list[str]:
@@ -219,7 +219,7 @@ def _gain(offer: PlanOffer, show: Display) -> list[str]:
     if offer.predicted is None:
         return ["unknown", "-"]
     unit, band = show.unit("power"), offer.predicted.peak_power_delta
-    low, middle, high = (signed(x / unit.factor, 0) for x in (band.p10, band.p50, band.p90))
+    low, high, middle = gains((band.p10, band.p90, band.p50), unit.factor)
     return [f"{low} to {high}", middle]
 
 

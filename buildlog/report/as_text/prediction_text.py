@@ -10,7 +10,7 @@ from buildlog.analysis.prediction import predicted
 from buildlog.analysis.prediction.learned import KindReport, PastPredictions, PastStage
 from buildlog.report.in_units import in_units
 from buildlog.report.lines import shorten, shorten_start, table, wrap
-from buildlog.report.numbers import Display, plain, signed
+from buildlog.report.numbers import Display, gain_digits, gains, plain, signed
 
 _DOMINANT = 4
 _UNTAUGHT = " without past results"
@@ -85,7 +85,7 @@ def _where(lie: predicted.Lies) -> str:
 
 def _delta_words(band: predicted.PredictionBand, show: Display) -> str:
     unit = show.unit("power")
-    low, middle, high = (signed(x / unit.factor, 0) for x in (band.p10, band.p50, band.p90))
+    low, high, middle = gains((band.p10, band.p90, band.p50), unit.factor)
     return f"{low} to {high} {unit.text} (8 in 10), middle {middle}"
 
 
@@ -177,14 +177,16 @@ def _dominates(result: predicted.Predicted, show: Display) -> list[str]:
     width = result.raw.peak_power_ratio.width
     per_ratio = result.raw.peak_power_delta.width / width if width else 0.0
     raw = _UNTAUGHT if result.learned is not None else ""
-    width_ = show.value(width * per_ratio, "power", 0)
+    digits = gain_digits(width * per_ratio / show.unit("power").factor)
+    width_ = show.value(width * per_ratio, "power", digits)
     lines = [f"why the band is {width_} wide{raw}"]
     rows = []
     for one in result.raw.dominant[:_DOMINANT]:
         known = one.width_if_known
         then = "cannot be measured on one car" if one.name == predicted.STRUCTURE else ""
         if known is not None and known < 0.995 * width:
-            then = f"if known, the band narrows to {show.value(known * per_ratio, 'power', 0)}"
+            narrower = show.value(known * per_ratio, "power", digits)
+            then = f"if known, the band narrows to {narrower}"
         rows.append([called(one.name), f"{100 * one.share:.0f} %", then])
     return lines + table(rows, right=(1,))
 

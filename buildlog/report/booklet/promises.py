@@ -13,7 +13,7 @@ from buildlog.report.as_text.measured_text import deltas, verdict
 from buildlog.report.booklet import document as doc
 from buildlog.report.booklet.content import StageStory
 from buildlog.report.booklet.words import day
-from buildlog.report.numbers import Display, signed
+from buildlog.report.numbers import Display, gains
 
 _ESTIMATE = "An estimate, no approval: 8 results in 10 are expected inside."
 
@@ -58,7 +58,7 @@ def _rows(
         wanted = _stored(promise, dimension) if promise else _predicted(found, delta, dimension)
         band = "–"
         if wanted is not None:
-            low, high = (signed(end / unit.factor) for end in wanted)
+            low, high = gains(wanted, unit.factor)
             band, words = f"{low} to {high} {unit.text}", _place(wanted, delta, result)
         yield [name, band, show.change(delta.peak_delta, delta.half_width_95, dimension), words]
 

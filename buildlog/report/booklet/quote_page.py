@@ -22,7 +22,7 @@ from buildlog.report.booklet.prices import money
 from buildlog.report.booklet.text import text
 from buildlog.report.booklet.words import day, field_words, listed
 from buildlog.report.in_units import in_units
-from buildlog.report.numbers import Display, declared, plain, signed
+from buildlog.report.numbers import Display, declared, gain_digits, plain, signed
 from buildlog.report.pictures.promise_picture import PromiseBand, promise_picture
 from buildlog.report.weight import rank, weighty
 from buildlog.units import Quantity
@@ -84,9 +84,10 @@ def _gives(quote: Quote, show: Display) -> str:
     low, high = ((end - band.before) / factor for end in (band.p10, band.p90))
     unit, what = show.unit("power").text, _subject(quote.offer)
     inside = f"at the {quote.promise.at}: 8 results in 10 fall inside."
+    digits = gain_digits(low, high)
     if low > 0:
-        return f"{what} should add {plain(low)} to {plain(high)} {unit} {inside}"
-    change = f"{signed(low)} to {signed(high)} {unit}"
+        return f"{what} should add {plain(low, digits)} to {plain(high, digits)} {unit} {inside}"
+    change = f"{signed(low, digits)} to {signed(high, digits)} {unit}"
     return f"{what} should change peak power by {change} {inside}"
 
 
