@@ -10,15 +10,15 @@ import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from math import pi
 
-from buildlog.analysis.car.changes import newer_fields, power_neutral, unlike
+from buildlog.analysis.car.changes import newer_fields
 from buildlog.analysis.car.gearing import gearing
-from buildlog.analysis.car.history_files import HistoryFiles, Visit, index_of
+from buildlog.analysis.car.history_files import HistoryFiles, index_of
 from buildlog.analysis.car.version import Version
-from buildlog.analysis.workshop import partlife, session_doubts
+from buildlog.analysis.workshop import session_doubts
 from buildlog.errors import InvalidInput
 from buildlog.findings import Finding, Severity
 from buildlog.physics.engines import crank
-from buildlog.physics.parts import trouble_codes, tyres, usual_ranges, vin
+from buildlog.physics.parts import trouble_codes, tyres, vin
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.car.driveline import TyreSet
 from buildlog.records.checked_paths import TablePath, field, field_paths, table, value_at
@@ -27,9 +27,8 @@ from buildlog.records.fasteners import Joint, JointSheet, place_of
 from buildlog.records.faults import Fault
 from buildlog.records.paths import field_at, fields, nearest
 from buildlog.records.stated import read_stated
-from buildlog.units import Quantity
 
-_VIN, _YEAR, _RATED = field("car.vin"), field("car.year"), field("engine.rated_power")
+_VIN, _YEAR = field("car.vin"), field("car.year")
 _BORE, _DISPLACEMENT = field("engine.bore"), field("engine.displacement")
 _COMPRESSION, _REV_LIMIT = field("engine.compression_ratio"), field("engine.rev_limit")
 _RATIOS, _MASS = field("gearbox.ratios"), field("chassis.mass")
@@ -83,63 +82,6 @@ def calibration_file(now: Configuration, digests: Mapping[str, str]) -> list[Fin
         hint = "put the right file there, or give the changed one an id of its own"
         return [_doubt("calibration-file", text, _FILE, hint, "error")]
     return []
-
-
-def wheel_power(
-    history: Sequence[Version], held: HistoryFiles, peaks: Mapping[str, float]
-) -> list[Finding]:
-    """Wheel power that leaves less for the driveline than it usually takes, against every figure
-    for the crank: the maker's, while nothing that moves power has changed on the engine that was
-    rated, and one that a session states beside it.
-
-    `peaks`: session name -> highest mean power at the wheels or hubs [W].
-    """
-    found: list[Finding] = []
-    for index, visit in held.visits_in(history):
-        stated = [s for s in visit.session.stated if s.quantity == "power"]
-        wheel = [s.value.si for s in stated if s.measured_at == "wheel"]
-        peak = peaks.get(visit.name, max(wheel, default=None))
-        if peak is None:
-            continue
-        cranks = [(s.value, "stated for") for s in stated if s.measured_at == "crank"]
-        rated = _rating(history[: index + 1])
-        cranks += [(rated, "the maker's")] if rated else []
-        for figure, whose in cranks:
-            found += _pair(visit, history[index].configuration, peak, figure, whose)
-    return found
-
-
-def _rating(history: Sequence[Version]) -> Quantity | None:
-    """The maker's crank power, while it is that of the engine as it is."""
-    first, now = history[0].configuration, history[-1].configuration
-    rated = now.engine.rated_power if now.engine else None
-    same = all(power_neutral(path) for path in unlike(first, now))
-    return rated if rated and same and partlife.rating_is_of_this_engine(history) else None
-
-
-def _pair(
-    visit: Visit, now: Configuration, peak: float, crank: Quantity, whose: str
-) -> Iterator[Finding]:
-    """One wheel figure against one for the crank."""
-    dyno, box, chassis = visit.session.dyno, now.gearbox, now.chassis
-    least = usual_ranges.least_loss(
-        box.kind if box else None,
-        chassis.driven_wheels if chassis else None,
-        at_hubs=dyno is not None and dyno.driven == "hubs",
-    )
-    found = usual_ranges.against_rating(peak, crank.si, least)
-    where = f"dyno/{visit.name}"
-    told = f"{visit.name}: {crank.unit.from_si(peak):.0f} {crank.unit.text} at the wheels"
-    if found.at_or_above:
-        text = f"{told} of an unmodified car is not below {whose} {crank} at the crank"
-        hint = "look at the power column's unit, at a correction inside the file, at the air"
-        yield Finding("wheel-power", "caution", text, (_RATED,), where, hint)
-    elif found.optimistic:
-        text = (
-            f"{told} is only {100 * found.implied_loss:.0f} % below {whose} {crank} at the crank; "
-            f"such a driveline usually takes {100 * least:.0f} % or more (common practice)"
-        )
-        yield Finding("wheel-power-optimistic", "note", text, (_RATED,), where)
 
 
 # The configuration

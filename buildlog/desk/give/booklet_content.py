@@ -23,6 +23,7 @@ from buildlog.desk.questions.compare import difference
 from buildlog.desk.questions.jobs import job_of
 from buildlog.desk.questions.limits import limits_of
 from buildlog.desk.questions.predict import predictor_of
+from buildlog.desk.questions.two_powers import two_powers
 from buildlog.desk.questions.visits import pooled
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError
@@ -79,7 +80,14 @@ def content(
         gates=tuple(gates(until, papers, states(limits))),
         faults=tuple(fault_book.faults(until, papers)),
         facts=tuple(legal.facts(until)),
-        to_look_at=tuple(worst_first(standing(until, papers, history[0], now))),
+        to_look_at=tuple(
+            worst_first(
+                [
+                    *standing(until, papers, history[0], now),
+                    *two_powers(book, [visit.name for _, visit in papers.visits_in(until)]),
+                ]
+            )
+        ),
         attachments=tuple(_attachments(book, now)),
         custody=tuple(custody(book)),
         not_checked=tuple(_not_checked(book, until, now)),

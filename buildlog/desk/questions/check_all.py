@@ -19,9 +19,10 @@ from buildlog.analysis.workshop.fastener_book import joints
 from buildlog.analysis.workshop.gates import closed, gates, pull_findings
 from buildlog.desk.questions.days import ahead
 from buildlog.desk.questions.limits import limits_of
+from buildlog.desk.questions.two_powers import two_powers
 from buildlog.desk.snapshot.opening import beside, how_kept
 from buildlog.desk.snapshot.snapshot import Snapshot, today
-from buildlog.errors import BuildlogError, InvalidInput
+from buildlog.errors import InvalidInput
 from buildlog.findings import Finding, worst_first
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.reading import load
@@ -98,8 +99,7 @@ def _doubts(book: Snapshot) -> Iterator[Finding]:
         for item in outside_limits(check) if name not in earlier else ():
             text = f"{check.list}, {item.key}: passed with a value outside its limits"
             yield Finding("check-outside-limits", "caution", text, where=f"checks/{name}.toml")
-    if papers.visits:
-        yield from doubts.wheel_power(history, papers, _peaks(book))
+    yield from two_powers(book)
     yield from _raw_files(book)
 
 
@@ -108,26 +108,6 @@ def _digests(book: Snapshot, now: Configuration) -> dict[str, str]:
     if file is None or file not in book.ledger.working().files:
         return {}
     return {file: hashlib.sha256(book.ledger.read(WORKING, file)).hexdigest()}
-
-
-def _peaks(book: Snapshot) -> dict[str, float]:
-    """Highest mean wheel power of each session that a crank figure stands against [W]."""
-    from buildlog.analysis.car.changes import power_neutral, unlike
-
-    first = book.until_now[0].configuration
-    peaks = {}
-    for visit in book.visits:
-        moved = unlike(first, visit.owner.configuration)
-        crank = any(one.measured_at == "crank" for one in visit.session.stated)
-        if not crank and not all(power_neutral(path) for path in moved):
-            continue
-        try:
-            sheet = book.sheet(visit.name)
-        except BuildlogError:
-            continue
-        if sheet.groups and sheet.at != "crank":
-            peaks[visit.name] = max(group.peak_power.value for group in sheet.groups)
-    return peaks
 
 
 def _raw_files(book: Snapshot) -> Iterator[Finding]:

@@ -10,6 +10,7 @@ from buildlog.analysis.car.changes import physically_equal, power_neutral
 from buildlog.analysis.car.history_files import Match, match
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.pulls.measured import Measured
+from buildlog.desk.questions.two_powers import two_powers
 from buildlog.errors import BuildlogError, NotFound
 from buildlog.findings import Finding
 
@@ -76,10 +77,22 @@ def difference(
         result,
         reason,
         tuple(replaced(history, before, after)),
-        findings=collected([*standing(history, book.papers, before, after), *findings]),
+        findings=collected(
+            [
+                *standing(history, book.papers, before, after),
+                *two_powers(book, _sessions_of(book, before, after)),
+                *findings,
+            ]
+        ),
         why_these=why,
     )
     return with_margins(book, with_prediction(book, found, standard))
+
+
+def _sessions_of(book: Snapshot, *versions: Version) -> list[str]:
+    """The sessions that measured one of these versions."""
+    ids = {one.id or one.name for one in versions}
+    return [one.name for one in book.visits if (one.owner.id or one.owner.name) in ids]
 
 
 def with_margins(book: Snapshot, found: Diff) -> Diff:

@@ -10,11 +10,11 @@ from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.analysis.pulls.sheet_report import SheetReport, sheet_report
 from buildlog.analysis.pulls.sheet_work import group_of
 from buildlog.analysis.pulls.stated_values import SessionComparison, compare_stated
-from buildlog.analysis.workshop import doubts
 from buildlog.desk.questions.dynos import another_day, relation
+from buildlog.desk.questions.two_powers import two_powers
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput, NotFound, UsageError
-from buildlog.findings import Finding, worst_first
+from buildlog.findings import worst_first
 from buildlog.physics.numerics.repeatability import Scatter, combine_scatter
 
 ENOUGH = 4  # degrees of freedom; visits further back are not asked once these are reached
@@ -171,18 +171,8 @@ def session_sheet(
     sheet = pooled(book, book.sheet(name, standard))
     days = another_day(book, sheet.session.dyno.id if sheet.session.dyno else None)
     report = sheet_report(sheet, book.owner(name).configuration, days)
-    findings = (*worst_first([*_doubted(book, sheet), *report.findings]),)
+    findings = (*worst_first([*two_powers(book, [name]), *report.findings]),)
     return replace(report, findings=findings, beside=_beside(book, name))
-
-
-def _doubted(book: Snapshot, sheet: Sheet) -> list[Finding]:
-    """What is doubtful about wheel power of this height in this car."""
-    if not sheet.groups or sheet.at == "crank":
-        return []
-    peak = {sheet.name: max(group.peak_power.value for group in sheet.groups)}
-    history = book.history if book.session_places[sheet.name].number else book.until_now
-    alone = [visit for visit in book.papers.visits if visit.name == sheet.name]
-    return doubts.wheel_power(history, replace(book.papers, visits=alone), peak)
 
 
 def _beside(book: Snapshot, name: str) -> tuple[str, str] | None:

@@ -12,6 +12,7 @@ from buildlog.analysis.car.version import Version
 from buildlog.analysis.margins.figures.margin_rows import Row, Rule, State
 from buildlog.analysis.pulls.measured import Delta, Measured
 from buildlog.analysis.pulls.sheet import Sheet
+from buildlog.analysis.workshop import wheel_and_crank
 from buildlog.analysis.workshop.gates import closed
 from buildlog.records.session import Stated
 from buildlog.report.as_text.margins_text import distance, left_words, number, value
@@ -167,6 +168,7 @@ def report_front(content: BookletContent, show: Display) -> Iterator[doc.Block]:
         *_before_use(content, show),
         doc.PageHeading("not-settled", "Not settled", 2),
         *_sags(content, show),
+        *_two_powers(content),
         *_not_checked(content),
         *_faults(content, show),
     )
@@ -338,6 +340,14 @@ def _sags(content: BookletContent, show: Display) -> Iterator[doc.Block]:
                     doc.Span(f"A sag of {100 * sag.depth:.1f} %", "strong"),
                     f" {where}{moved} The cause is not proven.",
                 )
+
+
+def _two_powers(content: BookletContent) -> Iterator[doc.Block]:
+    """Power at the wheels beside a figure for the crank that does not fit it."""
+    told = {f"dyno/{one.session}" for one in content.readings}
+    for one in content.to_look_at:
+        if one.code in wheel_and_crank.CODES and one.where in told:
+            yield doc.para(sentence(one.text))
 
 
 def _not_checked(content: BookletContent) -> Iterator[doc.Block]:
