@@ -9,6 +9,7 @@ from __future__ import annotations
 import html
 import json
 import re
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -210,3 +211,22 @@ def test_in_words_every_mean_and_every_difference_has_one_interval(
     assert len(intervals) >= 8
     assert sum(len(calls) for one in intervals.values() for calls in one.values()) >= 20
     assert {value: halves for value, halves in intervals.items() if len(halves) > 1} == {}
+
+
+def test_a_new_session_has_the_interval_of_its_sheet(demo: Path, tmp_path: Path) -> None:
+    """Both rest on the same visits of the dyno, also before the session is recorded."""
+    car = Path(shutil.copytree(demo, tmp_path / "car"))
+    files = sorted((car / "dyno" / "2026-06-06-stage-2-recheck").glob("run-*.csv"))
+    given = (
+        "--session again --date 2026-06-09 --dyno R1 --dyno-kind eddy-brake --gear 4 "
+        "--standard-applied none"
+    )
+    added = done(car, "dyno", "add", *map(str, files), *given.split())
+    sheet = done(car, "dyno", "sheet", "again")
+    share = re.search(r"mean of 3 .*± (\d+\.\d+) %", added)
+    both = re.search(r"mean of 3 +(\d+\.\d+) ± (\d+\.\d+)", sheet)
+    assert share is not None
+    assert both is not None
+    value, half = (float(text) for text in both.groups())
+    assert float(share[1]) / 100 * value == pytest.approx(half, abs=0.1)
+    assert "pooled with" in " ".join(sheet.split())

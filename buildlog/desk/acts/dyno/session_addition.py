@@ -27,6 +27,7 @@ from buildlog.desk.acts.dyno.dyno_intake import Understood as Understood
 from buildlog.desk.acts.dyno.sessions import Place
 from buildlog.desk.acts.filing import entry_named
 from buildlog.desk.questions.days import refuse_ahead
+from buildlog.desk.questions.visits import pooled
 from buildlog.desk.snapshot.snapshot import Snapshot, today
 from buildlog.errors import InvalidInput, NotFound, UsageError
 from buildlog.findings import Finding
@@ -171,7 +172,8 @@ class _Addition:
         paths = tuple(f"dyno/{place.name}/{one}" for one in (*contents, SESSION))
         given = {f.name: one.given.label for f, one in zip(files, self.known, strict=True)}
         return SessionAdded(
-            paths, _record(place), result, tuple(files), given, tuple(conditions.taken),
+            paths, _record(place), pooled(self.book, result), tuple(files), given,
+            tuple(conditions.taken),
             place.recorded, findings=(*conditions.not_taken, *findings),
         )  # fmt: skip
 
