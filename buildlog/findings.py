@@ -38,3 +38,12 @@ def first_error(findings: Iterable[Finding]) -> Finding | None:
 def worst_first(findings: Iterable[Finding]) -> list[Finding]:
     """Errors, then cautions, then notes; the given order is kept within each."""
     return sorted(findings, key=lambda finding: ORDER[finding.severity])
+
+
+def how_many(number: int, one: str, many: str | None = None) -> str:
+    """A count in a sentence; no sentence makes its own plural (`tests/test_counts.py`).
+
+    >>> how_many(1, "entry", "entries"), how_many(3, "entry", "entries"), how_many(1200, "pull")
+    ('1 entry', '3 entries', '1,200 pulls')
+    """
+    return f"{number:,} {one if number == 1 else many or one + 's'}"

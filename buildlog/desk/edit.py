@@ -20,6 +20,7 @@ from buildlog.desk.acts.record import EntrySaid, record
 from buildlog.desk.acts.torque_sheets import SheetSaid, tighten, write_sheet
 from buildlog.desk.views.workshop_views import PreviewView
 from buildlog.errors import InvalidInput, UsageError
+from buildlog.findings import how_many
 from buildlog.store.ledger.draft import Draft
 from buildlog.units import Quantity
 
@@ -263,7 +264,7 @@ class Edit:
             warnings.warn(told, stacklevel=2)
 
     def __repr__(self) -> str:
-        state = self._done or f"{len(self.edited)} files, not recorded"
+        state = self._done or f"{how_many(len(self.edited), 'file')}, not recorded"
         return f"<edit of {self._draft.folder.name}: {state}>"
 
     # inside

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 from buildlog.desk.opened_car import OpenedCar
 from buildlog.desk.views.view import Forms, View
 from buildlog.errors import BuildlogError, NotFound
-from buildlog.findings import Finding
+from buildlog.findings import Finding, how_many
 
 if TYPE_CHECKING:
     from buildlog.desk.questions.whole_shop import ShopAnswer, WholeShop
@@ -151,7 +151,7 @@ class Shop(View):
 
     def __repr__(self) -> str:
         unread = f", {len(self._findings)} could not be read" if self._findings else ""
-        return f"<shop of {len(self)} cars{unread}>"
+        return f"<shop of {how_many(len(self), 'car')}{unread}>"
 
 
 def open_shop(*folders: str | os.PathLike[str], units: System | None = None) -> Shop:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from buildlog.errors import InvalidInput, UsageError
+from buildlog.findings import how_many
 from buildlog.rawfiles.channel_words import phrases
 from buildlog.rawfiles.decode import decode
 from buildlog.rawfiles.header import plain_words, read_heading
@@ -210,7 +211,7 @@ def _is_row(cells: Sequence[str], head: Sequence[str]) -> bool:
 def _row(columns: Sequence[SheetColumn], line: int, cells: list[str], name: str) -> SheetRow:
     if any(cells[len(columns) :]):
         raise InvalidInput(
-            f"{len(cells)} cells stand under {len(columns)} headings",
+            f"{len(cells)} cells stand under {how_many(len(columns), 'heading')}",
             where=f"{name}, line {line}",
             hint="put a text that holds the dividing sign in quotes",
         )

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from buildlog.errors import BuildlogError, InvalidInput
+from buildlog.findings import how_many
 from buildlog.rawfiles.cells import EMPTY, SPACES, Dialect, ambiguous, proves_grouping
 from buildlog.rawfiles.decode import (
     HEAD,
@@ -337,7 +338,8 @@ def _check_header(
         raise ragged(name, first + 1, width, len(cells), dialect)
     if len(cells) > 1 and abs(len(cells) - width) <= 2 and not any(":" in c for c in cells):
         raise InvalidInput(
-            f"the header names {len(cells)} columns but the lines below have {width} cells",
+            f"the header names {how_many(len(cells), 'column')} but the lines below have "
+            f"{how_many(width, 'cell')}",
             where=f"{name}, line {above + 1}",
             hint="export the pull again with a name for each column",
         )

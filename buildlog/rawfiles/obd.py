@@ -22,6 +22,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from buildlog.errors import InvalidInput
+from buildlog.findings import how_many
 from buildlog.units import Unit, find
 
 _NAME = re.compile(r"J1979[ -]?(?:01[ -]?)?([0-9A-Fa-f]{2})( bytes)?")
@@ -163,7 +164,7 @@ def _answers(data: bytes, cell: str) -> Iterator[tuple[int, bytes]]:
         end = 1 + PARAMETERS[data[0]].length
         if len(data) < end:
             raise InvalidInput(
-                f"{cell!r} breaks off: J1979 {data[0]:02X} has {end - 1} bytes",
+                f"{cell!r} breaks off: J1979 {data[0]:02X} has {how_many(end - 1, 'byte')}",
                 hint="an empty cell would be accepted",
             )
         yield data[0], data[1:end]
@@ -178,7 +179,7 @@ def _no_answer(cell: str, data: bytes, pid: int) -> InvalidInput:
             hint="export the log as values, or with each answer in one cell",
         )
     return InvalidInput(
-        f"{cell!r} is neither an answer that begins with 41 nor the {length} bytes of"
+        f"{cell!r} is neither an answer that begins with 41 nor the {how_many(length, 'byte')} of"
         f" J1979 {pid:02X}",
         hint="leave out the header and the length of the frame",
     )

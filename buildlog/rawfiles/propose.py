@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buildlog import units
-from buildlog.findings import Finding
+from buildlog.findings import Finding, how_many
 from buildlog.rawfiles import assume, runs
 from buildlog.rawfiles.channel_words import CHANNELS
 from buildlog.rawfiles.decode import Source
@@ -342,7 +342,7 @@ def _runs(
 def _no_header(layout: Layout, maps: Sequence[ColumnSpec]) -> list[ColumnQuestion]:
     if layout.named or maps:
         return []
-    what = f"what do its {len(layout.columns)} columns hold?"
+    what = f"what do its {how_many(len(layout.columns), 'column')} hold?"
     text = f"the file has no header: {what} (--map CHANNEL=column 1:UNIT)"
     return [ColumnQuestion("header", text, tuple(column.name for column in layout.columns))]
 

@@ -21,6 +21,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from buildlog.errors import InvalidInput
+from buildlog.findings import how_many
 from buildlog.records.days_said import HINT, day_said
 from buildlog.records.fields.base import Measure, WholeFile, once, sentences
 from buildlog.records.fields.newer import as_text
@@ -39,7 +40,7 @@ class Tables:
     items: tuple[dict[str, Any], ...] = dataclasses.field(compare=False, repr=False)
 
     def __str__(self) -> str:
-        return f"{len(self.items)} tables of a newer buildlog"
+        return f"{how_many(len(self.items), 'table')} of a newer buildlog"
 
 
 Value = Quantity | str | int | float | bool | dt.date | dt.time | tuple[Any, ...] | Tables

@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 
+from buildlog.findings import how_many
 from buildlog.units import BY_THE_THOUSAND, Quantity, System, Unit, unit
 
 _UNITS = {  # of a dimension: in US units, in metric ones
@@ -186,9 +187,16 @@ def share(value: float) -> str:
     return f"{math.floor(100 * value + 1e-9)} %"
 
 
-def count(number: int, one: str, many: str | None = None) -> str:
-    """ "1 entry", "3 entries"."""
-    return f"{number:,} {one if number == 1 else many or one + 's'}"
+count = how_many  # "1 entry", "3 entries"
+
+
+def freedom(dof: float) -> str:
+    """ "4 degrees of freedom".
+
+    >>> freedom(1.0), freedom(2.5)
+    ('1 degree of freedom', '2.5 degrees of freedom')
+    """
+    return f"{dof:g} {'degree' if dof == 1 else 'degrees'} of freedom"
 
 
 def finite(value: float) -> float | None:

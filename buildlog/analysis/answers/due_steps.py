@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from buildlog.analysis.answers.next_steps import Action
 from buildlog.analysis.workshop.due_book import DueState, Rate
 from buildlog.analysis.workshop.gates import TECHNICIAN
+from buildlog.findings import how_many
 
 
 def due_actions(states: Sequence[DueState], day: dt.date) -> Iterator[Action]:
@@ -33,4 +34,4 @@ def why(one: DueState) -> str:
 
 def rate_days(rate: Rate) -> str:
     """Between which readings a rate was taken."""
-    return f"{rate.readings} readings, {rate.first} to {rate.last}"
+    return f"{how_many(rate.readings, 'reading')}, {rate.first} to {rate.last}"

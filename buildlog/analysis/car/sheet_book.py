@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from buildlog.analysis.car.written import Written
-from buildlog.findings import Finding
+from buildlog.findings import Finding, how_many
 from buildlog.records.fasteners import Fastened, Fastener, Joint, JointSheet, StageDone, stage_asked
 from buildlog.units import Quantity, parse, same
 
@@ -85,7 +85,7 @@ class SheetState:
     def progress(self) -> str:
         """ "head: 3 of 24 joints tightened", as the message of an entry says it."""
         so_far = "" if self.done else f"{self.finished} of "
-        return f"{self.sheet.title}: {so_far}{len(self.joints)} joints tightened"
+        return f"{self.sheet.title}: {so_far}{how_many(len(self.joints), 'joint')} tightened"
 
 
 @dataclass(frozen=True)
@@ -272,5 +272,5 @@ def unfinished(state: SheetState) -> str:
         for joint in open_joints[:3]
     ]
     more = f" and {len(open_joints) - 3} more" if len(open_joints) > 3 else ""
-    head = f"{len(open_joints)} of {len(state.joints)} joints not finished"
+    head = f"{len(open_joints)} of {how_many(len(state.joints), 'joint')} not finished"
     return f"{head}: {', '.join(named)}{more}"

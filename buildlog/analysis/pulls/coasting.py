@@ -10,6 +10,7 @@ import numpy as np
 
 from buildlog.analysis.pulls.pull_data import Floats
 from buildlog.errors import InvalidInput, refused_at
+from buildlog.findings import how_many
 from buildlog.physics.traces import roadload
 from buildlog.physics.traces.roadload import RoadLoad
 
@@ -50,7 +51,7 @@ def coasted(time: Floats, speed: Floats, name: str) -> tuple[Floats, Floats]:
         t, v = t[first:last], v[first:last]
     if t.size < LEAST_ROWS:
         raise InvalidInput(
-            f"only {t.size} rows belong to a coast-down; at least {LEAST_ROWS} are needed",
+            f"only {how_many(t.size, 'row')} of a coast-down; at least {LEAST_ROWS} are needed",
             where=name,
             hint="log from the moment the clutch is down until the car is slow",
         )

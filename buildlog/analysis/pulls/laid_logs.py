@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from buildlog.analysis.pulls.recorded_layout import known_layout
 from buildlog.errors import InvalidInput
+from buildlog.findings import how_many
 from buildlog.physics.numerics import alignment
 from buildlog.physics.numerics.alignment import Alignment
 from buildlog.physics.numerics.middle import median
@@ -254,7 +255,7 @@ def _rise(speed: Floats, rows: NDArray[np.intp]) -> NDArray[np.intp]:
     cut = int(WINDOW) // 2
     kept = rows[rising[0] + cut : rising[-1] + 1 - cut] if rising.size else rows[:0]
     if kept.size < LEAST_ROWS:
-        raise ValueError(f"The log's rise has only {kept.size} rows.")
+        raise ValueError(f"The log's rise has only {how_many(kept.size, 'row')}.")
     return kept
 
 

@@ -16,6 +16,7 @@ from buildlog.analysis.pulls.curves import Curve
 from buildlog.analysis.pulls.pull_data import RPM, Floats
 from buildlog.analysis.pulls.sag_report import clipped, gauge_boost, lambda_on
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
+from buildlog.findings import how_many
 from buildlog.physics.gases.airfuel import BOOST_SHARE, Sustained, sustained
 from buildlog.physics.numerics.constants import ATM
 from buildlog.physics.numerics.regression import local_quadratic
@@ -91,7 +92,9 @@ def _highest(laid: list[Floats], group: PullGroup, sensor: float, what: str) -> 
     tops = [float(np.nanmax(row)) for row in laid if np.isfinite(row).any()]
     if not tops:
         return None
-    return LoggedFigure(max(tops), sensor, f"{what} logged in {len(tops)} of {group.pulls} pulls")
+    return LoggedFigure(
+        max(tops), sensor, f"{what} logged in {len(tops)} of {how_many(group.pulls, 'pull')}"
+    )
 
 
 def _at_peak(sheet: Sheet, group: PullGroup) -> LoggedFigure | None:
@@ -102,7 +105,7 @@ def _at_peak(sheet: Sheet, group: PullGroup) -> LoggedFigure | None:
     if not found:
         return None
     scatter = float(np.std(found, ddof=1)) / sqrt(len(found)) if len(found) > 1 else LAMBDA_SENSOR
-    words = f"lambda logged at peak power in {len(found)} of {group.pulls} pulls"
+    words = f"lambda logged at peak power in {len(found)} of {how_many(group.pulls, 'pull')}"
     return LoggedFigure(float(np.mean(found)), hypot(scatter, LAMBDA_SENSOR), words)
 
 
@@ -117,7 +120,8 @@ def _leanest(sheet: Sheet, group: PullGroup) -> LoggedFigure | None:
     unit = "rpm" if sheet.axis == "engine_speed" else "km/h"
     near = f"{round(float(np.nanmean(speed)), -1):,.0f} {unit}"
     part = ", with boost at half of its highest or more" if _boosted(sheet, curve) else ""
-    words = f"the leanest lambda held in {len(held)} of {group.pulls} pulls, near {near}{part}"
+    held_in = f"{len(held)} of {how_many(group.pulls, 'pull')}"
+    words = f"the leanest lambda held in {held_in}, near {near}{part}"
     return LoggedFigure(worst.value, LAMBDA_SENSOR, words)
 
 

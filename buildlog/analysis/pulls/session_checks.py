@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 
 from buildlog.analysis.car.version import Version
-from buildlog.findings import Finding, Severity
+from buildlog.findings import Finding, Severity, how_many
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import of_session
 from buildlog.records.session import Session
@@ -73,7 +73,9 @@ def _gear(session: Session, configuration: Configuration) -> Iterator[Finding]:
     gears = {pull.gear or session.gear for pull in session.pull} - {None}
     for gear in sorted(gear for gear in gears if gear is not None):
         if count is not None and gear > count:
-            text = f"gear {gear} is beyond the gearbox: car.toml gives it {count} ratios"
+            text = (
+                f"gear {gear} is beyond the gearbox: car.toml gives it {how_many(count, 'ratio')}"
+            )
             yield _finding("gear-beyond", text, _GEAR, "look at the gear, or at gearbox.ratios")
     single = configuration.car.power_source == "electric" and not count
     if session.pull and not gears and not single:

@@ -23,7 +23,7 @@ from buildlog.analysis.workshop.check_book import Done, newest_lists, spread, un
 from buildlog.analysis.workshop.fault_book import open_faults
 from buildlog.analysis.workshop.list_fit import FORCED
 from buildlog.analysis.workshop.partlife import PartLife
-from buildlog.findings import Finding, Severity
+from buildlog.findings import Finding, Severity, how_many
 from buildlog.records.checked_paths import table
 from buildlog.records.checks import Step
 from buildlog.records.paths import same_value
@@ -193,7 +193,8 @@ def _break_in(history: Sequence[Version], papers: HistoryFiles) -> Iterator[Gate
         if life.break_in_left:
             yield _run_in(life.name, "closed", distance=life.break_in_left)
         elif life.heat_cycles and not listed:
-            why = f"{life.heat_cycles} heat cycles of the {life.name} (tick after-break-in)"
+            cycles = how_many(life.heat_cycles, "heat cycle")
+            why = f"{cycles} of the {life.name} (tick after-break-in)"
             yield Gate("pull", "break-in", "closed", why, OWNER)
         elif life.break_in is not None and life.break_in_left is None and not listed:
             yield _unknown_break_in(life, "closed", "caution")

@@ -13,6 +13,7 @@ from buildlog.analysis.car.written import OwnThings
 from buildlog.desk.snapshot import settings
 from buildlog.desk.snapshot.snapshot import today
 from buildlog.errors import InvalidInput, NotFound
+from buildlog.findings import how_many
 from buildlog.store.disk import atomic
 from buildlog.store.disk.user_folders import outside_folder
 
@@ -84,5 +85,5 @@ def _left_out() -> Iterator[str]:
     if held.cars:
         yield f"{held.cars}: the cars themselves; buildlog sync makes copies of each"
     if any(outside_folder().glob("*/*")):
-        count = sum(1 for _ in outside_folder().glob("*/*"))
-        yield f"{outside_folder()}: {count} files kept outside the ledgers; copy the whole folder"
+        files = how_many(sum(1 for _ in outside_folder().glob("*/*")), "file")
+        yield f"{outside_folder()}: {files} kept outside the ledgers; copy the whole folder"

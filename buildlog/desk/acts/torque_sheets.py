@@ -21,7 +21,7 @@ from buildlog.desk.acts import filing, sheet_rows, working_files
 from buildlog.desk.questions import day_books
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput, NotFound
-from buildlog.findings import Finding
+from buildlog.findings import Finding, how_many
 from buildlog.records.fasteners import Fastened, How, JointSheet, StageDone, again_after
 from buildlog.records.paths import nearest
 from buildlog.records.reading import read
@@ -124,7 +124,7 @@ def _written(
     place = ("torque", f"{day}-{filing.slug(stem or title)}")
     path, _ = filing.add(ledger, place, JointSheet, fields, "fastened", joints, ending=ENDING)
     state = _chosen(ledger, path.removeprefix("torque/").removesuffix(".toml"))
-    meant = RecordWith(f"{title}: sheet of {len(joints)} joints")
+    meant = RecordWith(f"{title}: sheet of {how_many(len(joints), 'joint')}")
     return SheetWritten((path,), meant, state, tuple(told))
 
 
@@ -236,7 +236,7 @@ def _done(
 ) -> StageDone:
     """A result as it is written down; InvalidInput where it cannot be meant."""
     if number is not None and not 1 <= number <= joint.count:
-        raise InvalidInput(f"{joint.name} has {joint.count} fasteners, numbered from 1",
+        raise InvalidInput(f"{joint.name} has {how_many(joint.count, 'fastener')}, numbered from 1",
                            hint=f"1 to {joint.count}, or none for all")  # fmt: skip
     return StageDone(number=number, stage=stage.number, value=_value(joint, stage, text),
                      how=how or SETTING, who=signed[0], when=signed[1])  # fmt: skip

@@ -17,6 +17,7 @@ from buildlog.desk.questions.visits import compared, pooled
 from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput, NotFound, UsageError
+from buildlog.findings import how_many
 from buildlog.report.numbers import Display, speaking
 from buildlog.report.pictures import curve_model, drawn_curves, peaks, power_pictures
 from buildlog.report.pictures.look import PAGE, PHONE, SHEET, WIDE
@@ -315,7 +316,7 @@ class _Drawing:
             for stage in past
         ]  # fmt: skip
         inside = sum(stage.result.inside for stage in past)
-        headline = f"{inside} of {len(past)} measured stages came out inside the band"
+        headline = f"{inside} of {how_many(len(past), 'measured stage')} came out inside the band"
         cars = ", ".join(dict.fromkeys(stage.car for stage in past))
         said = (
             f"{cars}. Predicted from the curve before, before learning; the dyno's scatter counts."

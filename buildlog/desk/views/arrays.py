@@ -13,6 +13,7 @@ import numpy as np
 from buildlog.analysis.pulls.pull_data import AXIS_SI, AXIS_UNIT, AxisName, Floats, columns_of
 from buildlog.channels import CHANNELS
 from buildlog.desk.views.view import Absent
+from buildlog.findings import how_many
 from buildlog.units import find, si_text
 
 if TYPE_CHECKING:
@@ -126,7 +127,8 @@ class PullCurve(OnAxis):
 
     def __repr__(self) -> str:
         peak = float(np.max(self.power_w)) / 1000
-        return f"<pull {self.name}: {self.power_w.size} rows, up to {peak:.1f} kW, {self.standard}>"
+        rows = how_many(self.power_w.size, "row")
+        return f"<pull {self.name}: {rows}, up to {peak:.1f} kW, {self.standard}>"
 
 
 class MeanCurve(OnAxis):

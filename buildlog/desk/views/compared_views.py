@@ -12,7 +12,7 @@ from buildlog.desk.views.arrays import OnAxis, locked
 from buildlog.desk.views.limit_views import MarginRow
 from buildlog.desk.views.measured_views import MeasuredView
 from buildlog.desk.views.view import Absent, Forms, View
-from buildlog.findings import Finding
+from buildlog.findings import Finding, how_many
 
 if TYPE_CHECKING:
     from buildlog.analysis.answers.comparison import Diff
@@ -181,7 +181,7 @@ class DiffView(View):
         from buildlog.report.as_text.diff_text import answer, diff_lines
 
         found, sides = self._found, f"{self._found.before.name} to {self._found.after.name}"
-        told = f"diff {sides}: {len(found.changes)} changes"
+        told = f"diff {sides}: {how_many(len(found.changes), 'change')}"
         return Forms(
             lambda: diff_lines(found, self._show),
             lambda: diff_json(found),

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from buildlog.analysis.answers.shop_tables import ShopAnswer, ShopStanding
 from buildlog.desk.views.view import Forms, ListView, View
-from buildlog.findings import Finding
+from buildlog.findings import Finding, how_many
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -66,7 +66,7 @@ class PartsView(ListView[FittedPart]):
         return Forms(
             lambda: parts_lines(found, version, self._show),
             lambda: parts_json(version, found),
-            lambda: f"{len(found)} parts at {version.name}",
+            lambda: f"{how_many(len(found), 'part')} at {version.name}",
         )
 
 
@@ -99,7 +99,7 @@ class NextView(View):
         return Forms(
             lambda: next_lines(self._found, self._show),
             lambda: next_json(self._found),
-            lambda: f"next: {first}; {len(self.blocked)} steps held up",
+            lambda: f"next: {first}; {how_many(len(self.blocked), 'step')} held up",
         )
 
 
@@ -124,7 +124,7 @@ class CheckView(View):
         return Forms(
             lambda: check_lines(self._found, self._show),
             lambda: check_json(self._found),
-            lambda: f"check of {self.files} files: {said or 'nothing to say'}",
+            lambda: f"check of {how_many(self.files, 'file')}: {said or 'nothing to say'}",
         )
 
 
@@ -153,7 +153,10 @@ class VerifyView(View):
         return Forms(
             lambda: verify_lines(self._found, self._place, "my-car"),
             lambda: verify_json(self._found),
-            lambda: f"verify {self._place.name}: {self.verdict}, {len(self.findings)} findings",
+            lambda: (
+                f"verify {self._place.name}: {self.verdict}, "
+                f"{how_many(len(self.findings), 'finding')}"
+            ),
         )
 
 
@@ -185,8 +188,8 @@ class PreviewView(View):
                 "findings": [finding_json(finding) for finding in found.findings],
             },
             lambda: (
-                f"would record: {found.kind}, {len(found.changes)} changes, "
-                f"{len(found.added)} new files"
+                f"would record: {found.kind}, {how_many(len(found.changes), 'change')}, "
+                f"{how_many(len(found.added), 'new file')}"
             ),
         )
 
@@ -216,7 +219,7 @@ class ShopView(View):
         return Forms(
             lambda: shop_lines(found, self._show),
             lambda: shop_json(found)[1],
-            lambda: f"{shop_json(found)[0]}: {len(self.rows)} rows",
+            lambda: f"{shop_json(found)[0]}: {how_many(len(self.rows), 'row')}",
             (lambda: self._tables.shop_html(tables, self._show)) if tables else None,
         )
 

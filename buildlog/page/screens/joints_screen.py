@@ -10,10 +10,10 @@ from urllib.parse import quote
 from buildlog.analysis.car.sheet_book import ENDING, SheetState
 from buildlog.analysis.workshop.fastener_book import JointState
 from buildlog.desk.questions.day_books import joints, sheets
-from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display, number
+from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display
 from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.due_text import again_words
-from buildlog.report.numbers import Display
+from buildlog.report.numbers import Display, count
 from buildlog.units import Quantity, same
 
 if TYPE_CHECKING:
@@ -28,14 +28,14 @@ def page(asked: Asked) -> str:
     rows = [_sheet(asked, one) for one in (*still, *(one for one in found if one.done))]
     single = [_joint(one, show) for one in reversed(joints(book))]
     said = (
-        f"{capital(counted(len(still), 'sheet is', 'sheets are'))} not finished."
-        if still else f"No sheet is open; {number(len(single))} joints are on record."
+        f"{capital(counted(len(still), 'sheet is', 'sheets are'))} not finished." if still
+        else f"No sheet is open; {counted(len(single), 'joint is', 'joints are')} on record."
     )  # fmt: skip
     return drawn("joints", asked, said=said, sheets=rows, joints=single, title="Joints · buildlog")
 
 
 def _sheet(asked: Asked, one: SheetState) -> Ruled:
-    done = "done" if one.done else f"{one.finished} of {len(one.joints)} joints"
+    done = "done" if one.done else f"{one.finished} of {count(len(one.joints), 'joint')}"
     name = one.name.removesuffix(ENDING)
     why = ", ".join(filter(None, (brief_day(one.sheet.date), one.sheet.source)))
     return Ruled(one.sheet.title, asked.at(f"joints/{quote(name)}"), done, why)

@@ -10,6 +10,7 @@ from buildlog.analysis.workshop.check_book import counted as answered
 from buildlog.desk.questions.day_books import lists
 from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, number
 from buildlog.page.drawing.templating import drawn
+from buildlog.report.numbers import count
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
@@ -35,7 +36,7 @@ def _row(asked: Asked, one: ListState) -> Ruled:
     step = one.definition.before
     why = f"before {STEP_WORDS[step]}" if step else "for the record"
     if one.check is None:
-        state = f"{len(one.definition.item)} items"
+        state = count(len(one.definition.item), "item")
     elif _open(one):
         done, of = answered(one.check)
         state = f"{done} of {of} answered"

@@ -24,7 +24,7 @@ from buildlog.page.drawing.say import (
 from buildlog.page.drawing.templating import drawn
 from buildlog.page.screens.notes.waiting_screen import waits_words
 from buildlog.report.as_text.shop_text import due_word, left_words
-from buildlog.report.numbers import Display, speaking
+from buildlog.report.numbers import Display, count, speaking
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
@@ -152,7 +152,8 @@ def _sentence(cars: Sequence[tuple[str, str, Facts]], word: str, unread: int = 0
         need = sum(_first(facts) for _, _, facts in cars)
         some = "none needs" if not need else counted(need, "needs", "need")
         told = f"; of these {some} somebody now" if cars else ""
-        return f"{len(cars)} of {len(cars) + unread} cars are read{told}."
+        verb = "is" if len(cars) == 1 else "are"
+        return f"{len(cars)} of {count(len(cars) + unread, 'car')} {verb} read{told}."
     if word:
         return sentence(f"{counted(len(cars), 'car has', 'cars have')} “{word}”")
     here = [facts.get("name") or name for _, name, facts in cars if _first(facts)]

@@ -138,7 +138,7 @@ def _resolved(level: Any, name: str) -> Path:
         if isinstance(level, list):
             if not key.isdecimal() or int(key) >= len(level):
                 raise InvalidInput(
-                    f"{_words(path)} has {len(level)} items, numbered from 0",
+                    f"{_words(path)} has places numbered from 0 to {len(level) - 1}",
                     hint=f"write {_words(path)}.0",
                 )
             path.append(int(key))

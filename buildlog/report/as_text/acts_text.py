@@ -21,6 +21,7 @@ from buildlog.analysis.car.written import (
 )
 from buildlog.report.as_text.changes_text import change_lines, value_text
 from buildlog.report.lines import finding_lines, table, wrap
+from buildlog.report.numbers import count
 
 if TYPE_CHECKING:
     from buildlog.store.exchange.passing_on import Received
@@ -94,7 +95,7 @@ def outlook_lines(found: Outlook) -> list[str]:
     others = [path for path in found.added if path != "car.toml"]
     lines += [f"  new file   {path}" for path in others[:_FILES]]
     if len(others) > _FILES:
-        lines.append(f"  and {len(others) - _FILES} more new files")
+        lines.append(f"  and {count(len(others) - _FILES, 'more new file')}")
     lines += [f"  changed    {path}" for path in found.changed if path != "car.toml"]
     unknown = found.odometer == "unknown"
     known = 'unknown (--odometer "42310 mi" if it can be read)' if unknown else found.odometer
@@ -143,7 +144,7 @@ def key_lines(keys: Sequence[KeyState]) -> list[str]:
             'next: buildlog key add "bench 1"',
         ]
     rows = table([[k.name, f"{k.signed} signed", _state(k)] for k in keys], right=(1,))
-    lines = [f"{sum(k.gone is None for k in keys)} of {len(keys)} keys in use"]
+    lines = [f"{sum(k.gone is None for k in keys)} of {count(len(keys), 'key')} in use"]
     for row, key in zip(rows, keys, strict=True):
         lines += [row, f"    {key.fingerprint}"]
     return [*lines, "next: buildlog verify"]
@@ -155,15 +156,18 @@ def _state(key: KeyState) -> str:
 
 def packed_lines(done: Packed) -> list[str]:
     """Files and bytes before and after."""
-    before = f"{done.files_before:,} files of {done.bytes_before / 1000:,.0f} kB"
+    before = f"{count(done.files_before, 'file')} of {done.bytes_before / 1000:,.0f} kB"
     after = f"{done.files_after:,} of {done.bytes_after / 1000:,.0f} kB"
-    return [f"packed by {done.by}: {before} are now {after}", "next: buildlog verify"]
+    return [f"packed by {done.by}: {before}, now {after}", "next: buildlog verify"]
 
 
 def received_lines(done: Received) -> list[str]:
     """Where it is, how to know that it is the right one, what was odd."""
     lines = wrap(
-        f"received: {done.entries} entries, unbroken; the ledger is in {done.folder}", 2, 0
+        f"received: {count(done.entries, 'entry', 'entries')}, unbroken; "
+        f"the ledger is in {done.folder}",
+        2,
+        0,
     )
     lines += wrap(f"fingerprint {done.fingerprint}: compare it with the one on paper", 2, 0)
     lines += ["  recorded and signed that it was taken over"] if done.taken_over else []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from buildlog.analysis.workshop import check_book
+from buildlog.findings import how_many
 from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
 from buildlog.report.in_units import as_asked
 from buildlog.report.lines import PAGE, table, wrap
@@ -37,7 +38,7 @@ def heading_lines(definition: Checklist) -> list[str]:
 def begun_lines(done: check_book.ListWritten) -> list[str]:
     """A list that was begun, with its cautions."""
     items = len(done.check.item)
-    return [*heading_lines(done.definition), f"  {done.paths[0]}, {items} items"]
+    return [*heading_lines(done.definition), f"  {done.paths[0]}, {how_many(items, 'item')}"]
 
 
 def item_line(item: CheckedItem) -> str:
@@ -148,7 +149,7 @@ def list_lines(states: Sequence[check_book.ListState]) -> list[str]:
             )
         body.append([definition.name, definition.before or "-", state])
     count = sum(check is not None for _, check in rows)
-    first = f"{count} of {len(rows)} lists done"
+    first = f"{count} of {how_many(len(rows), 'list')} done"
     left = [definition.name for definition, check in rows if check is None]
     command = f"checklist start {left[0]}" if left else "next"
     return [first, *table(body), f"next: buildlog {command}"]

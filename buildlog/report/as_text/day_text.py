@@ -95,7 +95,7 @@ def joint_lines(found: Sequence[JointState], shown: Display, full: bool = False)
     """One line a joint: when, what it got, what was asked for, when again; then what is odd."""
     odd = [state for state in found if any(f.severity != "note" for f in state.findings)]
     due = [state for state in found if state.due == "due"]
-    first = f"{len(found)} joints tightened, {len(odd)} to look at, {len(due)} due again"
+    first = f"{count(len(found), 'joint')} tightened, {len(odd)} to look at, {len(due)} due again"
     rows = [["joint", "date", "got", "specified", "again"]]
     rows += [_row(state, shown) for state in found]
     findings = [one for state in found for one in state.findings]

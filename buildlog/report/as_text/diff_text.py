@@ -8,7 +8,7 @@ from dataclasses import replace
 from buildlog.analysis.answers.comparison import Diff, Replaced
 from buildlog.analysis.car.legal import DECIDE, LegalFact
 from buildlog.analysis.car.version import Version
-from buildlog.findings import Finding, worst_first
+from buildlog.findings import Finding, how_many, worst_first
 from buildlog.report.as_text.changes_text import brief_lines, change_lines
 from buildlog.report.as_text.margin_changes_text import margin_block
 from buildlog.report.as_text.measured_text import headline, measured_lines
@@ -55,7 +55,9 @@ def answer(result: Diff, show: Display) -> str:
     if result.measured is not None:
         text = headline(result.measured, show)
         found = [change for change in result.changes if not change.made]
-        return f"{text}; includes {len(found)} changes found, not made" if found else text
+        return (
+            f"{text}; includes {how_many(len(found), 'change')} found, not made" if found else text
+        )
     count = len(result.changes)
     changed = f"{count} field{'s' if count != 1 else ''} changed" if count else "nothing changed"
     return f"{changed}; not measured: {result.measured_reason}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from buildlog.report.lines import table
+from buildlog.report.numbers import count
 
 DAYS = 7
 
@@ -40,4 +41,4 @@ def back_lines(paths: Sequence[str], kept: Sequence[tuple[str, Sequence[str]]]) 
 
 
 def _count(things: Sequence[tuple[str, str]]) -> str:
-    return "1 thing" if len(things) == 1 else f"{len(things)} things"
+    return count(len(things), "thing")

@@ -56,7 +56,7 @@ def handover_lines(answer: HandoverAnswer) -> list[str]:
 def _four(answer: HandoverAnswer) -> list[str]:
     found = answer.leaving
     hits = [one for one in found.probes if one.found]
-    photos = f" ({found.photos} photos, their copies without position)" if found.photos else ""
+    photos = f" ({count(found.photos, 'photo')}, copied without position)" if found.photos else ""
     leaves = (f"{count(found.entries, 'entry', 'entries')}, "
               f"{count(found.sessions, 'dyno session', 'dyno sessions')}, "
               f"{count(found.attachments, 'attachment', 'attachments')}{photos}")  # fmt: skip
@@ -65,7 +65,11 @@ def _four(answer: HandoverAnswer) -> list[str]:
     if found.earlier:
         leaves += (f"; and {count(found.earlier, 'earlier version', 'earlier versions')} "
                    "of files: what an entry said and a later one changed or deleted")  # fmt: skip
-    found_here = f"{len(hits)} of {len(found.probes)} searches found something" if hits else ""
+    found_here = (
+        f"{len(hits)} of {count(len(found.probes), 'search', 'searches')} found something"
+        if hits
+        else ""
+    )
     stays = f"{'; '.join(found.stays)}. Privacy search: {found_here or 'nothing found'}"
     proves = f"unbroken from entry 1 to {found.entries}, paper fingerprint {answer.fingerprint}"
     cannot = "say what happened before entry 1, or what nobody wrote down; " \

@@ -7,7 +7,15 @@ from collections.abc import Iterator
 from buildlog.analysis.pulls.measured import Delta, Extreme, Measured, Relation
 from buildlog.analysis.pulls.stated_values import SessionComparison, StatedPoint
 from buildlog.report.lines import table, wrap
-from buildlog.report.numbers import Display, axis_number, axis_unit, axis_value, plain
+from buildlog.report.numbers import (
+    Display,
+    axis_number,
+    axis_unit,
+    axis_value,
+    count,
+    freedom,
+    plain,
+)
 
 
 def headline(result: Measured, show: Display) -> str:
@@ -34,7 +42,9 @@ def measured_lines(result: Measured, show: Display, full: bool = True) -> list[s
     low, high = result.range
     unit = axis_unit(result.axis)
     n1, n2 = result.pulls
-    lines = wrap(f"measured at the {result.at} ({conditions(result)}; {n1} and {n2} pulls)", 2, 0)
+    lines = wrap(
+        f"measured at the {result.at} ({conditions(result)}; {n1} and {count(n2, 'pull')})", 2, 0
+    )
     rows = [["", "was", f"@ {unit}", "now", f"@ {unit}", "difference, 95 %", ""]]
     rows.append(_row("peak power", result.power, result, show, "power"))
     rows.append(_mean_row(f"mean {plain(low)}-{plain(high)}", result, show))
@@ -132,7 +142,7 @@ def _basis(result: Measured, full: bool) -> str:
     if scatter.basis == "typical":
         own = "scatter of one pull 1 % (common practice: no pull was repeated)"
     elif full:
-        own = f"scatter of one pull {100 * scatter.s:.2f} %, {scatter.dof:g} degrees of freedom"
+        own = f"scatter of one pull {100 * scatter.s:.2f} %, {freedom(scatter.dof)}"
     if parts := [*_by_basis(result)]:
         own += f"; {'widened for ' if full else ''}{', '.join(parts)}"
     return f"interval: {own}"
@@ -197,7 +207,7 @@ def relation_lines(found: Relation) -> list[str]:
     percent, half = 100 * (found.ratio - 1), 100 * found.half_width
     lines = wrap(
         f"{found.second} reads {percent:+.1f} ± {half:.1f} % against {found.first} on the same "
-        f"car (95 %, {len(found.pairs)} pair{'s' * (len(found.pairs) != 1)} of sessions)",
+        f"car (95 %, {count(len(found.pairs), 'pair')} of sessions)",
         2,
         0,
     )

@@ -9,6 +9,7 @@ from buildlog.analysis.car.sheet_book import SheetState, SheetWritten, StageAske
 from buildlog.records.fasteners import Fastened, StageDone
 from buildlog.report.in_units import as_asked
 from buildlog.report.lines import finding_lines, table, wrap
+from buildlog.report.numbers import count
 
 ANSWERS = (
     "done, or the value (30, 22 lb*ft), 3=28 for fastener 3 alone, 'read' behind a value that was "
@@ -20,7 +21,11 @@ def sheet_read_lines(done: SheetWritten) -> list[str]:
     """A sheet that was read in: what its columns were taken as, its joints, what to type next."""
     state = done.state
     fasteners = sum(joint.count for joint in state.joints)
-    lines = wrap(f"{state.sheet.title}: {len(state.joints)} joints, {fasteners} fasteners", 2, 0)
+    lines = wrap(
+        f"{state.sheet.title}: {count(len(state.joints), 'joint')}, {count(fasteners, 'fastener')}",
+        2,
+        0,
+    )
     for one in done.read:
         lines += wrap(one, 4, 2)
     lines += table([["joint", "no.", "thread", "stages"], *map(_asked_row, state.joints)])
@@ -58,7 +63,7 @@ def went_through_lines(done: SheetWritten) -> list[str]:
 def stage_asked_lines(one: StageAsked) -> list[str]:
     """What is asked of a person for one stage of one joint."""
     joint, stage = one.joint, one.stage
-    which = f"{joint.count} fasteners" if joint.count > 1 else "1 fastener"
+    which = count(joint.count, "fastener")
     if len(one.fasteners) < joint.count:
         which = f"fasteners {_numbers(one.fasteners)}"
     thread = " ".join(filter(None, (joint.thread, joint.grade, joint.condition)))

@@ -20,8 +20,10 @@ from buildlog.report.numbers import (
     Display,
     axis_number,
     axis_value,
+    count,
     declared,
     digits_for,
+    freedom,
     plain,
     signed,
 )
@@ -375,7 +377,7 @@ def sag_sentence(sag: FoundSag, sheet: Sheet, show: Display) -> str:
     """One sag: where, how deep, in which pulls, what coincides, which settings are near."""
     word = "rpm" if sheet.axis == "engine_speed" else "km/h"
     total = next((group.pulls for group in sheet.groups if group.key == sag.group), sag.of)
-    which = f"in {len(sag.pulls)} of {sag.of} pulls{' that cover it' * (sag.of < total)}"
+    which = f"in {len(sag.pulls)} of {count(sag.of, 'pull')}{' that cover it' * (sag.of < total)}"
     if len(sag.pulls) == 1 and not sag.shared:
         which = f"in one pull only ({sag.pulls[0]})"
     named = f", {sag.group}" if sag.group and len(sheet.groups) > 1 else ""
@@ -424,12 +426,12 @@ def scatter_sentence(report: SheetReport) -> str:
         own = "scatter of one pull 1 % (typical, common practice)"
     else:
         pooled = f", pooled with {', '.join(sheet.pooled_with)}" if sheet.pooled_with else ""
-        own = f"scatter of one pull {100 * scatter.s:.2f} % ({scatter.dof:g} degrees of freedom"
+        own = f"scatter of one pull {100 * scatter.s:.2f} % ({freedom(scatter.dof)}"
         own += f"{pooled})"
     limit, shown, day = (100 * (value or 0.0) for value in (report.limit, *report.can_show))
     return (
         f"{own}: a difference under {limit:.1f} % between two single pulls means nothing; {n} "
-        f"against {n} pulls can show {shown:.1f} % on one day, {day:.1f} % on another"
+        f"against {count(n, 'pull')} can show {shown:.1f} % on one day, {day:.1f} % on another"
     )
 
 

@@ -152,7 +152,7 @@ def parts_lines(found: Sequence[PartLife], version: Version, shown: Display) -> 
     pieces = [life for life in found if life.is_piece]
     here = [life for life in pieces if life.fitted]
     older = len(pieces) - len(here)
-    first = f"{len(pieces)} parts at {version.name}: {len(here)} fitted in this ledger"
+    first = f"{count(len(pieces), 'part')} at {version.name}: {len(here)} fitted in this ledger"
     lines = [f"{first}, {older} there before"]
     rows = [["part", "which", "since", "by", "distance on it"]]
     body = table(rows + [_row(life, shown) for life in pieces], right=(4,))

@@ -90,7 +90,11 @@ def walk_lines(done: WalkWritten) -> list[str]:
     """A walk around the car: how many parts were as recorded, and which differ."""
     said = ", ".join(f"{done.counts[one]} {words}" for one, words in OUTCOMES.items())
     differing = [f"  differs  {path}: {words}" for path, words in done.differing]
-    return [f"{sum(done.counts.values())} parts: {said}", *differing, f"next: {done.record.line}"]
+    return [
+        f"{count(sum(done.counts.values()), 'part')}: {said}",
+        *differing,
+        f"next: {done.record.line}",
+    ]
 
 
 def check_lines(found: CheckReading, shown: Display, full: bool = False) -> list[str]:
@@ -106,7 +110,7 @@ def check_lines(found: CheckReading, shown: Display, full: bool = False) -> list
     lines += finding_lines([f for f in others if f.severity != "note"], 0)
     lines += finding_lines(notes if full else notes[:MOST_NOTES], 0)
     if len(notes) > MOST_NOTES and not full:
-        lines.append(f"  and {len(notes) - MOST_NOTES} more notes (--full)")
+        lines.append(f"  and {count(len(notes) - MOST_NOTES, 'more note')} (--full)")
     lines += _held_up(found.gates, shown) + _lacking(found.missing, full)
     if any(f.severity == "error" for f in findings):
         return [*lines, "fix the errors first: nothing can be recorded before",

@@ -333,7 +333,7 @@ def _sags(content: BookletContent, show: Display) -> Iterator[doc.Block]:
             item = Item(name, one.sheet, one.group, 0, one.version.configuration)
             for sag in item.sags():
                 at = axis_value(sag.at, one.sheet.axis)
-                where = f"near {at}, in {len(sag.pulls)} of {sag.of} pulls."
+                where = f"near {at}, in {len(sag.pulls)} of {count(sag.of, 'pull')}."
                 beside = ", ".join(change_words(other, show) for other in sag.beside)
                 moved = f" There {beside}." if beside else ""
                 yield doc.para(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from buildlog.report.numbers import count
 from buildlog.report.pictures import letters
 from buildlog.report.pictures.frames import Frame, grid, gutter, labels, ticks, x_axis
 from buildlog.report.pictures.look import SLOTS, WIDE, PageSizes
@@ -41,14 +42,14 @@ def shop_picture(
 
 
 def _headline(table: Sequence[Gains], predicted: Sequence[Facts]) -> str:
-    text = f"{sum(one.count for one in table)} stages measured before and after"
+    text = f"{count(sum(one.count for one in table), 'stage')} measured before and after"
     if not predicted:
         return f"{text}; none could be predicted"
     inside = sum(one["predicted"][0] <= one["ratio"] <= one["predicted"][2] for one in predicted)
     met = sum(map(_meet, predicted))
+    many = count(len(predicted), "prediction")
     return (
-        f"{text}; of {len(predicted)} predictions (8 in 10) {inside} hold the measured peak, "
-        f"{met} meet its 95 % interval"
+        f"{text}; of {many} (8 in 10) {inside} hold the measured peak, {met} meet its 95 % interval"
     )
 
 

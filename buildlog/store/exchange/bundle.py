@@ -19,6 +19,7 @@ from dulwich.objects import ObjectID, ShaFile, Tag
 from dulwich.pack import write_pack_objects
 
 from buildlog.errors import DamagedLedger
+from buildlog.findings import how_many
 from buildlog.store.disk.atomic import fsync_folder
 from buildlog.store.git.objects import BY_NAME, BY_PLACE, made, number, way_back
 from buildlog.store.git.ordering import names
@@ -184,7 +185,7 @@ def _refuse_large(pack: memoryview, most: SizeLimits) -> None:
     if hashlib.sha1(pack[:-20], usedforsecurity=False).digest() != pack[-20:]:
         raise _bad("its objects are not as they were written (checksum)")
     count = int.from_bytes(pack[8:12], "big")
-    refuse_more(count, most.objects, f"{count:,} objects in the bundle")
+    refuse_more(count, most.objects, f"{how_many(count, 'object')} in the bundle")
     total, at = 0, 12
     for _ in range(count):
         size, at = _measured(pack, at, most)

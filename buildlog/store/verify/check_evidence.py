@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from buildlog.errors import BuildlogError
-from buildlog.findings import Finding
+from buildlog.findings import Finding, how_many
 from buildlog.records.toml.toml_read import parse_toml
 from buildlog.store.disk import outside_files
 from buildlog.store.git import ledger_files
@@ -57,7 +57,7 @@ def outside(repo: Repo, folder: Path, newest: Entry, redacted: Container[str]) -
             yield Finding("raw-differs", "error", text, where=path, hint="find the right one")
     if away:
         few = ", ".join(away[:3]) + (", ..." if len(away) > 3 else "")
-        text = f"{len(away)} files are kept outside the ledger and were not found here: {few}"
+        text = f"{how_many(len(away), 'file')} kept outside the ledger, not found here: {few}"
         yield Finding("raw-outside", "note", text)
 
 

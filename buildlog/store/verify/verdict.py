@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Literal
 
 from buildlog.errors import BuildlogError, NotFound, PartOnly
-from buildlog.findings import Finding
+from buildlog.findings import Finding, how_many
 from buildlog.store.git import index, ordering
 from buildlog.store.git.repo import Repo
 from buildlog.store.ledger import entries, fingerprint, recorded
@@ -241,7 +241,9 @@ class _Looking:
         covered = self._before(*self._trusted())
         count = sum(entry.id in covered for entry in self.known)
         if count:
-            proves.append(f"{count} of {len(self.known)} entries are covered by a key you know")
+            verb = "is" if count == 1 else "are"
+            many = how_many(len(self.known), "entry", "entries")
+            proves.append(f"{count} of {many} {verb} covered by a key you know")
         if verdict == "intact":
             rest.append("what happened before entry 1, or what nobody wrote down")
         else:

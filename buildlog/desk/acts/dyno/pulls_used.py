@@ -8,6 +8,7 @@ from buildlog.analysis.car.written import RecordWith, Written
 from buildlog.desk.acts import working_files
 from buildlog.desk.acts.filing import refuse_invalid
 from buildlog.errors import InvalidInput, NotFound
+from buildlog.findings import how_many
 from buildlog.rawfiles.spec import ColumnSpec
 from buildlog.records.checked_paths import table
 from buildlog.records.reading import read
@@ -54,7 +55,9 @@ def map_columns(
         known = read(Session, data, _path(session)).column
         for at in channels.keys() | units.keys():
             if at >= len(known):
-                raise InvalidInput(f"the session has {len(known)} columns", where=_path(session))
+                raise InvalidInput(
+                    f"the session has {how_many(len(known), 'column')}", where=_path(session)
+                )
         out = sorted((at for at, name in channels.items() if not name), reverse=True)
         if len(out) == len(known):
             raise InvalidInput("no column would be left", where=_path(session))
