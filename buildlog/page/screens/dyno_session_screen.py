@@ -11,7 +11,16 @@ from buildlog.errors import BuildlogError
 from buildlog.page.drawing import screen_figures
 from buildlog.page.drawing.held_values import held
 from buildlog.page.drawing.kept_answers import kept
-from buildlog.page.drawing.say import Ruled, capital, day, display, listed, number, sentence
+from buildlog.page.drawing.say import (
+    Ruled,
+    capital,
+    counted,
+    day,
+    display,
+    listed,
+    number,
+    sentence,
+)
 from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.sheet_text import (
     QUIET,
@@ -103,9 +112,10 @@ def _sentence(report: SheetReport, show: Display) -> str:
     deepest = max(report.sags.sags, key=lambda one: one.depth, default=None)
     if deepest is not None:
         where, pulls = axis_value(deepest.at, sheet.axis), len(deepest.pulls)
-        seen = f"all {number(pulls)} pulls"
-        if pulls < deepest.of:
-            seen = f"{number(pulls)} of {number(deepest.of)} pulls"
+        of = counted(deepest.of, "pull", "pulls")
+        seen = f"{number(pulls)} of {of}" if pulls < deepest.of else f"all {of}"
+        if deepest.of == 1:
+            seen = "its one pull"
         told += f"; it sags by {100 * deepest.depth:.0f} % at {where} in {seen}"
     elif report.sags.sought:
         told += f"; {no_sag(report)}"
