@@ -183,3 +183,41 @@ def test_bad_input_is_told_and_writes_nothing(
     assert done.status == status, done.err
     assert sentence in done.err
     assert before == ((car / "car.toml").read_bytes(), sorted(car.rglob("*.toml")))
+
+
+def test_what_is_counted_reminds_in_next_in_the_shop_and_in_the_booklet(
+    car: Path, buildlog: Call, tmp_path: Path
+) -> None:
+    """Starts, passes and heat cycles, each before, at and past its number."""
+    from buildlog.desk.give.booklet_content import content
+    from buildlog.desk.snapshot import opening
+    from buildlog.desk.snapshot.snapshot import Snapshot
+    from buildlog.report.booklet.car import due_words
+    from buildlog.report.numbers import Display
+
+    for what, often in (("starter", "50 starts"), ("nuts", "2 heat cycles"), ("disc", "30 passes")):
+        ok(buildlog, car, "due", "add", what, "--every", often, "--last-on", "2026-05-01")
+
+    def told() -> tuple[set[str], set[str], dict[str, str]]:
+        steps = {one["step"] for one in json.loads(ok(buildlog, car, "next", "--json"))["next"]}
+        shop = json.loads(ok(buildlog, tmp_path, "shop", "list", "--due", "--json", str(car)))
+        with opening.ledger(car) as ledger:
+            found = content(Snapshot(ledger), None).dues
+        words = {one.name: due_words(one, Display("us")) for one in found}
+        return steps, {one["what"] for one in shop["due"]}, words
+
+    ok(buildlog, car, "due", "reading", "--starts", "40", "--heat-cycles", "1", "--passes", "10",
+       "--date", "2026-06-08")  # fmt: skip
+    ok(buildlog, car, "record", "-m", "counted", "--date", "2026-06-08")
+    steps, shop, words = told()
+    assert not {"starter: due", "nuts: due", "disc: due"} & steps
+    assert not {"starter", "nuts", "disc"} & shop
+    assert words["nuts"] == "every 2 heat cycles; 1 left"
+    ok(buildlog, car, "due", "reading", "--starts", "12", "--heat-cycles", "1", "--passes", "25",
+       "--date", "2026-06-10")  # fmt: skip
+    ok(buildlog, car, "record", "-m", "counted", "--date", "2026-06-10")
+    steps, shop, words = told()
+    assert {"starter: due", "nuts: due", "disc: due"} <= steps
+    assert {"starter", "nuts", "disc"} <= shop
+    assert (words["starter"], words["nuts"]) == ("every 50 starts; 2 over",
+                                                 "every 2 heat cycles; 0 left")  # fmt: skip

@@ -189,6 +189,8 @@ def test_one_job(desk: Desk, tmp_path: Path) -> None:
     desk("record", [""], on="2026-10-04")
     assert desk.told("history")["entries"][-1]["subject"] == "fixed: hisses at full boost"
 
+    assert "it is in the car" in desk.look("plan show kit")
+
     # handed over
     desk("handover ../given --no-pdf --to 'the next owner' --odometer '104300 km'")
     desk.look("verify ../given")
