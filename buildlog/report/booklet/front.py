@@ -96,14 +96,27 @@ def lead(content: BookletContent, show: Display) -> doc.Spans:
     said = [_gain_in_short(content, show)]
     rows = answers(content.margins)
     if rows and content.sheet_of:
-        said.append(f"Closest to its limit is {rows[0].name}{_carries(rows[0], show)}.")
+        said.append(f"Closest to its limit is {_plain(rows[0])}{_carries(rows[0], show)}.")
     elif rows:
-        said.append(f"Closest to its limit is {rows[0].name}: {left_words(rows[0], show)}.")
+        said.append(f"Closest to its limit is {_plain(rows[0])}: {left_words(rows[0], show)}.")
     still = sum(one.open for one in content.faults)
     many = _NUMBERS.get(still, str(still)).capitalize()
     open_ones = f"{many} {'fault is' if still == 1 else 'faults are'} open."
     said.append(open_ones if still else "No fault is open.")
     return doc.joined(" ".join(filter(None, said)))
+
+
+# What a driver would have to look up, in the words of a driver.
+_PLAIN = {
+    "mean piston speed": "the speed of the pistons",
+    "full-load lambda": "the mixture at full load",
+    "rail-to-manifold differential": "the fuel pressure",
+    "heat to coolant": "the cooling",
+}
+
+
+def _plain(one: Row) -> str:
+    return _PLAIN.get(one.name, one.name)
 
 
 def _carries(one: Row, show: Display) -> str:
