@@ -122,6 +122,8 @@ def offer_lines(offer: PlanOffer, show: Display, full: bool = False) -> list[str
     lines.append("")
     if offer.changes:
         lines += change_lines(offer.changes, full)
+    elif offer.built_in is not None:
+        lines.append("changed: all of it is in the car; buildlog report STAGE says what it gave")
     else:
         lines.append(f"changed: nothing yet; buildlog plan set {offer.name} PATH=VALUE")
     lines += [*limit_tables([offer], show), "", *_said(offer, show)]
@@ -206,7 +208,9 @@ def _ends(cost: Cost | None) -> tuple[float, float]:
 
 def _headline(offer: PlanOffer, show: Display) -> str:
     gain, middle = _gain(offer, show)
-    if offer.predicted is None:
+    if offer.built_in is not None and not offer.changes:
+        text = "it is in the car"
+    elif offer.predicted is None:
         text = f"not predicted: {offer.reason}"
     else:
         unit = show.unit("power").text
