@@ -59,7 +59,7 @@ def test_a_file_without_speed_and_one_that_does_not_coast(tmp_path: Path, buildl
     rising.write_text("Time (s),Road Speed (km/h)\n" + "".join(f"{i},{i}\n" for i in range(40)))
     outcome = buildlog("dyno", "coast", rising, "--mass", "1500 kg")
     assert outcome.status == 4
-    assert "rising.csv: only 1 rows belong to a coast-down" in outcome.err
+    assert "rising.csv: only 1 row of a coast-down" in outcome.err
 
 
 def test_an_empty_dyno_running_down(tmp_path: Path, buildlog: Any) -> None:
