@@ -377,7 +377,8 @@ def sag_sentence(sag: FoundSag, sheet: Sheet, show: Display) -> str:
     """One sag: where, how deep, in which pulls, what coincides, which settings are near."""
     word = "rpm" if sheet.axis == "engine_speed" else "km/h"
     total = next((group.pulls for group in sheet.groups if group.key == sag.group), sag.of)
-    which = f"in {len(sag.pulls)} of {count(sag.of, 'pull')}{' that cover it' * (sag.of < total)}"
+    covering = f" that {'covers' if sag.of == 1 else 'cover'} it" if sag.of < total else ""
+    which = f"in {len(sag.pulls)} of {count(sag.of, 'pull')}{covering}"
     if len(sag.pulls) == 1 and not sag.shared:
         which = f"in one pull only ({sag.pulls[0]})"
     named = f", {sag.group}" if sag.group and len(sheet.groups) > 1 else ""
