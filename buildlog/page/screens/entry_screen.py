@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import re
 from typing import TYPE_CHECKING
 
 from buildlog.analysis.car.changes import changes
 from buildlog.errors import NotFound
-from buildlog.page.drawing.say import Ruled, capital, day, display, sentence
+from buildlog.page.drawing.say import Ruled, brief_day, capital, day, display, sentence
 from buildlog.page.drawing.templating import drawn
 from buildlog.records.key_words import key_words
 from buildlog.report.as_text.changes_text import value_text
@@ -70,12 +72,19 @@ def _changes(book: Snapshot, version: Version) -> list[tuple[str, str, str]]:
     ]  # fmt: skip
 
 
+def _named(kind: str, name: str, href: str) -> tuple[str, str, str]:
+    """ "Fault: charge hose" with its day, of "2026-05-21-charge-hose"; a session keeps its name."""
+    found = re.fullmatch(r"(\d{4}-\d\d-\d\d)-(.*?)(?:\.sheet)?", name)
+    rest, on = (found[2], brief_day(dt.date.fromisoformat(found[1]))) if found else (name, "")
+    return f"{capital(kind)}: {rest if kind == 'session' else rest.replace('-', ' ')}", href, on
+
+
 def _came(asked: Asked, version: Version) -> list[Ruled]:
     """The sessions, lists, faults and joints that came with it."""
     kinds = (("session", "dyno", version.sessions), ("fault", "fault", version.faults),
              ("list", "", version.checks), ("joint", "", version.joints))  # fmt: skip
     return [
-        Ruled(capital(f"{kind} {name}"), asked.at(f"{place}/{name}") if place else "")
+        Ruled(*_named(kind, name, asked.at(f"{place}/{name}") if place else ""))
         for kind, place, names in kinds
         for name in names
     ]

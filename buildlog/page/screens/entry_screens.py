@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from buildlog.page.asked import RIGHTS
@@ -33,7 +34,10 @@ def pair_page(asked: Asked) -> str:
     if asked.person or asked.token:
         return drawn("person", asked, said="Who is at this device?", title="Person · buildlog")
     said, lead = "This device is not paired yet.", "Type the code that the shop’s computer shows."
-    return drawn("pair", asked, said=said, lead=lead, title="Pair · buildlog")
+    if asked.told:  # its code was taken
+        said, lead = "Now the owner has to say yes on the computer.", "Then press Continue."
+    return drawn("pair", replace(asked, told=""), said=said, lead=lead, waits=bool(asked.told),
+                 title="Pair · buildlog")  # fmt: skip
 
 
 def devices_page(

@@ -55,8 +55,7 @@ class Doors:
         if secret is None:
             told = replace(asked, wrong="This code is not known, or its five minutes are over.")
             return html(entry_screens.pair_page(told), 403), None
-        said = "Now the owner has to say yes on the computer. Then press Continue."
-        return html(entry_screens.pair_page(replace(asked, told=said))), secret
+        return html(entry_screens.pair_page(replace(asked, told="its code was taken"))), secret
 
     # the owner's list
 
