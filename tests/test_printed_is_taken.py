@@ -130,6 +130,20 @@ def _read(known: Field, said: object) -> object:
     return known.measure.read(said)
 
 
+@pytest.mark.parametrize(
+    ("path", "text", "value"),
+    [
+        ("engine.compression_ratio", "9.5:1", 9.5), ("engine.compression_ratio", "9.5 : 1", 9.5),
+        ("calibration.lambda_full_load", "0.86 lambda", 0.86),
+        ("gearbox.ratios", "3.4, 2, 1.36", [3.4, 2.0, 1.36]),
+    ],
+)  # fmt: skip
+def test_a_plain_number_is_taken_with_the_words_that_stand_beside_it(
+    path: str, text: str, value: object
+) -> None:
+    assert toml_value(fields(Configuration)[path], text) == value
+
+
 DAYS = re.compile(
     r"\b(\d{4}-\d{2}-\d{2}|\d{1,2} (?:January|February|March|April|May|June|July|August|"
     r"September|October|November|December|Jan|Feb|Mar|Apr|Jun|Jul|Aug|Sep|Oct|Nov|Dec)"
