@@ -60,6 +60,17 @@ class AnswerForm:
 
         return speaking(opening.units_of(ledger, self.units))
 
+    def display_here(self) -> Display:
+        """The same of a command that needs no car: those of the car around, where there is one."""
+        from buildlog.desk.snapshot import opening
+        from buildlog.errors import BuildlogError
+
+        try:
+            with opening.ledger(self.ledger) as held:
+                return self.display(held)
+        except BuildlogError:
+            return self.display(None)
+
     def answer(
         self,
         name: str,

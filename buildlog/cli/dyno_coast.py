@@ -36,4 +36,4 @@ def command(form: AnswerForm, files: tuple[Path, ...], **said: Any) -> None:
     from buildlog.report.as_text.coast_text import coast_lines
 
     found = coast_files(files, **said)
-    form.answer("dyno-coast", found, coast_json, coast_lines, form.display(None))
+    form.answer("dyno-coast", found, coast_json, coast_lines, form.display_here())

@@ -24,7 +24,7 @@ def command(form: AnswerForm, name: tuple[str, ...]) -> None:
 
     if name:
         found = explain_text.explained(" ".join(name))
-        show = form.display(None)
+        show = form.display_here()
         form.answer("explain", found, explain_text.explain_json, explain_text.explain_lines, show)
     else:
         known = {"names": list(explain_text.names())}

@@ -159,9 +159,14 @@ def _run(arguments: list[str] | None) -> int:
         return 70
 
 
+def _not_there(found: re.Match[str]) -> str:
+    return f"{found[2]}: there is no such {'folder' if found[1] == 'Directory' else 'file'}"
+
+
 def _wrong_call(error: click.ClickException) -> str:
     """What is wrong with a call in one sentence as ours are, and the help that says more."""
     text = re.sub(r"^Invalid value for (.+?): ", r"\1: ", error.format_message()).rstrip(".")
+    text = re.sub(r"^'.+?': (File|Path|Directory) '(.+)' does not exist", _not_there, text)
     context = getattr(error, "ctx", None)
     helped = context.command_path if context else "buildlog"
     return f"{text[:1].lower()}{text[1:]}\n  do: {helped} --help"

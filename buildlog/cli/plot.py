@@ -65,7 +65,7 @@ def command(
     --what predicted draws each past stage's predicted band and its measured peak
     over the odometer, or the date with --against date;
     --what air-fuel or boost draws that channel with the declared target.
-    --what margins draws what one version asks of each of its limits.
+    --what margins draws each load as a share of its limit.
     """
     from buildlog.desk.give.plotting import Look, plot
     from buildlog.desk.snapshot import opening

@@ -7,7 +7,7 @@ import threading
 import warnings
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Concatenate, ParamSpec, Self, TypeVar, cast
+from typing import TYPE_CHECKING, Concatenate, ParamSpec, Self, TypeVar
 
 from buildlog.desk.views.car_version import CarVersion, HistoryView
 from buildlog.errors import InvalidInput, NotFound
@@ -48,15 +48,13 @@ class OpenedCar:
         unpacked: Unpacked | None = None,
     ) -> None:
         from buildlog.desk.snapshot.opening import units_of
-        from buildlog.desk.views.view import AskedSystem
 
         self._book, self._again = book, again
         self.place = place
         """The folder, bundle or package that was opened."""
         self.verdict = unpacked.result.verdict if unpacked else None
         """Of a bundle or a package: what `verify` says of it, in a word. None of a folder."""
-        shown = units_of(book.ledger, units)
-        self._units = cast("System", AskedSystem(shown)) if units else shown
+        self._units = units_of(book.ledger, units)
         self._unpacked = unpacked
         self._open = True
 

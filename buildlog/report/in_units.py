@@ -9,11 +9,9 @@ from __future__ import annotations
 import math
 import re
 
-from buildlog.report.numbers import ASKED, OTHER, SPOKEN, plain
+from buildlog.report.numbers import OTHER, SPOKEN, plain
 from buildlog.units import BY_THE_THOUSAND, DIMENSIONS, System, Unit, find, unit
 
-# Sizes stand as their author wrote them, unless a system was asked for: many a US car is in mm.
-_SIZES = frozenset({"in", "ft", "mm", "cm", "m", "um", "thou", "in^2", "mm^2", "cm^2", "cu in"})
 _KINDS = DIMENSIONS - {"temperature_difference"}
 
 
@@ -49,15 +47,10 @@ def in_units(text: str) -> str:
     return "".join(parts)
 
 
-def as_asked(text: str) -> str:
-    """Values as somebody wrote them; in the units that were asked for, if any were."""
-    return in_units(text) if ASKED.get() else text
-
-
 def _told(found: re.Match[str], system: System) -> str:
     numbers, written = found["numbers"], found["unit"].replace("·", "*").replace("°", "deg")
     other = OTHER[system].get(written)
-    if other is None or (written in _SIZES and ASKED.get() is None):
+    if other is None:
         return found[0]
     if written == "in" and "." not in numbers:  # "pull 2 in gear 4"
         return found[0]

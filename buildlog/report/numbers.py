@@ -30,7 +30,7 @@ _UNITS = {  # of a dimension: in US units, in metric ones
 }
 
 
-# What stands for a unit of the other system: of declared values, which else stay as written.
+# What stands for a unit of the other system, where somebody declared a value in that one.
 _METRIC = {
     "in": "mm", "thou": "mm", "ft": "m", "mi": "km", "psi": "kPa", "ksi": "MPa", "inHg": "hPa",
     "degF": "degC", "hp": "kW", "lb*ft": "N*m", "ft*lb": "N*m", "lbf*ft": "N*m", "lb-ft": "N*m",
@@ -52,48 +52,56 @@ _US = {
 
 
 OTHER: dict[str, dict[str, str]] = {"us": _US, "metric": _METRIC}  # what stands instead, by system
-# The system that was asked for, if any was; that of results, once an answer knows it.
-ASKED: ContextVar[System | None] = ContextVar("asked", default=None)
+# The system of an answer, once it is known for whom; everything that it says is in it.
 SPOKEN: ContextVar[System | None] = ContextVar("spoken", default=None)
 
 
 @contextmanager
-def all_in(system: System | None, results: System | None = None) -> Iterator[None]:
-    """Inside, declared values are shown in these units, too, where one was asked for; the
-    program's sentences are in them, else in those of `results`."""
-    before, spoken = ASKED.set(system), SPOKEN.set(system or results)
+def all_in(system: System | None) -> Iterator[None]:
+    """Inside, declared values and the program's sentences are in these units."""
+    before = SPOKEN.set(system)
     try:
         yield
     finally:
-        ASKED.reset(before)
-        SPOKEN.reset(spoken)
+        SPOKEN.reset(before)
 
 
 def speaking(system: System) -> Display:
-    """The units of results; from here on the program's sentences are in them, too."""
+    """The units of results; from here on whatever the program says is in them."""
     SPOKEN.set(system)
     return Display(system)
 
 
 def declared(value: Quantity) -> str:
-    """A declared value as its author wrote it; in the units that were asked for, if any were,
-    to the digits that it was written with.
+    """A declared value in the units of the answer, to about the digits that it was written with;
+    as its author wrote it where its unit belongs there, or where nobody said for whom.
 
     >>> from buildlog.units import parse
     >>> with all_in("us"):
     ...     print(declared(parse("84.0 mm", ("length",))), declared(parse("7 psi", ("pressure",))))
     3.307 in 7 psi
     """
-    other = OTHER.get(ASKED.get() or "", {}).get(value.unit.text)
+    system = SPOKEN.get()
+    other = OTHER[system].get(value.unit.text) if system else None
     if other is None:
-        return value.text
+        many = system is not None and value.dimension in BY_THE_THOUSAND
+        return _by_thousands(value.text) if many else value.text
     shown = unit(other, value.dimension)
-    step = max(2 * value.half_step / shown.factor, 1e-6)
-    decimals = max(0, math.ceil(-math.log10(step) - 1e-9))
-    number = plain(shown.from_si(value.si), decimals)
+    told = shown.from_si(value.si)
+    step = max(2 * value.half_step / shown.factor, 1e-6) * (2 if abs(told) >= 100 else 1)
+    number = plain(told, max(0, math.ceil(-math.log10(step) - 1e-9)))
     if value.dimension not in BY_THE_THOUSAND:
         number = number.replace(",", "")  # so that it is taken when it is typed
     return f"{number} {shown.text}"
+
+
+def _by_thousands(written: str) -> str:
+    """ "6500 rpm" as results have it: "6,500 rpm"."""
+    number, blank, unit_of = written.partition(" ")
+    whole, dot, rest = number.partition(".")
+    if len(whole) > 3 and whole.isdecimal():
+        whole = f"{int(whole):,}"
+    return f"{whole}{dot}{rest}{blank}{unit_of}"
 
 
 @dataclass(frozen=True)

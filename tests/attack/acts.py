@@ -110,7 +110,7 @@ ACTS: tuple[Act, ...] = (
     Act("shop calendar", "{at}/due.ics {at}/shop", "."),
     Act("shop copy", "{at}/kept-by-us", "."),
     Act("verify", ""),
-    Act("repair", "", "lost", stood="leads to a whole line"),
+    Act("repair", "", "lost", stood="leads to a whole history"),
     Act("sync", "{at}/copy", more=("copy",)),
     Act("sync", "--beside --take ours", "beside", stood="nothing stands beside"),
     Act("pack", "", "tern"),

@@ -55,7 +55,7 @@ def test_a_lost_or_torn_branch_is_damage_and_the_proven_line_is_adopted(
 
 def test_a_whole_branch_is_not_repaired(car: Path) -> None:
     said = call(car, "repair")
-    assert (said.status, "leads to a whole line" in said.err) == (4, True)
+    assert (said.status, "leads to a whole history" in said.err) == (4, True)
 
 
 def lines_of(car: Path, tip: str) -> None:

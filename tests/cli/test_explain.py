@@ -44,7 +44,8 @@ WORDS_OF_OURS = {
     *("wheel power", "crank power", "scatter", "sag", "margin", "basis", "break-in", "gate"),
     *("handover", "custody", "shop", "limit", "load", "visit", "±", "95 %", "worst case first"),
     *("tightest", "group", "fingerprint", "odometer", "calibration", "promised", "quote", "due"),
-    "headroom",
+    "headroom", "list", "fix", "8 in 10", "share of the limit", "relief valve", "learned", "shown",
+    *("too small", "left", "retired", "key", "signed", "reached first", "torque sheet", "as found"),
     *(state.value for state in State), *get_args(Basis), *get_args(Severity), *get_args(Verdict),
     *KINDS,
 }  # fmt: skip

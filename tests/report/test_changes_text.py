@@ -13,7 +13,7 @@ from buildlog.records.car.configuration import Configuration
 from buildlog.records.key_words import key_words
 from buildlog.records.paths import parts
 from buildlog.report.as_text.changes_text import brief_lines, change_lines, value_text
-from buildlog.report.lines import printed
+from buildlog.report.lines import PAGE, printed
 from buildlog.units import parse
 from tests.builders import make_configuration
 from tests.documents import documents
@@ -52,11 +52,25 @@ def test_in_brief_every_field_is_shown_or_counted(
 @given(documents(most=60), documents(most=60))
 def test_in_full_every_value_stands(one: dict[str, Any], other: dict[str, Any]) -> None:
     found = changes(Configuration.model_validate(one), Configuration.model_validate(other))
-    lines = change_lines(found, full=True)
+    before, PAGE.width = PAGE.width, 4000  # wide enough for every value on a line of its own
+    try:
+        lines = change_lines(found, full=True)
+    finally:
+        PAGE.width = before
     assert len(lines) == len(found) + 1 if found else lines == []
     for change in found:
         shown = printed(value_text(change.new, change.path)).strip()
         assert any(shown in printed(line) for line in lines)
+
+
+def test_in_full_no_line_is_wider_than_the_screen_and_no_word_is_lost() -> None:
+    told = " ".join(["maker's workshop manual;"] * 9)
+    new = make_configuration({"engine.source": told, "calibration.file_sha256": "ab" * 32})
+    found = changes(make_configuration(), new)
+    lines = change_lines(found, full=True)
+    assert max(map(len, lines)) <= PAGE.width
+    assert " ".join(lines).count("manual;") == 9
+    assert "".join("".join(lines).split()).count("ab") >= 30
 
 
 def test_values_as_their_author_wrote_them() -> None:

@@ -26,7 +26,8 @@ def why(one: DueState) -> str:
     said = f"every {one.due.every}, {one.why}"
     if one.on is not None:
         about = "about " if one.estimated else ""
-        said += f"; {about}{one.on}"
+        by = "by distance alone " if one.missing else ""
+        said += f"; {by}{about}{one.on}"
     if one.left_count is not None:
         said += f"; {max(one.left_count, 0)} left"
     return f"{said}; missing: {', '.join(one.missing)}" if one.missing else said

@@ -22,7 +22,7 @@ from buildlog.physics.engines import ensemble
 from buildlog.physics.engines.ensemble import STRUCTURE, PredictionBand
 from buildlog.physics.engines.learning import Learned, adjust, reach, with_scatter
 from buildlog.physics.engines.state import ChangeGroup
-from buildlog.records.key_words import key_words
+from buildlog.records.key_words import piece_words
 
 __all__ = ["STRUCTURE", "Assumed", "Learned", "Lies", "Predicted", "PredictionBand", "predicted"]
 
@@ -226,7 +226,7 @@ def _assumed(raw: ensemble.Prediction, priors: Mapping[str, Prior]) -> list[Assu
 
 def listed(names: Sequence[str]) -> str:
     """Names of fields and tables in words, the first few of them."""
-    few = ", ".join(key_words(name).replace(".", " ") for name in names[:_FEW])
+    few = ", ".join(piece_words(name) for name in names[:_FEW])
     return few + (f" and {len(names) - _FEW} more" if len(names) > _FEW else "")
 
 

@@ -23,7 +23,7 @@ from buildlog.records.car.engine import Engine
 from buildlog.records.checked_paths import field, table
 from buildlog.records.fields.base import once
 from buildlog.records.fields.parts import Assembly, Part
-from buildlog.records.key_words import key_words
+from buildlog.records.key_words import key_words, piece_words
 from buildlog.records.paths import same_value, words
 from buildlog.units import Quantity
 
@@ -104,7 +104,9 @@ class PartLife:
 
     @property
     def name(self) -> str:
-        """The part in words: "clutch", "engine pistons"."""
+        """The part in words: "clutch", "pistons"."""
+        if (called := piece_words(self.path)) != key_words(self.path.replace(".", " ")):
+            return called
         head = self.path.split(".")[0].split("[")[0]
         below = "" if head == self.path else words(self.path)
         return f"{key_words(head)} {below}".strip()

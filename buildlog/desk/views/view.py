@@ -71,10 +71,6 @@ class Forms:
     table: Callable[[], str] | None = None
 
 
-class AskedSystem(str):
-    """A system of units that was asked for by name, not taken from what the author wrote."""
-
-
 class View(ABC):
     """An answer: `print` it for the command's text, show it in a notebook for tables."""
 
@@ -106,9 +102,8 @@ class View(ABC):
         return notebook_tables
 
     def _declared_alike(self) -> AbstractContextManager[None]:
-        """Declared values in the units of results, where those were asked for by name."""
-        asked = isinstance(self._units, AskedSystem)
-        return all_in(self._units if asked else None, self._units)
+        """Declared values in the units of results."""
+        return all_in(self._units)
 
     @property
     def _show(self) -> Display:

@@ -7,8 +7,9 @@ from urllib.parse import quote
 
 from buildlog.analysis.car.sheet_book import SheetState, left, stages
 from buildlog.page.drawing.joint_forms import Cell, Turn, figure, short, state_of, tally, turn
-from buildlog.page.drawing.say import Ruled, capital, counted, sentence
+from buildlog.page.drawing.say import Ruled, capital, counted, display, sentence
 from buildlog.page.drawing.templating import drawn
+from buildlog.report.in_units import in_units
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
@@ -24,7 +25,7 @@ def page(asked: Asked) -> str:
     cells = tally(joint, now)
     return drawn(
         "one_joint", asked, sheet=name, said=_sentence(state, now), now=now,
-        lead="" if now is None else _asked(now, state), joint=joint, cells=cells,
+        lead="" if now is None else _asked(asked, now, state), joint=joint, cells=cells,
         heads=[f"{one.number}: {'+ ' * one.turns}{figure(one)}" for one in stages(joint)],
         outside=[_outside(joint, one) for row in cells for one in row if one.outside],
         others=[_row(asked, name, one) for one in state.joints], deed=_deed(now),
@@ -41,11 +42,13 @@ def _sentence(state: SheetState, now: Turn | None) -> str:
     return f"{capital(now.joint.name)}{several}: {hand} bolt {now.bolt} of {now.joint.count} {to}"
 
 
-def _asked(now: Turn, state: SheetState) -> str:
-    """The thread and whose sheet it is, the tool."""
+def _asked(asked: Asked, now: Turn, state: SheetState) -> str:
+    """The figure in the car's units where the sheet has others; thread, source, tool."""
     joint = now.joint
+    display(asked.car)
+    told = [in_units(now.figure)] if in_units(now.figure) != now.figure else []
     grade = f"grade {joint.grade}" if joint.grade else ""
-    told = [", ".join(filter(None, (joint.thread, grade, joint.condition)))]
+    told.append(", ".join(filter(None, (joint.thread, grade, joint.condition))))
     told += ["serves once: a new piece" if joint.single_use else "", joint.order or ""]
     told += [state.sheet.source or "", f"tool {joint.tool}" if joint.tool else "", joint.note or ""]
     return sentence("; ".join(filter(None, told))) if any(told) else ""

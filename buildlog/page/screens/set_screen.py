@@ -97,10 +97,17 @@ def _sentence(word: str, count: int) -> str:
 def _field(asked: Asked, one: Field, holds: Value | None) -> FoundField:
     return FoundField(
         one.path, key_words(assembly(one.path)), words(one.path), one.description,
-        _unit(one.measure, holds), value_text(holds, one.path) if holds is not None else "",
+        _unit(one.measure, holds), _holds(one.path, holds),
         one.measure is not None, asked.typed.get(f"field:{one.path}", ""),
         field_held(asked.car, one.path),
     )  # fmt: skip
+
+
+def _holds(path: str, holds: Value | None) -> str:
+    """What stands there, in the unit that stands beside the place for another."""
+    if isinstance(holds, Quantity):
+        return holds.text
+    return value_text(holds, path) if holds is not None else ""
 
 
 def _unit(measure: Measure | None, holds: Value | None) -> str:

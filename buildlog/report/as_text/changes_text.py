@@ -8,7 +8,9 @@ has its own few lines: the weightiest changes, and how many more there are.
 from __future__ import annotations
 
 import datetime as dt
+import textwrap
 from collections.abc import Collection, Sequence
+from itertools import zip_longest
 
 from buildlog.analysis.car.changes import Change, power_neutral
 from buildlog.records.key_words import key_words
@@ -100,6 +102,8 @@ def brief_lines(changes: Sequence[Change]) -> list[str]:
 def _block(heading: str, changes: Sequence[Change], full: bool) -> list[str]:
     valued = set(changes) if full or len(changes) <= ROWS + 6 else set(_most_telling(changes))
     rows, places = _rows(heading, changes, full, valued)
+    if full:
+        return table(_broken(rows), indent=0)
     lines = table(rows, indent=0)
     out: list[str] = []
     for index, line in enumerate(lines):
@@ -142,6 +146,25 @@ def _fitted(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[list[str
         [row[0], shorten_start(row[1], field), shorten(row[2], was), shorten(row[3], room - was)]
         for row in rows
     ]
+
+
+def _broken(rows: Sequence[Sequence[str]]) -> list[list[str]]:
+    """Whole rows on the screen: what is wider than its column goes on in the line below."""
+    widest = [max(len(row[i]) for row in rows) for i in range(4)]
+    room = max(PAGE.width, 60) - 6 - widest[0]
+    field = min(widest[1], room * 2 // 5)
+    was = min(widest[2], max((room - field) // 2, room - field - widest[3]))
+    widths = [widest[0], field, was, room - field - was]
+    out: list[list[str]] = []
+    for row in rows:
+        cells = [_pieces(cell, width) for cell, width in zip(row, widths, strict=True)]
+        out += [list(line) for line in zip_longest(*cells, fillvalue="")]
+    return out
+
+
+def _pieces(text: str, width: int) -> list[str]:
+    """A text in pieces of a width; a word that is longer, such as a digest, is cut."""
+    return textwrap.wrap(text, max(width, 8)) or [""]
 
 
 def _also(others: Sequence[Change]) -> list[str]:

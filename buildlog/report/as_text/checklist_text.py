@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from buildlog.analysis.workshop import check_book
 from buildlog.findings import how_many
 from buildlog.records.checks import Check, CheckedItem, Checklist, ListItem
-from buildlog.report.in_units import as_asked
+from buildlog.report.in_units import in_units
 from buildlog.report.lines import PAGE, table, wrap
 
 WORDS = {
@@ -110,12 +110,12 @@ def checklist_lines(state: check_book.ListState) -> list[str]:
     lines += table([_row(item) for item in check.item])
     for item in check.item:
         if item.result == "not-done" and item.text:
-            lines += wrap(f"{item.key}: {item.text}{as_asked(_limits(item.low, item.high))}", 4, 2)
+            lines += wrap(f"{item.key}: {item.text}{in_units(_limits(item.low, item.high))}", 4, 2)
         for more in (item.spoken, item.fault and f"fault: {item.fault}", item.note):
             lines += wrap(f"{item.key}: {more}", 4, 2) if more else []
     lines.append(
         f"  {state.path}"
-        + (f", odometer {as_asked(check.odometer.text)}" if check.odometer else "")
+        + (f", odometer {in_units(check.odometer.text)}" if check.odometer else "")
     )
     command = "tick" if done < of else f"start {definition.name}"
     return [
@@ -160,7 +160,7 @@ def _row(item: CheckedItem) -> list[str]:
     odd = check_book.inside(check_book.values_of(item), item.low, item.high) is False
     limits = _limits(item.low, item.high).strip() if odd else ""
     return [item.key, "critical" if item.critical else "", WORDS[item.result],
-            as_asked(f"{values} {limits}".strip()), item.by or ""]  # fmt: skip
+            in_units(f"{values} {limits}".strip()), item.by or ""]  # fmt: skip
 
 
 def _in_short(values: Sequence[str]) -> str:

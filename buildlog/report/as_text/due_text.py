@@ -9,7 +9,7 @@ from buildlog.analysis.answers.due_steps import rate_days, why
 from buildlog.analysis.car.written import Written
 from buildlog.analysis.workshop.due_book import DueState
 from buildlog.analysis.workshop.fastener_book import JointState
-from buildlog.report.in_units import as_asked, in_units
+from buildlog.report.in_units import in_units
 from buildlog.report.lines import finding_lines, table, wrap
 from buildlog.report.numbers import Display, count
 
@@ -25,7 +25,7 @@ def due_lines(states: Sequence[DueState], show: Display, day: dt.date) -> list[s
     now = sum(one.is_due(day) for one in states)
     rows = [["", "when", "left", "every"]]
     rows += [
-        [one.name, _when(one, day), left_words(one, show), as_asked(one.due.every)]
+        [one.name, _when(one, day), left_words(one, show), in_units(one.due.every)]
         for one in states
     ]
     lines = [f"{now or 'nothing'} of {len(states)} due on {day}", *table(rows)]
@@ -42,7 +42,7 @@ def due_lines(states: Sequence[DueState], show: Display, day: dt.date) -> list[s
 def _when(one: DueState, day: dt.date) -> str:
     if one.is_due(day):
         return "due"
-    if one.on is None:
+    if one.on is None or one.missing:  # what is missing may bring it sooner
         return "unknown"
     return f"about {one.on}" if one.estimated else str(one.on)
 

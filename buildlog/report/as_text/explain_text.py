@@ -64,7 +64,7 @@ def explained(asked: str) -> Explanation:
         return explanation(hits[0])
     near = hits or [known[n] for n in difflib.get_close_matches(plain, known, n=3, cutoff=0.4)]
     hint = f"did you mean {' or '.join(near[:4])}?" if near else "buildlog explain lists them"
-    many = "more than one figure is" if hits else "no figure is"
+    many = "more than one figure or word is" if hits else "no figure or word is"
     raise NotFound(f'{many} called "{asked}"', hint=hint)
 
 

@@ -94,7 +94,8 @@ def _apart(found: Room, show: Display, full: bool) -> list[str]:
         lines += wrap(f"not reached up to three times the power: {names}", 2, 0)
     apart = [one for one in found.independent if full or one.state is not State.CLEAR]
     if apart:
-        lines += wrap(f"not clear at any power: {_names(apart, show)}", 2, 0)
+        lead = "the same at any power" if full else "not clear at any power"
+        lines += wrap(f"{lead}: {_names(apart, show)}", 2, 0)
     if found.unknown:
         lacks = [f"{one.name} ({', '.join(one.ask[:2])})" for one in found.unknown]
         lines += wrap(f"unknown, may come earlier: {', '.join(lacks)}", 2, 0)

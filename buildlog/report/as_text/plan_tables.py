@@ -8,7 +8,7 @@ from buildlog.analysis.answers.plan_offers import PlanOffer, limits_worth_showin
 from buildlog.analysis.margins.figures.margin_rows import Row, State
 from buildlog.analysis.margins.margin_changes import MarginChange
 from buildlog.report.as_text.margins_text import distance
-from buildlog.report.in_units import as_asked
+from buildlog.report.in_units import in_units
 from buildlog.report.lines import PAGE, shorten, table
 from buildlog.report.numbers import Display
 
@@ -80,5 +80,5 @@ def _owners(offers: Sequence[PlanOffer]) -> list[str]:
     rows = [["the owner's limits", *_heads(offers)]]
     for name in names:
         said = [{limit.name: limit.verdict.value for limit in one.limits} for one in offers]
-        rows.append([shorten(as_asked(name), _NAME), *(each.get(name, "-") for each in said)])
+        rows.append([shorten(in_units(name), _NAME), *(each.get(name, "-") for each in said)])
     return ["", *table(rows, right=tuple(range(1, len(rows[0]))), indent=0)]

@@ -128,7 +128,8 @@ def offer_lines(offer: PlanOffer, show: Display, full: bool = False) -> list[str
         lines.append(f"changed: nothing yet; buildlog plan set {offer.name} PATH=VALUE")
     lines += [*limit_tables([offer], show), "", *_said(offer, show)]
     lines += unread_lines(offer.not_learned_from)
-    return [*lines, "", f"next: buildlog plan compare {offer.name}"]
+    after = "report" if offer.built_in is not None else f"plan compare {offer.name}"
+    return [*lines, "", f"next: buildlog {after}"]
 
 
 def compare_lines(offers: Sequence[PlanOffer], show: Display) -> list[str]:

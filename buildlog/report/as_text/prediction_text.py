@@ -229,6 +229,7 @@ def _assumed(result: predicted.Predicted, full: bool) -> list[str]:
     lines = ["assumed"]
     for one in result.assumed:
         lines += wrap(in_units(f"{called(one.name)}: {one.words}"), 6, 2)
+        lines += wrap(in_units(one.meaning), 6, 6)
         lines += wrap(in_units(f"{_BASIS.get(one.basis, one.basis)}: {one.source}"), 6, 6)
     lines += wrap("priors.toml in the ledger can replace a typical figure", 4, 2)
     return lines

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from buildlog.analysis.car import sheet_book
 from buildlog.analysis.car.sheet_book import SheetState, SheetWritten, StageAsked, StageWritten
 from buildlog.records.fasteners import Fastened, StageDone
-from buildlog.report.in_units import as_asked
+from buildlog.report.in_units import in_units
 from buildlog.report.lines import finding_lines, table, wrap
 from buildlog.report.numbers import count
 
@@ -96,14 +96,14 @@ def _since(state: SheetState) -> str:
 
 def _asked_row(joint: Fastened) -> list[str]:
     thread = " ".join(filter(None, (joint.thread, joint.grade)))
-    asked = as_asked(", ".join(one.asked for one in sheet_book.stages(joint)))
+    asked = in_units(", ".join(one.asked for one in sheet_book.stages(joint)))
     return [joint.name, f"{joint.count}", thread, asked]
 
 
 def _done_row(joint: Fastened) -> list[str]:
     known = sheet_book.stages(joint)
     open_stages = sheet_book.left(joint)
-    asked = as_asked(", ".join(one.asked for one in known))
+    asked = in_units(", ".join(one.asked for one in known))
     if not joint.done:
         return [joint.name, f"{joint.count}", asked, "not done", ""]
     last = [one for one in joint.done if one.stage == max(d.stage for d in joint.done)]
@@ -134,10 +134,10 @@ def _got(one: StageDone) -> str:
     """ "30 N*m set", "3: 28 N*m read", "90 deg"."""
     which = f"{one.number}: " if one.number else ""
     how = {"tool setting": " set", "reading": " read"}.get(one.how or "", "")
-    return f"{which}{as_asked(one.value.text)}{how if one.value.dimension == 'torque' else ''}"
+    return f"{which}{in_units(one.value.text)}{how if one.value.dimension == 'torque' else ''}"
 
 
 def _range(done: Sequence[StageDone]) -> str:
     low, high = (pick(done, key=lambda one: one.value.si) for pick in (min, max))
-    one, other = as_asked(low.value.text), as_asked(high.value.text)
+    one, other = in_units(low.value.text), in_units(high.value.text)
     return one if low.value == high.value else f"{one} to {other}"

@@ -24,7 +24,7 @@ from buildlog.report.booklet.proof import NO_NAME, all_sections, caution_section
 from buildlog.report.booklet.stages import history_section, stage_sections
 from buildlog.report.booklet.text import text
 from buildlog.report.booklet.words import day
-from buildlog.report.numbers import Display, count, declared
+from buildlog.report.numbers import Display, declared
 
 
 def booklet(content: BookletContent, show: Display) -> Document:
@@ -113,12 +113,12 @@ def _document(
         kicker, at = "After the work", ", ".join(one.name for one in content.stages) or stage
     odometer = f"{show.distance(read.odometer)}, " if read else ""
     told = [one.version.number for each in content.stages for one in each.entries]
-    entries = f"{count(proof.entries, 'entry', 'entries')}."
+    entries = ""
     if content.sheet_of and told:
-        entries = f"Entries {min(told)} to {max(told)} of {proof.entries}."
+        entries = f"This page tells of entries {min(told)} to {max(told)}."
     told_proof = doc.joined(
         doc.Span(unbroken(content), "strong"),
-        f" {entries} Compare this code with the one on the invoice: ",
+        " Compare this code with the one on the invoice: ",
         doc.Span(proof.fingerprint, "code"), ".",
     )  # fmt: skip
     if content.sheet_of:

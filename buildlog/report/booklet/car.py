@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Callable, Iterator, Sequence
 
 from buildlog.analysis.answers.next_steps import STEP_WORDS
 from buildlog.analysis.workshop.check_book import values_of
@@ -11,7 +12,8 @@ from buildlog.analysis.workshop.gates import closed
 from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.records.checked_paths import field, field_paths
 from buildlog.records.checks import CheckedItem
-from buildlog.records.fasteners import Fastener
+from buildlog.records.fasteners import Fastener, Joint
+from buildlog.records.key_words import piece_words
 from buildlog.records.paths import Value, leaves
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.as_text.checklist_text import WORDS
@@ -23,13 +25,12 @@ from buildlog.report.booklet.words import (
     NEUTRAL,
     brief_day,
     day,
-    field_words,
     one_unit,
     sentence,
     state,
 )
-from buildlog.report.in_units import as_asked
-from buildlog.report.numbers import Display, count, declared
+from buildlog.report.in_units import in_units
+from buildlog.report.numbers import Display, all_in, count, declared
 
 _AGAIN = {"due": "due now", "none": "", "unknown": "unknown", "later": "later"}
 # What an engine is set up by, in the order a workshop asks for it.
@@ -79,7 +80,9 @@ def _parts(content: BookletContent, show: Display) -> Iterator[doc.Block]:
         rows += [[title], *[_part(one, show) for one in own]] if own else []
     if rows:
         head = ("part", "maker and number", "when fitted", "date", f"at {unit}", f"run, {unit}")
-        yield doc.table("Parts in the car", head, rows, right=(4, 5), tight=(3,))
+        yield doc.table(
+            "Part by part, and how far each has run", head, rows, right=(4, 5), tight=(3,)
+        )
     if content.gone:
         yield doc.table(
             "Parts taken out",
@@ -121,7 +124,7 @@ def _faults(content: BookletContent, show: Display) -> Iterator[doc.Block]:
         remedy = closing.remedy if closing and closing.remedy else ""
         word = "closed" if one.closed else "open"
         run = show.distance(one.part_distance) if one.part_distance is not None else ""
-        part = field_words(one.fault.part) if one.fault.part else ""
+        part = piece_words(one.fault.part) if one.fault.part else ""
         rows.append([one.fault.symptom or one.name, brief_day(one.fault.date), state(word),
                      part, run, remedy])  # fmt: skip
     if rows:
@@ -174,37 +177,68 @@ def due_words(one: DueState, show: Display) -> str:
     """ "every 3000 mi or 12 months; 2,965 mi left, about 15 March 2027"."""
     left = left_words(one, show)
     told = [f"{left} left" if left and not left.endswith("over") else left]
-    if one.on is not None:
+    if one.missing:  # it may bring it sooner than what is known
+        told.append(f"not known when: {', '.join(one.missing)}")
+    elif one.on is not None:
         told.append(f"{'about ' if one.estimated else ''}{day(one.on)}")
-    known = ", ".join(filter(None, told)) or f"not known when: {', '.join(one.missing)}"
-    return f"every {one.due.every}; {known}"
+    known = ", ".join(filter(None, told))
+    return f"every {in_units(one.due.every)}; {known}"
 
 
 def _tightened(content: BookletContent, show: Display) -> Iterator[doc.Block]:
     rows: list[Sequence[doc.Cell]] = []
+    units, in_head = _common_units([one.joint for one in content.joints])
     for one in content.joints:
         if one.due in ("done", "gone"):
             continue  # tightened again in a later row, or no longer in the car
         joint = one.joint
-        asked = dict.fromkeys(declared(q) for q in (joint.spec_low, joint.spec_high) if q)
-        spec = _turned(one_unit([*asked], " to "), joint.spec_angle)
-        torques = [*filter(None, dict.fromkeys(map(_got, joint.fastener)))]
         again = _AGAIN[one.due]
         if one.due == "later":
             again = again_words(one, show)
         rows.append([
             joint.joint, brief_day(joint.date),
             " ".join(filter(None, (joint.thread, joint.grade, joint.condition))),
-            spec or NEUTRAL, one_unit(torques) or NEUTRAL, str(len(joint.fastener)),
+            in_head(_both(_spec, joint)), in_head(_both(_set_to, joint)),
+            str(len(joint.fastener)),
             joint.tool or "", again,
         ])  # fmt: skip
     if rows:
         yield doc.table(
             "Tightened",
-            ("joint", "date", "thread", "range", "set to", "no.", "tool", "again"),
-            rows, right=(5,), tight=(1, 3, 4, 6),
+            ("joint", "date", "thread", f"range{units}", f"set to{units}", "no.", "tool", "again"),
+            rows, right=(5,), tight=(1, 6),
         )  # fmt: skip
         yield from findings([f for one in content.joints for f in one.findings])
+
+
+def _common_units(joints: Sequence[Joint]) -> tuple[str, Callable[[str], str]]:
+    """ ", lb*ft (N*m)" for a head where all torques are in these, and cells without them."""
+    torques = [piece.torque for joint in joints for piece in joint.fastener if piece.torque]
+    torques += [q for joint in joints for q in (joint.spec_low, joint.spec_high) if q]
+    typed = {one.unit.text for one in torques}
+    told = {declared(one).rpartition(" ")[2] for one in torques}
+    if len(typed) != 1 or len(told) != 1:
+        return "", lambda text: text
+    pattern = re.compile(rf" (?:{'|'.join(map(re.escape, typed | told))})(?![\w*/^])")
+    named = ", ".join(told) if typed == told else f"{told.pop()} ({', '.join(typed)})"
+    return f", {named}", lambda text: pattern.sub("", text)
+
+
+def _both(words: Callable[[Joint], str], joint: Joint) -> str:
+    """In the car's units; in brackets as it was typed, which is what the tool shows."""
+    told = words(joint)
+    with all_in(None):
+        typed = words(joint)
+    return (told if told == typed else f"{told} ({typed})") or NEUTRAL
+
+
+def _spec(joint: Joint) -> str:
+    asked = dict.fromkeys(declared(q) for q in (joint.spec_low, joint.spec_high) if q)
+    return _turned(one_unit([*asked], " to "), joint.spec_angle)
+
+
+def _set_to(joint: Joint) -> str:
+    return one_unit([*filter(None, dict.fromkeys(map(_got, joint.fastener)))])
 
 
 def _turned(torque: str, angle: object) -> str:
@@ -270,9 +304,9 @@ def _worth_a_row(item: CheckedItem) -> bool:
 
 
 def _item(item: CheckedItem) -> list[doc.Cell]:
-    limits = " to ".join(as_asked(one) for one in (item.low, item.high) if one)
+    limits = " to ".join(in_units(one) for one in (item.low, item.high) if one)
     word = "" if item.result == "pass" else WORDS[item.result].lower()
-    given = one_unit([*map(as_asked, values_of(item))]) or ", ".join(item.codes)
+    given = one_unit([*map(in_units, values_of(item))]) or ", ".join(item.codes)
     odd = f"limits {limits}" if limits and item.result != "pass" else ""
     remark = "; ".join(filter(None, (item.note, odd)))
     told = doc.joined(state(word), f": {remark}" if remark else "") if word else remark

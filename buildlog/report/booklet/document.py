@@ -208,6 +208,5 @@ def flat(blocks: Iterable[Block]) -> Iterable[Block]:
 
 
 def plain(content: Spans) -> str:
-    """Spans as plain text, struck text and states said in words."""
-    words = {"was": "[was: {}]", "now": "[now: {}]", "state": "[{}]"}
-    return "".join(words.get(span.mark, "{}").format(span.text) for span in content)
+    """Spans as plain text: what is struck or bold is said in words anyway."""
+    return "".join(span.text for span in content)

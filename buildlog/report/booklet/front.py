@@ -25,7 +25,7 @@ from buildlog.report.booklet.limit_pages import answers, unknown_words
 from buildlog.report.booklet.prices import quoted_prices
 from buildlog.report.booklet.promises import promised
 from buildlog.report.booklet.stages import corrections
-from buildlog.report.booklet.words import brief_day, day, listed, sentence
+from buildlog.report.booklet.words import brief_day, day, listed, sentence, statement
 from buildlog.report.numbers import Display, axis_value, count, declared, plain
 from buildlog.report.pictures.power_pictures import Item
 
@@ -258,7 +258,7 @@ def _stage_done(stage: StageStory, content: BookletContent) -> tuple[doc.Cell, .
     subjects = list(dict.fromkeys(done or [stage.after.subject]))
     more = f" And {len(subjects) - 3} more." if len(subjects) > 3 else ""
     lead_ = f"{stage.name} ({word})." if word else f"{stage.name}."
-    return doc.Span(lead_, "strong"), f" {' '.join(map(sentence, subjects[:3]))}{more}"
+    return doc.Span(lead_, "strong"), f" {' '.join(map(statement, subjects[:3]))}{more}"
 
 
 def _close(content: BookletContent, show: Display, most: int) -> Iterator[doc.Block]:

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 _PRODUCT = re.compile(r"(?<![A-Za-z])(N|kN|lb|lbf|kg)\*(m|ft|in)(?![A-Za-z])")
 _POWER = re.compile(r"(?<=[a-z])\^([23])(?![\w^])")
 _UNITS = re.compile(
-    r"(?<=\d) (?=(?:hp|kW|rpm|mi|km|psi|kPa|bar|mm|N·m|lb·ft|lb|kg|%|°[CF]|mph)\b|%)"
+    r"(?<=\d) (?=(?:hp|kW|rpm|mi|km|psi|kPa|bar|mm|N·m|lb·ft|lbf|lb|kg|°[CF]|mph|dB|ft|L)\b|%)"
 )
 Paper = str  # "a4" or "letter"
 _FIRST = "@page :first { @top-left { content: none; } @top-right { content: none; } }\n"

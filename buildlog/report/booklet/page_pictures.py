@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -174,7 +175,9 @@ def limits(content: BookletContent, show: Display) -> doc.PageFigure:
     rows = content.margins
     said = "; ".join(f"{one.name}: {one.state.value}" for one in rows)
     stated = {
-        one.name: "the record, without a source" if said.endswith(" as stated") else said
+        one.name: "the record, without a source"
+        if said.endswith(" as stated")
+        else re.split("[,;] ", said)[0]  # its name; edition and place stand in the package
         for one in rows
         for said in [(one.capacity.sources or [one.capacity.basis])[0].rpartition(": ")[2]]
     }

@@ -33,7 +33,7 @@ def _custody(one: CustodyStory, content: BookletContent, show: Display) -> list[
         story.version.id: story.version.number for stage in content.stages for story in
         stage.entries
     }  # fmt: skip
-    holder = "a holder that gave no name" if record.holder in NO_NAME else record.holder
+    holder = "a shop that gave no name" if record.holder in NO_NAME else record.holder
     to = f" to {record.to}" if record.to else ""
     what = f"handed on{to} by {holder}" if record.role == "given" else f"taken over by {holder}"
     ends = [
@@ -44,7 +44,7 @@ def _custody(one: CustodyStory, content: BookletContent, show: Display) -> list[
         )
     ]
     signed = one.signed or "not signed"
-    return [str(one.number), record.date.isoformat(), what, *ends, signed]
+    return [str(one.number), day(record.date), what, *ends, signed]
 
 
 def _end(number: int | None, name: str | None, odometer: str) -> str:
@@ -136,6 +136,8 @@ def unbroken(content: BookletContent) -> str:
     proof = content.proof
     if proof.verdict not in ("intact", "consistent"):
         return f"{VERDICTS.get(proof.verdict, proof.verdict)}."
+    if content.sheet_of:  # it tells of a few entries; how many of all are signed it does not know
+        return f"Unbroken from entry 1 to {proof.entries}."
     signed = sum(one.signed is not None for stage in content.stages for one in stage.entries)
     told = "not signed" if not signed else count(signed, "entry is signed", "entries are signed")
     return f"Unbroken from entry 1 to {proof.entries}; {told}."

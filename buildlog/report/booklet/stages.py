@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterator, Sequence
 from buildlog.analysis.answers.comparison import Diff
 from buildlog.analysis.car.changes import Change
 from buildlog.findings import Finding
-from buildlog.records.key_words import key_words
+from buildlog.records.key_words import key_words, piece_words
 from buildlog.records.paths import Value, same_value
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.booklet import document as doc
@@ -191,7 +191,7 @@ def _taken_out(found: Diff) -> Iterator[doc.Block]:
     if gone:
         times = dict.fromkeys(one.since for one in gone)
         yield doc.para("Taken out: " + "; ".join(
-            f"{listed([field_words(one.path) for one in gone if one.since == when])}, "
+            f"{listed([piece_words(one.path) for one in gone if one.since == when])}, "
             f"in the car since {when}" for when in times) + ".", tone="quiet")  # fmt: skip
 
 

@@ -40,7 +40,8 @@ def margin_picture(
     """A track for each limit, over, close and clear apart; no filled bars."""
     paper = Paper(layout)
     first = next((one for one in found if one.state is not State.UNKNOWN), None)
-    headline = verdict(first, show) if first else "No limit can be judged yet"
+    headline = verdict(first, show) if first else "no limit can be judged yet"
+    headline, conditions = (f"{one[:1].upper()}{one[1:]}" for one in (headline, conditions))
     if bare:
         paper.title, paper.y = headline, -1.1 * layout.panel
     else:
@@ -96,7 +97,7 @@ def _words(paper: Paper, title: str, rows: Sequence[tuple[str, str]]) -> None:
         lines = letters.wrapped(shown(said), size, layout.width - layout.margin - middle - 18)
         if layout.narrow:
             lines = letters.wrapped(shown(said), size, layout.width - 2 * layout.margin)
-            paper.y += 1.25 * size
+            paper.y += 1.55 * size
             paper.say(layout.margin, paper.y, name, size)
         for i, line in enumerate(lines):
             paper.y += 0.9 * layout.row

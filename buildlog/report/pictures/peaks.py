@@ -301,7 +301,8 @@ class _PeakDrawing:
             f"{one.day} {one:%b}" if one.month != 1 or one.day != 1 else f"{one.year}"
             for one in days
         ]
-        year = f"{days[0].year}" if days and days[0].year == days[-1].year else ""
+        one_year = days and days[0].year == days[-1].year and f"{days[0].year}" not in said
+        year = f"{days[0].year}" if one_year else ""
         x_axis(self.paper, frame, [float(one.toordinal()) for one in days], said, year or "date")
 
 

@@ -52,7 +52,8 @@ def repair(ledger: Ledger, to: str | None = None, *, dry_run: bool = False) -> R
     repo = ledger.repo
     if not is_broken(repo):
         raise InvalidInput(
-            "the branch main leads to a whole line", hint="nothing is to be repaired"
+            "nothing is to be repaired: the branch main leads to a whole history",
+            hint="buildlog verify says the same",
         )
     old, found = _held(repo), lines(repo)
     if not found:
