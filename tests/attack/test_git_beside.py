@@ -192,3 +192,18 @@ def test_nothing_in_a_received_config_is_obeyed(tmp_path: Path) -> None:
     done(tmp_path, "receive", f"{given}.zip", "got")
     assert not ran.exists()
     assert "which a plain git would obey" in " ".join(call(car, "verify").out.split())
+
+
+@pytest.mark.parametrize("part", ["--depth=1", "--filter=blob:none"])
+def test_a_clone_of_a_part_is_never_taken_for_a_copy(tmp_path: Path, part: str) -> None:
+    usual(tmp_path / "car").close()
+    git(tmp_path / "car", "config", "uploadpack.allowFilter", "true")
+    source = f"file://{tmp_path}/car"
+    git(tmp_path, "clone", "-q", "--bare", part, source, "part")
+    git(tmp_path, "clone", "-q", part, source, "clone")
+    for there in ("part", "clone"):
+        said = call(tmp_path / "car", "sync", f"../{there}")
+        assert said.status == 3
+        assert "this clone holds a part of the ledger" in said.err
+        assert f"{there}: " in said.err
+    assert "no other copy is known" in " ".join(call(tmp_path / "car", "next").out.split())

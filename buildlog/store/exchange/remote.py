@@ -105,6 +105,7 @@ class Folder:
         if self._is_new:
             return RemoteOffer()
         with Repo(self.path, bare=self.bare) as theirs:
+            theirs.refuse_part(where=str(self.path))  # it would be taken for a whole copy
             names = held_names(theirs, prefixes)
             return RemoteOffer(names, tuple(missing(theirs, ours, *names.values())))
 

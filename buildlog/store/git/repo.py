@@ -264,6 +264,16 @@ class Repo:
             found = self._contents[object_id] = EntryContent.of(data)
         return found
 
+    def refuse_part(self, what: str = "", where: str | None = None) -> None:
+        """PartOnly where a plain git cloned this with `--depth` or `--filter`."""
+        if _is_part(self.git):
+            raise PartOnly(
+                f"this clone holds a part of the ledger{what}",
+                where=where,
+                hint="git fetch --unshallow brings the rest, or clone it without --depth and "
+                "--filter",
+            )
+
     def expect(self, blob_id: str, data: bytes) -> None:
         """Remember the content of a file that is about to be added."""
         self._contents[blob_id] = EntryContent.of(data)
@@ -336,13 +346,7 @@ class Repo:
             name = ObjectID(object_id.encode())
             found = self.lent.get(name) or self.objects[name]
         except KeyError as error:
-            if _is_part(self.git):
-                raise PartOnly(
-                    f"this clone holds a part of the ledger: the {word} {object_id[:12]} was left "
-                    "out when it was made",
-                    hint="git fetch --unshallow brings the rest, or clone it without --depth and "
-                    "--filter",
-                ) from error
+            self.refuse_part(f": the {word} {object_id[:12]} was left out when it was made")
             raise _damaged(f"the {word} {object_id[:12]} is missing", None) from error
         except BuildlogError:
             raise
