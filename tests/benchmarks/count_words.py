@@ -184,27 +184,41 @@ def cost(place: Path, case: Case, count: int, traced: bool) -> tuple[float, str]
 
 
 LOG = """
-import resource, sys
+import re, sys
 from buildlog.cli.main import run
 try:
     run(sys.argv[1:])
 finally:
-    print("peak", resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
+    print("peak", re.search(r"VmHWM:\\s+(\\d+)", open("/proc/self/status").read())[1])
 """
+TITLES = "t [s],n [1/min],P [kW],AFR,lambda,T [degC],p [kPa],v [m/s]\n"
+
+
+def flat(number: int) -> str:
+    """No sweep anywhere."""
+    return "0.01,2500,60.1,12.5,0.99,80.5,101.3,22.0"
+
+
+def pulls(number: int) -> str:
+    """A pull of 600 rows in the middle, at little load before and after."""
+    into = min(max(number - 5_000_000, 0), 600)
+    n = 2500 + into * 6
+    return f"{number / 100:.2f},{n},{n / 50:.1f},12.5,0.85,80.5,101.3,22.0"
 
 
 def large_log(place: Path) -> str:
-    """What is said of a log of 400 MB, and the memory that it took."""
+    """What is said of logs of 400 MB, and the memory that it took."""
     usual(place / "car").close()
-    row = b"0.01,2500,60.1,12.5,0.99,80.5,101.3,22.0\n" * 10_000
-    with (place / "car/log.csv").open("wb") as file:
-        file.write(b"t [s],n [1/min],P [kW],AFR,lambda,T [degC],p [kPa],v [m/s]\n")
-        for _ in range(400_000_000 // len(row)):
-            file.write(row)
+    for name, row in (("flat.csv", flat), ("log.csv", pulls)):
+        with (place / "car" / name).open("w") as file:
+            file.write(TITLES)
+            file.writelines(row(number) + "\n" for number in range(10_000_000))
     told = []
-    for words_ in (["dyno", "add", "log.csv", "--session", "run", "--gear", "4"],
-                   ["dyno", "log", "log.csv", "--session", "run"], ["dyno", "coast", "log.csv"],
-                   ["attach", "log.csv"], ["attach", "--outside", "log.csv"],
+    add = ["--session", "run", "--gear", "4", "--standard-applied", "none"]
+    for words_ in (["dyno", "add", "flat.csv", *add], ["dyno", "add", "log.csv", *add],
+                   ["dyno", "log", "log.csv", "--session", "run"],
+                   ["dyno", "coast", "log.csv", "--mass", "1385 kg"], ["attach", "log.csv"],
+                   ["attach", "--outside", "log.csv"],
                    ["record", "-m", "x", "--odometer", "unknown"], ["verify"]):  # fmt: skip
         ended = subprocess.run([sys.executable, "-c", LOG, *words_], cwd=place / "car", text=True,
                                stdout=subprocess.PIPE, stderr=subprocess.STDOUT, check=False,

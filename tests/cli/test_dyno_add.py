@@ -27,6 +27,7 @@ from buildlog.records.toml import toml_write
 from buildlog.store.git import ledger_files
 from tests.builders import CAR, changed, pull_csv
 from tests.conftest import Call
+from tests.counting import bytes_held
 from tests.rawfiles import rawfile_examples as examples
 
 SAID = ("--date", "2026-03-14", "--standard-applied", "none", "--gear", "4", "--dyno", "R1")
@@ -702,6 +703,39 @@ def test_of_a_file_too_large_the_sweep_enters_at_full_rate(
     assert pull["outside_size"] == len(data)
     assert json.loads(done.out)["pulls"][0]["peak_power_w"] == pytest.approx(100_000, rel=0.001)
     assert not (place / "log.csv").exists()
+
+
+@pytest.mark.parametrize("kind", ["no sweep", "one sweep over all of it"])
+def test_a_large_file_without_a_pull_is_refused_and_never_held(
+    kind: str, buildlog: Call, ledger: Path, raw: Raw, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """400 MB of ten million rows took 690 MB of memory before it was said that no sweep is there.
+
+    The limits are lowered; held are the rows by which sizes are judged, and few others."""
+    from buildlog.analysis.pulls import reduction
+    from buildlog.desk.acts.dyno import dyno_intake
+    from buildlog.rawfiles import decode, propose, runs
+
+    monkeypatch.setattr(dyno_intake, "LARGEST_FILE", 10_000)
+    monkeypatch.setattr(reduction, "_HELD", 200_000)
+    monkeypatch.setattr(reduction, "_CELLS", 30_000)
+    monkeypatch.setattr(propose, "SAMPLE", 1_000)
+    monkeypatch.setattr(runs, "MOST_HELD", 10_000)
+    monkeypatch.setattr(decode, "CHUNK", 1 << 14)
+    head, *rows = pull_csv(100_000).rstrip(b"\n").split(b"\n")
+    many = [b"2500,60.1"] * 300_000
+    if kind != "no sweep":
+        many = [b"%.3f,%.2f" % (2500 + n / 100, 60 + n / 5000) for n in range(300_000)]
+    path = raw("log.csv", b"\n".join([head, *many]) + b"\n")
+    add(buildlog, ledger, path, *SAID)  # what is loaded once
+    del many, rows
+    before = held(ledger)
+    with bytes_held() as most:
+        done = add(buildlog, ledger, path, *SAID)
+    assert done.status == 4
+    assert ("stuck" if kind == "no sweep" else "rows, which is no pull") in done.err
+    assert held(ledger) == before
+    assert most.number < 6_000_000  # all of it is 4.8 MB of numbers, held several times over
 
 
 def test_two_sweeps_of_a_large_file_are_two_pulls(

@@ -62,6 +62,19 @@ def test_a_file_without_speed_and_one_that_does_not_coast(tmp_path: Path, buildl
     assert "rising.csv: only 1 row of a coast-down" in outcome.err
 
 
+def test_a_file_that_is_too_large_says_so_before_it_is_read(
+    tmp_path: Path, buildlog: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from buildlog.desk.questions import coast_files
+
+    path = coast(tmp_path / "1.csv", 0.0, 1)
+    monkeypatch.setattr(coast_files, "LARGEST_FILE", path.stat().st_size - 1)
+    monkeypatch.setattr(coast_files, "propose", lambda *_: pytest.fail("it is read"))
+    done = buildlog("dyno", "coast", path, "--mass", "1500 kg")
+    assert done.status == 4
+    assert "is the largest that is read" in done.err
+
+
 def test_an_empty_dyno_running_down(tmp_path: Path, buildlog: Any) -> None:
     inertia, radius, a, c = 335.0, 0.54, 60.0, 0.03
     mass = inertia / radius**2

@@ -6,6 +6,7 @@ the sweep lies is then read whole, and what is cut is decided by that alone.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from buildlog.analysis.pulls.pull_data import power_in_file, sweep_axis
@@ -13,10 +14,17 @@ from buildlog.errors import InvalidInput, refused_at
 from buildlog.physics.traces import sweep
 from buildlog.rawfiles.decode import Source
 from buildlog.rawfiles.propose import FileProposal
+from buildlog.rawfiles.spec import ColumnSpec
 from buildlog.rawfiles.table import RawTable, read_table
 
 Rows = tuple[int, int]  # first and last data row, from 1
 _HELD = 48 << 20  # bytes of a file of which every row can be held
+_CELLS = 4_000_000  # numbers that are held at once
+# What `sweep_axis` and `power_in_file` look at; all other columns are read of the sweep alone.
+_SOUGHT = frozenset(
+    {"time", "engine_speed", "road_speed", "roller_speed", "hub_speed", "power", "power_front",
+     "power_rear", "torque", "tractive_force"}
+)  # fmt: skip
 _MARGIN = 3  # rows looked over that are read whole on either side of a sweep
 
 
@@ -37,25 +45,39 @@ def sweep_lines(source: Source, proposal: FileProposal, runs: bool) -> list[tupl
 def _lines(
     source: Source, proposal: FileProposal, run: str | None, rows: Rows | None
 ) -> tuple[int, int]:
-    every = source.stat().st_size // _HELD if isinstance(source, Path) else 1
+    specs = [one for one in proposal.specs(run) if one.channel in _SOUGHT] or proposal.specs(run)
+    size = source.stat().st_size if isinstance(source, Path) else 0
+    finest = 1 + proposal.rows * len(specs) // _CELLS if size else 1
+    every = max(size // _HELD, finest)
     while every > 1:
         try:
-            rows = _looked_over(source, proposal, run, rows, every)
+            rows = _looked_over(source, proposal, specs, rows, every)
             break
         except InvalidInput:  # a sweep of so few rows that it is overlooked
-            every //= 2
-    table = read_table(source, proposal.name, proposal.specs(run), rows, proposal.layout)
+            if every == finest:
+                raise
+            every = max(every // 2, finest)
+    table = read_table(source, proposal.name, specs, rows, proposal.layout)
     first, last = _sweep(table, proposal.name)
     return table.line(first), table.line(last)
 
 
 def _looked_over(
-    source: Source, proposal: FileProposal, run: str | None, rows: Rows | None, every: int
+    source: Source,
+    proposal: FileProposal,
+    specs: Sequence[ColumnSpec],
+    rows: Rows | None,
+    every: int,
 ) -> Rows:
     """The rows in which the sweep lies, with some on either side."""
-    specs = proposal.specs(run)
     table = read_table(source, proposal.name, specs, rows, proposal.layout, every)
     first, last = _sweep(table, proposal.name)
+    if (last - first) * every * len(specs) > _CELLS:
+        raise InvalidInput(
+            f"its sweep runs over {(last - first) * every:,} rows, which is no pull",
+            where=proposal.name,
+            hint="export the pull alone, or at a lower rate",
+        )
     last = min(last + _MARGIN, table.rows - 1)
     return (table.skipped + max(first - _MARGIN, 0) * every + 1, table.skipped + last * every + 1)
 

@@ -11,6 +11,7 @@ from buildlog.errors import InvalidInput, NotFound, UsageError
 from buildlog.rawfiles.propose import propose
 from buildlog.rawfiles.spec import parse_map
 from buildlog.rawfiles.table import read_table
+from buildlog.store.git.ledger_files import LARGEST_FILE
 from buildlog.units import parse
 
 _WANTED = ("time", "road_speed")
@@ -52,6 +53,12 @@ def _slowing(mass: str | None, inertia: str | None, circumference: str | None) -
 def _time_and_speed(path: Path, maps: Sequence[str]) -> tuple[Floats, Floats]:
     if not path.is_file():
         raise NotFound(f"there is no file {path}", hint="look at the name")
+    if (size := path.stat().st_size) > LARGEST_FILE:
+        raise InvalidInput(
+            f"{size / 2**20:.0f} MB; {LARGEST_FILE / 2**20:.0f} MB is the largest that is read",
+            where=path.name,
+            hint="export the coast-down alone",
+        )
     proposal = propose(path, path.name, [parse_map(text) for text in maps])
     wanted = {spec.channel: spec for spec in proposal.specs() if spec.channel in _WANTED}
     missing = [name for name in _WANTED if name not in wanted]
