@@ -200,10 +200,10 @@ def flat(number: int) -> str:
 
 
 def pulls(number: int) -> str:
-    """A pull of 600 rows in the middle, at little load before and after."""
-    into = min(max(number - 5_000_000, 0), 600)
-    n = 2500 + into * 6
-    return f"{number / 100:.2f},{n},{n / 50:.1f},12.5,0.85,80.5,101.3,22.0"
+    """A pull of 900 rows in the middle, at little load before and after."""
+    into = number - 5_000_000
+    n, power = (2500 + into * 4, 60 + into / 10) if 0 <= into < 900 else (2000, 1)
+    return f"{number / 100:.2f},{n},{power:.1f},12.5,0.85,80.5,101.3,22.0"
 
 
 def large_log(place: Path) -> str:

@@ -149,3 +149,40 @@ def test_no_text_runs_out_of_the_page(page: Path, browser: Browser, width: int) 
     wide = browser.value("document.documentElement.scrollWidth")
     browser.call("Emulation.clearDeviceMetricsOverride")
     assert wide <= width
+
+
+BROKEN = """(pattern => { const found = [];
+    const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    for (let node; node = walk.nextNode();) for (const hit of node.data.matchAll(pattern)) {
+        const range = document.createRange();
+        range.setStart(node, hit.index); range.setEnd(node, hit.index + hit[0].length);
+        const tops = [...range.getClientRects()].filter(r => r.width > 1).map(r => r.top);
+        if (tops.length) found.push([hit[0], new Set(tops.map(Math.round)).size]);
+    } return found; })(/%s/g)"""
+
+
+@pytest.fixture(scope="module")
+def by_many_hands(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The demo's booklet, with codes of letters too, and long ones, in the places of its own."""
+    with Ledger.open(demo) as ledger:
+        document = booklet(content(recorded(ledger), "Dunmarrow Works"), Display("us"))
+    text = html(document)
+    for old, new in (("D-03", "KB-MA"), ("D-07", "WERK-2"), ("D-01", "B-R")):
+        text = text.replace(old, new)
+    return text
+
+
+@pytest.mark.parametrize("width", [320, 360, 390, 768, 1280])
+def test_a_staff_code_never_breaks_in_two(
+    by_many_hands: str, tmp_path: Path, browser: Browser, width: int
+) -> None:
+    """On every screen; `browser` is asked for so that a missing one is told in one place."""
+    out = tmp_path / "booklet.html"
+    out.write_text(by_many_hands, encoding="utf-8")
+    with opened(out) as found:
+        found.call("Emulation.setDeviceMetricsOverride", width=width, height=900,
+                   deviceScaleFactor=1, mobile=False)  # fmt: skip
+        codes = found.value(BROKEN % "KB-MA|WERK-2|B-R|[DK]-0[0-9]")
+    assert len(codes) > 20
+    assert {code for code, _ in codes} >= {"KB-MA", "WERK-2", "B-R"}
+    assert [code for code, lines in codes if lines > 1] == []

@@ -30,6 +30,7 @@ _POWER = re.compile(r"(?<=[a-z])\^([23])(?![\w^])")
 _UNITS = re.compile(
     r"(?<=\d) (?=(?:hp|kW|rpm|mi|km|psi|kPa|bar|mm|N·m|lb·ft|lbf|lb|kg|°[CF]|mph|dB|ft|L)\b|%)"
 )
+_CODE = re.compile(r"(?<![\w-])[A-Z][A-Z0-9]{0,5}-[A-Z0-9]{1,6}(?![\w-])")
 Paper = str  # "a4" or "letter"
 _FIRST = "@page :first { @top-left { content: none; } @top-right { content: none; } }\n"
 
@@ -118,6 +119,14 @@ def typeset(text: str) -> str:
     return _UNITS.sub("\u00a0", text)
 
 
+def _whole(text: str) -> Markup:
+    """Typeset, with codes as a shop writes them ("D-03", "T26-004") in one piece everywhere."""
+    from markupsafe import Markup, escape
+
+    told = str(escape(typeset(text)))
+    return Markup(_CODE.sub(r'<span class="whole">\g<0></span>', told))
+
+
 @cache
 def _environment() -> Environment:
     from jinja2 import DictLoader, Environment, StrictUndefined
@@ -134,6 +143,7 @@ def _environment() -> Environment:
     environment.filters["as_jpeg"] = lambda data: _as_data(data, "jpeg")
     environment.filters["drawn"] = _drawn
     environment.filters["typeset"] = typeset
+    environment.filters["whole"] = _whole
     environment.filters["kind"] = lambda block: type(block).__name__
     environment.filters["empty"] = _empty
     return environment
