@@ -59,7 +59,7 @@ def test_no_text_is_twice_in_one_dimension() -> None:
         ("lb*ft", "torque", constants.lbf * constants.foot),
         ("lb/h", "mass_flow", constants.lb / constants.hour),
         ("rpm", "angular_speed", 2 * math.pi / 60),
-        # 75 kgf*m/s, the definition of metric horsepower (DIN 66036) [from memory]
+        # 75 kgf*m/s, the definition of metric horsepower (pint 0.25.3)
         ("PS", "power", 75 * constants.g),
     ],
 )

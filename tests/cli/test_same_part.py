@@ -198,8 +198,8 @@ def flow(changes: dict[str, Any]) -> Any:
 
 
 def test_a_flow_by_mass_says_what_it_was_turned_with() -> None:
-    # 24 lb/h are 3.024 g/s (0.45359237 kg exactly, US Code of Federal Regulations 15 CFR 1170
-    # from memory); over 0.684 kg/L (n-heptane at 20 degC, from memory) 4.421 mL/s
+    # 24 lb/h are 3.024 g/s (0.45359237 kg exactly, scipy.constants 1.17.1); over 0.684 kg/L
+    # (n-heptane at 20 degC, CoolProp 8.0.0: 683.8 kg/m^3) 4.421 mL/s
     stated = flow({"fuel.injectors.flow": "24 lb/h", "fuel.injectors.test_density": "0.684 kg/L"})
     assert stated.band.p50 == pytest.approx(4.421e-6, rel=1e-3)
     assert "fuel.injectors.test_density" in " ".join(str(one) for one in stated.sources)

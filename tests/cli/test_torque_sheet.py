@@ -208,7 +208,7 @@ def test_a_sheet_may_be_written_as_toml(car: Path, buildlog: Call, tmp_path: Pat
     (tmp_path / "own.toml").write_text(
         'title = "gearbox"\n[[fastened]]\nname = "cover"\ncount = 8\ntorque = "25 N*m"\n'
     )
-    assert "gearbox: 1 joints" in buildlog("torque", "sheet", "../own.toml", at=car).out
+    assert "gearbox: 1 joint, 8 fasteners" in buildlog("torque", "sheet", "../own.toml", at=car).out
     (tmp_path / "own.toml").write_text('[[joint]]\nname = "cover"\ncolour = "red"\n')
     wrong = buildlog("torque", "sheet", "../own.toml", at=car)
     assert wrong.status == 4

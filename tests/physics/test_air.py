@@ -96,7 +96,7 @@ def test_standard_atmosphere(metres: float, kpa: float) -> None:
 
 
 def test_standard_atmosphere_of_the_us_standard_atmosphere_1976() -> None:
-    """Geopotential altitudes of the printed layer table (from memory)."""
+    """Geopotential altitude of the tropopause (fluids 1.3.1, ATMOSPHERE_1976: 22,632.1 Pa)."""
     assert air.standard_atmosphere_pressure(11_000) == pytest.approx(22_632.1, rel=1e-4)
     assert air.standard_atmosphere_pressure(0) == ATM
 

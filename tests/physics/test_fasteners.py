@@ -59,7 +59,8 @@ def test_proof_strength_lies_below_the_printed_yield(
 
 
 def test_stress_area_is_that_of_the_mean_of_pitch_and_minor_diameter() -> None:
-    """ISO 898-1's own words (from memory): d2 = d - 0.649519 p, d3 = d - 1.226869 p."""
+    """d2 = d - 0.649519 p, d3 = d - 1.226869 p: 3/4 and 17/12 of a triangle's height of
+    p sqrt(3)/2 (computed); that the area is of their mean, ISO 898-1 (from memory)."""
     d, p = 10.0, 1.5
     mean = (d - 0.649519 * p + d - 1.226869 * p) / 2
     area = fas.tensile_stress_area(fas.parse_thread("M10x1.5")) * 1e6
