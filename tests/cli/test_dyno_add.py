@@ -738,6 +738,25 @@ def test_a_large_file_without_a_pull_is_refused_and_never_held(
     assert most.number < 6_000_000  # all of it is 4.8 MB of numbers, held several times over
 
 
+def test_a_pull_among_a_hundred_thousand_rows_of_idling_enters_alone(
+    buildlog: Call, ledger: Path, raw: Raw, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Looked over at one row in many, the last row held before the pull seems to belong to it."""
+    from buildlog.analysis.pulls import reduction
+    from buildlog.desk.acts.dyno import dyno_intake
+
+    monkeypatch.setattr(dyno_intake, "LARGEST_FILE", 100_000)
+    monkeypatch.setattr(reduction, "_HELD", 200_000)
+    monkeypatch.setattr(reduction, "_CELLS", 30_000)
+    head, *rows = pull_csv(100_000).rstrip(b"\n").split(b"\n")
+    idle = [b"2000,1.0000"] * 50_000
+    data = b"\n".join([head, *idle, *rows, *idle]) + b"\n"
+    done = add(buildlog, ledger, raw("log.csv", data), *SAID, "--json")
+    assert done.status == 0, done.err
+    kept = (ledger / "dyno/2026-03-14-x/log-sweeps.csv").read_text().split("\n\n", 1)[1]
+    assert 0.9 * len(rows) < kept.count("\n") <= len(rows) + 1
+
+
 def test_two_sweeps_of_a_large_file_are_two_pulls(
     buildlog: Call, ledger: Path, raw: Raw, monkeypatch: pytest.MonkeyPatch
 ) -> None:

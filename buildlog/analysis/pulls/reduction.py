@@ -9,6 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
 from buildlog.analysis.pulls.pull_data import power_in_file, sweep_axis
 from buildlog.errors import InvalidInput, refused_at
 from buildlog.physics.traces import sweep
@@ -71,8 +74,12 @@ def _looked_over(
 ) -> Rows:
     """The rows in which the sweep lies, with some on either side."""
     table = read_table(source, proposal.name, specs, rows, proposal.layout, every)
-    first, last = _sweep(table, proposal.name)
-    if (last - first) * every * len(specs) > _CELLS:
+    kept = _kept(table, proposal.name)
+    most = _CELLS // (every * len(specs))
+    if kept[-1] - kept[0] > most:  # a row of what was held before it: the sweep alone
+        kept = max(np.split(kept, np.flatnonzero(np.diff(kept) > 1) + 1), key=len)
+    first, last = int(kept[0]), int(kept[-1])
+    if last - first > most:
         raise InvalidInput(
             f"its sweep runs over {(last - first) * every:,} rows, which is no pull",
             where=proposal.name,
@@ -84,7 +91,12 @@ def _looked_over(
 
 def _sweep(table: RawTable, name: str) -> tuple[int, int]:
     """The first and the last row of the full-load sweep of a table."""
+    kept = _kept(table, name)
+    return int(kept[0]), int(kept[-1])
+
+
+def _kept(table: RawTable, name: str) -> NDArray[np.intp]:
+    """Its rows, in the file's order."""
     with refused_at(name):
         axis, (power, _) = sweep_axis(table.channels), power_in_file(table.channels)
-        kept = sweep.trim_sweep(axis, power, time=table.channels.get("time")).index
-    return int(kept.min()), int(kept.max())
+        return np.sort(sweep.trim_sweep(axis, power, time=table.channels.get("time")).index)
