@@ -156,7 +156,7 @@ def test_a_corrected_record_is_no_work_on_the_car(tmp_path: Path) -> None:
 
 def test_an_open_fault_stands_on_the_first_page_and_shuts_a_gate(tmp_path: Path) -> None:
     said = " ".join(text(of("faulty", tmp_path)).split())
-    assert "1 fault is open." in said
+    assert "One fault is open." in said
     assert "Full load must wait until it is closed" in said
     assert "Before a full-load pull:" in said
 
