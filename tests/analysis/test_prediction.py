@@ -20,6 +20,7 @@ from buildlog.analysis.pulls.measured import measured
 from buildlog.errors import InvalidInput
 from buildlog.physics.engines.ensemble import DRAWS
 from buildlog.physics.gases.air import standard_atmosphere_pressure
+from buildlog.records.key_words import piece_words
 from tests.builders import make_configuration, make_sheet, make_version
 
 PRIORS = load()
@@ -204,7 +205,7 @@ def test_silence_is_no_figure(
     result = stage(after, before)
     assert result.not_covered == ((named,) if named else ())
     if named:
-        assert str(result.unpredictable).endswith(named.replace("_", " ").replace(".", " "))
+        assert str(result.unpredictable).endswith(f"covers {piece_words(named)}")
     beside = stage({**after, "engine.compression_ratio": 10.0}, before)
     assert beside.unpredictable is None
     assert beside.not_covered == result.not_covered

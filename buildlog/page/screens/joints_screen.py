@@ -12,9 +12,10 @@ from buildlog.analysis.workshop.fastener_book import JointState
 from buildlog.desk.questions.day_books import joints, sheets
 from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display
 from buildlog.page.drawing.templating import drawn
+from buildlog.report.as_text.day_text import tightening_range
 from buildlog.report.as_text.due_text import again_words
-from buildlog.report.numbers import Display, count
-from buildlog.units import Quantity, same
+from buildlog.report.numbers import Display, all_in, count
+from buildlog.units import Quantity
 
 if TYPE_CHECKING:
     from buildlog.page.asked import Asked
@@ -56,8 +57,9 @@ def _joint(one: JointState, show: Display) -> Ruled:
 
 
 def _ends(values: Sequence[Quantity]) -> str:
-    """ "42 N*m to 48 N*m", or the one that all have."""
-    if not values:
-        return ""
-    first, last = values[0], values[-1]
-    return first.text if same(first, last) else f"{first} to {last}"
+    """ "31.0 to 35.4 lb*ft (42 to 48 N*m)": in brackets as it was typed, which is what the tool
+    shows, where the car's own units are others."""
+    told = tightening_range(values)
+    with all_in(None):
+        typed = tightening_range(values)
+    return told if told == typed else f"{told} ({typed})"

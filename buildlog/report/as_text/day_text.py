@@ -81,8 +81,11 @@ DUE = {
 
 def tightened_lines(done: JointWritten) -> list[str]:
     """A joint written down, against what was asked for and what its grade can carry."""
-    usual = done.usual
-    again = f"; usual for this thread and grade {usual:.0f} N*m at 75 % of proof" if usual else ""
+    again = ""
+    torque = next((one.torque for one in done.joint.fastener if one.torque), None)
+    if done.usual and torque:
+        usual = f"{torque.unit.from_si(done.usual):.0f} {torque.unit.text}"  # as the tool shows it
+        again = f"; usual for this thread and grade {usual} at 75 % of proof"
     return [
         f"{done.joint.joint}: {count(len(done.joint.fastener), 'fastener')}{again}",
         *(finding_lines(done.findings) or ["  nothing to look at"]),
@@ -96,8 +99,14 @@ def joint_lines(found: Sequence[JointState], shown: Display, full: bool = False)
     odd = [state for state in found if any(f.severity != "note" for f in state.findings)]
     due = [state for state in found if state.due == "due"]
     first = f"{count(len(found), 'joint')} tightened, {len(odd)} to look at, {len(due)} due again"
-    rows = [["joint", "date", "got", "specified", "again"]]
-    rows += [_row(state, shown) for state in found]
+    cells = [_row(state, shown) for state in found]
+    units = {text.rpartition(" ")[2] for row in cells for text in row[2:4] if text != "-"}
+    of = ""
+    if len(units) == 1:
+        of = f", {units.pop()}"
+        cells = [[*row[:2], *(text.rpartition(" ")[0] or text for text in row[2:4]), row[4]]
+                 for row in cells]  # fmt: skip
+    rows = [["joint", "date", f"got{of}", f"specified{of}", "again"], *cells]
     findings = [one for state in found for one in state.findings]
     shown_findings = findings if full else [f for f in findings if f.severity != "note"]
     lines = [first, *table(rows, right=(2, 3)), *finding_lines(shown_findings, 0)]
@@ -111,18 +120,18 @@ def _row(state: JointState, shown: Display) -> list[str]:
     joint = state.joint
     again = DUE.get(state.due) or again_words(state, shown)
     return [
-        shorten(joint.joint, 28),
+        shorten(joint.joint, 26),
         joint.date.isoformat(),
-        _range([one.torque for one in joint.fastener if one.torque]),
-        _range([one for one in (joint.spec_low, joint.spec_high) if one]),
+        tightening_range([one.torque for one in joint.fastener if one.torque]) or "-",
+        tightening_range([one for one in (joint.spec_low, joint.spec_high) if one]) or "-",
         again,
     ]
 
 
-def _range(values: Sequence[Quantity]) -> str:
+def tightening_range(values: Sequence[Quantity]) -> str:
     """ "22 to 24 N*m", in the author's unit or in those that were asked for."""
     if not values:
-        return "-"
+        return ""
     low, high = min(values, key=lambda q: q.si), max(values, key=lambda q: q.si)
     least, most = declared(low), declared(high)
     if low.si == high.si:
