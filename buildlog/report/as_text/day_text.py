@@ -120,7 +120,7 @@ def _row(state: JointState, shown: Display) -> list[str]:
     joint = state.joint
     again = DUE.get(state.due) or again_words(state, shown)
     return [
-        shorten(joint.joint, 26),
+        shorten(joint.joint, 25),
         joint.date.isoformat(),
         tightening_range([one.torque for one in joint.fastener if one.torque]) or "-",
         tightening_range([one for one in (joint.spec_low, joint.spec_high) if one]) or "-",
