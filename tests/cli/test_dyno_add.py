@@ -703,6 +703,9 @@ def test_of_a_file_too_large_the_sweep_enters_at_full_rate(
     assert pull["outside_size"] == len(data)
     assert json.loads(done.out)["pulls"][0]["peak_power_w"] == pytest.approx(100_000, rel=0.001)
     assert not (place / "log.csv").exists()
+    assert buildlog("record", "-m", "x", "--odometer", "unknown", at=ledger).status == 0
+    assert "raw-differs" not in buildlog("verify", "--json", at=ledger).out
+    assert buildlog("verify", at=ledger).status == 0
 
 
 @pytest.mark.parametrize("kind", ["no sweep", "one sweep over all of it"])

@@ -53,7 +53,7 @@ def test_a_film_is_refused_and_kept_outside_by_its_digest(place: Path) -> None:
     assert f"size = {len(FILM)}" in text
     assert codes(car) == {}
     kept.rename(kept.with_name("elsewhere"))
-    assert "1 files are kept outside" in codes(car)["raw-outside"]
+    assert "1 file kept outside" in codes(car)["raw-outside"]
     kept.write_bytes(FILM[:-1] + b"x")
     assert "is not the file" in codes(car)["raw-differs"]
     assert verify_folder(car).verdict == "altered"

@@ -44,11 +44,13 @@ def outside(repo: Repo, folder: Path, newest: Entry, redacted: Container[str]) -
     `redacted`: what entries say was deleted on request; nobody looks for that.
     """
     away = []
+    recorded = repo.files(newest.tree)  # the sweeps of a large file are; that one lies elsewhere
     for path, sha256 in _kept_outside(repo, newest.tree):
         if path in redacted:
             continue
         here = folder / path
-        beside = not path.endswith(ledger_files.OUTSIDE) and ".." not in path and here.is_file()
+        own = not path.endswith(ledger_files.OUTSIDE) and path.encode() not in recorded
+        beside = own and ".." not in path and here.is_file()
         found = here if beside else outside_files.find(sha256)
         if found is None:
             away.append(path)
