@@ -77,7 +77,7 @@ def test_a_hot_day_at_altitude(demo: Path, buildlog: Call) -> None:
     assert 0.75 < found["peak_power_ratio"]["p50"] < 0.84
     assert found["measured_lies"] is None
     told = buildlog("predict", "stage-1", "stage-1", "--altitude", "1600 m", at=demo)
-    assert "1,600 m of altitude (12.11 psi)" in " ".join(told.out.split())
+    assert "5,249 ft of altitude (12.11 psi)" in " ".join(told.out.split())
 
 
 def test_no_change_is_said_to_be_none(demo: Path, buildlog: Call) -> None:

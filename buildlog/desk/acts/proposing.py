@@ -23,7 +23,7 @@ _KIND_IS_ALL = {"induction", "fuel"}
 _SHORT = {"induction.charge_cooler": "charge cooler", "fuel.injectors": "injectors",
           "exhaust.headers": "headers", "exhaust.catalysts": "catalysts", "fuel.pump": "fuel pump",
           "fuel.carburettors": "carburetors"}  # fmt: skip
-_BOOST = "induction.boost."
+_BOOST = "induction.boost"
 _DATED = re.compile(r"\d{4}-\d{2}-\d{2}-")
 _STAGE = re.compile(r"baseline|stage.*")
 
@@ -72,7 +72,7 @@ def _change_words(change: Change) -> str:
     """A change as one would tell it: "turbocharger", "fuel injectors flow 550 cc/min"; "" of what
     is said of a part besides what it is and does."""
     *tables, last = parts(change.path)
-    if change.path.startswith(_BOOST) and last != "target_gauge":
+    if change.path.startswith(f"{_BOOST}.") and last != "target_gauge":
         return ""
     if any(one in _PAPERS for one in (*tables, last)):
         return ""
@@ -86,7 +86,7 @@ def _change_words(change: Change) -> str:
         return f"{place} {key_words(last)}"
     if last == "kind":
         return text.replace("-", " ") + ("" if place in _KIND_IS_ALL else f" {place}")
-    if change.path.startswith(_BOOST):
+    if change.path.startswith(f"{_BOOST}."):
         return f"boost {text}"
     named = last in ("id", "flow", "size", "count", "rated_torque")  # its value says which it is
     return f"{place} {text}" if named else f"{place} {key_words(last)} {text}"
