@@ -239,7 +239,7 @@ def test_what_was_recorded_is_not_edited_again(demo_copy: Path) -> None:
     with buildlog.open(demo_copy) as car:
         work = car.edit(by="D-07")
         work.work("clock")
-        assert "1 files, not recorded" in repr(work)
+        assert "1 file, not recorded" in repr(work)
         work.record("clock", odometer="89700 mi")
         assert "recorded as entry 17" in repr(work)
         with pytest.raises(buildlog.UsageError, match="was recorded as entry 17"):
