@@ -77,8 +77,32 @@ def edited(data: bytes, values: Leaves, form: Form = CAR) -> bytes:
             data = toml_edit.set_value(data, _keys(path), plain(values[path]), order=form.order)
         else:
             data = toml_edit.delete(data, path)
+    return _items(data, items, values, form) if items else data
+
+
+def _items(
+    data: bytes, items: Mapping[tuple[str, str], list[str]], values: Leaves, form: Form
+) -> bytes:
+    """Items of arrays of tables: new ones of one array at once, then each that is changed."""
+    meant: dict[tuple[str, str], Leaves] = {}
+    for path, value in values.items():
+        if item := _ITEM.fullmatch(path):
+            meant.setdefault((item["table"], item["key"]), {})[item["rest"]] = value
+    document = tomllib.loads(data.decode("utf-8-sig"))
+    held = {
+        (table, str(one.get(form.keys[table])))
+        for table in {table for table, _ in items}
+        for one in document.get(table, [])
+    }
+    added: dict[str, list[dict[str, Any]]] = {}
+    for table, key in items:
+        if (table, key) not in held:
+            added.setdefault(table, []).append(nested(meant.get((table, key), {}), form))
+    for table, new in added.items():
+        data = toml_edit.append_items(data, table, new)
     for (table, key), paths in items.items():
-        data = _item(data, table, key, paths, values, form)
+        if (table, key) in held:
+            data = _item(data, table, key, paths, meant.get((table, key), {}), form)
     return data
 
 
@@ -125,16 +149,12 @@ def plain(value: Any) -> Any:
 
 
 def _item(
-    data: bytes, table: str, key: str, paths: Iterable[str], values: Leaves, form: Form
+    data: bytes, table: str, key: str, paths: Iterable[str], meant: Leaves, form: Form
 ) -> bytes:
-    """One item of an array of tables: added, changed where it is, or taken out."""
+    """One item that is there: changed where it is, or taken out."""
     prefix = f"{table}[{key}]."
-    meant = {path.removeprefix(prefix): v for path, v in values.items() if path.startswith(prefix)}
-    listed = tomllib.loads(data.decode("utf-8-sig")).get(table, [])
-    names = [str(item.get(form.keys[table])) for item in listed]
-    if key not in names:
-        return toml_edit.append_items(data, table, [nested(meant, form)])
-    place = names.index(key)
+    listed = tomllib.loads(data.decode("utf-8-sig"))[table]
+    place = [str(item.get(form.keys[table])) for item in listed].index(key)
     if not meant:
         return _without(data, (table, place))
     for path in paths:
