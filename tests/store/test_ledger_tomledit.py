@@ -124,7 +124,7 @@ def test_line_ends_and_a_byte_order_mark_stay():
         (b"", "a..b", "not a path"),
         (b"", "a = 1\nb", "not a path"),
         (b"", "", "not a path"),
-        (b"[[w]]\nx = 1\n", "w.2.x", "has 1 items"),
+        (b"[[w]]\nx = 1\n", "w.2.x", "w has places numbered from 0 to 0"),
         (b"[[w]]\nx = 1\n", "w.y", "numbered from 0"),
     ],
 )

@@ -131,6 +131,8 @@ class Objects(DiskObjectStore):
             for sizes in self._sizes.values():
                 sizes.close()
             self._sizes.clear()
+            for pack in [*self._pack_cache.values()]:
+                _let_go(pack)
             super().close()
 
     def refuse_bombs(self) -> None:
@@ -284,3 +286,18 @@ def way_back(data: Bytes, at: int) -> tuple[int, int]:
             return value, place + 1
         value = ((value + 1) << 7) | (data[place + 1] & 0x7F)
     raise ValueError("a way back cannot be read")
+
+
+def _let_go(pack: Pack) -> None:
+    """Close a pack, also where what found it damaged still holds a view of its bytes."""
+    try:
+        pack.close()
+    except BufferError:
+        data, index = pack._data, pack._idx
+        for part in (data, index):
+            file = getattr(part, "_file", None)
+            if file is not None:
+                file.close()
+        if data is not None:
+            setattr(data, "_file", None)  # noqa: B010 - else its end complains; typed as never None
+        pack._data = pack._idx = None
