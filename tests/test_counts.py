@@ -69,7 +69,7 @@ def counted() -> Iterator[tuple[str, str]]:
                         noun = re.match(r" (?:[a-z-]+ )??([a-z]{3,}s|data)\b", str(rest.value))
                         number = re.search(
                             r"^(len|sum|number)\(|count|_total$|\.(pulls|of|size|entries|cars"
-                            r"|readings|dof|files|photos|rows)$|^(n|count|total|rows|cars)$",
+                            r"|readings|dof|files|photos|rows|retorque_cycles|cycles)$|^cycles$|^(n|count|total|rows|cars)$",
                             what,
                         )
                         if noun and number and noun[1] not in NO_NOUNS:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from pathlib import Path
 
 import pytest
@@ -175,9 +174,7 @@ def test_a_stated_value_is_declared_a_point_without_scatter(buildlog: Call, visi
     assert done.status == 0
     assert "1 stated value, declared, no scatter known" in done.out
     told = " ".join(done.out.split())
-    assert re.search(r"stated power 131(\.\d)? hp at 5,?600 rpm", told), told[
-        told.find("stated power") :
-    ][:80]
+    assert "stated power 131 hp at 5,600 rpm" in told
     body = json.loads(buildlog("dyno", "sheet", "paper", "--json", at=visits).out)
     assert body["basis"] == "declared"
     assert body["mean"] is None

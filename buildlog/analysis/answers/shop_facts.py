@@ -25,6 +25,7 @@ from buildlog.analysis.workshop.fastener_book import joints
 from buildlog.analysis.workshop.gates import Gate, closed, gates
 from buildlog.analysis.workshop.wait_book import Wait, open_waits
 from buildlog.errors import InvalidInput
+from buildlog.findings import how_many
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import field
 from buildlog.records.key_words import key_words
@@ -125,7 +126,7 @@ def _due(
             cycles = joint.joint.retorque_cycles
             why = "if driven far enough: no odometer"
             if cycles is not None and joint.left_cycles is None:
-                why = f"after {cycles} heat cycles: none counted"
+                why = f"after {how_many(cycles, 'heat cycle')}: none counted"
             yield _item("re-torque", f"{joint.joint.joint}, {why}")
     for done in newest_lists(history, papers):
         left = unfinished(done.check)

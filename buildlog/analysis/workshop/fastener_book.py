@@ -11,7 +11,7 @@ from buildlog.analysis.car.sheet_book import allowed_off
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.car.written import Written
 from buildlog.analysis.workshop import partlife
-from buildlog.findings import Finding
+from buildlog.findings import Finding, how_many
 from buildlog.physics.parts import bolt_tension
 from buildlog.records.fasteners import Fastener, Joint, place_of
 from buildlog.units import Quantity
@@ -76,9 +76,9 @@ def why_due(state: JointState) -> str:
         told.append(f"since {_metres(-state.left, joint)}")
     if state.left_cycles is not None and state.left_cycles <= 0:
         done = (joint.retorque_cycles or 0) - state.left_cycles
-        told.append(f"after {done} of {joint.retorque_cycles} heat cycles")
+        told.append(f"after {done} of {how_many(joint.retorque_cycles or 0, 'heat cycle')}")
     if not told:
-        asked = f"{joint.retorque_cycles} heat cycles"
+        asked = how_many(joint.retorque_cycles or 0, "heat cycle")
         line = "buildlog due reading --heat-cycles ..."
         return f"{joint.joint}: to be tightened again after {asked}, and none is counted ({line})"
     return f"{joint.joint}: due to be tightened again {', '.join(told)}"

@@ -10,7 +10,8 @@ from buildlog.analysis.car.changes import Change, changes
 from buildlog.desk.questions import day_books
 from buildlog.desk.questions.new_files import NewThing, new_files
 from buildlog.desk.snapshot.snapshot import Snapshot
-from buildlog.records.key_words import key_words
+from buildlog.records.checked_paths import table
+from buildlog.records.key_words import key_words, piece_words
 from buildlog.records.paths import parts
 from buildlog.records.recorded_change import changed_fields
 from buildlog.store.ledger.ledger import Ledger
@@ -19,11 +20,7 @@ from buildlog.units import Quantity
 _LONGEST = 90
 _PAPERS = {"part", "source", "note", "written_for", "limit", "break_in", "effect", "due"}
 _KIND_IS_ALL = {"induction", "fuel"}
-# How a workshop names them; the others by their tables.
-_SHORT = {"induction.charge_cooler": "charge cooler", "fuel.injectors": "injectors",
-          "exhaust.headers": "headers", "exhaust.catalysts": "catalysts", "fuel.pump": "fuel pump",
-          "fuel.carburettors": "carburetors"}  # fmt: skip
-_BOOST = "induction.boost"
+_BOOST = table("induction.boost")
 _DATED = re.compile(r"\d{4}-\d{2}-\d{2}-")
 _STAGE = re.compile(r"baseline|stage.*")
 
@@ -78,7 +75,7 @@ def _change_words(change: Change) -> str:
         return ""
     if tables[:1] == ["work"]:
         return f"{change.new}" if last == "item" and change.new is not None else ""
-    place = _SHORT.get(change.path.rpartition(".")[0]) or key_words(" ".join(tables))
+    place = piece_words(".".join(tables))
     if change.new is None:
         return f"no {place} {key_words(last)}".replace("  ", " ")
     text = change.new.text if isinstance(change.new, Quantity) else f"{change.new}"

@@ -33,8 +33,9 @@ def from_toml(data: bytes, name: str) -> tuple[list[dict[str, Any]], tuple[str, 
             raise InvalidInput(f'"{wrong}" is no field of a joint', hint=nearest(wrong, known),
                                where=f"{name}, joint {number}")  # fmt: skip
         if isinstance(again := one.get("retorque_after"), str):
-            one |= {name: value for name, value in again_after(again).items() if value}
-            one["retorque_after"] = again_after(again)["retorque_after"]
+            after = again_after(again)
+            one |= {name: value for name, value in after.items() if value}
+            one["retorque_after"] = after["retorque_after"]
     title = values.get("title")
     return joints, (), title if isinstance(title, str) else None
 
