@@ -111,11 +111,13 @@ def test_every_changed_field_and_nothing_else(
 
 def test_the_full_text_names_every_changed_field(demo: Path, buildlog: Call) -> None:
     body = json.loads(buildlog("diff", "stage-1", "stage-2", "--json", "--ledger", demo).out)
-    text = " ".join(buildlog("diff", "stage-1", "stage-2", "--full", "--ledger", demo).out.split())
+    lines = buildlog("diff", "stage-1", "stage-2", "--full", "--ledger", demo).out.splitlines()
+    was = next(line.index(" was ") for line in lines if line.startswith("changed"))
+    # a cell goes on in the line below: the fields read down, without the values beside them
+    text = " ".join(" ".join(line[:was] for line in lines).split())
     for change in body["changes"]:
         last = change["path"].rsplit(".", 1)[-1].strip('"')
-        words = last.replace("_", " ").split()  # a cell goes on in the line below
-        assert last in text or all(word in text for word in words), change["path"]
+        assert last in text or last.replace("_", " ") in text, change["path"]
 
 
 @pytest.mark.parametrize(
