@@ -126,7 +126,7 @@ def show(form: AnswerForm, name: str | None) -> None:
 
     with open_ledger(form.ledger) as ledger:
         known = sheets(ledger)
-        form.display(ledger)
+        form.display(ledger)  # from here on in the units of this car
     found = known[-1] if name is None and known else sheet_named(known, name)
     form.answer("torque-show", found, sheet_json, sheet_lines)
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from buildlog.analysis.pulls.pull_data import AXES, OF_POWER, power_in_file, sweep_axis
 from buildlog.analysis.pulls.sheet import Sheet
 from buildlog.analysis.pulls.sheet_work import sheet
 from buildlog.errors import InvalidInput
@@ -319,3 +320,27 @@ def test_a_slipping_converter_knows_no_torque_even_with_a_known_point() -> None:
     result = worked(changes, file, [{"file": "p.csv"}], car=car)
     assert result.torque_reason == "converter not locked"
     assert result.axis == "road_speed"
+
+
+def test_what_a_large_file_is_looked_over_for_is_all_that_power_is_made_of() -> None:
+    """The columns that `sweep_axis` and `power_in_file` ask for, and no other."""
+    asked: set[str] = set()
+
+    class Asked(dict):
+        def __contains__(self, name: object) -> bool:
+            asked.add(str(name))
+            return False
+
+    class Halves(Asked):
+        """Torque and force are there, what they are multiplied by is not."""
+
+        def __contains__(self, name: object) -> bool:
+            super().__contains__(name)
+            return name in ("torque", "tractive_force")
+
+    with pytest.raises(InvalidInput):
+        sweep_axis(Asked())
+    assert asked == set(AXES)
+    for held in (Asked(), Halves()):
+        assert power_in_file(held) == (None, "")
+    assert asked == {*AXES, *OF_POWER}

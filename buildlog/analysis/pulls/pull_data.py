@@ -245,11 +245,16 @@ def _on_the_sweep(log: LaidLog, index: NDArray[np.intp]) -> LaidLog:
 Swept = tuple[NDArray[np.intp], Floats, tuple[str, ...], Derived]
 
 
+# What a sweep is sought along, first to last, and what `power_in_file` makes power of.
+AXES = ("engine_speed", "road_speed", "roller_speed", "hub_speed")
+OF_POWER = ("power", "power_front", "power_rear", "torque", "tractive_force")
+
+
 def sweep_axis(channels: Mapping[str, Floats], own: Mapping[str, Floats] | None = None) -> Floats:
     """The channel along which the sweep is sought: the pull's own before that of a log, which may
     cover a part of it only. InvalidInput where there is none."""
     for held in (channels if own is None else own, channels):
-        for name in ("engine_speed", "road_speed", "roller_speed", "hub_speed"):
+        for name in AXES:
             if name in held:
                 return held[name]
     raise InvalidInput(

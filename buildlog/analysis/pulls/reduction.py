@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from buildlog.analysis.pulls.pull_data import power_in_file, sweep_axis
+from buildlog.analysis.pulls.pull_data import AXES, OF_POWER, power_in_file, sweep_axis
 from buildlog.errors import InvalidInput, refused_at
 from buildlog.physics.traces import sweep
 from buildlog.rawfiles.decode import Source
@@ -23,11 +23,7 @@ from buildlog.rawfiles.table import RawTable, read_table
 Rows = tuple[int, int]  # first and last data row, from 1
 _HELD = 48 << 20  # bytes of a file of which every row can be held
 _CELLS = 4_000_000  # numbers that are held at once
-# What `sweep_axis` and `power_in_file` look at; all other columns are read of the sweep alone.
-_SOUGHT = frozenset(
-    {"time", "engine_speed", "road_speed", "roller_speed", "hub_speed", "power", "power_front",
-     "power_rear", "torque", "tractive_force"}
-)  # fmt: skip
+_SOUGHT = frozenset({"time", *AXES, *OF_POWER})  # all other columns are read of the sweep alone
 _MARGIN = 3  # rows looked over that are read whole on either side of a sweep
 
 

@@ -115,8 +115,9 @@ def measured_each(sent: Sent, value: str, unit: str, *, all_of_them: bool) -> tu
 
 
 def _measured(typed: str, beside_it: str) -> str | None:
-    plain = re.fullmatch(r"[-+]?[\d.,\s]+", number(typed)) is not None
-    return f"{number(typed)} {beside_it}" if plain and beside_it else typed or None
+    meant = number(typed)
+    plain = re.fullmatch(r"[-+]?[\d.,\s]+", meant)
+    return f"{meant} {beside_it}" if plain and beside_it else typed or None
 
 
 def number(typed: str) -> str:

@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from buildlog.page.asked import Asked
     from buildlog.report.pictures.paper import Paper
 
-# A staff code, a part number, a serial: capitals or digits around a hyphen, a digit among them.
-_CODE = re.compile(r"(?<![\w&;-])(?=[A-Z0-9-]*\d)[A-Z0-9]{1,8}(?:-[A-Z0-9]{1,8})+(?![\w-])")
 _LONG = re.compile(r"(?<![\w.,-])(\d{1,3})(\d{3})(?= (?:mi|km|rpm|kg|lb|lbf|hPa|hp|kW|W|N[*·]m)\b)")
 _PATH = re.compile(r"(?<![\w./\"=-])[a-z_]+(?:\.[a-z_]+)+(?![\w/=\"-]|\.\w)")
 _LIST = re.compile(r"(?<![\w./-])([a-z]+(?:-[a-z]+)*)(?= of \d{4}-\d\d-\d\d: \d+ critical left)")
@@ -80,8 +78,11 @@ def _mine(sent: dict[str, str]) -> str:
 def _environment() -> Environment:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
-    from buildlog.report.booklet.html import typeset
+    from buildlog.report.booklet.html import in_one_piece, typeset
     from buildlog.report.lines import clean
+
+    def plain(text: object) -> str:
+        return typeset(_printed(clean(str(text))))
 
     environment = Environment(
         loader=PackageLoader("buildlog.page"),
@@ -90,17 +91,10 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["plain"] = lambda text: typeset(_printed(clean(str(text))))
-    environment.filters["typeset"] = lambda text: _whole(environment.filters["plain"](text))
+    environment.filters["plain"] = plain
+    environment.filters["typeset"] = lambda text: in_one_piece(plain(text), "nb")
     environment.globals |= {"car_name": _car_name, "state": _state, "counted": counted}
     return environment
-
-
-def _whole(text: str) -> Markup:
-    """Codes, serials and part numbers never broken in two."""
-    from markupsafe import Markup, escape
-
-    return Markup(_CODE.sub(r'<span class="nb">\g<0></span>', str(escape(text))))
 
 
 def _printed(text: str) -> str:

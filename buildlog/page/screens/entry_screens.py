@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from buildlog.page.asked import RIGHTS
@@ -29,15 +28,14 @@ def enter_page(asked: Asked) -> str:
     return drawn("enter", asked, said=said, lead=lead, key=key, title="Enter · buildlog")
 
 
-def pair_page(asked: Asked) -> str:
-    """A device shows its code, or waits for the owner's word."""
+def pair_page(asked: Asked, waits: bool = False) -> str:
+    """A device shows its code, or `waits` for the owner's word."""
     if asked.person or asked.token:
         return drawn("person", asked, said="Who is at this device?", title="Person · buildlog")
     said, lead = "This device is not paired yet.", "Type the code that the shop’s computer shows."
-    if asked.told:  # its code was taken
+    if waits:
         said, lead = "Now the owner has to say yes on the computer.", "Then press Continue."
-    return drawn("pair", replace(asked, told=""), said=said, lead=lead, waits=bool(asked.told),
-                 title="Pair · buildlog")  # fmt: skip
+    return drawn("pair", asked, said=said, lead=lead, waits=waits, title="Pair · buildlog")
 
 
 def devices_page(

@@ -45,7 +45,7 @@ def _sentence(state: SheetState, now: Turn | None) -> str:
 def _asked(asked: Asked, now: Turn, state: SheetState) -> str:
     """The figure in the car's units where the sheet has others; thread, source, tool."""
     joint = now.joint
-    display(asked.car)
+    display(asked.car)  # from here on in the units of this car
     told = [in_units(now.figure)] if in_units(now.figure) != now.figure else []
     grade = f"grade {joint.grade}" if joint.grade else ""
     told.append(", ".join(filter(None, (joint.thread, grade, joint.condition))))

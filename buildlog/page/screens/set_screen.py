@@ -80,9 +80,9 @@ def _fits(path: str, one: Field, text: str) -> bool:
 def _had(path: str, traits: Mapping[CarTrait, bool]) -> bool:
     """Whether a car of its power source can have what a field is about."""
     table = assembly(path)
-    return traits.get("combustion" if table in _BURNS else "high-voltage", True) or (
-        table not in (*_BURNS, *_CURRENT)
-    )
+    if table in _BURNS:
+        return traits["combustion"]
+    return table not in _CURRENT or traits["high-voltage"]
 
 
 def _sentence(word: str, count: int) -> str:

@@ -55,7 +55,7 @@ class Doors:
         if secret is None:
             told = replace(asked, wrong="This code is not known, or its five minutes are over.")
             return html(entry_screens.pair_page(told), 403), None
-        return html(entry_screens.pair_page(replace(asked, told="its code was taken"))), secret
+        return html(entry_screens.pair_page(asked, waits=True)), secret
 
     # the owner's list
 

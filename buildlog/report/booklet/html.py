@@ -30,7 +30,8 @@ _POWER = re.compile(r"(?<=[a-z])\^([23])(?![\w^])")
 _UNITS = re.compile(
     r"(?<=\d) (?=(?:hp|kW|rpm|mi|km|psi|kPa|bar|mm|N·m|lb·ft|lbf|lb|kg|°[CF]|mph|dB|ft|L)\b|%)"
 )
-_CODE = re.compile(r"(?<![\w-])[A-Z][A-Z0-9]{0,5}-[A-Z0-9]{1,6}(?![\w-])")
+# A staff code, a part number, a serial: capitals or digits around hyphens.
+_CODE = re.compile(r"(?<![\w&;-])[A-Z0-9]{1,8}(?:-[A-Z0-9]{1,8})+(?![\w-])")
 Paper = str  # "a4" or "letter"
 _FIRST = "@page :first { @top-left { content: none; } @top-right { content: none; } }\n"
 
@@ -119,12 +120,12 @@ def typeset(text: str) -> str:
     return _UNITS.sub("\u00a0", text)
 
 
-def _whole(text: str) -> Markup:
-    """Typeset, with codes as a shop writes them ("D-03", "T26-004") in one piece everywhere."""
+def in_one_piece(text: str, style: str) -> Markup:
+    """Codes as a shop writes them ("D-03", "T26-004", "26-0418") never broken in two; `style`: the
+    class of what does not break."""
     from markupsafe import Markup, escape
 
-    told = str(escape(typeset(text)))
-    return Markup(_CODE.sub(r'<span class="whole">\g<0></span>', told))
+    return Markup(_CODE.sub(rf'<span class="{style}">\g<0></span>', str(escape(text))))
 
 
 @cache
@@ -143,7 +144,7 @@ def _environment() -> Environment:
     environment.filters["as_jpeg"] = lambda data: _as_data(data, "jpeg")
     environment.filters["drawn"] = _drawn
     environment.filters["typeset"] = typeset
-    environment.filters["whole"] = _whole
+    environment.filters["whole"] = lambda text: in_one_piece(typeset(text), "whole")
     environment.filters["kind"] = lambda block: type(block).__name__
     environment.filters["empty"] = _empty
     return environment
