@@ -72,7 +72,7 @@ def test_a_wait_is_written_told_everywhere_and_ended(demo_copy: Path, buildlog: 
     ("arguments", "status", "words"),
     [
         (["add", "x", "--for", "nothing"], 2, "go-ahead"),
-        (["add", "x", "--since", "soon"], 2, "does not match"),
+        (["add", "x", "--since", "soon"], 2, "write it as 2026-03-14"),
         (["add", "x", "--since", "2026-06-16"], 4, "lies ahead"),
         (["add", "x", "--expected", "2026-06-14"], 4, "before it began"),
         (["add", "x", "--date", "2027-01-01"], 4, "lies ahead"),

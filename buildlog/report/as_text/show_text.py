@@ -95,7 +95,8 @@ def _fields(values: Mapping[str, Value]) -> tuple[list[str], int]:
     room = PAGE.width - _NAME - _SINCE
     lines, told = [""], ""
     for used, path in enumerate(sorted(values, key=rank)):
-        one = f"{words(path)} {value_text(values[path], path)}"
+        name, value = words(path), value_text(values[path], path)
+        one = value if name.startswith(f"{value} ") else f"{name} {value}"  # "seats item seats"
         told += "; " * bool(told) + shorten(clean(one), room - 1).replace(" ", _HELD)
         wrapped = wrap(told, width=room)
         if len(wrapped) > _LINES or (detail(path) and used):
