@@ -263,7 +263,7 @@ def toml_value(field: Field, text: str) -> Any:
             raise InvalidInput(
                 f"{field.path} is a list that cannot be read", hint="write it as [3.2, 1.9, 1.3]"
             ) from None
-    several = re.split(r",\s+", text) if "tuple" in f"{field.annotation}" else [text]
+    several = re.split(r",\s+", text) if is_many(field.annotation) else [text]
     if field.measure is not None:
         typed = [one.translate(_AS_PRINTED) for one in several]
         return typed if len(several) > 1 else typed[0]
