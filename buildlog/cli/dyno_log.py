@@ -46,6 +46,8 @@ def command(
     speed, throttle or boost, else from the time of day; where none of them tells, it is asked
     for. The sheet says by what, how sure it is and how much of the pull the log covers. What two
     files hold of one quantity is kept by its source and compared. Only rows inside the pull count.
+    Of a file too large to enter (25 MB) the minutes of the pulls enter at full rate, and the whole
+    is kept outside by its digest.
     """
     from buildlog.desk.acts.dyno.log_addition import LogsSaid, add_logs
     from buildlog.report.as_json.dyno_json import logs_json

@@ -255,6 +255,10 @@ class LoggerFile(Record):
     """How its file is read."""
     column: Annotated[tuple[Column, ...], Listed] = ()
     """What its columns mean."""
+    outside_sha256: SHA256 | None = None
+    """SHA-256 of a larger file kept outside the ledger, of which this holds the pull's minutes."""
+    outside_size: Annotated[int, Field(gt=0)] | None = None
+    """Size of that file in bytes."""
 
     @property
     def name(self) -> str:

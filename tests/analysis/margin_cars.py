@@ -14,7 +14,13 @@ from typing import Any
 from buildlog.analysis.car.priors import load
 from buildlog.analysis.margins import kinds
 from buildlog.analysis.margins.figures.demand_figure import Source, exact
-from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject, measured_run
+from buildlog.analysis.margins.figures.margin_car import (
+    KnownGood,
+    PackDraws,
+    Run,
+    Subject,
+    measured_run,
+)
 from buildlog.analysis.margins.margin_table import FILES
 from buildlog.physics.numerics.band import Band
 from buildlog.records.fasteners import Joint
@@ -113,7 +119,10 @@ def run(horsepower: float = 200.0) -> Run:
     """A measured run of three pulls."""
     source = Source("session test")
     hot = exact(1120.0, source, "measured")
-    return measured_run(horsepower * 745.7, 5400 * RPM, 3, source, 0.01, turbine_inlet=hot)
+    pack = PackDraws(((0.8, 120e3), (0.15, 60e3)), 0.01, source)
+    return measured_run(
+        horsepower * 745.7, 5400 * RPM, 3, source, 0.01, turbine_inlet=hot, pack=pack
+    )
 
 
 def subject(
@@ -137,7 +146,7 @@ def planned(
     from dataclasses import replace
 
     known = subject(base=base)
-    power = replace(run(horsepower), basis="predicted", turbine_inlet=None)
+    power = replace(run(horsepower), basis="predicted", turbine_inlet=None, pack=None)
     before = KnownGood("stage-1", known.configuration, known.run)
     return subject(changes, base, power, known_good=before)
 
@@ -162,14 +171,16 @@ def run_of(
     torque: float | None = None,
     boost: float | None = None,
     turbine_inlet: float | None = None,
+    pack: float | None = None,
 ) -> Run:
     """What an example says the engine puts out: power [W] at a speed [rad/s], torque [N*m],
-    boost [Pa gauge], gas before the turbine [K]; `at` the crank or the wheels."""
+    boost [Pa gauge], gas before the turbine [K], power of the pack [W]; `at` the crank or the
+    wheels."""
     source = Source("a worked example")
     hot, pressed = (
         None if x is None else exact(x, source, "measured") for x in (turbine_inlet, boost)
     )
     return Run(
         Band.exact(power), omega, "measured", source, torque and Band.exact(torque), at == "crank",
-        boost=pressed, turbine_inlet=hot,
+        boost=pressed, turbine_inlet=hot, pack=pack and PackDraws(((None, pack),), 0.0, source),
     )  # fmt: skip

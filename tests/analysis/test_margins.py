@@ -36,7 +36,7 @@ def middle(one: Row) -> tuple[float, float]:
     return one.margin.demand.p50, one.margin.capacity.p50
 
 
-LOGGED_ONLY = {"turbine inlet temperature"}  # of a planned car nobody knows it
+LOGGED_ONLY = {"turbine inlet temperature", "battery power"}  # of a planned car nobody knows it
 
 
 @pytest.mark.parametrize("base", [TURBO, BLOWN], ids=["turbocharged", "blown"])
@@ -567,3 +567,70 @@ def test_no_formula_stands_in_for_a_probe_before_the_turbine() -> None:
     raised = with_power(measured, 1.1 * measured.run.power.p50) if measured.run else measured
     for car in (planned(limit), raised):
         assert row(margins(car), name).state is State.UNKNOWN
+
+
+PACK = {
+    "battery.rated_power": "150 kW",
+    "battery.low_charge.state_of_charge": "20 percent",
+    "battery.low_charge.rated_power": "50 kW",
+}
+
+
+def packs(car: Subject) -> dict[str, Row]:
+    return {one.name: one for one in margins(car) if one.kind.name == "battery power"}
+
+
+def test_a_pack_is_held_to_what_is_stated_for_its_charge() -> None:
+    """120 kW at 80 % of charge, of 150; 60 kW at 15 %, of 50: by hand 20 % left, and 20 % over."""
+    found = packs(subject(PACK))
+    full, low = found["battery power"], found["battery power: at a low charge"]
+    assert full.margin.left is not None
+    assert low.margin.left is not None
+    assert full.margin.left.p50 == pytest.approx(1 - 120 / 150)
+    assert low.margin.left.p50 == pytest.approx(1 - 60 / 50)
+    assert (full.state, low.state) == (State.CLEAR, State.OVER)
+    assert (full.basis, low.basis) == ("declared", "declared")
+    assert full.demand.basis == "measured"
+    # the instruments' 1 %, as P10 to P90 of a normal distribution (from memory: 1.2816)
+    assert full.margin.demand is not None
+    assert full.margin.demand.p90 == pytest.approx(120e3 * (1 + 1.2816 * 0.01))
+
+
+@pytest.mark.parametrize(
+    ("change", "name", "missing"),
+    [
+        ({"battery.low_charge.state_of_charge": None}, "battery power: at a low charge",
+         "battery.low_charge.state_of_charge"),
+        ({"battery.low_charge.state_of_charge": "10 percent"}, "battery power: at a low charge",
+         "a session that logs pack_power at 10 % of charge or less"),
+        ({"battery.low_charge.state_of_charge": "90 percent"}, "battery power",
+         "a session that logs pack_power above 90 % of charge"),
+        ({"car.power_source": "electric", "battery.rated_power": None}, "battery power",
+         "battery.rated_power"),
+    ],
+)  # fmt: skip
+def test_what_is_missing_of_a_pack_is_named(
+    change: dict[str, Any], name: str, missing: str
+) -> None:
+    one = packs(subject(PACK | change))[name]
+    assert one.state is State.UNKNOWN
+    assert one.ask == (missing,)
+
+
+def test_a_pack_that_nobody_logged_is_unknown() -> None:
+    assert {one.state for one in packs(planned(PACK)).values()} == {State.UNKNOWN}
+    assert packs(planned()) == {}
+
+
+@pytest.mark.parametrize(("source", "known"), [("electric", True), ("hybrid", False)])
+def test_of_more_power_a_pack_gives_its_share_where_it_gives_all(source: str, known: bool) -> None:
+    """By a quarter more at the wheels 120 kW become 150, which is all; beside an engine nobody
+    knows whose the quarter is."""
+    car = subject(PACK | {"car.power_source": source})
+    assert car.run is not None
+    raised = packs(with_power(car, 1.25 * car.run.power.p50))["battery power"]
+    assert (raised.state is not State.UNKNOWN) is known
+    if known:
+        assert raised.demand.basis == "computed"
+        assert raised.margin.left is not None
+        assert raised.margin.left.p50 == pytest.approx(0.0, abs=1e-12)

@@ -18,7 +18,7 @@ import pytest
 from buildlog.analysis.car.priors import load, uncertain
 from buildlog.analysis.margins.all_margins import margins as all_margins
 from buildlog.analysis.margins.figures.demand_figure import Source, exact
-from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject
+from buildlog.analysis.margins.figures.margin_car import KnownGood, PackDraws, Run, Subject
 from buildlog.analysis.margins.figures.margin_rows import Row
 from buildlog.analysis.prediction.predicted import predicted
 from buildlog.analysis.prediction.prediction_anchor import Start, from_sheet
@@ -44,6 +44,7 @@ JOINTS = {"flywheel": Joint.model_validate(JOINT)}
 RUN = Run(
     Band(140e3, 150e3, 160e3), 560.0, "predicted", Source("a test"), Band.exact(280.0),
     turbine_inlet=exact(1100.0),
+    pack=PackDraws(((0.9, 120e3), (0.17, 60e3), (0.1, 50e3)), 0.01, Source("a test")),
 )  # fmt: skip
 DRAWS = 8  # the least: whether a figure moves, not by how much
 PATHS = [path for path in fields(Configuration) if path != "format"]
@@ -52,8 +53,6 @@ SINGLE = [path for path in PATHS if "[]" not in path]
 
 # Stated for some part, and no margin compares it yet; a margin that does takes it off this list.
 NOT_COMPARED = {
-    "battery.rated_power",
-    "battery.low_charge.rated_power",
     *(
         path
         for path in SINGLE

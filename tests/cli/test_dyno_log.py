@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import shutil
 import tomllib
@@ -9,16 +10,21 @@ from pathlib import Path
 from typing import Any
 
 import click
+import numpy as np
 import pytest
 
+from buildlog.analysis.pulls import log_minutes
 from buildlog.cli import common
+from buildlog.desk.acts.dyno import dyno_intake
 from buildlog.desk.give.booklet_content import content
 from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot
+from buildlog.rawfiles.propose import propose
 from buildlog.report.booklet.front import loggers
 from buildlog.report.booklet.jsonout import content_json
+from buildlog.store.disk import outside_files
 from tests.conftest import Call
-from tests.logger_files import Logger, pull, table
+from tests.logger_files import KMH_PER_RPM, Logger, engine_speed, mixture, pull, table
 
 SAID = ("--date", "2026-03-14", "--standard-applied", "none", "--dyno", "R1")
 WIDE = "time [s],speed [km/h],lambda"
@@ -257,15 +263,133 @@ def test_what_was_said_of_a_log_s_columns_is_kept_for_the_next_one(
     assert all("lambda" in {c["channel"] for c in one["column"]} for one in session(car)["log"])
 
 
-def test_a_log_too_large_to_enter_says_how_it_is_kept(
-    buildlog: Call, car: Path, raw: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    from buildlog.desk.acts.dyno import dyno_intake
+def drive(rate: float, pulls: dict[float, int], heads: str, minutes: float = 20.0) -> bytes:
+    """A log of a whole drive: each of the pulls (seed by its second) among idling, at a rate."""
+    rng = np.random.default_rng(9)
+    t = np.arange(0.0, 60 * minutes, 1 / rate)
+    n, mix = np.full(t.size, 900.0), np.full(t.size, 1.0)
+    for begin in pulls:
+        here = (t >= begin - 3) & (t < begin + 14)
+        n[here], mix[here] = engine_speed(t[here] - begin), mixture(t[here] - begin)
+    n += rng.normal(0, 10, t.size)
+    known = {
+        "time [s]": t, "rpm": n, "speed [km/h]": n * KMH_PER_RPM, "lambda": mix,
+        "word": 0 * t + 1,
+    }  # fmt: skip
+    return table(heads, *(known[name] for name in heads.split(",")))
 
-    monkeypatch.setattr(dyno_intake, "LARGEST_FILE", 1000)
-    told = buildlog("dyno", "log", raw / "wideband-1.csv", "--pull", "run-1", at=car)
+
+def sheet_of(buildlog: Call, car: Path) -> Any:
+    return json.loads(buildlog("dyno", "sheet", "--json", at=car).out)
+
+
+@pytest.fixture
+def too_large(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> int:
+    """What is too large in this test: 25 MB would take a minute to write."""
+    monkeypatch.setenv("BUILDLOG_OUTSIDE", str(tmp_path / "outside"))
+    monkeypatch.setattr(dyno_intake, "LARGEST_FILE", 100_000)
+    monkeypatch.setattr(log_minutes, "MOST", 4_000)  # one row in six: 3 a second
+    return 100_000
+
+
+def test_of_a_log_too_large_the_minutes_of_the_pulls_enter_and_the_whole_stays_outside(
+    buildlog: Call, car: Path, tmp_path: Path, too_large: int
+) -> None:
+    """Twenty minutes at 20 Hz over three pulls: laid where a small log is laid, at full rate."""
+    begins = {200.0: 1, 560.5: 2, 1000.25: 3}
+    data = drive(20, begins, "time [s],speed [km/h],lambda")
+    log = tmp_path / "drive.csv"
+    log.write_bytes(data)
+    assert len(data) > too_large
+    told = buildlog("dyno", "log", log, at=car)
+    assert told.status == 0, told.err
+    said = "drive.csv (too large: the minutes of the pulls enter as drive-minutes.csv, the whole"
+    assert said in " ".join(told.out.split())
+    assert "--one-run" not in told.out
+    kept = session(car)["log"]
+    digest = hashlib.sha256(data).hexdigest()
+    assert [(one["file"], one["pull"]) for one in kept] == [
+        ("drive-minutes.csv", f"run-{n}.csv") for n in (1, 2, 3)
+    ]
+    assert {(one["outside_sha256"], one["outside_size"]) for one in kept} == {(digest, len(data))}
+    assert outside_files.is_whole(outside_files.find(digest) or Path(), digest)
+    entered = (car / "dyno" / VISIT / "drive-minutes.csv").read_text().splitlines()
+    assert entered[0] == "# reduced: the minutes of the pulls of drive.csv at full rate"
+    assert set(entered[5:]) <= set(data.decode().splitlines())  # to the digit
+    rows = [float(line.split(",")[0]) for line in entered[6:]]
+    # By hand: a pull lasts 10 s, and a minute is kept on both sides of each.
+    assert len(rows) == pytest.approx(3 * 130 * 20, abs=3 * 20)
+    for begin in begins:
+        assert min(abs(t - (begin - 60)) for t in rows) < 0.5
+        assert min(abs(t - (begin + 70)) for t in rows) < 0.5
+    laid = sheet_of(buildlog, car)["logs"]
+    assert [one["shift_s"] for one in laid] == pytest.approx([-t for t in begins], abs=0.1)
+    assert [one["covered"] for one in laid] == [1, 1, 1]
+    assert [one["rows_per_second"] for one in laid] == pytest.approx([20] * 3)
+    assert buildlog("record", "-m", "base", at=car).status == 0
+    assert buildlog("verify", at=car).status == 0
+    outside_files.delete(digest)
+    away = json.loads(buildlog("verify", "--json", at=car).out)
+    assert "dyno/2026-03-14-base/drive-minutes.csv" in str(away)
+    leaves = " ".join(buildlog("handover", tmp_path / "given", "--dry-run", at=car).out.split())
+    assert f"the whole of dyno/{VISIT}/drive-minutes.csv" in leaves
+
+
+def test_a_large_log_beside_one_pull_is_told_once(
+    buildlog: Call, car: Path, tmp_path: Path, too_large: int
+) -> None:
+    log = tmp_path / "drive.csv"
+    log.write_bytes(drive(20, {333.0: 2}, "time [s],speed [km/h],rpm,lambda", 12))
+    told = buildlog("dyno", "log", log, "--pull", "run-2", at=car)
+    assert told.status == 0, told.err
+    assert sheet_of(buildlog, car)["logs"][0]["shift_s"] == pytest.approx(-333, abs=0.1)
+    again = buildlog("dyno", "log", log, "--pull", "run-2", at=car)
+    assert again.status == 4
+    assert "this log lies beside run-2.csv already, as drive-minutes.csv" in again.err
+    assert len(session(car)["log"]) == 1
+
+
+def test_a_large_log_by_a_stated_shift_and_by_speed_alone(
+    buildlog: Call, car: Path, tmp_path: Path, too_large: int
+) -> None:
+    """Without a speed of its own by what is stated; without time by the rise, and as much again."""
+    for name, heads in (("wide", "time [s],lambda,word"), ("plain", "speed [km/h],lambda,word")):
+        (tmp_path / f"{name}.csv").write_bytes(drive(20, {333.0: 1}, heads, 12))
+    refused = buildlog("dyno", "log", tmp_path / "wide.csv", "--pull", "run-1", at=car)
+    assert refused.status == 4
+    assert '--shift "3.7 s"' in refused.err
+    assert "log" not in session(car)
+    assert not list((tmp_path / "outside").rglob("*.csv"))
+    done = buildlog("dyno", "log", tmp_path / "wide.csv", "--pull", "run-1", "--shift", "-333 s",
+                    at=car)  # fmt: skip
+    assert done.status == 0, done.err
+    done = buildlog("dyno", "log", tmp_path / "plain.csv", "--pull", "run-1", at=car)
+    assert done.status == 0, done.err
+    by = {one["file"]: (one["aligned_by"], one["covered"]) for one in
+          sheet_of(buildlog, car)["logs"]}  # fmt: skip
+    assert by["wide-minutes.csv"] == ("as stated", 1)
+    assert by["plain-minutes.csv"][0] == "road speed, row by row"
+    assert by["plain-minutes.csv"][1] > 0.9
+
+
+def test_a_large_log_of_which_nothing_tells_where_its_pulls_lie_is_refused(
+    buildlog: Call, car: Path, tmp_path: Path, too_large: int
+) -> None:
+    (tmp_path / "odd.csv").write_bytes(drive(20, {333.0: 1}, "lambda,word", 14))
+    told = buildlog("dyno", "log", tmp_path / "odd.csv", "--pull", "run-1", at=car)
     assert told.status == 4
-    line = f"buildlog attach --outside {raw / 'wideband-1.csv'}"
-    assert line in " ".join(told.err.split())
-    kept = buildlog(*line.split()[1:], at=car)
-    assert kept.status == 0, kept.err
+    assert "--map time=COLUMN:s" in " ".join(told.err.split())
+    assert "log" not in session(car)
+
+
+def test_a_sketch_holds_a_channel_that_is_written_in_other_rows_than_the_next() -> None:
+    """One parameter a row, in turn: whatever is kept of so many rows, both are in it."""
+    rows = [f"{n / 10},{1000 + n if n % 2 else ''},{'' if n % 2 else 50}" for n in range(200)]
+    data = "\n".join(["time [s],rpm,speed [km/h]", *rows, ""]).encode()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(log_minutes, "MOST", 50)
+        drawn = log_minutes.sketch(data, propose(data, "turns.csv"))
+    assert (drawn.every, drawn.rows) == (4, 200)
+    assert all(np.isfinite(one).all() for one in drawn.channels.values())
+    assert drawn.channels["engine_speed"].size == 50
+    assert drawn.lines((1, 200)) == (2, 201)

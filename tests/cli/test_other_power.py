@@ -109,6 +109,29 @@ def test_an_electric_car_has_torque_from_its_one_reduction_and_its_pack_is_read(
     assert sheet["within_limits"] is None
 
 
+def test_the_margin_of_a_pack_is_what_its_sheet_says(
+    cars: Path, buildlog: Call, tmp_path: Path
+) -> None:
+    """154 kW of 170 stated; then 140 stated: over by a tenth, on the sheet and in the margins."""
+    car = Path(shutil.copytree(cars / "electric", tmp_path / "car"))
+    for stated, state in (("170 kW", "close"), ("140 kW", "over")):
+        assert buildlog("set", f"battery.rated_power={stated}", at=car).status == 0
+        buildlog("record", "-m", "the pack's power put right", "--kind", "correction", at=car)
+        sheet = json.loads(buildlog("dyno", "sheet", "base", "--json", at=car).out)
+        least = min(one["left"] for one in sheet["packs"])
+        told = json.loads(buildlog("margins", "--json", at=car).out)
+        (one,) = [m for m in told["margins"] if m["name"] == "battery power"]
+        assert one["state"] == state, one
+        if stated == "170 kW":
+            assert one["margin"]["p50"] == pytest.approx(least, abs=1e-9)
+        assert "pack power logged in" in str(one["source"])
+        low = next(m for m in told["margins"] if m["name"] == "battery power: at a low charge")
+        assert low["state"] == "unknown"
+        assert low["missing"] == ["a session that logs pack_power at 20 % of charge or less"]
+        assert not [f for f in told["findings"] if f["code"] == "limit-not-compared"
+                    and "battery" in f["text"]]  # fmt: skip
+
+
 def test_a_diesel_is_checked_at_light_load_by_its_exhaust_temperature(
     cars: Path, buildlog: Call
 ) -> None:

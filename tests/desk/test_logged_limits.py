@@ -11,10 +11,21 @@ from typing import Any
 import numpy as np
 import pytest
 
+from buildlog.analysis.car.priors import load
+from buildlog.analysis.margins.figures.demand_figure import Source
+from buildlog.analysis.margins.figures.margin_car import (
+    MarginCar,
+    PackDraws,
+    Subject,
+    measured_run,
+)
 from buildlog.analysis.margins.figures.margin_rows import Row
+from buildlog.analysis.margins.kinds.engine import battery_power
 from buildlog.analysis.pulls.logged_load import LoggedLoad, logged_load
+from buildlog.analysis.pulls.pack import findings, pack_readings
 from buildlog.desk.questions.limits import limits_of
 from buildlog.desk.snapshot import opening
+from buildlog.physics.parts.margin import State
 from buildlog.records.toml import toml_write
 from buildlog.store.ledger.ledger import Ledger
 from tests.analysis.test_sheet_report import plain_power, rows_of, worked
@@ -27,6 +38,10 @@ COLUMNS = {
     "AFR": ("air_fuel_ratio", "AFR", ""),
     "B": ("boost", "B", "kPa"),
     "MAP": ("manifold_pressure", "MAP", "kPa"),
+    "PP": ("pack_power", "PP", "kW"),
+    "U": ("pack_voltage", "U", "V"),
+    "I": ("pack_current", "I", "A"),
+    "SOC": ("state_of_charge", "SOC", "percent"),
 }
 Channel = Callable[[np.ndarray, np.random.Generator], np.ndarray]
 
@@ -55,6 +70,42 @@ def test_the_hottest_gas_before_the_turbine_is_read_from_the_smoothed_pulls() ->
     assert found is not None
     assert found.value == pytest.approx(840 + 273.15, abs=4)
     assert "3 of 3 pulls" in found.words
+
+
+@pytest.mark.parametrize("at", ["10 percent", "20 percent", "22 percent", "40 percent", None])
+@pytest.mark.parametrize("rated", ["139 kW", "141 kW"])
+def test_a_pack_is_judged_alike_by_the_sheet_and_by_its_margin(at: str | None, rated: str) -> None:
+    """A pull from 25 to 15 % of charge over which the pack gives 100 to 140 kW (V times A), with
+    single samples 30 kW above: what is stated for a charge counts for the rows that had it."""
+    car: dict[str, Any] = {"car.power_source": "electric", "battery.rated_power": rated}
+    if at is not None:
+        car |= {"battery.low_charge.state_of_charge": at, "battery.low_charge.rated_power": "60 kW"}
+
+    def channels(n: np.ndarray, rng: np.random.Generator) -> dict[str, np.ndarray]:
+        share = (n - 2000) / 4300
+        spike = np.where(np.arange(n.size) % 37 == 0, 30.0, 0.0) * (share < 0.5)
+        kilowatts = 100 + 40 * share + 0.1 * rng.standard_normal(n.size)
+        return {"P": plain_power(n, rng), "U": 0 * n + 350.0, "SOC": 25 - 10 * share,
+                "I": 1000 * (kilowatts + spike) / 350}  # fmt: skip
+
+    sheet = worked(*rows_of(2, channels, [COLUMNS[name] for name in ("U", "I", "SOC")]), car)
+    made = make_configuration(car)
+    pack = logged_load(sheet, sheet.groups[0], made).pack
+    assert pack is not None
+    assert pack.words == "the highest pack power logged in 2 of 2 pulls (voltage times current)"
+    assert max(power for _, power in pack.draws) == pytest.approx(140e3, rel=0.01)
+    readings = pack_readings(sheet, made)
+    run = measured_run(1e5, 500.0, 2, Source("a test"),
+                       pack=PackDraws(pack.draws, pack.sd, Source(pack.words)))  # fmt: skip
+    rows = list(battery_power.rows(MarginCar(Subject(made, run, load()))))
+    known = [one.margin.left.p50 for one in rows if one.margin.left is not None]
+    assert min(known) == pytest.approx(min(one.left for one in readings if one.left is not None))
+    found = [one.code for one in findings(readings)]
+    assert ("pack-over" in found) is any(one.state is State.OVER for one in rows)
+    # By hand: of 60 kW more than that is given wherever the charge falls to what is stated.
+    over = at in ("20 percent", "22 percent", "40 percent") or (
+        rated == "139 kW" and at in (None, "10 percent"))  # fmt: skip
+    assert ("pack-over" in found) is over
 
 
 def test_without_the_channels_nothing_is_known() -> None:

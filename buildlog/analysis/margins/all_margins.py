@@ -36,9 +36,6 @@ _NO_LIMIT = (
 )
 _LACKS: dict[str, str] = {
     field("motor.speed_limit"): "no formula follows the motor's speed",
-    field("battery.rated_power"): "the sheet of a session that logs the pack shows its power",
-    field("battery.low_charge.rated_power"): "the sheet of a session that logs the pack shows its "
-    "power",
     **dict.fromkeys(
         field_paths("induction.boost.relief_gauge", "calibration.boost_limit_gauge"),
         "the car states nothing that makes boost",

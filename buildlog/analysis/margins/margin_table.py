@@ -38,6 +38,7 @@ FILES = {
     "mean piston speed": "engine.piston_speed",
     "rotating assembly": "engine.rotating_assembly",
     "engine speed": "engine.engine_speed",
+    "battery power": "engine.battery_power",
     "clutch torque": "driveline.clutch_torque",
     "flywheel stress": "driveline.flywheel_stress",
     "flywheel speed": "driveline.flywheel_speed",

@@ -175,8 +175,10 @@ def _compared(
     course = regression.local_quadratic(place, apart, inside, width).values
     if not np.isfinite(course).any():
         return None
-    top = int(np.nanargmax(np.abs(course)))
     limit = _explained(curve, both, ours, channel, (one[0], other[0]))
+    # The first of those that are alike: of two that are one, the last digits decide nothing.
+    sizes = np.round(np.abs(course) / limit, 6) if limit > 0 else np.abs(course)
+    top = int(np.nanargmax(sizes))
     return TwoSources(
         curve.name, channel, one[0], other[0], median(ours), median(apart),
         float(course[top]), float(inside[top]), limit,

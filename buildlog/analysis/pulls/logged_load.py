@@ -1,4 +1,5 @@
-"""What the pulls of a session log of full load beside power: boost, mixture, gas at the turbine.
+"""What the pulls of a session log of full load beside power: boost, mixture, gas at the turbine,
+what a traction battery gives.
 
 Margins put these against limits, so each is the worst that was held by the smoothed curves, never a
 single sample, and each says what it may be off.
@@ -13,6 +14,7 @@ import numpy as np
 
 from buildlog.analysis.pulls.air_fuel import FULL_LOAD, NO_MIXTURE, lambda_channel, mixture
 from buildlog.analysis.pulls.curves import Curve
+from buildlog.analysis.pulls.pack import pack_given
 from buildlog.analysis.pulls.pull_data import RPM, Floats
 from buildlog.analysis.pulls.sag_report import clipped, gauge_boost, lambda_on
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
@@ -20,12 +22,14 @@ from buildlog.findings import how_many
 from buildlog.physics.gases.airfuel import BOOST_SHARE, Sustained, sustained
 from buildlog.physics.numerics.constants import ATM
 from buildlog.physics.numerics.regression import local_quadratic
+from buildlog.physics.parts.traction_pack import Draw, telling
 from buildlog.records.car.configuration import Configuration
 
 # One standard deviation of what the instrument itself may be off: common practice, no source.
 LAMBDA_SENSOR = 0.01
 BOOST_SENSOR = 1.5e3  # Pa
 GAS_SENSOR = 7.0  # K
+PACK_SENSORS = 0.01  # of the power
 HALF = 0.5  # of the highest boost, from which a limit for full boost is asked: common practice
 _TURBINE_INLET = "turbine_inlet_temperature"
 
@@ -40,18 +44,29 @@ class LoggedFigure:
 
 
 @dataclass(frozen=True)
+class LoggedPack:
+    """What a traction battery gave, by its charge; the share of it that the instruments may be off
+    (one standard deviation), and of what it is the figure."""
+
+    draws: tuple[Draw, ...]
+    sd: float
+    words: str
+
+
+@dataclass(frozen=True)
 class LoggedLoad:
     """What was logged at full load; None where it was not, or not inside the pull.
 
     boost [Pa gauge]: the highest. mixture [lambda]: at the power peak. leanest [lambda]: the
     leanest that was held in a pull, under at least half of the boost where that is logged.
-    turbine_inlet [K]: the hottest gas before the turbine.
+    turbine_inlet [K]: the hottest gas before the turbine. pack: what a traction battery gave.
     """
 
     boost: LoggedFigure | None = None
     mixture: LoggedFigure | None = None
     leanest: LoggedFigure | None = None
     turbine_inlet: LoggedFigure | None = None
+    pack: LoggedPack | None = None
 
 
 def logged_load(sheet: Sheet, group: PullGroup, configuration: Configuration) -> LoggedLoad:
@@ -65,6 +80,7 @@ def logged_load(sheet: Sheet, group: PullGroup, configuration: Configuration) ->
         _at_peak(sheet, group) if known else None,
         _leanest(sheet, group) if known else None,
         _turbine_inlet(sheet, group),
+        _pack(sheet, group),
     )
 
 
@@ -85,6 +101,18 @@ def _turbine_inlet(sheet: Sheet, group: PullGroup) -> LoggedFigure | None:
     logged = [c for c in group.curves if _TURBINE_INLET in c.data.channels]
     laid = [c.channel_on(_TURBINE_INLET, sheet.axis, sheet.grid) for c in logged]
     return _highest(laid, group, GAS_SENSOR, "the hottest gas before the turbine")
+
+
+def _pack(sheet: Sheet, group: PullGroup) -> LoggedPack | None:
+    """As the sheet reads each pull; a rating is passed by the pull that passes it."""
+    given = [one for curve in group.curves if (one := pack_given(curve, sheet)) is not None]
+    if not given:
+        return None
+    draws = telling(draw for one in given for draw in one.draws)
+    how = " (voltage times current)" if any(one.by_product for one in given) else ""
+    many = f"{len(given)} of {how_many(group.pulls, 'pull')}"
+    words = f"the highest pack power logged in {many}{how}"
+    return LoggedPack(draws, PACK_SENSORS, words)
 
 
 def _highest(laid: list[Floats], group: PullGroup, sensor: float, what: str) -> LoggedFigure | None:

@@ -11,6 +11,9 @@ from buildlog.analysis.pulls.curves import Curve
 from buildlog.analysis.pulls.pull_data import Floats
 from buildlog.analysis.pulls.sheet import Sheet
 from buildlog.findings import Finding
+from buildlog.physics.numerics.regression import local_quadratic
+from buildlog.physics.parts.margin import ratio_left
+from buildlog.physics.parts.traction_pack import Draw, greatest, telling
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import FieldPath, field, value_at
 from buildlog.units import Quantity
@@ -27,8 +30,9 @@ class PackReading:
 
     `power` is the greatest that the pack gave and `lowest_voltage` the least it fell to; `charge`
     the state of charge at begin and end; `temperatures` the highest by channel; `limit` what is
-    stated for that state of charge, by the field `limit_by`; `at_limit` the share of the pull at
-    the power that the control allows. None where it is not logged or not stated.
+    stated, by the field `limit_by`, for the charge at which the pack gave the most of it, and
+    `left` the share of it that was left; `at_limit` the share of the pull at the power that the
+    control allows. None where it is not logged or not stated.
     """
 
     pull: str
@@ -38,19 +42,22 @@ class PackReading:
     temperatures: dict[str, float]
     limit: float | None
     limit_by: FieldPath | None
+    left: float | None
     at_limit: float | None
 
-    @property
-    def left(self) -> float | None:
-        """The share of the stated power that was left [-]."""
-        if self.power is None or self.limit is None:
-            return None
-        return 1 - self.power / self.limit
+
+@dataclass(frozen=True)
+class PackGiven:
+    """The power that a pack gave in a pull, by its charge: of the smoothed curve, as limits are
+    judged. `by_product`: it was not logged, and is voltage times current."""
+
+    draws: tuple[Draw, ...]
+    by_product: bool
 
 
 def pack_readings(sheet: Sheet, car: Configuration) -> tuple[PackReading, ...]:
     """What the pulls that count log of a pack; empty where they log nothing of it."""
-    found = (_reading(curve, car) for curve in sheet.curves)
+    found = (_reading(curve, sheet, car) for curve in sheet.curves)
     return tuple(one for one in found if one is not None)
 
 
@@ -74,22 +81,47 @@ def findings(readings: tuple[PackReading, ...]) -> Iterator[Finding]:
             )
 
 
-def _reading(curve: Curve, car: Configuration) -> PackReading | None:
+def pack_given(curve: Curve, sheet: Sheet) -> PackGiven | None:
+    """What the pack gave over one pull; None where nothing of its power is logged."""
+    channels = curve.data.channels
+    logged = channels.get("pack_power")
+    power = pack_power(logged, channels.get("pack_voltage"), channels.get("pack_current"))
+    if power is None:
+        return None
+
+    def laid(values: Floats) -> Floats:
+        return local_quadratic(
+            curve.axis[sheet.axis], values, sheet.grid, curve.width(sheet.axis)
+        ).values
+
+    given, charge = laid(power), np.full(sheet.grid.size, np.nan)
+    if "state_of_charge" in channels:
+        charge = laid(channels["state_of_charge"])
+    draws = telling(
+        (float(at) if np.isfinite(at) else None, float(most))
+        for at, most in zip(charge, given, strict=True)
+        if np.isfinite(most)
+    )
+    return PackGiven(draws, logged is None) if draws else None
+
+
+def _reading(curve: Curve, sheet: Sheet, car: Configuration) -> PackReading | None:
     channels = curve.data.channels
     power = pack_power(channels.get("pack_power"), channels.get("pack_voltage"),
                        channels.get("pack_current"))  # fmt: skip
+    given = pack_given(curve, sheet)
     charge = _ends(channels.get("state_of_charge"))
     heat = {name: float(np.nanmax(channels[name])) for name in TEMPERATURES
             if name in channels and np.isfinite(channels[name]).any()}  # fmt: skip
     voltage = channels.get("pack_voltage")
-    if power is None and charge is None and not heat and voltage is None:
+    if given is None and charge is None and not heat and voltage is None:
         return None
-    limit, by = _stated(car, charge)
+    limit, by, left = _stated(car, given.draws if given else ())
     return PackReading(
         curve.name,
-        None if power is None else float(np.nanmax(power)),
+        greatest(given.draws) if given else None,
         None if voltage is None else float(np.nanmin(voltage)),
-        charge, heat, limit, by, _at_limit(power, channels.get("allowed_power")),
+        charge, heat, limit, by, left, _at_limit(power, channels.get("allowed_power")),
     )  # fmt: skip
 
 
@@ -114,14 +146,22 @@ def _ends(charge: Floats | None) -> tuple[float, float] | None:
 
 
 def _stated(
-    car: Configuration, charge: tuple[float, float] | None
-) -> tuple[float | None, FieldPath | None]:
-    """The power stated for this state of charge: the lower one at or below where it is stated."""
+    car: Configuration, draws: tuple[Draw, ...]
+) -> tuple[float | None, FieldPath | None, float | None]:
+    """Of what is stated for the charges of a pull, that of which the least was left."""
     at = value_at(car, _AT)
-    low = isinstance(at, Quantity) and charge is not None and min(charge) <= at.si
-    path = _LOW if low else _RATED
-    value = value_at(car, path)
-    return (value.si, path) if isinstance(value, Quantity) else (None, None)
+    low = at.si if isinstance(at, Quantity) else None
+    asked = [(_RATED, greatest(draws, above=low))]
+    asked += [(_LOW, greatest(draws, at_most=low))] if low is not None else []
+    found: list[tuple[float, FieldPath, float]] = []
+    for path, power in asked:
+        value = value_at(car, path)
+        if power is not None and isinstance(value, Quantity) and value.si > 0:
+            found.append((ratio_left(power, value.si), path, value.si))
+    if not found:
+        return None, None, None
+    left, by, limit = min(found)
+    return limit, by, left
 
 
 def _at_limit(power: Floats | None, allowed: Floats | None) -> float | None:

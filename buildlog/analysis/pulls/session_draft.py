@@ -34,7 +34,8 @@ class RawFile:
 
     `rows` are the data rows to read where the last line is cut off; `runs` says whether the
     runs that were found in it are taken. `outside` is SHA-256 and size of a file that is too
-    large to enter; then `name` is the reduced file, and `blocks` are the rows of its sweeps.
+    large to enter; then `name` is the reduced file, `part` says what of it entered, and `blocks`
+    are the rows of each stretch.
     """
 
     name: str
@@ -44,6 +45,7 @@ class RawFile:
     outside: tuple[str, int] | None = None
     blocks: tuple[tuple[int, int], ...] = ()
     note: str | None = None
+    part: str = ""
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from pathlib import Path
 from buildlog.analysis.workshop import privacy
 from buildlog.analysis.workshop.leaving import Leaving, Probe
 from buildlog.desk.snapshot.snapshot import Snapshot
-from buildlog.errors import InvalidInput
+from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.records.checked_paths import field_paths, value_at
 from buildlog.store.exchange import bundle, photo
 from buildlog.store.exchange.told_places import tells_place
@@ -66,10 +66,25 @@ def _stays(book: Snapshot, plans: bool) -> Iterator[str]:
     kept = ledger.repo.references(PLANS)
     if kept and not plans:
         yield f"plans, with their prices: {', '.join(kept)}"
-    if away := [path for path in ledger.files(book.entries[-1]) if path.endswith(OUTSIDE)]:
-        yield f"files kept outside, by their digests alone: {', '.join(away[:4])}"
+    away = [path for path in ledger.files(book.entries[-1]) if path.endswith(OUTSIDE)]
+    away += _large(book)
+    if away:
+        more = f", and {len(away) - 4} more" if len(away) > 4 else ""
+        yield f"files kept outside, by their digests alone: {', '.join(away[:4])}{more}"
     yield "your settings, git's own settings, logs and anything no entry refers to"
     yield "the customer's data, which you keep outside the ledger"
+
+
+def _large(book: Snapshot) -> list[str]:
+    """Raw files of which the ledger holds a part: the whole ones lie outside."""
+    found: dict[str, None] = {}
+    for name in (name for name, place in book.session_places.items() if place.number):
+        with contextlib.suppress(BuildlogError):  # one that cannot be read is told by verify
+            session = book.session(name)
+            large = [one.file for one in session.pull if one.outside_sha256]
+            large += [one.file for one in session.log if one.outside_sha256]
+            found |= dict.fromkeys(f"the whole of dyno/{name}/{file}" for file in large)
+    return list(found)
 
 
 def _recorded(book: Snapshot) -> Iterator[tuple[str, str]]:

@@ -13,7 +13,13 @@ from buildlog.analysis.car.changes import power_neutral, unlike
 from buildlog.analysis.car.history_files import Match, Visit, joints_of, match
 from buildlog.analysis.margins.all_margins import findings, margins
 from buildlog.analysis.margins.figures.demand_figure import Z90, DemandFigure, Source
-from buildlog.analysis.margins.figures.margin_car import KnownGood, Run, Subject, measured_run
+from buildlog.analysis.margins.figures.margin_car import (
+    KnownGood,
+    PackDraws,
+    Run,
+    Subject,
+    measured_run,
+)
 from buildlog.errors import BuildlogError
 from buildlog.physics.numerics.band import Band
 from buildlog.records.checked_paths import table
@@ -126,12 +132,13 @@ class Margining:
             return None
         how, standard = "recovered" if told["u_speed"] else "logged", told["standard"]
         logged = {what: _logged(one, name) for what, one in told["logged"].items()}
+        pack = _pack(told["pack"], name)
         return _run_of(
             found, told["power"], told["omega"], told["pulls"],
             _session(f"power measured at the {told['at']}", name, standard),
             at_crank=told["at"] == "crank", torque=told["torque"], u_speed=told["u_speed"],
             torque_source=_session(f"torque measured, engine speed {how}", name, standard),
-            **logged,
+            pack=pack, **logged,
         )  # fmt: skip
 
     def _figures(self, name: str, calibration: str | None) -> dict[str, Any] | None:
@@ -143,7 +150,7 @@ class Margining:
         from buildlog.analysis.pulls.logged_load import logged_load
 
         top, turning = group.peak_power, group.peak_torque
-        logged = logged_load(sheet, group, self.book.owner(name).configuration)
+        logged = asdict(logged_load(sheet, group, self.book.owner(name).configuration))
         return {
             "power": top.value,
             "omega": top.at * RPM if sheet.axis == "engine_speed" else None,
@@ -152,7 +159,8 @@ class Margining:
             "standard": sheet.standard,
             "torque": turning.value if turning else None,
             "u_speed": sheet.u_speed,
-            "logged": asdict(logged),
+            "pack": logged.pop("pack"),
+            "logged": logged,
         }
 
     # predicted, declared
@@ -259,6 +267,15 @@ def _logged(told: dict[str, Any] | None, name: str) -> DemandFigure | None:
     value, half = told["value"], Z90 * told["sd"]
     words = Source(f"{told['words']}, session {name}", told["words"])
     return DemandFigure(Band(value - half, value, value + half), "measured", (words,))
+
+
+def _pack(told: dict[str, Any] | None, name: str) -> PackDraws | None:
+    """What the pulls of a session log of a traction battery."""
+    if told is None:
+        return None
+    words = Source(f"{told['words']}, session {name}", told["words"])
+    draws = tuple((charge, power) for charge, power in told["draws"])
+    return PackDraws(draws, told["sd"], words)
 
 
 def _session(what: str, name: str, standard: str | None) -> Source:

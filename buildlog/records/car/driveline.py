@@ -168,7 +168,7 @@ class LowCharge(Record):
 
     fields_move: ClassVar[Moves] = NOTHING
 
-    state_of_charge: Charge | None = None
+    state_of_charge: Annotated[Charge, MARGIN] | None = None
     """The state of charge at which it is stated."""
     rated_power: Annotated[Power, MARGIN] | None = None
     """The power that the maker states for it."""

@@ -84,7 +84,7 @@ def _entered(one: RawFile, given: Mapping[str, str]) -> str:
     """A file's name, with the one it was given under where that differs."""
     before = given.get(one.name, one.name)
     if one.outside:
-        return f"{before} (too large: its sweeps enter as {one.name}, the rest stays outside)"
+        return f"{before} (too large: {one.part} enter as {one.name}, the whole stays outside)"
     return one.name if before == one.name else f"{before} (as {one.name})"
 
 

@@ -69,12 +69,20 @@ def _kept_outside(repo: Repo, tree: str) -> Iterator[tuple[str, str]]:
         name = path.decode("utf-8", "replace")
         kind = ledger_files.kind_of(name)
         if kind == "session":
-            for pull in _table(repo, tree, path).get("pull", []):
-                said = pull.get("outside_sha256") if isinstance(pull, dict) else None
-                if isinstance(said, str):
-                    yield f"{name.rpartition('/')[0]}/{pull.get('file')}", said.lower()
+            session = _table(repo, tree, path)
+            told = [
+                (f"{name.rpartition('/')[0]}/{one.get('file')}", said.lower())
+                for one in (*_listed(session, "pull"), *_listed(session, "log"))
+                if isinstance(said := one.get("outside_sha256"), str)
+            ]
+            yield from dict.fromkeys(told)  # one file may hold several pulls, or lie over them
         elif kind == "outside" and isinstance(said := _table(repo, tree, path).get("sha256"), str):
             yield name, said.lower()
+
+
+def _listed(table: dict[str, Any], key: str) -> list[dict[str, Any]]:
+    held = table.get(key)
+    return [one for one in held if isinstance(one, dict)] if isinstance(held, list) else []
 
 
 def _table(repo: Repo, tree: str, path: bytes) -> dict[str, Any]:

@@ -22,10 +22,34 @@ from buildlog.analysis.margins.figures.demand_figure import (
     as_limit,
 )
 from buildlog.physics.numerics.band import Band
+from buildlog.physics.parts.traction_pack import Draw, greatest
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.checked_paths import FieldPath, TablePath, field, table, value_at
 from buildlog.records.fasteners import Joint
 from buildlog.units import Quantity
+
+
+@dataclass(frozen=True)
+class PackDraws:
+    """What a traction battery was logged to give: the draws that tell, the share of a power that
+    the instruments may be off (one standard deviation), and the words for where it is from."""
+
+    draws: tuple[Draw, ...]
+    sd: float
+    source: Source
+    basis: Basis = "measured"
+
+    def greatest(self, **charge: float | None) -> DemandFigure | None:
+        """The greatest of them [W] `above` a charge, or `at_most` at it."""
+        found = greatest(self.draws, **charge)
+        if found is None:
+            return None
+        return DemandFigure(Band.around(found, Z90 * self.sd), self.basis, (self.source,))
+
+    def times(self, share: float) -> PackDraws:
+        """The same pack giving more or less, by a sum."""
+        draws = tuple((charge, power * share) for charge, power in self.draws)
+        return replace(self, draws=draws, basis="computed")
 
 
 @dataclass(frozen=True)
@@ -35,9 +59,9 @@ class Run:
     power [W] at `omega` [rad/s] and torque [N*m], at the wheels or hubs unless `at_crank`; torque,
     the greatest of the curve, is None where only the power peak is known, and `torque_source`
     says where it is from if not from what power is. Only if they were logged: boost, the highest
-    [Pa gauge], mixture, lambda at the power peak, leanest, the leanest lambda that was held, and
-    turbine_inlet, the hottest gas before the turbine [K]. basis: measured, predicted, or declared
-    (the maker's rating).
+    [Pa gauge], mixture, lambda at the power peak, leanest, the leanest lambda that was held,
+    turbine_inlet, the hottest gas before the turbine [K], and pack, what a traction battery gave.
+    basis: measured, predicted, or declared (the maker's rating).
     """
 
     power: Band
@@ -53,6 +77,7 @@ class Run:
     nitrous_on: bool = False
     torque_source: Source | None = None
     turbine_inlet: DemandFigure | None = None
+    pack: PackDraws | None = None
 
 
 def measured_run(
@@ -116,7 +141,11 @@ def with_power(subject: Subject, power: float, boost: Band | None = None) -> Sub
     share = power / run.power.p50
     raised = replace(run, power=run.power * share, torque=run.torque and run.torque * share)
     if share != 1:
-        raised = replace(raised, turbine_inlet=None)  # no formula follows what more power makes
+        # No formula follows what more power makes of the gas, or which share of it a pack gives;
+        # where the pack gives all, its power grows with that at the wheels.
+        alone = not MarginCar(subject).combustion
+        pack = run.pack.times(share) if alone and run.pack else None
+        raised = replace(raised, turbine_inlet=None, pack=pack)
     if boost is not None:
         held = run.boost or DemandFigure(None, run.basis, (run.source,))
         raised = replace(raised, boost=replace(held, band=boost))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shlex
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -20,6 +19,7 @@ from buildlog.analysis.pulls.sheet_work import sheet
 from buildlog.desk.acts import working_files
 from buildlog.desk.acts.dyno import dyno_intake, sessions
 from buildlog.desk.acts.dyno.dyno_intake import ColumnAnswers, Understood
+from buildlog.desk.acts.dyno.large_logs import LargeLogs, LogOfPull
 from buildlog.desk.acts.dyno.sessions import Place
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput, NotFound, UsageError
@@ -28,7 +28,7 @@ from buildlog.records.car.configuration import Configuration
 from buildlog.records.paths import nearest
 from buildlog.records.session import LoggerFile, Session
 from buildlog.records.toml import toml_edit
-from buildlog.store.git.ledger_files import LARGEST_FILE
+from buildlog.store.disk import outside_files
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.session_files import SESSION
 from buildlog.units import parse
@@ -69,7 +69,8 @@ def add_logs(
     said: LogsSaid,
     operator: dyno_intake.WhoIsAsked | None = None,
 ) -> LogsAdded:
-    """Lay files of other loggers over the pulls of a session, and keep them byte for byte.
+    """Lay files of other loggers over the pulls of a session, and keep them byte for byte: in it,
+    or outside by their digest where they are too large, with the minutes of the pulls in it.
 
     A file that no shift can be found for is asked about, and refused where there is nobody to ask.
     """
@@ -115,29 +116,11 @@ def _understood(
 ) -> tuple[list[Understood], ColumnAnswers]:
     given = dyno_intake.take_all(files)
     dyno_intake.refuse_twice(given)
-    for one in given:
-        if one.large:
-            raise InvalidInput(
-                f"{one.size / 2**20:.0f} MB; {LARGEST_FILE / 2**20:.0f} MB is the largest log that "
-                "enters",
-                where=str(one.path),
-                hint="export the minutes around the pulls, or fewer channels; the whole file is "
-                f"kept by buildlog attach --outside {shlex.quote(str(one.path))}",
-            )
     answers = ColumnAnswers(list(said.maps), tuple(said.leave_out), standard="unknown")
     return dyno_intake.understood(given, answers, operator), answers
 
 
 # which file belongs to which pull
-
-
-@dataclass(frozen=True)
-class _Pairing:
-    """A file with its pull and, where it holds several runs, its rows."""
-
-    file: int
-    pull: str
-    rows: tuple[int, int] | None = None
 
 
 def source_of(name: str) -> str:
@@ -152,7 +135,7 @@ def source_of(name: str) -> str:
 
 def _paired(
     known: Sequence[Understood], session: Session, said: LogsSaid
-) -> tuple[list[_Pairing], str | None]:
+) -> tuple[list[LogOfPull], str | None]:
     """Each file with its pulls, and how they were chosen where nobody said it."""
     pulls = [pull.name for pull in session.pull]
     if not pulls:
@@ -164,14 +147,14 @@ def _paired(
         return [_whole(n, _pull_named(said.pull, session)) for n in range(len(known))], None
     if len(pulls) == 1:
         return [_whole(n, pulls[0]) for n in range(len(known))], None
-    pairs: list[_Pairing] = []
+    pairs: list[LogOfPull] = []
     for source, numbers in _by_source(known, said).items():
         pairs += _in_order(known, source, numbers, pulls)
     return pairs, "pulls and logs are paired in their order; --pull FILE says another"
 
 
-def _whole(number: int, pull: str) -> _Pairing:
-    return _Pairing(number, pull)
+def _whole(number: int, pull: str) -> LogOfPull:
+    return LogOfPull(number, pull)
 
 
 def _pull_named(named: str, session: Session) -> str:
@@ -202,14 +185,14 @@ def _by_source(known: Sequence[Understood], said: LogsSaid) -> dict[str, list[in
 
 def _in_order(
     known: Sequence[Understood], source: str, numbers: list[int], pulls: list[str]
-) -> list[_Pairing]:
+) -> list[LogOfPull]:
     """As many sweeps as pulls, in one file or one a file: each in its turn."""
     if len(numbers) == len(pulls):
-        return [_Pairing(n, pull) for n, pull in zip(numbers, pulls, strict=True)]
+        return [LogOfPull(n, pull) for n, pull in zip(numbers, pulls, strict=True)]
     if len(numbers) == 1:
         around = _around(known[numbers[0]])
         if len(around) == len(pulls):
-            return [_Pairing(numbers[0], p, r) for p, r in zip(pulls, around, strict=True)]
+            return [LogOfPull(numbers[0], p, r) for p, r in zip(pulls, around, strict=True)]
     files = ", ".join(known[n].given.label for n in numbers)
     raise UsageError(
         f"it is not clear to which pull {files} belongs: the session has {', '.join(pulls)}",
@@ -239,34 +222,61 @@ class _LogAddition:
     place: Place
     session: Session
     known: list[Understood]
-    paired: list[_Pairing]
+    paired: list[LogOfPull]
     how: str | None
     said: LogsSaid
     operator: dyno_intake.WhoIsAsked | None
 
     def run(self) -> LogsAdded:
-        """Draft, validate, write."""
+        """Draft, validate, write; of a log too large to enter, the minutes of its pulls."""
         self._refuse_present()
-        entering, contents = sessions.raw_files(self.known, self.place, runs=False)
         shift = self.said.shift
+        small = [one for one in self.known if not one.given.large]
+        files, contents = sessions.raw_files(small, self.place, runs=False)
+        entering = dict(zip((n for n, one in enumerate(self.known) if not one.given.large), files,
+                            strict=True))  # fmt: skip
+        if len(small) < len(self.known):
+            large = LargeLogs(self.known, self.place, contents)
+            sketched = {**entering, **large.sketched}
+            _, result, shift = self._laid(sketched, {**contents, **large.contents}, shift, large)
+            cut, minutes = large.cut(self.paired, result)
+            entering |= cut
+            contents |= minutes
+            self.paired = large.placed(self.paired)
+        text, result, _ = self._laid(entering, contents, shift)
+        for one in self.known:
+            if one.given.large:
+                outside_files.put(one.given.path)
+        working_files.put_session(self.ledger, self.place.name, contents, text, self.place.text)
+        return self._added([entering[n] for n in range(len(self.known))], contents, result)
+
+    def _laid(
+        self,
+        entering: Mapping[int, RawFile],
+        contents: Mapping[str, bytes],
+        shift: str | None,
+        sketches: LargeLogs | None = None,
+    ) -> tuple[bytes, Sheet, str | None]:
+        """session.toml with the logs, its sheet, and the shift that was stated; whoever is there
+        is asked for one where none can be found."""
         while True:
-            text = self._text(entering, shift)
-            session = sessions.read_session(self.place.name, text)
-            result = self._worked_out(session, contents)
+            items = [self._item(pair, entering[pair.file], shift, sketches) for pair in self.paired]
+            _name_apart(items, self.session.log)
+            text = toml_edit.append_items(self.place.text or b"", "log", items)
+            result = self._worked_out(sessions.read_session(self.place.name, text), contents)
             refused = self._refused(result, contents)
             if refused is None:
-                break
+                return text, result, shift
             shift = self._asked(refused)
-        working_files.put_session(self.ledger, self.place.name, contents, text, self.place.text)
-        return self._added(entering, contents, result)
 
     def _refuse_present(self) -> None:
         """InvalidInput if one of the recordings lies beside its pull already."""
         for pair in self.paired:
             given = self.known[pair.file].given
             held = next(
-                (one.file for one in self.session.log
-                 if one.pull == pair.pull and self.place.raw.get(one.file) == given.source), None,
+                (one.file for one in self.session.log if one.pull == pair.pull
+                 and (one.outside_sha256 == given.digest
+                      or self.place.raw.get(one.file) == given.source)), None,
             )  # fmt: skip
             if held:
                 raise InvalidInput(
@@ -275,19 +285,22 @@ class _LogAddition:
                     hint="name new files only; session.toml says how each is laid over its pull",
                 )
 
-    def _text(self, entering: Sequence[RawFile], shift: str | None) -> bytes:
-        items = [self._item(pair, entering[pair.file], shift) for pair in self.paired]
-        _name_apart(items, self.session.log)
-        return toml_edit.append_items(self.place.text or b"", "log", items)
-
-    def _item(self, pair: _Pairing, file: RawFile, shift: str | None) -> Table:
+    def _item(
+        self, pair: LogOfPull, file: RawFile, shift: str | None, sketches: LargeLogs | None
+    ) -> Table:
         given = self.known[pair.file].given.path.name
         item: Table = {"file": file.name, "pull": pair.pull}
         item["source"] = self.said.source or source_of(given)
+        drawn = sketches.sketches.get(pair.file) if sketches else None
         rows = pair.rows or file.rows
+        rows = drawn.of(rows) if drawn and rows else rows
         item |= {"rows": list(rows)} if rows else {}
         item |= {"shift": shift} if shift else {}
-        if file.proposal.layout is not None:
+        if drawn:
+            return item | {"column": list(drawn.columns)}
+        if file.outside:
+            item |= {"outside_sha256": file.outside[0], "outside_size": file.outside[1]}
+        elif file.proposal.layout is not None:
             item["layout"] = layout_table(file.proposal.layout)
         return item | {"column": columns(file.proposal)}
 

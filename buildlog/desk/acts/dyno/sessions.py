@@ -17,7 +17,7 @@ from buildlog.desk.acts.dyno.dyno_intake import Understood
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput
 from buildlog.findings import Finding, first_error
-from buildlog.rawfiles.reduce import reduced
+from buildlog.rawfiles.reduce import SWEEPS, reduced
 from buildlog.records.reading import load
 from buildlog.records.session import Session
 from buildlog.records.toml import toml_edit, toml_write
@@ -131,27 +131,34 @@ def _whole(one: Understood, name: str) -> tuple[RawFile, bytes]:
 
 
 def _reduced(one: Understood, name: str, runs: bool) -> tuple[RawFile, bytes]:
-    source, proposal = one.given.source, one.proposal
-    assert proposal.layout is not None
     outside_files.put(one.given.path)
-    lines = sweep_lines(source, proposal, runs)
-    data = reduced(source, proposal.layout, lines, one.given.digest, one.given.size)
+    lines = sweep_lines(one.given.source, one.proposal, runs)
+    return cut_to(one, name, lines, SWEEPS)
+
+
+def cut_to(
+    one: Understood, name: str, lines: Sequence[tuple[int, int]], what: str
+) -> tuple[RawFile, bytes]:
+    """A file that is too large to enter, as it enters: these of its lines at full rate."""
+    proposal = one.proposal
+    assert proposal.layout is not None
+    given = one.given
+    data = reduced(given.source, proposal.layout, lines, given.digest, given.size, what)
     if len(data) > LARGEST_FILE:
         raise InvalidInput(
-            f"even its sweeps are {len(data) / 2**20:.0f} MB; 25 MB is the largest that enters",
-            where=str(one.given.path),
+            f"even {what} are {len(data) / 2**20:.0f} MB; "
+            f"{LARGEST_FILE / 2**20:.0f} MB is the largest that enters",
+            where=str(given.path),
             hint="export fewer channels; the whole file is kept by buildlog attach --outside "
-            f"{shlex.quote(str(one.given.path))}",
+            f"{shlex.quote(str(given.path))}",
         )
     ends = [0]
     for first, last in lines:
         ends.append(ends[-1] + last - first + 1)
     blocks = tuple((a + 1, b) for a, b in pairwise(ends))
-    note = f"the sweeps of {one.given.path.name}, which is too large to enter"
-    file = RawFile(
-        name, proposal, outside=(one.given.digest, one.given.size), blocks=blocks, note=note
-    )
-    return file, data
+    note = f"{what} of {given.path.name}, which is too large to enter"
+    outside = (given.digest, given.size)
+    return RawFile(name, proposal, outside=outside, blocks=blocks, note=note, part=what), data
 
 
 def session_text(
