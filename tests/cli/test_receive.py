@@ -92,3 +92,28 @@ def test_what_is_not_there_or_no_handover_is_named(buildlog: Call, tmp_path: Pat
     (tmp_path / "empty").mkdir()
     assert buildlog("receive", tmp_path / "empty", tmp_path / "got").status == 5
     assert not (tmp_path / "got").exists()
+
+
+def test_an_editor_finds_the_schema_in_every_copy(buildlog: Call, tmp_path: Path) -> None:
+    """What the first line of car.toml names stands beside git's files, in no entry: whoever makes
+    a copy makes it, too; where no line names it nothing is written."""
+    ours = tmp_path / "ours"
+    assert buildlog("new", ours, "--name", "Marrow Tern", "--shop", "W", at=tmp_path).status == 0
+    first = (ours / "car.toml").read_text().splitlines()[0]
+    assert first.startswith("#:schema ")
+    named = first.split(" ", 1)[1]
+    said = buildlog("record", "-m", "as it came", "--kind", "found", at=ours)
+    assert said.status in (0, 1), said.err
+    assert buildlog("sync", tmp_path / "synced", at=ours).status in (0, 1)
+    assert buildlog("handover", tmp_path / "left", "--no-pdf", at=ours).status in (0, 1)
+    assert buildlog("receive", tmp_path / "left", tmp_path / "got").status in (0, 1)
+    for copy in ("synced", "got"):
+        assert (tmp_path / copy / named).read_bytes() == (ours / named).read_bytes(), copy
+
+
+def test_no_schema_is_written_where_no_line_names_it(
+    unsigned: Path, buildlog: Call, tmp_path: Path
+) -> None:
+    assert buildlog("handover", tmp_path / "left", "--no-pdf", at=unsigned).status in (0, 1)
+    assert buildlog("receive", tmp_path / "left", tmp_path / "got").status in (0, 1)
+    assert not list((tmp_path / "got" / ".git").glob("*schema*"))

@@ -6,6 +6,7 @@ import datetime as dt
 import io
 import subprocess
 import sys
+import warnings
 from collections.abc import Callable
 from itertools import combinations
 from pathlib import Path
@@ -31,6 +32,7 @@ from buildlog.report.pictures import (
     letters,
     look,
     paper,
+    peak_labels,
     peaks,
     printing,
 )
@@ -104,6 +106,23 @@ def scattered() -> curve_model.Picture:
     return power_history(found, compared(found), US)
 
 
+def electric() -> curve_model.Picture:
+    car = make_configuration({"car.power_source": "electric"})
+    sheets = [make_sheet([p, 1.005 * p], name=f"v{p}", configuration=car)
+              for p in (150_000, 158_000)]  # fmt: skip
+    found = [Item(f"stage-{k}", s, s.kept, k, car) for k, s in enumerate(sheets) if s.kept]
+    return power_history(found, compared(found), METRIC)
+
+
+def two_calibrations() -> curve_model.Picture:
+    """One session, two pulls under each of two calibrations."""
+    pulls = [{"calibration": "T26-002"}] * 2 + [{"calibration": "T26-003"}] * 2
+    sheet = make_sheet([100_000, 100_500, 106_000, 106_400], pulls=pulls)
+    assert [group.key for group in sheet.groups] == ["T26-002", "T26-003"]
+    found = [Item(str(group.key), sheet, group, k) for k, group in enumerate(sheet.groups)]
+    return power_history(found, None, US)
+
+
 def life(n: int, against: str = "odometer", gap: float = 400.0) -> peaks.Peaks:
     day = dt.date(2024, 1, 10)
     points = tuple(
@@ -154,6 +173,8 @@ CASES: dict[str, Callable[[look.PageSizes], paper.Paper]] = {
     "five-visits-by-date": lambda at: peaks.draw(life(5, "date"), US, at),
     "visits-on-one-spot": lambda at: peaks.draw(life(4, gap=0.0), US, at),
     "sag": lambda at: drawn_curves.draw(sagging(), at),
+    "electric": lambda at: drawn_curves.draw(electric(), at),
+    "two-calibrations": lambda at: drawn_curves.draw(two_calibrations(), at),
     "seven": lambda at: drawn_curves.draw(many(7), at),
     "forty": lambda at: drawn_curves.draw(many(40), at),
     "forty-with-three-chosen": lambda at: drawn_curves.draw(
@@ -216,6 +237,73 @@ def test_nor_over_the_demos_life(against: Any, demo: Path) -> None:
             assert faults(plot(book, against=against, look=Look(layout)).paper) == []
 
 
+LIVES = {
+    "thirty": lambda: life(30),
+    "five": lambda: life(5, "date"),
+    "one spot": lambda: life(4, gap=0.0),
+    "nine": lambda: life(9),
+}
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("name", LIVES)
+def test_every_peak_that_is_to_be_named_is(name: str, layout: str) -> None:
+    """On the phone, too: a label gives up its date before it has no room."""
+    drawn = LIVES[name]()
+    made = peaks.draw(drawn, US, LAYOUTS[layout])
+    said = [one.text for one in made.texts]
+    many = len(drawn.points) > peaks.MANY
+    ends = (drawn.points[0], drawn.points[-1]) if many else drawn.points
+    assert {one.name for one in ends} <= set(said)
+    assert not any("want of room" in text for text in said)
+
+
+def place_and_check(found: list[tuple[float, float]], names: list[str]) -> None:
+    """Labels around points of a frame of 300 px: all within it, none on another or on a dot."""
+    solid = [(x - 4, y - 4, x + 4, y + 4) for x, y in found]
+    labels = [peak_labels.PointLabel([name, "100 ± 2 hp"], spot)
+              for name, spot in zip(names, found, strict=True)]  # fmt: skip
+    edges = (0.0, 0.0, 300.0, 300.0)
+    peak_labels.place(labels, peak_labels.Around(edges, solid, found, 14.0))
+    placed = [one.chosen for one in labels if one.chosen is not None]
+    for one in placed:
+        assert 0 <= one.box[0] <= one.box[2] <= 300
+        assert 0 <= one.box[1] <= one.box[3] <= 300
+        assert not any(paper.overlaps(one.box, dot) for dot in solid)
+    for one, other in combinations(placed, 2):
+        assert not paper.overlaps(one.box, other.box)
+        for this, that in ((one, other), (other, one)):
+            assert this.leader is None or not paper.enters(that.box, *this.leader)
+
+
+@given(st.lists(st.tuples(st.floats(10, 290), st.floats(10, 290)), min_size=1, max_size=9,
+                unique=True))  # fmt: skip
+def test_labels_of_any_points_lie_on_nothing(found: list[tuple[float, float]]) -> None:
+    place_and_check(found, [f"stage-{k}" for k in range(len(found))])
+
+
+def test_a_label_moves_for_one_that_has_no_other_place() -> None:
+    """In a corner of 90 px there is one place for the first; the second, which took it as the
+    nearest of its own, goes on."""
+    first, second = (peak_labels.PointLabel([name], (20.0, 50.0)) for name in ("first", "second"))
+    only = peak_labels.LabelPlace(5.0, (10, 10, 60, 25), 1, "start")
+    other = peak_labels.LabelPlace(9.0, (10, 40, 60, 55), 1, "start")
+    first.places, second.places = [only], [only, other]
+    second.chosen = only
+    peak_labels.make_room(first, [first, second])
+    assert (first.chosen, second.chosen) == (only, other)
+
+
+def test_where_the_date_goes_the_figure_stays() -> None:
+    """The figure is given up after the date and the prediction, the name never."""
+    spot = (150.0, 20.0)
+    label = peak_labels.PointLabel(["stage-1", "100 ± 2 hp", "1 January 2026"], spot)
+    walls = [(0.0, 45.0, 300.0, 60.0), (146.0, 16.0, 154.0, 24.0)]
+    peak_labels.place([label], peak_labels.Around((0.0, 0.0, 300.0, 300.0), walls, [spot], 14.0))
+    assert label.chosen is not None
+    assert label.chosen.lines == 2
+
+
 @pytest.mark.parametrize("fault", ["leaves the paper", "lies on", "crosses", "px"])
 def test_a_planted_fault_is_found(fault: str) -> None:
     made = drawn_curves.draw(power(2), look.PAGE)
@@ -275,6 +363,93 @@ def test_one_pull_alone_has_no_band_and_says_why() -> None:
     picture = alone()
     assert picture.panels[0].curves[0].half is None
     assert "One pull alone has no band" in picture.notes
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_a_single_pull_has_its_figure_over_its_peak_and_no_lane(layout: str) -> None:
+    made = drawn_curves.draw(alone(), LAYOUTS[layout])
+    (figure,) = [one for one in made.texts if one.text == paper.shown("201 hp at 5,520 rpm")]
+    (dot,) = [one for one in made.things if isinstance(one, paper.Mark)]
+    assert figure.y < dot.y < figure.y + 3 * figure.size
+    assert "baseline" not in [one.text for one in made.texts]
+    right = max(x for one in made.things if getattr(one, "kind", "") == "curve"
+                for x, _ in one.points)  # type: ignore[union-attr]  # fmt: skip
+    assert right > made.width - 3 * made.layout.margin
+
+
+def test_a_limit_is_hatched_on_its_forbidden_side_and_no_other_line_is(demo: Path) -> None:
+    """Target, relief and limit: three dashes, each named at its line, as the car states them."""
+    with opening.snapshot(demo) as book:
+        car = book.version("stage-2").configuration
+        made = plot(book, what="boost", look=Look("wide")).paper
+    assert car.calibration
+    assert car.calibration.boost_limit_gauge
+    named = {one.text: one for one in made.texts}
+    assert {"target", "relief setting", "limit"} <= set(named)
+    strokes = [one for one in made.things if isinstance(one, paper.Stroke)]
+    flat = [one for one in strokes if one.kind == "curve" and one.points[0][1] == one.points[-1][1]
+            and len(one.points) == 2]  # fmt: skip
+    assert len({one.dash for one in flat}) == 3
+    limit = min(flat, key=lambda one: one.points[0][1])
+    assert limit.dash == ()
+    ends = [(one.points[0], one.points[-1]) for one in strokes if one.kind == "rule"]
+    slanted = [(a, b) for a, b in ends if a[0] != b[0] and a[1] != b[1]]
+    assert len(slanted) > 50
+    for (_, foot), (_, tip) in slanted:
+        assert foot == limit.points[0][1]
+        assert tip < foot
+
+
+def test_who_shares_a_target_is_named(demo: Path) -> None:
+    with opening.snapshot(demo) as book:
+        said = " ".join(one.text for one in plot(book, what="air-fuel").paper.texts)
+    assert "Target 0.87: baseline and stage-1." in said.replace("\xa0", " ")
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_long_names_stay_whole_where_the_speed_of_the_peak_can_go(layout: str) -> None:
+    made = drawn_curves.draw(power(4, LONG), LAYOUTS[layout])
+    said = [one.text for one in made.texts]
+    for number in range(4):
+        assert LONG.format(number) in said
+
+
+def test_a_difference_of_long_names_goes_by_their_numbers() -> None:
+    said = [one.text for one in drawn_curves.draw(power(12, LONG, step=4_000), look.PHONE).texts]
+    assert "Difference, 12 minus 1," in said
+    short = [one.text for one in drawn_curves.draw(power(12, step=4_000), look.PHONE).texts]
+    assert "Difference, stage-11 minus stage-0," in short
+
+
+@pytest.mark.parametrize(
+    "text", ["漢字", "stage-0 \U0001f600 漢字,", "מארו טרן", "stage-2-recheck"]
+)
+@pytest.mark.parametrize("bold", [False, True])
+def test_a_text_is_as_wide_as_it_is_drawn(text: str, bold: bool) -> None:
+    """Also what no font has: against the box that matplotlib's own renderer reports."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+    from matplotlib.text import Text
+
+    printing.figure(drawn_curves.draw(alone(), look.PHONE))  # the fonts become known
+    family = f"{letters.FAMILY} Semibold" if bold else letters.FAMILY
+    figure = Figure(dpi=96)
+    drawn = Text(0, 0, text, fontsize=75, family=[family, "DejaVu Sans"])
+    figure.add_artist(drawn)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        wide = drawn.get_window_extent(FigureCanvasAgg(figure).get_renderer()).width
+    assert letters.width(text, 100, bold) == pytest.approx(wide, rel=0.03)
+
+
+def test_a_line_that_begins_in_letters_from_right_to_left_still_runs_from_left() -> None:
+    made = drawn_curves.draw(power(2, "מארו {}"), look.PHONE)
+    drawn = [one.get_text() for one in printing.figure(made).axes[0].texts]
+    turned = [text for text in drawn if "מארו" in text]
+    assert turned
+    assert all(text.startswith("\N{LEFT-TO-RIGHT MARK}") for text in turned)
+    assert not any(text.startswith("\N{LEFT-TO-RIGHT MARK}") for text in drawn
+                   if "מארו" not in text)  # fmt: skip
 
 
 def test_of_many_versions_the_ends_and_the_chosen_keep_their_colour() -> None:
@@ -492,7 +667,8 @@ def test_a_long_name_keeps_both_its_ends() -> None:
 GOLDENS = ("one-pull", "six", "twelve", "metric", "long-names", "no-engine-speed", "spread",
            "thirty-visits", "five-visits-by-date", "close-together", "sag",
            "forty-with-three-chosen", "twelve-dark", "sag-dark", "long-names-phone",
-           "forty-with-three-chosen-phone")  # fmt: skip
+           "forty-with-three-chosen-phone", "electric", "two-calibrations",
+           "thirty-visits-phone", "five-visits-by-date-phone")  # fmt: skip
 
 
 @pytest.mark.parametrize("name", GOLDENS)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,10 +14,8 @@ from buildlog.errors import InvalidInput, NotFound, UsageError
 from buildlog.findings import Finding
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.reading import read
-from buildlog.records.schema import schema
-from buildlog.store.disk import atomic
 from buildlog.store.git.ledger_files import ATTRIBUTES, KEEP_BYTES
-from buildlog.store.ledger import working_places
+from buildlog.store.ledger import editor_schema, working_places
 from buildlog.store.ledger.ledger import Ledger, sweep_half_made
 
 if TYPE_CHECKING:
@@ -80,9 +77,7 @@ def start(
         settings.save(settings.Settings(shop=shop))
     with Ledger.create(folder) as ledger:
         working_files.create(ledger, ATTRIBUTES, KEEP_BYTES)
-        # Beside git's own files: an editor finds it, and no entry and no handover holds it.
-        schema_file = ledger.repo.git / "buildlog-car.schema.json"
-        atomic.replace(schema_file, json.dumps(schema("car"), indent=1).encode())
+        editor_schema.put(ledger.repo.git)
         working_files.create(ledger, CAR, data)  # last: without it an attempt is half made
     return folder / CAR
 

@@ -17,7 +17,6 @@ from buildlog.desk.questions.visits import compared, pooled
 from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import InvalidInput, NotFound, UsageError
-from buildlog.findings import how_many
 from buildlog.report.numbers import Display, speaking
 from buildlog.report.pictures import curve_model, drawn_curves, peaks, power_pictures
 from buildlog.report.pictures.look import PAGE, PHONE, SHEET, WIDE
@@ -316,10 +315,11 @@ class _Drawing:
             for stage in past
         ]  # fmt: skip
         inside = sum(stage.result.inside for stage in past)
-        headline = f"{inside} of {how_many(len(past), 'measured stage')} came out inside the band"
+        headline = _came_out(inside, len(past))
         cars = ", ".join(dict.fromkeys(stage.car for stage in past))
         said = (
-            f"{cars}. Predicted from the curve before, before learning; the dyno's scatter counts."
+            f"{cars}. Predicted from the curve before, without what was learned from this stage; "
+            "the dyno's scatter counts."
         )
         axis = against or ("date" if lacking else "odometer")
         interval = "Interval: 95 % of the measured change."
@@ -332,9 +332,28 @@ class _Drawing:
         from buildlog.report.pictures.margin_pictures import margin_picture
 
         found = margins_of(self.book, version)
-        title = f"{found.version.name}; {power_words(found.subject, self.show)}"
+        name = found.version.name
+        whose = "The car as it stands" if name == "working" else name
+        power = power_words(found.subject, self.show)
+        title = f"{whose}. {power[:1].upper()}{power[1:]}."
         layout = PAGE if self.look.layout == "wide" else LAYOUTS[self.look.layout]
         return Drawn(margin_picture(found.rows, title, self.show, layout), (), self.look.dark)
+
+
+def _came_out(inside: int, many: int) -> str:
+    """How many predicted stages kept to their band, in words where they are few.
+
+    >>> for inside, many in ((1, 1), (0, 1), (2, 2), (2, 3)):
+    ...     print(_came_out(inside, many))
+    The predicted stage came out inside its band
+    The predicted stage came out outside its band
+    Both predicted stages came out inside their bands
+    2 of 3 predicted stages came out inside their bands
+    """
+    if many == 1:
+        return f"The predicted stage came out {'inside' if inside else 'outside'} its band"
+    whole = {2: "Both", 3: "All three"}.get(many) if inside == many else None
+    return f"{whole or f'{inside} of {many}'} predicted stages came out inside their bands"
 
 
 def _band(stage: PastStage) -> tuple[float, float, float]:

@@ -167,7 +167,7 @@ def power_words(subject: Subject, show: Display) -> str:
         return f"power unknown: {in_units(subject.no_run or '')}"
     where = "crank power" if run.at_crank else "wheel power"
     note = f"; {run.note}" if run.note else ""
-    told = in_units(f"{run.source or ''}{note}")
+    told = in_units(f"{run.source or ''}{note}").removeprefix("power ")
     return f"{where} {show.value(run.power.p50, 'power', 0)}, {told}"
 
 

@@ -13,7 +13,8 @@ from buildlog.report.pictures.frames import Floats
 from buildlog.report.pictures.look import SLOTS
 from buildlog.report.pictures.paper import Point
 
-Kind = Literal["version", "target", "relief", "thin"]
+Kind = Literal["version", "target", "relief", "limit", "thin"]
+REFERENCES = ("target", "relief", "limit")  # kinds of curve that nothing was measured for
 
 
 @dataclass(frozen=True)
@@ -29,8 +30,8 @@ class DrawnSag:
 @dataclass(frozen=True)
 class DrawnCurve:
     """One curve in display units; `top`: its peak with what is said of it. `slot`: its place
-    among the ledger's versions, which is its colour and dash; None for a reference, whose
-    `owner` may have one."""
+    among the ledger's versions, which is its colour and dash; None for one in ink. `owners`: the
+    versions that state a reference."""
 
     label: str
     x: Floats
@@ -39,7 +40,7 @@ class DrawnCurve:
     top: tuple[float, float, str] | None = None
     slot: int | None = 0
     kind: Kind = "version"
-    owner: str = ""
+    owners: tuple[str, ...] = ()
     sags: tuple[DrawnSag, ...] = ()
 
 

@@ -58,19 +58,18 @@ def _notes(picture: Picture) -> str:
     names = versions(picture)
     if len(names) <= MANY:
         return picture.notes
-    told = "Highlighted: the first, the last"
-    told += f" and {', '.join(picture.chosen)}" if picture.chosen else ""
-    return (
-        f"{told}. Gray: the other {len(names) - 2 - len(picture.chosen)}. {picture.notes}".strip()
-    )
+    chosen = ", ".join(picture.chosen)
+    told = f"Highlighted: the first{f', the last and {chosen}' if chosen else ' and the last'}"
+    rest = len(names) - 2 - len(picture.chosen)
+    return f"{told}. Gray: the other\N{NO-BREAK SPACE}{rest}. {picture.notes}".strip()
 
 
 def _panels(scene: Scene) -> None:
     """All panels, and the axis below the last."""
     frame, framed = None, []
     for index, panel in enumerate(scene.picture.panels):
-        panel_title(scene.paper, panel.strong, panel.rest)
-        if index == 0 and not scene.lane and scene.names:
+        panel_title(scene.paper, _title(scene, panel), panel.rest)
+        if index == 0 and not scene.lane and not scene.alone and scene.names:
             shorter = len(scene.names) > LISTED
             kept = [n for n in scene.names if n in scene.coloured or not shorter]
             _list(scene, panel, kept)
@@ -89,6 +88,19 @@ def _panels(scene: Scene) -> None:
         x_axis(scene.paper, frame, values, labels(values), scene.picture.x_label)
 
 
+def _title(scene: Scene, panel: Panel) -> str:
+    """A panel's title; of a difference whose names are too long for it, by the list's numbers."""
+    layout = scene.paper.layout
+    room = 0.8 * (layout.width - 2 * layout.margin)
+    fits = letters.width(shown(panel.strong), layout.panel, True) <= room
+    if panel.kind != "difference" or scene.lane or scene.alone or fits:
+        return panel.strong
+    ends = {f"{b} minus {a}": (j, i) for i, a in enumerate(scene.names, 1)
+            for j, b in enumerate(scene.names, 1)}  # fmt: skip
+    found = ends.get(panel.curves[0].label)
+    return f"Difference, {found[0]} minus {found[1]}" if found else panel.strong
+
+
 def _others(scene: Scene) -> None:
     """Below the curves of very many versions: those in grey, by number, name and peak."""
     names = [name for name in scene.names if name not in scene.coloured]
@@ -104,9 +116,15 @@ def _list(scene: Scene, panel: Panel, names: Sequence[str]) -> None:
     curves = {one.label: one for one in panel.curves if one.kind == "version"}
     sampled = any(name in scene.coloured for name in names)
     first = (52 if sampled else 0) + letters.width("00", size, True)
-    peaks = max((letters.width(text, size) for text in scene.tops.values()), default=0.0)
     longest = max(letters.width(shown(name), size, True) for name in names)
-    whole, inner = first + 8 + longest + 20 + peaks, layout.width - 2 * layout.margin
+    tops, inner = scene.tops, layout.width - 2 * layout.margin
+    peaks = max((letters.width(text, size) for text in tops.values()), default=0.0)
+    across = 2 if len(names) >= 6 and not layout.narrow else 1
+    if first + 8 + longest + 20 + peaks > (inner - 28 * (across - 1)) / across:
+        # where names would be cut the speed of the peak makes room for them
+        tops = {name: text.split(" at ")[0] for name, text in tops.items()}
+        peaks = max((letters.width(text, size) for text in tops.values()), default=0.0)
+    whole = first + 8 + longest + 20 + peaks
     columns = 1
     if len(names) >= 6 and not layout.narrow:
         columns = max(2, min(int((inner + 28) // (whole + 28)), math.ceil(len(names) / 12)))
@@ -128,8 +146,6 @@ def _list(scene: Scene, panel: Panel, names: Sequence[str]) -> None:
         paper.say(x + first, y, number, size, word if bright else "soft", bright, "end")
         told = letters.fitted(shown(name), size, wide - first - 8 - (peaks and peaks + 18), bright)
         paper.say(x + first + 8, y, told, size, word if bright else "soft", bright)
-        if name in scene.tops:
-            paper.say(
-                x + wide, y, scene.tops[name], size, "ink" if bright else "soft", anchor="end"
-            )
+        if name in tops:
+            paper.say(x + wide, y, tops[name], size, "ink" if bright else "soft", anchor="end")
     paper.y = top + rows * layout.row + 4

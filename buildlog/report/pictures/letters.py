@@ -20,6 +20,7 @@ _FILES = {False: "BuildlogSans-Regular.ttf", True: "BuildlogSans-Semibold.ttf"}
 ASCENT, DESCENT = 0.76, 0.24  # of a line's box, in sizes above and below its baseline
 LINE, HEADLINE = 1.28, 1.22  # from one line to the next, in sizes
 _BOUND = "\N{NO-BREAK SPACE}"
+_NO_LETTER = 1.15  # sizes: the box of the font that matplotlib has for such letters
 _UNIT = re.compile(
     r"(?<=[\d)]) (?=(?:%|hp|kW|lb·ft|N·m|rpm|km/h|mph|mi|km|psi|kPa|bar|°[CF])(?![\w·]))"
 )
@@ -60,7 +61,7 @@ def _other_face() -> Any:
 
 @cache
 def _advance(letter: str, bold: bool) -> float:
-    """The width of a letter, in sizes; of one that no font has, a whole size."""
+    """The width of a letter, in sizes; of one that no font has, that of the box drawn for it."""
     from matplotlib.ft2font import LoadFlags
 
     for face in (_face(bold), _other_face()):
@@ -68,7 +69,7 @@ def _advance(letter: str, bold: bool) -> float:
             face.set_size(100, 72)
             glyph = face.load_char(ord(letter), flags=LoadFlags.NO_HINTING)
             return float(glyph.linearHoriAdvance) / 6_553_600
-    return 1.0
+    return _NO_LETTER
 
 
 def width(text: str, size: float, bold: bool = False) -> float:

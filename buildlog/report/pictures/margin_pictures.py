@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from buildlog.analysis.margins.figures.margin_rows import Row, Rule, State
 from buildlog.records.key_words import key_words
 from buildlog.records.paths import assembly, words
-from buildlog.report.as_text.margins_text import left_words, number, value, verdict
+from buildlog.report.as_text.margins_text import left_words, number, past_words, value
 from buildlog.report.numbers import Display
 from buildlog.report.pictures import letters
 from buildlog.report.pictures.look import PAGE, PageSizes
@@ -24,6 +24,11 @@ from buildlog.report.pictures.paper import (
 )
 
 _STATES = {State.OVER: "Over", State.CLOSE: "Close", State.CLEAR: "Clear"}
+_STANDS = {
+    State.OVER: "past its limit",
+    State.CLOSE: "close to its limit",
+    State.CLEAR: "clear of its limit",
+}
 _USUAL, _FAR = 1.15, 1.6  # ends of the axis, as shares of the limit
 _NAMES = 0.29  # of the width, at most
 
@@ -40,7 +45,7 @@ def margin_picture(
     """A track for each limit, over, close and clear apart; no filled bars."""
     paper = Paper(layout)
     first = next((one for one in found if one.state is not State.UNKNOWN), None)
-    headline = verdict(first, show) if first else "no limit can be judged yet"
+    headline = _headline(first, show) if first else "no limit can be judged yet"
     headline, conditions = (f"{one[:1].upper()}{one[1:]}" for one in (headline, conditions))
     if bare:
         paper.title, paper.y = headline, -1.1 * layout.panel
@@ -67,6 +72,16 @@ def margin_picture(
     return paper
 
 
+def _headline(one: Row, show: Display) -> str:
+    """Which limit comes first, both its figures, and where that leaves it."""
+    stands = f"{_STANDS[one.state]}{past_words(one)}"
+    demand, capacity = one.margin.demand, one.margin.capacity
+    if demand is None or capacity is None or one.kind.rule is not Rule.RATIO:
+        return f"{_name(one)} comes first: {left_words(one, show)}, {stands}"
+    load, limit = number(demand.p50, one.kind, show), value(capacity.p50, one.kind, show)
+    return f"{_name(one)} comes first: {load} of {limit}, {stands}"
+
+
 def _name(one: Row) -> str:
     """A limit's name; of a joint its own."""
     return one.name.removeprefix("fastener: ")
@@ -89,7 +104,7 @@ def _words(paper: Paper, title: str, rows: Sequence[tuple[str, str]]) -> None:
     if not rows:
         return
     layout, size = paper.layout, paper.layout.name
-    paper.y += 2.0 * size
+    paper.y += 2.6 * size
     paper.say(layout.margin, paper.y, f"{title}, {len(rows)}", size, bold=True)
     paper.y += 0.3 * size
     middle = layout.margin + 0.37 * (layout.width - 2 * layout.margin)

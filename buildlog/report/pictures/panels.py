@@ -8,7 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from buildlog.report.pictures import letters
-from buildlog.report.pictures.curve_model import DrawnCurve, DrawnSag, Panel, Picture, dip
+from buildlog.report.pictures.curve_model import (
+    REFERENCES,
+    DrawnCurve,
+    DrawnSag,
+    Panel,
+    Picture,
+    dip,
+)
 from buildlog.report.pictures.frames import Frame, extent, grid, gutter, labels, ticks
 from buildlog.report.pictures.look import DASHES, RELIEF, SLOTS, TARGET, Dash
 from buildlog.report.pictures.paper import (
@@ -27,6 +34,7 @@ from buildlog.report.pictures.paper import (
 
 MANY = 6  # versions that are all named in colour
 SAMPLE, GAP = 34.0, 7.0
+_STROKES, _SLANT = 9.0, 5.0  # px between the strokes along a limit, and how far they reach
 _LANE = 0.27  # of the width
 _LEAST_LIFT = 4.0  # px from the end of a curve to its leader
 
@@ -51,15 +59,24 @@ class Scene:
         wide = max((self._block_width(name) for name in self.names), default=0.0)
         wide = max([wide, *(SAMPLE + GAP + letters.width(one, layout.name) for one in most)])
         references = [one for p in self.picture.panels for one in p.curves
-                      if one.kind in ("target", "relief")]  # fmt: skip
+                      if one.kind in REFERENCES]  # fmt: skip
         wide = max([wide, *(letters.width(shown(one.label), layout.name) for one in references)])
         fits = len(self.names) <= MANY and wide <= _LANE * layout.width
-        self.lane = fits and not layout.narrow
+        self.alone = self._is_alone()
+        self.lane = fits and not layout.narrow and not self.alone
         digits = letters.width("00" if len(self.names) > 9 else "0", layout.name, True)
         inner = max([digits, *(letters.width(shown(one.label), layout.tick) for one in references)])
         inner = min(inner, 0.3 * layout.width)
         self.right = layout.width - layout.margin - (wide if self.lane else inner) - 16
         self._scales()
+
+    def _is_alone(self) -> bool:
+        """Whether a single pull is all there is: it has its figure over its peak, and no name, as
+        the headline has that."""
+        if len(self.picture.panels) != 1 or len(self.names) != 1:
+            return False
+        return all(one.half is None and one.kind == "version" and one.top is not None
+                   for one in self.picture.panels[0].curves)  # fmt: skip
 
     def _block_width(self, name: str) -> float:
         size = self.paper.layout.name
@@ -90,6 +107,8 @@ class Scene:
                 if one.half is not None:
                     values += [one.y - one.half, one.y + one.half]
             least, most = extent(values, 0.05)
+            if self.alone:
+                most += 2.0 * layout.name / height * (most - least)
             if panel.from_zero:
                 least = 0.0
             elif panel.kind == "difference":
@@ -114,8 +133,8 @@ class Scene:
 
     def dash(self, curve: DrawnCurve) -> Dash:
         """How a curve is broken."""
-        if curve.kind in ("target", "relief"):
-            return TARGET if curve.kind == "target" else RELIEF
+        if curve.kind in REFERENCES:
+            return {"target": TARGET, "relief": RELIEF, "limit": ()}[curve.kind]
         grey = curve.label in self.names and curve.label not in self.coloured
         return () if grey or curve.slot is None else DASHES[curve.slot % SLOTS]
 
@@ -132,23 +151,26 @@ class PanelDrawing:
         """Gridlines, bands, curves, sags, peaks, names."""
         paper, panel, frame = self.whole.paper, self.panel, self.frame
         self.difference = panel.kind == "difference"
-        grid(paper, frame, marks, signed=self.difference)
-        if self.difference and 0.0 not in marks:
-            y = frame.y(0)
-            paper.put(Stroke(((frame.left, y), (frame.right, y)), "ink", 1.1))
+        grid(paper, frame, marks, signed=self.difference, zero=False)
         order = sorted(panel.curves, key=lambda one: self.whole.colour(one) != "context")
         self.paths: list[list[Point]] = [
             piece for one in order for piece in frame.points(one.x, one.y)
         ]
         for curve in order:
             self._band(curve)
+        if 0.0 in marks or self.difference:
+            y = frame.y(0)
+            paper.put(Stroke(((frame.left, y), (frame.right, y)), "ink", 1.1))
         for curve in order:
             for sag in curve.sags:
                 self._fill_sag(curve, sag)
         for curve in order:
             self._line(curve)
+            self._forbidden(curve)
         for curve in order:
             self._top(curve)
+            if self.whole.alone:
+                self._figure(curve)
         self.taken: list[Box] = []
         for curve in order:
             for sag in curve.sags:
@@ -177,7 +199,8 @@ class PanelDrawing:
 
     def _line(self, curve: DrawnCurve) -> None:
         layout, role = self.whole.paper.layout, self.whole.colour(curve)
-        wide = {"target": 1.5, "relief": 1.1, "thin": layout.context}.get(curve.kind, layout.curve)
+        own = {"target": 1.5, "relief": 1.1, "limit": 1.4, "thin": layout.context}
+        wide = own.get(curve.kind, layout.curve)
         wide = layout.context if role == "context" else wide
         kept = curve.y
         if self.difference and curve.half is not None:
@@ -191,12 +214,33 @@ class PanelDrawing:
         for piece in self.frame.points(curve.x, kept):
             self.whole.paper.put(Stroke(tuple(piece), role, wide, self.whole.dash(curve), "curve"))
 
+    def _forbidden(self, curve: DrawnCurve) -> None:
+        """Slanted strokes on the side of a limit where nothing may go."""
+        if curve.kind != "limit":
+            return
+        left, right = self.frame.x(float(curve.x[0])), self.frame.x(float(curve.x[-1]))
+        y, role = self.frame.y(float(curve.y[0])), self.whole.colour(curve)
+        x = left + _SLANT / 2
+        while x + _SLANT <= right:
+            self.whole.paper.put(Stroke(((x, y), (x + _SLANT, y - _SLANT)), role, 0.9))
+            x += _STROKES
+
     def _top(self, curve: DrawnCurve) -> None:
         if curve.top is None or self.whole.colour(curve) == "context":
             return
         x, y, _ = curve.top
         size = 6.5 if not self.whole.paper.layout.narrow else 6
         self.whole.paper.put(Mark(self.frame.x(x), self.frame.y(y), size, self.whole.colour(curve)))
+
+    def _figure(self, curve: DrawnCurve) -> None:
+        """A single pull's peak in words above it, kept in the frame."""
+        assert curve.top is not None
+        x, y, said = curve.top
+        size, said = self.whole.paper.layout.name, shown(said)
+        half = letters.width(said, size, True) / 2
+        middle = min(max(self.frame.x(x), self.frame.left + half), self.frame.right - half)
+        word = self.whole.colour(curve, "word")
+        self.whole.paper.say(middle, self.frame.y(y) - 10, said, size, word, True, "middle", True)
 
     def _fill_sag(self, curve: DrawnCurve, sag: DrawnSag) -> None:
         piece = dip(curve, sag)
@@ -335,7 +379,7 @@ class PanelDrawing:
     def _names(self) -> None:
         """Blocks or numbers in the lane right of the frame, as near to their curves as they fit."""
         ends = []
-        for curve in self.panel.curves:
+        for curve in () if self.whole.alone else self.panel.curves:
             known = np.flatnonzero(np.isfinite(curve.y))
             if known.size and curve.kind != "thin":
                 ends.append((self.frame.y(float(curve.y[known[-1]])),
@@ -384,7 +428,7 @@ class PanelDrawing:
         paper, whole = self.whole.paper, self.whole
         x, base = self.frame.right + 14, top + 0.82 * size
         word = whole.colour(curve, "word")
-        if curve.kind in ("target", "relief"):
+        if curve.kind in REFERENCES:
             room = paper.width - paper.layout.margin - x
             small = size if whole.lane else paper.layout.tick
             paper.say(x, base, letters.fitted(shown(curve.label), small, room), small, word)

@@ -8,31 +8,27 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from buildlog.report.numbers import Display, plain
 from buildlog.report.pictures import letters
 from buildlog.report.pictures.frames import Frame, grid, gutter, labels, ticks, x_axis
 from buildlog.report.pictures.look import SLOTS, WIDE, PageSizes
 from buildlog.report.pictures.paper import (
-    Anchor,
     Area,
     Box,
     Mark,
     Paper,
     Point,
     Stroke,
-    enters,
     heading,
     notes,
-    overlaps,
     panel_title,
     shown,
-)  # fmt: skip
+)
+from buildlog.report.pictures.peak_labels import Around, PointLabel, place
 
 MANY = 10  # visits that are all named; of more, the first, the last and the highest
-_AWAY = (9, 16, 26, 38, 56, 80)
-_SIDES = ((1, 0), (-1, 0), (0, -1), (0, 1), (1, -1), (-1, -1), (1, 1), (-1, 1))
 
 
 @dataclass(frozen=True)
@@ -60,17 +56,6 @@ class Peaks:
     conditions: str
     at: str = "wheels"
     interval: str = "Interval: scatter of the visit only."
-
-
-@dataclass
-class _Label:
-    """A peak's label: its lines, where it may stand, and where it stands."""
-
-    lines: list[str]
-    spot: Point
-    point: PeakPoint
-    places: list[tuple[float, Box, tuple[Point, Point] | None]] = field(default_factory=list)
-    chosen: int | None = None
 
 
 def draw(peaks: Peaks, show: Display, layout: PageSizes = WIDE, *, bare: bool = False) -> Paper:
@@ -175,8 +160,10 @@ class _PeakDrawing:
         self.named = self._chosen(points)
         for one, spot in zip(points, spots, strict=True):
             self._mark(one, frame.x(spot))
-        left_out = self._name([(one, frame.x(spot)) for one, spot in zip(points, spots, strict=True)
-                               if one in self.named])  # fmt: skip
+        left_out = self._name([
+            (one, (frame.x(spot), frame.y(one.value / self.factor)))
+            for one, spot in zip(points, spots, strict=True)
+        ])  # fmt: skip
         self._axis(spots)
         return left_out
 
@@ -210,27 +197,18 @@ class _PeakDrawing:
         self.solid += [(x - 1.5, top, x + 1.5, bottom),
                        (x - size / 2, y - size / 2, x + size / 2, y + size / 2)]  # fmt: skip
 
-    def _name(self, placed: Sequence[tuple[PeakPoint, float]]) -> list[str]:
-        """Labels where they touch nothing: the most hindered first, chosen anew up to eight
-        rounds; those for which there is no place are told."""
-        found = [self._label(one, x) for one, x in placed]
-        order = sorted(found, key=lambda one: len(one.places))
-        for _ in range(8):
-            before = [one.chosen for one in found]
-            for one in order:
-                others = [
-                    o.places[o.chosen][1] for o in found if o is not one and o.chosen is not None
-                ]
-                free = [n for n, place in enumerate(one.places)
-                        if not any(overlaps(place[1], other, 3) for other in others)]  # fmt: skip
-                one.chosen = min(free, key=lambda n: one.places[n][0], default=None)
-            if before == [one.chosen for one in found]:
-                break
-        for one in found:
-            self._put(one)
-        return [one.point.name for one in found if one.chosen is None]
+    def _name(self, placed: Sequence[tuple[PeakPoint, Point]]) -> list[str]:
+        """Labels where they touch nothing; those for which there is no place are told."""
+        frame, size = self.frame, self.paper.layout.name
+        found = [(one, self._label(one, spot)) for one, spot in placed if one in self.named]
+        edges = (frame.left, frame.top - 6, frame.right, frame.bottom - 3)
+        around = Around(edges, self.solid, [spot for _, spot in placed], size)
+        place([label for _, label in found], around)
+        for one, label in found:
+            self._put(one, label)
+        return [one.name for one, label in found if label.chosen is None]
 
-    def _label(self, one: PeakPoint, x: float) -> _Label:
+    def _label(self, one: PeakPoint, spot: Point) -> PointLabel:
         unit = self.show.unit(self.peaks.quantity)
         peak, half = (plain(value / unit.factor) for value in (one.value, one.half))
         lines = [one.name, f"{peak} ± {half} {unit.text}"]
@@ -238,56 +216,26 @@ class _PeakDrawing:
             low, high = one.band[0] / unit.factor, one.band[2] / unit.factor
             lines.append(f"predicted {plain(low)} to {plain(high)}")
         lines.append(f"{one.date.day} {one.date:%B %Y}")
-        label = _Label(lines, (x, self.frame.y(one.value / self.factor)), one)
-        label.places = list(self._places(label))
-        return label
-
-    def _places(self, label: _Label) -> Iterator[tuple[float, Box, tuple[Point, Point] | None]]:
-        size, (x, y) = self.paper.layout.name, label.spot
-        frame = self.frame  # beside a point in its middle there is room for half of it
+        frame, size = self.frame, self.paper.layout.name
+        # beside a point in its middle there is room for half of the frame
         room = min(0.45 * self.paper.layout.width, (frame.right - frame.left) / 2 - 12)
-        label.lines = [
-            letters.fitted(shown(one), size, room, i == 0) for i, one in enumerate(label.lines)
-        ]
-        wide = max(letters.width(one, size, i == 0) for i, one in enumerate(label.lines))
-        tall = size * 1.2 * len(label.lines)
-        for away in _AWAY:
-            for liking, (dx, dy) in enumerate(_SIDES):
-                left = x + away if dx > 0 else x - away - wide if dx < 0 else x - wide / 2
-                top = y + away if dy > 0 else y - away - tall if dy < 0 else y - tall / 2
-                box = (left, top, left + wide, top + tall)
-                inside = (frame.left <= left and box[2] <= frame.right
-                          and frame.top - 6 <= top and box[3] <= frame.bottom - 3)  # fmt: skip
-                if not inside or any(overlaps(box, one, 3) for one in self.solid):
-                    continue
-                leader = None
-                if away > 22:
-                    goal = (min(max(x, left), box[2]), min(max(y, top), box[3]))
-                    step = math.hypot(goal[0] - x, goal[1] - y) or 1.0
-                    start = (x + 7 * (goal[0] - x) / step, y + 7 * (goal[1] - y) / step)
-                    short = 1 - 4 / step
-                    leader = (start, (x + short * (goal[0] - x), y + short * (goal[1] - y)))
-                    own = (x - 8, y - 8, x + 8, y + 8)
-                    if any(enters(one, *leader) for one in self.solid if not overlaps(one, own)):
-                        continue
-                yield away + 1.5 * liking, box, leader
+        told = [letters.fitted(shown(line), size, room, i == 0) for i, line in enumerate(lines)]
+        return PointLabel(told, spot)
 
-    def _put(self, label: _Label) -> None:
-        if label.chosen is None:
+    def _put(self, one: PeakPoint, label: PointLabel) -> None:
+        chosen = label.chosen
+        if chosen is None:
             return
-        _, box, leader = label.places[label.chosen]
-        size, paper = self.paper.layout.name, self.paper
-        slot = label.point.slot % SLOTS
-        if leader is not None:
-            paper.put(Stroke(leader, f"line{slot}", 0.8, kind="leader"))
-        x = label.spot[0]
-        anchor: Anchor = "start" if box[0] > x else "end" if box[2] < x else "middle"
-        at = {"start": box[0], "end": box[2], "middle": (box[0] + box[2]) / 2}[anchor]
-        for i, text in enumerate(label.lines):
+        box, size, paper, slot = chosen.box, self.paper.layout.name, self.paper, one.slot % SLOTS
+        if chosen.leader is not None:
+            paper.put(Stroke(chosen.leader, f"line{slot}", 0.8, kind="leader"))
+        at = {"start": box[0], "end": box[2], "middle": (box[0] + box[2]) / 2}[chosen.anchor]
+        for i, text in enumerate(label.lines[: chosen.lines]):
             role = f"word{slot}" if i == 0 else "soft"
             paper.say(
-                at, box[1] + (i + 0.8) * 1.2 * size, text, size, role, i == 0, anchor, plate=True
-            )
+                at, box[1] + (i + 0.8) * 1.2 * size, text, size, role, i == 0, chosen.anchor,
+                plate=True,
+            )  # fmt: skip
 
     def _axis(self, spots: Sequence[float]) -> None:
         frame, size = self.frame, self.paper.layout.tick

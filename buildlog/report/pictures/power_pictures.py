@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -21,6 +22,8 @@ from buildlog.report.numbers import Display, axis_unit, axis_value, count, plain
 from buildlog.report.pictures.curve_model import DrawnCurve, DrawnSag, Kind, Panel, Picture
 from buildlog.report.pictures.frames import Floats
 
+_SETTINGS = {"relief": "relief setting", "boost limit of the calibration": "limit"}
+_REFERENCES: Mapping[str, Kind] = {"relief setting": "relief", "limit": "limit"}
 LEAST_BOOST = 5e3  # [Pa] below this nothing is charged, and the panel would show noise
 _BAND = "mean of the pulls with its 95 % band"
 _COUNTS = dict(enumerate(("no pulls", "one pull", "two pulls", "three pulls", "four pulls",
@@ -222,8 +225,8 @@ def channel_history(items: Sequence[Item], what: str, show: Display) -> Picture 
     logged = [one.label for one in panel.curves if one.kind == "version"]
     named = logged[0] if len(logged) == 1 else f"{logged[0]} to {logged[-1]}"
     lean = " Above 1 is lean." if what == "air-fuel" else ""
-    shared = [one.label for one in panel.curves if one.kind == "target" and one.slot is None]
-    owners = f" {', '.join(shared).capitalize()}: shared." if shared else ""
+    shared = [one for one in panel.curves if one.kind == "target" and one.slot is None]
+    owners = "".join(f" {one.label.capitalize()}: {_listed(one.owners)}." for one in shared)
     missing = [one.name for one in items if one.name not in logged]
     note = f"None logged: {', '.join(missing)}." if missing else ""
     if what == "air-fuel":
@@ -232,9 +235,16 @@ def channel_history(items: Sequence[Item], what: str, show: Display) -> Picture 
                    x_label(items[0].sheet), (panel,), notes=note)  # fmt: skip
 
 
+def _listed(names: Sequence[str]) -> str:
+    """ "baseline, stage-1 and stage-2"; of many how many."""
+    if len(names) > 4:
+        return f"{names[0]} and {count(len(names) - 1, 'other')}"
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
 def channel_panel(items: Sequence[Item], what: str, show: Display) -> Panel | None:
     """A panel of mixture or boost, each declared target in its owner's colour; one that several
-    versions have is drawn once, in ink."""
+    versions have is drawn once, in ink, as are the relief and the limit while there is one."""
     axis = items[0].sheet.axis if items else "engine_speed"
     unit = show.unit("pressure")
     factor = unit.factor if what == "boost" else 1.0
@@ -248,13 +258,15 @@ def channel_panel(items: Sequence[Item], what: str, show: Display) -> Panel | No
         DrawnCurve(one.name, one.sheet.grid, values / factor, slot=one.slot)
         for one, values in logged
     ]
+    settings = Counter(name for name, _ in owners)
     for (name, value), whose in owners.items():
         grids = [one.sheet.grid[np.isfinite(values)] for one, values in logged if one in whose]
         ends = np.array([min(g[0] for g in grids), max(g[-1] for g in grids)])
-        slot = whose[0].slot if len(whose) == 1 else None
-        kind: Kind = "relief" if name.startswith("relief") else "target"
-        curves.append(DrawnCurve(name, ends, np.full(2, value / factor), slot=slot, kind=kind,
-                            owner=whose[0].name))  # fmt: skip
+        kind = _REFERENCES.get(name, "target")
+        own = len(whose) == 1 and (kind == "target" or settings[name] > 1)
+        curves.append(DrawnCurve(name, ends, np.full(2, value / factor), kind=kind,
+                                 slot=whose[0].slot if own else None,
+                                 owners=tuple(one.name for one in whose)))  # fmt: skip
     if not curves:
         return None
     if what == "boost":
@@ -285,8 +297,12 @@ def _targets(item: Item, what: str) -> Mapping[str, float]:
         return {f"target {table.lambda_full_load:.2f}": table.lambda_full_load}
     control = car.induction.boost if car.induction else None
     found = {"target": control.target_gauge.si} if control and control.target_gauge else {}
-    relief = boost_settings(car).get("relief")
-    return found | ({"relief setting": relief} if relief is not None else {})
+    settings = boost_settings(car)
+    return found | {said: settings[name] for name, said in _SETTINGS.items() if name in settings}
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
 
 
 def band_beside(result: Predicted, measured: Item | None, show: Display) -> Picture:
@@ -307,8 +323,8 @@ def band_beside(result: Predicted, measured: Item | None, show: Display) -> Pict
         (own,) = _curves(measured, "power", show, False)
         curves.append(DrawnCurve(f"{after}, measured", own.x, own.y, own.half, own.top, 2))
     return Picture(
-        answer(result, show),
-        f"{result.start.words} ({result.start.standard}).",
+        _capital(answer(result, show)),
+        _capital(f"{result.start.words} ({result.start.standard})."),
         "engine speed, rpm",
         (Panel("Power at the wheels", f"{unit.text}; band: 8 in 10 at each speed",
                tuple(curves), from_zero=True),),

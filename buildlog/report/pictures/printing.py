@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+import unicodedata
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from html import escape
 from itertools import pairwise
@@ -207,6 +208,14 @@ def _know_fonts() -> None:
             font_manager.fontManager.addfont(letters.file(bold))
 
 
+def _from_left(text: str) -> str:
+    """A line that runs from left to right, as a browser takes it, also where it begins with a name
+    in letters that run the other way: by the mark of Unicode that says so (Unicode Standard Annex
+    9, "implicit directional marks"), which is drawn as nothing."""
+    turns = any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in text)
+    return f"\N{LEFT-TO-RIGHT MARK}{text}" if turns else text
+
+
 def _artists(thing: Thing, colours: Mapping[str, str], order: int) -> Iterator[Artist]:
     from matplotlib import lines, patches, text
 
@@ -224,7 +233,7 @@ def _artists(thing: Thing, colours: Mapping[str, str], order: int) -> Iterator[A
                 )
             own = f"{letters.FAMILY} Semibold" if thing.bold else letters.FAMILY
             yield text.Text(
-                thing.x, thing.y, thing.text, color=colours[thing.colour], zorder=order,
+                thing.x, thing.y, _from_left(thing.text), color=colours[thing.colour], zorder=order,
                 fontsize=thing.size * _PT, family=[own, "DejaVu Sans"], va="baseline",
                 ha={"start": "left", "middle": "center", "end": "right"}[thing.anchor],
             )  # fmt: skip

@@ -26,7 +26,7 @@ from buildlog.store.exchange import bag, bundle
 from buildlog.store.exchange.bundle import Bundle
 from buildlog.store.git import index, ledger_files
 from buildlog.store.git.repo import REGULAR
-from buildlog.store.ledger import append
+from buildlog.store.ledger import append, editor_schema
 from buildlog.store.ledger.append import Recorder, identity
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.names import HANDOVERS
@@ -145,6 +145,7 @@ def receive(package: Package, target: Path, judge: Callable[[Ledger], None]) -> 
         raise InvalidInput(f"{target} is there already and not empty", hint="name another folder")
     with _drafted(target, "making the ledger") as draft:
         open_draft(package.bundle, draft, judge)
+        editor_schema.put_if_named(draft)
         if target.exists():
             target.rmdir()
 

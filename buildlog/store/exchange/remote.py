@@ -27,7 +27,7 @@ from buildlog.store.git.ordering import named_first, names
 from buildlog.store.git.repo import MAIN, Repo
 from buildlog.store.git.size_limits import limits, refuse_bytes, refuse_more
 from buildlog.store.git.transport import Ask, ServerLine
-from buildlog.store.ledger import append
+from buildlog.store.ledger import append, editor_schema
 from buildlog.store.ledger.ledger import Ledger
 
 Move = tuple[str | None, str]  # what a name holds, what it becomes
@@ -121,6 +121,7 @@ class Folder:
         with Ledger.open(self.path) as ledger:
             if new is not None and not ledger.advance(old, new, objects):
                 return dict.fromkeys(moves, "moved on meanwhile")
+            editor_schema.put_if_named(self.path)
             return put(ledger.repo, rest, objects) if rest else {}
 
 
