@@ -44,7 +44,9 @@ PINNED = {
     "PYTHONHASHSEED": "0",
     "COLUMNS": "100",
 }
-UNSET = ("BUILDLOG_", "GIT_", "LC_", "LANGUAGE", "MPL", "NO_COLOR", "XDG_")  # begin so
+# Names that begin so. The last would have each process that a test starts compile the program.
+UNSET = ("BUILDLOG_", "GIT_", "LC_", "LANGUAGE", "MPL", "NO_COLOR", "XDG_",
+         "PYTHONDONTWRITEBYTECODE")  # fmt: skip
 WHO = "[user]\n\tname = Robin Holloway\n\temail = robin@quarrylane.invalid\n"
 
 
