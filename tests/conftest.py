@@ -6,6 +6,7 @@ import os
 import shutil
 import sys
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import count
@@ -31,6 +32,18 @@ settings.register_profile("explore", settings.get_profile("steady"), derandomize
 
 def pytest_configure(config: pytest.Config) -> None:
     settings.load_profile(config.getoption("--hypothesis-profile") or "steady")
+
+
+@pytest.hookimpl(tryfirst=True)  # before the marks choose what is run
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Of a test marked `one_in(n)` every nth case stays in the default set, the rest is long."""
+    seen: Counter[str] = Counter()
+    for item in items:
+        if (mark := item.get_closest_marker("one_in")) is not None:
+            test = item.nodeid.partition("[")[0]
+            if seen[test] % mark.args[0]:
+                item.add_marker(pytest.mark.long)
+            seen[test] += 1
 
 
 # Nothing of the machine may decide what a test sees: language, clock's zone, git, settings, the

@@ -43,6 +43,7 @@ def boosted(kind: str, boost: float, **changes: float) -> model.Car:
 
 
 @pytest.mark.parametrize("seed", range(12))
+@pytest.mark.one_in(6)
 def test_unblown_engines_have_the_torque_of_road_engines(seed: int) -> None:
     car = model.draw_car(np.random.default_rng(seed))
     pressures = model.brake_mean_effective_pressure(car, working_speeds(car))
@@ -52,6 +53,7 @@ def test_unblown_engines_have_the_torque_of_road_engines(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", range(6))
+@pytest.mark.one_in(3)
 def test_torque_peaks_near_the_speed_asked_for_and_power_well_above_it(seed: int) -> None:
     car = model.draw_car(np.random.default_rng(seed))
     speeds = np.linspace(0.4, 1.4, 21) * car.peak_torque_speed_rpm
@@ -72,6 +74,7 @@ def test_seven_psi_cooled_from_a_lobe_blower_gains_what_shops_see() -> None:
 
 
 @pytest.mark.parametrize("kind", model.CHARGERS)
+@pytest.mark.one_in(3)
 def test_more_boost_makes_more_power_at_the_same_charge_temperature(kind: str) -> None:
     # octane high enough to stay off the knock limit; full cooling holds the temperature
     steps = [
@@ -128,6 +131,7 @@ def test_knock_retards_a_blown_engine_on_petrol_and_ethanol_gives_it_back() -> N
 
 
 @pytest.mark.parametrize("seed", range(8))
+@pytest.mark.one_in(4)
 def test_energy_account_closes(seed: int) -> None:
     for car in model.draw_stage(np.random.default_rng(seed)):
         run = model.simulate(car, working_speeds(car))
@@ -224,6 +228,7 @@ def test_draws_repeat_from_their_seed_and_cover_every_kind() -> None:
         assert first[0] != first[1]
 
 
+@pytest.mark.long
 def test_measured_curves_scatter_as_asked() -> None:
     rng = np.random.default_rng(3)
     true = model.wheel_power(ROAD_CAR, SPEEDS)

@@ -104,6 +104,7 @@ def test_every_name_that_is_offered_is_known(demo: Path, buildlog: Call) -> None
     "path",  # a VIN is shown by its end alone
     sorted({*leaves(Configuration.model_validate(everything()))} - {"car.vin"}),
 )
+@pytest.mark.one_in(8)
 def test_every_field_of_car_toml_is_taken_as_screens_print_it(path: str) -> None:
     """`show`, `diff` and the documents print a value by `value_text`; `set` takes it back."""
     values = leaves(Configuration.model_validate(everything()))
@@ -179,6 +180,7 @@ TAKES = {
 
 
 @pytest.mark.parametrize("kind", sorted(TAKES))
+@pytest.mark.one_in(3)
 def test_every_name_of_every_kind_is_taken_by_what_asks_for_it(
     kind: str, demo_copy: Path, buildlog: Call
 ) -> None:

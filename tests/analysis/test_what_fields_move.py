@@ -209,11 +209,13 @@ def test_the_builds_fill_every_field() -> None:
 
 
 @pytest.mark.parametrize("table", TABLES)
+@pytest.mark.one_in(6)
 def test_what_says_prediction_moves_it(table: str) -> None:
     assert [path for path in chosen(table, PREDICTION) if not moves_prediction(path)] == []
 
 
 @pytest.mark.parametrize("table", TABLES)
+@pytest.mark.one_in(6)
 def test_what_says_margin_moves_one(table: str) -> None:
     named = [path for path in chosen(table, MARGIN) if path not in NOT_COMPARED]
     assert [path for path in named if not moves_a_margin(path)] == []

@@ -89,6 +89,7 @@ def test_what_only_looks_changes_nothing_on_the_disk(
 # Where the disk fails as the git library ends a file, it leaves the file to the collector.
 @pytest.mark.filterwarnings("ignore:unclosed:ResourceWarning")
 @pytest.mark.parametrize("act", EVERY, ids=lambda one: one.name)
+@pytest.mark.one_in(6)
 def test_a_command_cut_short(world: Path, act: Act | Tap) -> None:
     """A sample by default: three calls are cut short, each in another way."""
     if act.slow:

@@ -31,6 +31,7 @@ def world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 
 
 @pytest.mark.parametrize("act", EVERY, ids=lambda one: one.name)
+@pytest.mark.one_in(6)
 def test_a_power_cut_loses_nothing_that_was_reported(world: Path, act: Act | Tap) -> None:
     """A sample by default: the moment after it was reported, and one before."""
     if act.slow:

@@ -404,6 +404,7 @@ needs_users = pytest.mark.skipif(
 @pytest.mark.parametrize(
     "arguments", [["history"], ["show"], ["diff", "stage-1", "stage-2"], ["verify"]], ids=name
 )
+@pytest.mark.one_in(4)
 def test_a_read_only_ledger_can_be_read(arguments: list[str], sealed: Path) -> None:
     outcome = as_other(sealed, *arguments)
     assert outcome.status in {0, 1}, outcome.err
@@ -416,6 +417,7 @@ def test_a_read_only_ledger_can_be_read(arguments: list[str], sealed: Path) -> N
     [["set", "engine.bore=84.5 mm"], ["record", "-m", "x"], ["work", "add", "respray"]],
     ids=name,
 )
+@pytest.mark.one_in(3)
 def test_a_read_only_ledger_says_why_it_cannot_be_written(
     arguments: list[str], sealed: Path
 ) -> None:
@@ -425,6 +427,7 @@ def test_a_read_only_ledger_says_why_it_cannot_be_written(
 
 
 @needs_users
+@pytest.mark.long
 def test_a_picture_in_a_read_only_folder(sealed: Path) -> None:
     outcome = as_other(sealed, "plot", "stage-1", "--out", str(sealed / "p.svg"))
     is_one_clear_error(outcome, 7)

@@ -85,6 +85,7 @@ PAIRS = [
 
 
 @pytest.mark.parametrize(("one", "other"), PAIRS)
+@pytest.mark.one_in(4)
 def test_every_changed_field_and_nothing_else(
     one: str, other: str, demo: Path, buildlog: Call
 ) -> None:

@@ -190,6 +190,7 @@ def test_next_holds_up_pulls_while_a_margin_is_over(demo_copy: Path, buildlog: C
 
 
 @pytest.mark.parametrize("ending", ["svg", "pdf", pytest.param("png", marks=pytest.mark.long)])
+@pytest.mark.one_in(2)
 def test_the_figure_is_the_same_twice(
     ending: str, demo: Path, tmp_path: Path, buildlog: Call
 ) -> None:

@@ -181,6 +181,7 @@ def test_diff_says_where_the_measured_value_lies(demo: Path, buildlog: Call) -> 
 
 
 @pytest.mark.parametrize("ending", ["svg", pytest.param("png", marks=pytest.mark.long)])
+@pytest.mark.long
 def test_figures_of_predictions_are_the_same_every_time(
     ending: str, demo: Path, tmp_path: Path, buildlog: Call
 ) -> None:

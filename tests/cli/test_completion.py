@@ -58,6 +58,7 @@ def shell(demo: Path, tmp_path: Path) -> dict[str, str]:
 
 @pytest.mark.parametrize("line", TYPED)
 @pytest.mark.parametrize(("name", "script"), [("bash", BASH), ("zsh", ZSH), ("fish", FISH)])
+@pytest.mark.one_in(4)
 def test_the_shell_offers_the_names(
     name: str, script: str, line: str, shell: dict[str, str], demo: Path
 ) -> None:

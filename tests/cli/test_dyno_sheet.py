@@ -106,6 +106,7 @@ def test_a_figure_by_its_ending(
         (["--against", "date", "--what", "boost"], 2),
     ],
 )
+@pytest.mark.one_in(3)
 def test_plots_beside_power(
     buildlog: Call, demo: Path, tmp_path: Path, options: list[str], status: int
 ) -> None:

@@ -427,6 +427,7 @@ def run_all(calls_: list[list[str]], folder: Path, buildlog: Call) -> int:
 
 
 @pytest.mark.usefixtures("unguarded")
+@pytest.mark.long
 def test_every_command_on_a_ledger_full_of_it(demo: Path, tmp_path: Path, buildlog: Call) -> None:
     folder = foreign(demo, tmp_path)
     everywhere(folder)
@@ -434,6 +435,7 @@ def test_every_command_on_a_ledger_full_of_it(demo: Path, tmp_path: Path, buildl
 
 
 @pytest.mark.parametrize("what", PLANTED)
+@pytest.mark.one_in(7)
 def test_loud_commands_and_each_place(
     what: str, demo: Path, tmp_path: Path, buildlog: Call
 ) -> None:
@@ -525,6 +527,7 @@ AT_TERMINAL = [["history", "--full"], ["diff", "first", "latest"], ["checklist",
 
 @pytest.mark.skipif(os.name == "nt", reason="there are no pseudo-terminals of this kind there")
 @pytest.mark.parametrize("call", AT_TERMINAL, ids=" ".join)
+@pytest.mark.one_in(3)
 def test_at_a_terminal(call: list[str], demo: Path, tmp_path: Path) -> None:
     folder = foreign(demo, tmp_path)
     everywhere(folder)
@@ -576,5 +579,6 @@ WRONG = [
 
 
 @pytest.mark.parametrize("call", WRONG, ids=ascii)
+@pytest.mark.one_in(4)
 def test_a_call_with_it_in_the_arguments(call: list[str], demo_copy: Path, buildlog: Call) -> None:
     says_nothing_obeyed(call, demo_copy, buildlog)

@@ -173,6 +173,7 @@ def damaged(package: Path, parts: tuple[float, ...]) -> Iterator[tuple[str, int]
 @pytest.mark.parametrize(
     "parts", [(1 / 3,), pytest.param((0, 1 / 3, 1), marks=pytest.mark.long)], ids=["once", "thrice"]
 )
+@pytest.mark.long
 def test_a_bit_flipped_in_any_file_is_found_and_nothing_is_left(
     package: Path, buildlog: Call, tmp_path: Path, parts: tuple[float, ...]
 ) -> None:

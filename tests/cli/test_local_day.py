@@ -159,6 +159,7 @@ def days_of(act: Act | Tap, place: Path) -> str:
 
 
 @pytest.mark.parametrize("case", ALL_CASES)
+@pytest.mark.long
 def test_everything_that_writes_has_the_day_of_the_computer(
     world: Path, case: tuple[str, str]
 ) -> None:

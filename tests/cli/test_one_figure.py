@@ -75,6 +75,7 @@ def diff(asked: Documents, pair: tuple[str, str]) -> Any:
 
 @pytest.mark.parametrize("pair", PAIRS)
 @pytest.mark.parametrize("block", ["measured", "predicted", "margins"])
+@pytest.mark.one_in(3)
 def test_a_report_holds_the_blocks_of_the_diff(
     asked: Documents, pair: tuple[str, str], block: str
 ) -> None:

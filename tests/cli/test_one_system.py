@@ -156,6 +156,7 @@ def hits(text: str, system: str, typed: list[str], broken: bool = False) -> list
 
 @pytest.mark.parametrize("system", ["us", "metric", ""])
 @pytest.mark.parametrize("command", SCREENS)
+@pytest.mark.one_in(8)
 def test_a_screen_shows_one_system(
     command: str, system: str, demo: Path, beside: Path, buildlog: Call, tmp_path: Path
 ) -> None:
@@ -172,6 +173,7 @@ def test_a_screen_shows_one_system(
 
 @pytest.mark.parametrize("system", ["us", "metric", ""])
 @pytest.mark.parametrize("words", DOCUMENTS)
+@pytest.mark.one_in(4)
 def test_a_document_shows_one_system(
     words: str, system: str, demo: Path, beside: Path, buildlog: Call, tmp_path: Path
 ) -> None:

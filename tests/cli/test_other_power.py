@@ -55,6 +55,7 @@ def cars(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.mark.parametrize("asked", ASKED)
 @pytest.mark.parametrize("name", CARS)
+@pytest.mark.one_in(6)
 def test_no_command_says_a_word_that_does_not_fit(
     name: str, asked: str, cars: Path, buildlog: Call
 ) -> None:

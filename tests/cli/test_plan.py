@@ -326,6 +326,7 @@ def test_a_price_with_a_comma_is_answered_with_a_point(planned: Path, buildlog: 
         (["drop", "none"], 3, "no plan"),
     ],
 )
+@pytest.mark.one_in(3)
 def test_bad_input_ends_in_a_sentence_and_changes_nothing(
     arguments: list[str], status: int, sentence: str, planned: Path, buildlog: Call
 ) -> None:

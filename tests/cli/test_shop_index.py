@@ -54,6 +54,7 @@ def at_most(size: int) -> Callable[[], None]:
 @pytest.mark.parametrize(
     "size", [0, *(pytest.param(n, marks=pytest.mark.long) for n in (4096, 20_000))]
 )
+@pytest.mark.long
 def test_the_same_answer_on_a_full_disk(shop: Path, size: int) -> None:
     status, _, problem = listed(shop, preexec_fn=at_most(size))
     assert (status, problem) == (0, "")
@@ -69,6 +70,7 @@ def test_the_same_answer_on_a_full_disk(shop: Path, size: int) -> None:
     bool(POWERLESS) and shutil.which("setpriv") is None,
     reason="root without setpriv (util-linux): nothing can be made read-only for it",
 )
+@pytest.mark.long
 def test_the_same_answer_where_the_index_may_not_be_written(shop: Path) -> None:
     whole = listed(shop)
     assert whole[0] == 0

@@ -87,6 +87,7 @@ QUESTIONS = [
 
 
 @pytest.mark.parametrize("question", QUESTIONS, ids=lambda q: " ".join(q) or "list")
+@pytest.mark.one_in(5)
 def test_the_same_answer_whatever_happened_to_the_index(
     buildlog: Call, cars: Path, cache: Path, question: list[str]
 ) -> None:
@@ -142,6 +143,7 @@ def test_one_changed_ledger_costs_one_ledger(
     assert one["small"]["head"] != other["small"]["head"]
 
 
+@pytest.mark.long
 def test_two_at_once_say_the_same(cars: Path, cache: Path) -> None:
     command = [sys.executable, "-m", "buildlog", "shop", "list", str(cars), "--json"]
     both = [

@@ -90,6 +90,7 @@ def test_free_text_with_control_characters_is_refused_or_shown_plain(
 
 @pytest.mark.parametrize("extra", [{}, {"NO_COLOR": "1"}, {"FORCE_COLOR": "1"}])
 @pytest.mark.parametrize("command", [["history"], ["diff", "1", "2"], ["show"], ["--help"]])
+@pytest.mark.one_in(4)
 def test_piped_output_is_plain(command: list[str], extra: dict[str, str], demo: Path) -> None:
     ledger = [] if command == ["--help"] else ["--ledger", str(demo)]
     done = subprocess.run(

@@ -57,6 +57,7 @@ def at_a_terminal(
 
 @pytest.mark.parametrize("width", [60, 80, pytest.param(120, marks=pytest.mark.long)])
 @pytest.mark.parametrize("command", SCREENS)
+@pytest.mark.one_in(5)
 def test_a_screen_fits_the_width(
     command: str, width: int, demo: Path, buildlog: Call, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -133,6 +134,7 @@ def test_alone_outside_a_ledger_it_lists_the_commands(tmp_path: Path, buildlog: 
     "letters", ["cp1252", "ascii", pytest.param("cp437", marks=pytest.mark.long)]
 )
 @pytest.mark.parametrize("command", [*SCREENS, "--help", "dyno add --help", "show nonesuch"])
+@pytest.mark.one_in(6)
 def test_every_command_answers_on_a_console_of_few_letters(
     command: str, letters: str, demo: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -203,6 +205,7 @@ COMMANDS = {
     pytest.param(n, marks=[pytest.mark.long] * (n % 2)) for n in range(1, 21)
 ])  # fmt: skip
 @pytest.mark.parametrize("name", COMMANDS)
+@pytest.mark.one_in(5)
 def test_the_last_line_is_true_after_ctrl_c(
     name: str, moment: int, demo_copy: Path, buildlog: Call, monkeypatch: pytest.MonkeyPatch
 ) -> None:

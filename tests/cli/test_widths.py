@@ -26,6 +26,7 @@ def wide(text: str) -> list[str]:
 
 
 @pytest.mark.parametrize("command", SCREENS)
+@pytest.mark.one_in(4)
 def test_a_screen_is_eighty_wide(command: str, demo: Path, buildlog: Call) -> None:
     told = buildlog(*command.split(), at=demo)
     assert told.out

@@ -155,6 +155,7 @@ def answers(tmp_path: Path) -> None:
 
 @pytest.mark.usefixtures("answers")
 @pytest.mark.parametrize("name", ACTS)
+@pytest.mark.one_in(4)
 def test_an_act_writes_what_its_command_writes(
     name: str, demo_copy: Path, buildlog: Call, capsys: pytest.CaptureFixture[str]
 ) -> None:

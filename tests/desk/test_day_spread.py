@@ -155,6 +155,7 @@ def test_another_car_of_the_shop_tells_it_alone(
         assert "(from 3 visits of an unchanged car" in another_day(book, "R1").text
 
 
+@pytest.mark.long
 def test_what_stages_taught_is_weighed_by_the_same_spread(
     shop: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:

@@ -76,6 +76,7 @@ QUESTIONS: dict[str, Asked] = {
 
 
 @pytest.mark.parametrize("typed", QUESTIONS)
+@pytest.mark.one_in(5)
 def test_a_call_gives_what_the_command_answers(
     typed: str, demo: Path, buildlog: Call, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -98,6 +99,7 @@ def test_a_version_goes_wherever_a_name_goes(demo: Path) -> None:
 
 
 @pytest.mark.parametrize("what", ["power", "air-fuel", "predicted", "margins"])
+@pytest.mark.one_in(4)
 def test_a_figure_is_made_before_it_is_written(what: Any, demo: Path, tmp_path: Path) -> None:
     with opening.snapshot(demo) as book:
         drawn = plot(book, what=what, units="metric")

@@ -208,6 +208,7 @@ def recording(folder: Path) -> Iterator[Callable[[], subprocess.Popen[str]]]:
         yield begin
 
 
+@pytest.mark.long
 def test_it_stays_true_while_another_process_records_fifty_entries(
     folder: Path, recording: Callable[[], subprocess.Popen[str]]
 ) -> None:

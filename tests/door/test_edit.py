@@ -66,6 +66,7 @@ def tree(folder: Path) -> dict[str, bytes]:
 
 
 @pytest.mark.parametrize("act", ACTS)
+@pytest.mark.one_in(3)
 def test_an_act_writes_what_the_command_writes(
     act: str, demo_copy: Path, tmp_path: Path, buildlog: Call
 ) -> None:

@@ -51,6 +51,7 @@ def car(demo: Path) -> Any:
 
 
 @pytest.mark.parametrize("which", SAME)
+@pytest.mark.one_in(4)
 def test_json_and_text_are_the_commands(which: str, car: Any, demo: Path, buildlog: Call) -> None:
     ask, command = SAME[which]
     view = ask(car)

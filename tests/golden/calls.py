@@ -487,7 +487,7 @@ def elsewhere() -> list[str]:
     return found
 
 
-# Those that end in "-more" take long: they are compared in the long set.
+# Those that end in "-more" take longest. All of them are compared in the long set.
 GROUPS: dict[str, Callable[[], list[str]]] = {
     "help": helped,
     "explain": explained,

@@ -24,13 +24,9 @@ from tests.golden.answers import groups, kept
 from tests.golden.calls import GROUPS
 from tests.golden.play import DRAWN, answered
 
-MARKED = [
-    pytest.param(group, marks=[pytest.mark.long] if group.endswith("-more") else [])
-    for group in groups()
-]
 
-
-@pytest.mark.parametrize("group", MARKED)
+@pytest.mark.long  # minutes for all of them
+@pytest.mark.parametrize("group", groups())
 def test_every_answer_is_the_kept_one(group: str, tmp_path: Path) -> None:
     meant = kept(group)
     calls = [lines[0].removeprefix("$ ") for lines in meant]

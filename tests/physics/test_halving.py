@@ -65,6 +65,7 @@ def width(found):
 
 
 @pytest.mark.parametrize("name", USED)
+@pytest.mark.one_in(5)
 def test_halving_one_prior(name):
     halved = {**PRIORS, name: Uncertain(name, Narrowed(PRIORS[name].distribution, 0.5))}
     before, after = np.log(whole()[0]), np.log(ratios(halved)[0])

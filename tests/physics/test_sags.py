@@ -55,6 +55,7 @@ def alarms(family: str) -> int:
 
 
 @pytest.mark.parametrize("family", FAMILIES)
+@pytest.mark.one_in(7)
 def test_at_most_one_false_alarm_in_fifteen_sessions_of_each_family(family: str) -> None:
     assert alarms(family) <= 1
 
@@ -84,6 +85,7 @@ def dips_of(width: int) -> np.ndarray:
 
 
 @pytest.mark.parametrize(("width", "least"), [(150, 0.9), (300, 0.9), (500, 0.75)])
+@pytest.mark.one_in(3)
 def test_dips_of_2_to_5_percent_are_found_on_smooth_curves_with_little_noise(
     width: int, least: float
 ) -> None:
@@ -102,6 +104,7 @@ def test_depth_is_within_20_percent_and_its_interval_holds() -> None:
 
 
 @pytest.mark.parametrize(("families", "sessions"), [(SMOOTH, 10), (HARD, 27)])
+@pytest.mark.one_in(2)
 def test_what_is_said_to_show_does(families: tuple[str, ...], sessions: int) -> None:
     """On hard bases the search may say nothing; where it says a depth, nine in ten show."""
     found = [honest(families, i, seed=43) for i in range(sessions)]

@@ -76,6 +76,7 @@ def test_what_was_written_is_read_in_si(recorded: Path, as_path: bool) -> None:
 @needs_asammdf
 @ignore_its_warnings
 @pytest.mark.parametrize("cut", [64, 200, 0.5])
+@pytest.mark.one_in(3)
 def test_a_damaged_file_is_refused_in_words(recorded: Path, cut: float) -> None:
     data = recorded.read_bytes()
     short = data[: int(cut if cut > 1 else cut * len(data))]
@@ -179,6 +180,7 @@ def test_the_command_without_the_extra_ends_with_9_and_says_what_to_install(
 @needs_asammdf
 @ignore_its_warnings
 @pytest.mark.filterwarnings("ignore::RuntimeWarning")
+@pytest.mark.long
 def test_damaged_bytes_end_in_one_sentence_or_in_the_numbers(recorded: Path) -> None:
     """What is not refused must be a table; no damage may end in anything else."""
     whole = recorded.read_bytes()

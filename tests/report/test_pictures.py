@@ -186,6 +186,7 @@ CASES: dict[str, Callable[[look.PageSizes], paper.Paper]] = {
 
 @pytest.mark.parametrize("layout", LAYOUTS)
 @pytest.mark.parametrize("name", CASES)
+@pytest.mark.one_in(4)
 def test_nothing_lies_on_anything(name: str, layout: str) -> None:
     made = CASES[name](LAYOUTS[layout])
     assert faults(made) == []

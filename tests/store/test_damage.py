@@ -324,6 +324,7 @@ EDITS = [drop, author, later, words, odometer, by_whom, another_tree, a_file, se
 
 
 @pytest.mark.parametrize("edit", EDITS, ids=lambda edit: edit.__name__)
+@pytest.mark.one_in(4)
 def test_twelve_kinds_of_edits_at_every_entry(whole, tmp_path, edit):
     """With an anchor on paper every one is `altered`; without one all but a cut-off end."""
     with Ledger.open(whole) as ledger:

@@ -257,6 +257,7 @@ def slow(
 @pytest.mark.parametrize(
     "door", ["verify a folder", pytest.param("verify a bundle", marks=pytest.mark.long)]
 )
+@pytest.mark.one_in(4)
 def test_a_small_bomb_is_refused(door: str, quick: Path, tmp_path: Path) -> None:
     through(door, quick, tmp_path)
 
@@ -273,6 +274,7 @@ def test_a_large_bomb_through_every_door(door: str, slow: Path, tmp_path: Path) 
     through(door, slow, tmp_path)
 
 
+@pytest.mark.long
 def test_a_loose_bomb_is_refused_and_what_lies_beside_it_is_read(tmp_path: Path) -> None:
     """600 MB in a file of 600 kB: named as too large, not called an alteration."""
     with usual(tmp_path / "car") as ledger:
@@ -305,6 +307,7 @@ def test_a_chain_as_long_as_gits_own_is_read(tmp_path: Path) -> None:
     bundle.read((case / "x.bundle").read_bytes())
 
 
+@pytest.mark.long
 def test_a_raw_file_of_25_mb_enters_and_leaves(tmp_path: Path) -> None:
     """The largest file that a ledger takes whole is within the limits of every door."""
     from buildlog.store.exchange import passing_on

@@ -467,6 +467,7 @@ def in_time() -> Iterator[None]:
 @pytest.mark.skipif(os.name == "nt", reason="pipes and links of this kind are not there")
 @pytest.mark.usefixtures("in_time")
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.__name__)
+@pytest.mark.one_in(5)
 def test_it_is_said_plainly(case: Callable[[Path], None], tmp_path: Path, buildlog: Call) -> None:
     folder = tmp_path / "car"
     usual(folder).close()
@@ -501,6 +502,7 @@ def test_no_other_command_fails_on_it(
 
 @pytest.mark.skipif(shutil.which("git") is None, reason="git judges beside us")
 @pytest.mark.parametrize("number", range(10))
+@pytest.mark.one_in(5)
 def test_verify_and_git_fsck_agree(number: int, tmp_path: Path, buildlog: Call) -> None:
     """D5: where git says that something is damaged, so do we; the other way round we say more."""
     import random

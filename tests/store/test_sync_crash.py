@@ -127,6 +127,7 @@ def failed(work, place, k):
 
 
 @pytest.mark.parametrize("what", [killed, failed])
+@pytest.mark.long
 def test_a_sync_cut_short_at_every_9th_call(apart, what):
     states = at_every_call(run_sync, apart, check_after_sync, 9, what)
     assert set(states) == {False, True}

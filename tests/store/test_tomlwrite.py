@@ -129,6 +129,7 @@ items = st.lists(st.dictionaries(visible, values, max_size=3), min_size=1, max_s
 
 @given(st.dictionaries(visible.filter(lambda key: key != "pull"), values, max_size=4), items, items)
 @settings(max_examples=80)
+@pytest.mark.long
 def test_more_items_leave_every_other_byte(
     document: dict[str, Any], there: list[Any], more: list[Any]
 ) -> None:
