@@ -34,7 +34,7 @@ def command(
 
     with opening.snapshot(form.ledger) as book:
         report = session_sheet(book, session, standard)
-        if figure is not None and report.sheet.groups:
+        if figure is not None:
             from buildlog.desk.give.plotting import sheet_figure
 
             sheet_figure(book, report, form.units).write(figure)

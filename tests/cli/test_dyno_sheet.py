@@ -9,6 +9,7 @@ import pytest
 
 from tests.cli.dyno_ledger import dyno_ledger
 from tests.conftest import Call
+from tests.odd_cars import made
 
 KEYS = {
     "standard", "factor", "within_limits", "dry_pressure_pa", "pulls", "mean",
@@ -180,3 +181,16 @@ def test_a_stated_value_is_declared_a_point_without_scatter(buildlog: Call, visi
     assert body["basis"] == "declared"
     assert body["mean"] is None
     assert body["stated"][0]["value_si"] == 98_000
+
+
+def test_a_figure_of_figures_that_were_only_stated_is_refused(
+    tmp_path: Path, buildlog: Call
+) -> None:
+    """A printout has no curve: to say nothing of the picture that was asked for would be wrong."""
+    with made(tmp_path / "car", "only-stated") as ledger:
+        folder = ledger.folder
+    done = buildlog("dyno", "sheet", "printout", "--figure", "sheet.svg", at=folder)
+    assert done.status == 3
+    assert "has no curve to draw" in done.err
+    assert not (folder / "sheet.svg").exists()
+    assert buildlog("dyno", "sheet", "printout", at=folder).status == 0

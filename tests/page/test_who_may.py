@@ -127,7 +127,44 @@ def test_who_is_not_paired_sees_what_lets_one_in_and_nothing_else(looked_at: Ser
         assert told.status == 401, path
         assert "Marrow" not in told.text, path
         assert 'name="code"' in told.text, path
-        assert re.search(r'<a [^>]*href="/">Continue', told.text), path  # nothing sent comes back
+        onward = "" if "state" not in path and "file" not in path else one.at()
+        onward = "/" if path == "/devices" else onward
+        assert re.search(rf'<a [^>]*href="{onward}">Continue', told.text), path
+
+
+def test_the_pairing_page_leads_on_to_the_car_that_was_asked_for(looked_at: Served) -> None:
+    """A code that was shown elsewhere (a label, a calendar) leads to a car: whoever is let in is
+    at it then, and not at the shop. Of what was sent only the name of a car comes back."""
+    devices, one = looked_at.serving.devices, looked_at.stranger()
+    place = one.at("lists/before-dyno?open=fan")
+    found = one.get(place)
+    assert '<a class="button quiet" href="">Continue' in found.text, "the same address"
+    assert f'name="onward" value="{one.at()}"' in found.text
+    wrong = one.post("/pair", code="ABCDEFGH", onward=one.at())
+    assert f'name="onward" value="{one.at()}"' in wrong.text
+    offer, code = devices.offer("a tablet", None, "read")
+    told = one.post("/pair", code=code, onward=one.at())
+    assert f'href="{one.at()}">Continue' in told.text
+    one.take(told)
+    devices.decide(offer.id, True)
+    assert one.get(place).status == 200
+    posted = looked_at.stranger().post(one.at("act/work"))
+    assert posted.status == 401
+    assert f'href="{one.at()}">Continue' in posted.text, "an act is no place to go on to"
+
+
+def test_who_is_not_paired_is_told_nothing_of_a_car(looked_at: Served) -> None:
+    """Not its state, and not whether there is one of that name; nor comes back what was sent."""
+    one = looked_at.stranger()
+    there, none = (one.get(f"/car/{slug}/record") for slug in (one.slug, "no-such-car"))
+    assert (there.status, none.status) == (401, 401)
+    assert there.text.replace(one.slug, "no-such-car") == none.text
+    assert "data-head" not in there.text
+    for odd in ("/explain/%3Czq%3E", "/car/x/lists/%22%3E%3Czq%3E", "/car/X%3Czq/?q=%3Czq%3E"):
+        assert "zq" not in one.get(odd).text, odd
+    for odd in ("//other.example/", "javascript:go()", "/car/<b>/", "/car/x/..", "\\\\other"):
+        told = one.post("/pair", code="ABCDEFGH", onward=odd)
+        assert re.findall(r'name="onward" value="(.*?)"', told.text) in (["/"], ["/car/x/"]), odd
 
 
 def test_every_answer_says_what_a_browser_may_do_with_it(looked_at: Served) -> None:

@@ -11,7 +11,12 @@ from buildlog.analysis.car.changes import changes
 from buildlog.analysis.car.history_files import HistoryFiles
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.workshop import calibration_match, fastener_book, fault_book
-from buildlog.analysis.workshop.check_book import Done, left_open, newest_lists, unfinished
+from buildlog.analysis.workshop.check_book import (
+    newest_lists,
+    to_go_on_with,
+    unfinished,
+    worked_since,
+)
 from buildlog.analysis.workshop.gates import (
     CALIBRATOR,
     OWNER,
@@ -143,17 +148,13 @@ def _lists(
         seen.add(name)
         done = begun.get(name)
         new = done is not None and done.name in history[-1].checks and unfinished(done.check)
-        going_on = done is not None and left_open(done.check) and not _worked_since(history, done)
+        going_on = (
+            done is not None and to_go_on_with(done.check) and not worked_since(history, done)
+        )
         verb, command = ("finish", "tick") if new or going_on else ("do", f"start {name}")
         command += f" --list {name}" if going_on and not new else ""
         yield Action(f"{verb} the {name} list", gate.why, gate.who,
                      f"buildlog checklist {command}", task="list", name=name)  # fmt: skip
-
-
-def _worked_since(history: Sequence[Version], done: Done) -> bool:
-    """Whether the car was changed since a list was begun, so that it has to be begun anew."""
-    then, now = history[done.index].configuration, history[-1].configuration
-    return bool(changes(then, now))
 
 
 def _driving(found: Sequence[Gate]) -> Iterator[Action]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from buildlog.analysis.car.changes import changes
 from buildlog.analysis.car.history_files import HistoryFiles
 from buildlog.analysis.car.version import Version
 from buildlog.analysis.car.written import Written
@@ -74,6 +75,20 @@ def unfinished(check: Check) -> list[str]:
 def left_open(check: Check) -> list[str]:
     """The items without a result."""
     return [item.key for item in check.item if item.result == "not-done"]
+
+
+def to_go_on_with(check: Check) -> list[str]:
+    """The items that are looked at again where a recorded list is gone on with: those without a
+    result and those that failed; none where it is finished."""
+    if not left_open(check) and not unfinished(check):
+        return []
+    return [item.key for item in check.item if item.result in ("not-done", "fail")]
+
+
+def worked_since(history: Sequence[Version], done: Done) -> bool:
+    """Whether the car was changed since a list was begun, so that it has to be begun anew."""
+    then, now = history[done.index].configuration, history[-1].configuration
+    return bool(changes(then, now))
 
 
 def counted(check: Check) -> tuple[int, int]:

@@ -9,7 +9,13 @@ from typing import Any, Protocol
 
 from buildlog.analysis.car.written import RecordWith
 from buildlog.analysis.workshop.check_book import ItemAsked as ItemAsked
-from buildlog.analysis.workshop.check_book import ListState, counted, inside, one_each
+from buildlog.analysis.workshop.check_book import (
+    ListState,
+    counted,
+    inside,
+    one_each,
+    to_go_on_with,
+)
 from buildlog.analysis.workshop.check_book import ListWritten as ListWritten
 from buildlog.analysis.workshop.spoken_values import Spoken, is_lambda, said_together, taken
 from buildlog.desk.acts import filing, working_files
@@ -225,16 +231,12 @@ def _current(ledger: Ledger, name: str | None, key: str | None = None) -> _Held:
 
 
 def _half_done(ledger: Ledger, name: str | None, key: str | None) -> list[ListState]:
-    """The recorded lists that have items without a result, those alone that ask for `key`."""
-    found = []
-    for state in day_books.lists(ledger):
-        check = state.check
-        if check is None or name not in (None, check.list):
-            continue
-        open_keys = [item.key for item in check.item if item.result in ("not-done", "fail")]
-        if any(item.result == "not-done" for item in check.item) and key in (None, *open_keys):
-            found.append(state)
-    return found
+    """The recorded lists that can be gone on with, those alone that ask for `key`."""
+    return [
+        state for state in day_books.lists(ledger)
+        if state.check is not None and name in (None, state.check.list)
+        and (keys := day_books.goes_on_with(ledger, state)) and key in (None, *keys)
+    ]  # fmt: skip
 
 
 def _gone_on_with(ledger: Ledger, half: Sequence[ListState]) -> _Held:
@@ -245,8 +247,9 @@ def _gone_on_with(ledger: Ledger, half: Sequence[ListState]) -> _Held:
     state = half[0]
     check, known = state.check, {item.key: item for item in state.definition.item}
     assert check is not None
+    again = to_go_on_with(check)
     left = [known.get(item.key) or ListItem(key=item.key, text=item.text or item.key)
-            for item in check.item if item.result in ("not-done", "fail")]  # fmt: skip
+            for item in check.item if item.key in again]  # fmt: skip
     fields = _head(ledger, state.definition, None, None, None) | {"continues": state.path}
     stem = f"{fields['date']}-{check.list}"
     with working_files.beside_the_act(ledger):

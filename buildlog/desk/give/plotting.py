@@ -112,7 +112,12 @@ def plot(
 def sheet_figure(
     book: Snapshot, report: SheetReport, units: str | None = None, look: Look = AS_USUAL
 ) -> Drawn:
-    """One session's curves, mixture and boost."""
+    """One session's curves, mixture and boost; NotFound where it has only stated figures."""
+    if not report.sheet.groups:
+        raise NotFound(
+            f"{report.sheet.name} has no curve to draw",
+            hint="a figure needs a pull that counts: buildlog dyno add",
+        )
     configuration = book.owner(report.sheet.name).configuration
     picture = power_pictures.sheet_picture(report, configuration, shown_in(book, units))
     return Drawn(drawn_curves.draw(picture, LAYOUTS[look.layout], bare=look.bare), (), look.dark)

@@ -6,7 +6,13 @@ from buildlog.analysis.car.changes import life, origins
 from buildlog.analysis.car.history_files import as_one
 from buildlog.analysis.car.sheet_book import SheetState
 from buildlog.analysis.car.version import Version
-from buildlog.analysis.workshop.check_book import ListState
+from buildlog.analysis.workshop.check_book import (
+    ListState,
+    left_open,
+    newest_lists,
+    to_go_on_with,
+    worked_since,
+)
 from buildlog.analysis.workshop.fastener_book import JointState
 from buildlog.analysis.workshop.fault_book import FaultState
 from buildlog.analysis.workshop.list_fit import fitted, in_us_units
@@ -153,6 +159,19 @@ def newest_list(ledger: Reader, name: str | None = None) -> ListState:
         if check.list == wanted:
             return ListState(definition_of(ledger, check), check, path)
     return ListState(definition(ledger, wanted))
+
+
+def goes_on_with(ledger: Reader, state: ListState) -> list[str]:
+    """The items that a recorded list is gone on with; none where it is done, or begun anew: a list
+    that has all its answers, and failed, says nothing of a car that was changed since."""
+    check = state.check
+    found = to_go_on_with(check) if check is not None else []
+    if check is None or not found or left_open(check):
+        return found
+    book = Snapshot(ledger)
+    history, name = book.until_now, (state.path or "").removeprefix("checks/")
+    done = [one for one in newest_lists(history, book.papers) if f"{one.name}.toml" == name]
+    return [] if done and worked_since(history, done[0]) else found
 
 
 def lists(ledger: Reader) -> list[ListState]:

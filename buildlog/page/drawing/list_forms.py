@@ -8,7 +8,7 @@ from typing import NamedTuple
 from buildlog.analysis.workshop.check_book import ListState, inside, values_of
 from buildlog.desk.acts.list_items import item_held
 from buildlog.desk.questions.check_all import what_next
-from buildlog.desk.questions.day_books import definition, newest_list
+from buildlog.desk.questions.day_books import definition, goes_on_with, newest_list
 from buildlog.desk.snapshot.snapshot import Snapshot
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.page.drawing import bounds
@@ -98,7 +98,7 @@ def form(book: Snapshot, name: str) -> ListForm:
     """The list that is being gone through, else a fresh one. NotFound where there is none."""
     state = newest_list(book.ledger, name)
     check = state.check
-    going_on = check is not None and _going_on(book, check, state.path)
+    going_on = check is not None and _going_on(book, state, state.path)
     here = check if going_on else None
     items = state.definition.item
     known = {item.key: item for item in here.item} if here else {}
@@ -130,9 +130,9 @@ def title(book: Snapshot, name: str) -> str:
     return definition(book.ledger, name).title
 
 
-def _going_on(book: Snapshot, check: Check, path: str | None) -> bool:
-    """Whether it stands in the working files alone, or was recorded with items open."""
-    return path in _new_files(book) or any(item.result == "not-done" for item in check.item)
+def _going_on(book: Snapshot, state: ListState, path: str | None) -> bool:
+    """Whether it stands in the working files alone, or was recorded and can be gone on with."""
+    return path in _new_files(book) or bool(goes_on_with(book.ledger, state))
 
 
 def _new_files(book: Snapshot) -> set[str]:

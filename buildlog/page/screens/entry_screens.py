@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from buildlog.page.asked import RIGHTS
-from buildlog.page.drawing.say import counted
+from buildlog.page.drawing.say import counted, sentence
 from buildlog.page.drawing.templating import drawn
 
 if TYPE_CHECKING:
@@ -28,14 +28,17 @@ def enter_page(asked: Asked) -> str:
     return drawn("enter", asked, said=said, lead=lead, key=key, title="Enter · buildlog")
 
 
-def pair_page(asked: Asked, waits: bool = False) -> str:
-    """A device shows its code, or `waits` for the owner's word."""
+def pair_page(asked: Asked, onward: str = "/", *, waits: bool = False, there: bool = False) -> str:
+    """A device shows its code, or `waits` for the owner's word. `onward` is where it goes on to;
+    `there` says that what was asked for is a sheet, which this page stands in the place of."""
     if asked.person or asked.token:
         return drawn("person", asked, said="Who is at this device?", title="Person · buildlog")
     said, lead = "This device is not paired yet.", "Type the code that the shop’s computer shows."
     if waits:
         said, lead = "Now the owner has to say yes on the computer.", "Then press Continue."
-    return drawn("pair", asked, said=said, lead=lead, waits=waits, title="Pair · buildlog")
+    return drawn("pair", asked, said=said, lead=lead, waits=waits, onward=onward,
+                 there=there,
+                 title="Pair · buildlog")  # fmt: skip
 
 
 def devices_page(
@@ -56,8 +59,8 @@ def devices_page(
 
 def _sentence(devices: int, asking: int) -> str:
     told = counted(devices, "device is paired", "devices are paired")
-    more = f" {counted(asking, 'asks', 'ask')} to join." if asking else ""
-    return f"{told[:1].upper()}{told[1:]}.{more}"
+    more = f"; {counted(asking, 'asks', 'ask')} to join" if asking else ""
+    return sentence(f"{told}{more}")
 
 
 def _wish(one: dict[str, Any]) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from buildlog.analysis.answers.next_steps import STEP_WORDS
-from buildlog.analysis.workshop.check_book import ListState
+from buildlog.analysis.workshop.check_book import ListState, unfinished
 from buildlog.analysis.workshop.check_book import counted as answered
 from buildlog.desk.questions.day_books import lists
 from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, number
@@ -41,5 +41,7 @@ def _row(asked: Asked, one: ListState) -> Ruled:
         done, of = answered(one.check)
         state = f"{done} of {of} answered"
     else:
-        state = f"done {brief_day(one.check.date)}"
+        left = unfinished(one.check)
+        failed = f", {counted(len(left), 'a critical fault', 'critical faults')}" if left else ""
+        state = f"done {brief_day(one.check.date)}{failed}"
     return Ruled(one.definition.title, asked.at(f"lists/{one.definition.name}"), state, why)

@@ -44,6 +44,19 @@ def place_of(path: str) -> Address:
     return Address("screen", f"/{first}")
 
 
+def car_of(wanted: str) -> str:
+    """The sheet of the car that an address is below, whatever was sent; the first sheet for any
+    other. A car's name has letters that mean nothing to anybody, so that it can be sent back.
+
+    >>> car_of("/car/tern/lists/intake"), car_of("/car/tern/"), car_of("/explain/<b>")
+    ('/car/tern/', '/car/tern/', '/')
+    >>> car_of("//other.example/"), car_of("/car/<b>/"), car_of("javascript:go()")
+    ('/', '/', '/')
+    """
+    found = _CAR.fullmatch(wanted)
+    return f"/car/{found[1]}/" if found else "/"
+
+
 def may_be_kept(found: Address) -> bool:
     """Whether a phone may keep the screen to read it without us: no prices, nothing of devices,
     nothing made for one customer."""

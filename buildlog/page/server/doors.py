@@ -9,6 +9,7 @@ from starlette.responses import Response
 
 from buildlog.errors import BuildlogError, InvalidInput
 from buildlog.page.screens import entry_screens
+from buildlog.page.server.addresses import car_of
 from buildlog.page.server.answers_sent import going_to, html
 from buildlog.page.server.paired_devices import Device, Offer
 
@@ -41,21 +42,30 @@ class Doors:
             return html(entry_screens.pair_page(told), 403), None
         return going_to("/"), secret
 
-    def knock(self, asked: Asked, status: int = 200) -> Response:
-        """The pairing page."""
-        return html(entry_screens.pair_page(asked), status)
+    def knock(self, asked: Asked) -> Response:
+        """The pairing page; for who is in already, the page of the short codes."""
+        return html(entry_screens.pair_page(asked))
+
+    def not_in(self, asked: Asked, shown: bool) -> Response:
+        """The pairing page instead of what was asked for, which it leads on to; a device that is
+        let in then goes on to the car. It says nothing of it, not even whether there is one, and
+        nothing that was sent comes back but the name of a car."""
+        nobody = replace(asked, slug=None, name=None, query={})
+        return html(entry_screens.pair_page(nobody, car_of(asked.path), there=shown), 401)
 
     def show_code(self, asked: Asked, sent: Sent, address: str) -> tuple[Response, str | None]:
         """A code shown by a device, which waits then for the owner's word."""
+        onward = car_of(sent.one("onward"))
         pause = self.devices.tries.wait(address)
         if pause > 0:
             told = replace(asked, wrong=f"Too many wrong codes: wait {pause:.0f} s.")
-            return html(entry_screens.pair_page(told), 429, {"Retry-After": f"{pause:.0f}"}), None
+            later = {"Retry-After": f"{pause:.0f}"}
+            return html(entry_screens.pair_page(told, onward), 429, later), None
         secret = self.devices.show_code(sent.one("code"), address)
         if secret is None:
             told = replace(asked, wrong="This code is not known, or its five minutes are over.")
-            return html(entry_screens.pair_page(told), 403), None
-        return html(entry_screens.pair_page(asked, waits=True)), secret
+            return html(entry_screens.pair_page(told, onward), 403), None
+        return html(entry_screens.pair_page(asked, onward, waits=True)), secret
 
     # the owner's list
 

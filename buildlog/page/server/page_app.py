@@ -93,7 +93,7 @@ class PageApp:
         if place.key in PUBLIC:
             return await self._door_before(request, asked, place)
         if device is None:
-            return await run_in_threadpool(self._doors.knock, asked, 401)
+            return await run_in_threadpool(self._doors.not_in, asked, _shows(knock, place))
         if knock.method == "POST":
             return await self._posted(request, knock, asked, place, device, secret)
         if place.kind == "act":
