@@ -73,13 +73,41 @@ def test_it_comes_back_as_it_was_filled_in(owner: Client, sheet: str) -> None:
             assert f'value="{typed}"' in shown or f">{typed}<" in shown, name
 
 
+@pytest.mark.parametrize(
+    ("sheet", "act", "field", "typed"),
+    [("odometer", "odometer", "value", "89x66"), ("odometer", "odometer", "value", "8954q"),
+     ("set?word=rated torque", "set", "field:gearbox.rated_torque", "3o5"),
+     ("lists/before-dyno?open=tyre-pressure", "item", "value", "3o5")],
+)  # fmt: skip
+def test_what_is_wrong_stands_with_its_field(
+    owner: Client, sheet: str, act: str, field: str, typed: str
+) -> None:
+    """Said once, and tied to the field for who cannot see it: W3C, ARIA 1.2, `aria-invalid` and
+    `aria-describedby`."""
+    hidden = owner.hidden(owner.at(sheet.replace(" ", "+")), f"act/{act}",
+                          '/tyre-pressure"' if act == "item" else "")  # fmt: skip
+    units = {"value": {"unit": "mi"}, "field:gearbox.rated_torque":
+             {"unit:gearbox.rated_torque": "N*m"}}[field]  # fmt: skip
+    more = {"unit": "psi", "answer": "value"} if act == "item" else units
+    answer = owner.post(owner.at(f"act/{act}"), **{**hidden, **more, field: typed})
+    assert answer.status == 422
+    wrong = [one for one in re.findall("<input[^>]*>", answer.text) if "aria-invalid" in one]
+    assert len(wrong) == 1
+    assert f'name="{field}"' in wrong[0]
+    assert f'value="{typed}"' in wrong[0]
+    (alert,) = re.findall(r'<p [^>]*role="alert">', answer.text)
+    named = re.search(r'aria-describedby="([\w-]+)', wrong[0])
+    assert named
+    assert f'id="{named[1]}"' in alert
+
+
 def test_what_was_unticked_stays_so(owner: Client) -> None:
     """Else what was left out would be recorded at the second press."""
     fields = {"take": "car.toml", "message": ""}
     _, html = sent(owner, "record", "record", fields)
     ticks = re.findall(r'name="take" value="(.*?)"( checked)?', html)
     assert [paths for paths, checked in ticks if checked] == ["car.toml"]
-    assert "One thing becomes entry 17; three stay out." in html
+    assert "One thing becomes entry 17; three stay out." in html.replace("\xa0", " ")
     assert len(ticks) > 3
 
 

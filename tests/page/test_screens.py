@@ -63,6 +63,14 @@ def drawn(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> list[Drawn]:
 
 
 @pytest.fixture(scope="module")
+def empty(tmp_path_factory: pytest.TempPathFactory) -> list[Drawn]:
+    """A car of which next to nothing is known."""
+    folder = tmp_path_factory.mktemp("empty")
+    made(folder / "one-entry", "one-entry").close()
+    return list(everything(folder))
+
+
+@pytest.fixture(scope="module")
 def read(drawn: list[Drawn]) -> list[tuple[str, Reader]]:
     return [(one.place, Reader(one.html)) for one in drawn]
 
@@ -194,6 +202,49 @@ def test_units_stand_as_print_has_them(drawn: list[Drawn]) -> None:
             continue
         text = re.sub(r"<[^>]+>", "\n", one.html)
         assert re.findall(r".{20}\d (?:N\*m|lb\*ft|deg[CF])\b", text) == [], one.place
+        assert re.findall(r"\n(?:N\*m|lb\*ft|deg[CF]?|percent)\n", text) == [], one.place
+
+
+def test_a_heading_never_counts_nothing(drawn: list[Drawn], empty: list[Drawn]) -> None:
+    """What there is none of is said in a sentence or not at all."""
+    for one in [*drawn, *empty]:
+        heads = re.findall(r"<h2[^>]*>(.*?)</h2>", one.html, re.DOTALL)
+        told = [re.sub(r"<[^>]+>", "", head) for head in heads]
+        assert [head for head in told if re.search(r"\b(0|[Nn]o) \w+|, 0$", head)] == [], one.place
+
+
+def test_a_car_without_parts_is_not_searched(empty: list[Drawn]) -> None:
+    page = next(one.html for one in empty if one.place.endswith("/parts"))
+    assert "No part is written down yet." in page
+    assert 'role="search"' not in page
+
+
+def test_findings_are_in_the_units_of_the_car(drawn: list[Drawn]) -> None:
+    """A US car's screens are in mph, psi and feet throughout; a mixture is a defect. What a
+    person wrote stays."""
+    metric = re.compile(r"\d (?:m|mm|km|km/h|kg|kPa|hPa|bar|kW|L|°C)\b(?![^“]*”)")
+    seen = 0
+    for one in drawn:
+        if one.car != "demo":
+            continue
+        for section in re.findall(r'<section aria-labelledby="(?:look|held|needs)">.*?</section>',
+                                  one.html, re.DOTALL):  # fmt: skip
+            text = unescape(re.sub(r"<[^>]+>", "\n", section)).replace("\xa0", " ")
+            assert metric.findall(text) == [], one.place
+            seen += "1.6 ft from the tail" in text
+    assert seen, "the one that is stated in metres"
+
+
+def test_names_and_numbers_of_entries_are_in_one_piece(drawn: list[Drawn]) -> None:
+    """A phone breaks a line at any hyphen: "stage-" above "2-recheck" is no name."""
+    seen = 0
+    for one in drawn:
+        for head in re.findall(r"<h1>(.*?)</h1>", one.html, re.DOTALL):
+            bare = re.sub(r'<span class="nb">.*?</span>', "", unescape(head))
+            assert not re.search(r"\bstage-\d", bare, re.IGNORECASE), (one.place, bare)
+            assert not re.search(r"\bentry \d", bare, re.IGNORECASE), (one.place, bare)
+            seen += 'class="nb"' in head
+    assert seen > 5
 
 
 def test_sizes(drawn: list[Drawn]) -> None:

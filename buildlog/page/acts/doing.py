@@ -27,6 +27,7 @@ _OF_THE_FORM = frozenset({"token", "act", "back", "here", "old", "rests"})  # wh
 _DIGITS = str.maketrans("oOlI", "0011")  # letters that a thumb takes for digits
 # before three digits it may stand for thousands
 _COMMA = re.compile(r"([-+]?\d+),(?!\d{3}$)(\d+)")
+_LETTER_WITHIN = re.compile(r"[-+]?[\d.,]*\d[A-DF-Za-df-z]+[\d.,]+")  # "1e3" is a figure
 _beginning = threading.Lock()
 
 
@@ -116,6 +117,8 @@ def measured_each(sent: Sent, value: str, unit: str, *, all_of_them: bool) -> tu
 
 def _measured(typed: str, beside_it: str) -> str | None:
     meant = number(typed)
+    if beside_it and _LETTER_WITHIN.fullmatch(typed):
+        raise InvalidInput(f'"{typed}" has a letter in it', hint="write the figure alone")
     plain = re.fullmatch(r"[-+]?[\d.,\s]+", meant)
     return f"{meant} {beside_it}" if plain and beside_it else typed or None
 

@@ -24,15 +24,26 @@ _LONG = re.compile(r"(?<![\w.,-])(\d{1,3})(\d{3})(?= (?:mi|km|rpm|kg|lb|lbf|hPa|
 _PATH = re.compile(r"(?<![\w./\"=-])[a-z_]+(?:\.[a-z_]+)+(?![\w/=\"-]|\.\w)")
 _LIST = re.compile(r"(?<![\w./-])([a-z]+(?:-[a-z]+)*)(?= of \d{4}-\d\d-\d\d: \d+ critical left)")
 _CHANNEL = re.compile(r"(?<![\w./\"=-])[a-z]+(?:_[a-z]+)+(?![\w/=\"-]|\.\w)")
+# A name with a figure in it, "stage-2-recheck": never broken at its hyphen where it fits a line.
+_NAMED = re.compile(r"(?<![\w&;/.-])(?=[\w-]*\d)(?=[\w-]*[a-z])\w+(?:-\w+){1,3}(?![\w/-]|\.\w)")
+_ONE_LINE = 20  # letters of such a name that a phone has room for
+_MONTHS = "January|February|March|April|May|June|July|August|September|October|November|December"
+_DAYS = re.compile(rf"\b\d{{1,2}} (?:{_MONTHS})(?: \d{{4}})?\b")
 _DAY = re.compile(r"(?<![\w.-])\d{4}-\d\d-\d\d(?![\w-])")
 
 
 def drawn(name: str, asked: Asked, **values: object) -> str:
     """The document of the template `name`; it says at its head what values it takes.
 
-    Of every one: `said`, the sentence that the sheet begins with, `lead` below it, `title`.
+    Of every one: `said`, the sentence that the sheet begins with, `lead` below it, `title`;
+    `at_field`: what is wrong with what was typed stands at its field, and not on top.
     """
-    usual = {"title": f"{values.get('said', '')} · buildlog", "lead": "", "column": "narrow"}
+    usual = {
+        "title": f"{values.get('said', '')} · buildlog",
+        "lead": "",
+        "column": "narrow",
+        "at_field": False,
+    }
     if asked.question is not None:
         name, values = "question", _question(asked)
     found = _environment().get_template(f"{name}.html.j2").render(asked=asked, **usual | values)
@@ -58,10 +69,25 @@ def _question(asked: Asked) -> dict[str, object]:
     sent = [(name, value) for name, value in asked.typed.items()
             if name not in own and not name.startswith("held:")]  # fmt: skip
     what = asked.question.what if asked.question else ""
-    thing = capital(re.sub(r"[-_./]+", " ", what)) or "This"
+    thing = _item_words(asked, what) or capital(re.sub(r"[-_./]+", " ", what)) or "This"
     said = asked.question.said if asked.question else ""
     return {"question": asked.question, "said_of_it": sentence(said), "sent": sent,
             "mine": _mine(dict(sent)), "said": f"{thing}: which of the two stands?"}  # fmt: skip
+
+
+def _item_words(asked: Asked, what: str) -> str:
+    """What an item of a list asks, of "before-dyno/fan"; "" of what is no item."""
+    from buildlog.desk.questions.day_books import definition
+    from buildlog.errors import BuildlogError
+
+    name, _, key = what.rpartition("/")
+    if asked.question is None or asked.question.kind != "item" or asked.slug is None:
+        return ""
+    try:
+        found = definition(asked.car.ledger, name).item
+    except BuildlogError:
+        return ""
+    return next((one.text for one in found if one.key == key), "")
 
 
 def _mine(sent: dict[str, str]) -> str:
@@ -79,6 +105,7 @@ def _environment() -> Environment:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     from buildlog.report.booklet.html import in_one_piece, typeset
+    from buildlog.report.in_units import in_units
     from buildlog.report.lines import clean
 
     def plain(text: object) -> str:
@@ -92,7 +119,10 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.filters["plain"] = plain
-    environment.filters["typeset"] = lambda text: in_one_piece(plain(text), "nb")
+    environment.filters["typeset"] = lambda text: _names_whole(in_one_piece(plain(text), "nb"))
+    environment.filters["days"] = _days_whole
+    environment.filters["spoken"] = lambda text: in_units(str(text))
+    environment.filters["unit"] = lambda text: typeset(unit_sign(text))
     environment.globals |= {"car_name": _car_name, "state": _state, "counted": counted}
     return environment
 
@@ -111,10 +141,42 @@ def _printed(text: str) -> str:
     """
     text = _LIST.sub(lambda found: f"list “{found[0].replace('-', ' ')}”", text)
     text = _LONG.sub(r"\1,\2", _DAY.sub(_in_words, text))
-    text = re.sub(r"(?<=\d) percent\b", " %", text)
+    text = re.sub(r"(?<=\d) percent\b", " %", text).replace("...", "…")
+    text = re.sub(r"\b([Ee]ntry) (?=\d)", "\\1\u00a0", text)
     text = re.sub(r"(?<=\d) deg\b", "°", re.sub(r"\b(M\d+)x(?=\d)", r"\1×", text))
     text = _CHANNEL.sub(lambda found: _channel_words(found[0]), text)
     return _PATH.sub(lambda found: _field_words(found[0]), text)
+
+
+def _names_whole(text: Markup) -> Markup:
+    """Names of stages and plans that are not broken at a hyphen.
+
+    >>> from markupsafe import Markup
+    >>> _names_whole(Markup("at stage-2; forced-induction work"))
+    Markup('at <span class="nb">stage-2</span>; forced-induction work')
+    """
+    from markupsafe import Markup
+
+    def whole(found: re.Match[str]) -> str:
+        return f'<span class="nb">{found[0]}</span>' if len(found[0]) <= _ONE_LINE else found[0]
+
+    return Markup(_NAMED.sub(whole, str(text)))
+
+
+def _days_whole(text: Markup) -> Markup:
+    """Days that no line ends within: in the sentence on top, whose lines are short."""
+    from markupsafe import Markup
+
+    return Markup(_DAYS.sub(lambda found: found[0].replace(" ", "\u00a0"), str(text)))
+
+
+def unit_sign(text: str) -> str:
+    """A unit as it stands beside a field, without its figure.
+
+    >>> unit_sign("percent"), unit_sign("degC"), unit_sign("deg"), unit_sign("psi")
+    ('%', '°C', '°', 'psi')
+    """
+    return text.replace("percent", "%").replace("deg", "°")
 
 
 def _channel_words(name: str) -> str:

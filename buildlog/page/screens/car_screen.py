@@ -30,6 +30,7 @@ from buildlog.page.screens import limits_screen, parts_screen
 from buildlog.page.screens.history_screen import entry_row
 from buildlog.page.screens.notes.waiting_screen import wait_row
 from buildlog.report.as_text.sheet_text import peak_words
+from buildlog.report.in_units import in_units
 from buildlog.report.numbers import Display
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ def page(asked: Asked) -> str:
         "car", asked, column="desk", title=f"{book.newest.configuration.car.name} · buildlog",
         said=" ".join([_gain(book, show), _holds(len(open_faults), held)]),
         measured=_measured(book, show), standing=_standing(len(waiting), bool(book.visits)),
+        at_field=item is not None and asked.typed.get("what") == item.what,
         item=item, answered=_answered(book, item), rows=rows[:_MOST], more=rows[_MOST:], held=held,
         waits=[wait_row(one, asked.at("waiting")) for one in kept(book, waits)],
         picture=screen_figures.life(book),
@@ -121,7 +123,9 @@ def _step(asked: Asked, one: Action, show: Display) -> Ruled:
         state = joint_forms.next_words(asked.car, one.name)
         return Ruled(capital(one.step), _leads(asked, one), state)
     left = show.distance(one.distance) + " left" if one.distance else ""
-    return Ruled(capital(one.step), _leads(asked, one), left or one.who, sentence(one.why))
+    return Ruled(
+        capital(one.step), _leads(asked, one), left or one.who, sentence(in_units(one.why))
+    )
 
 
 def _leads(asked: Asked, one: Action) -> str:

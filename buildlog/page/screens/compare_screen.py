@@ -129,7 +129,7 @@ def _measured(found: Diff, show: Display) -> list[list[str]]:
             value = _pm(show.change(extreme.value, None, "power"))
             at = axis_value(extreme.at, result.axis)
             told = "" if extreme.shown else "too small to tell"
-            rows.append([f"{name}, at {at}", "", "", value, told])
+            rows.append([f"{name}, {show.unit('power').text}, at {at}", "", "", value, told])
     return rows
 
 

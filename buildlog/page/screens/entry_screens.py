@@ -79,4 +79,4 @@ def _why(one: dict[str, Any]) -> str:
 
 
 def _when(at: float) -> str:
-    return f"{dt.datetime.fromtimestamp(at):%d %B, %H:%M}".lstrip("0")
+    return f"{dt.datetime.fromtimestamp(at):%d\u00a0%B, %H:%M}".lstrip("0")

@@ -27,6 +27,7 @@ def page(asked: Asked) -> str:
     return drawn(
         "one_list", asked, said=_sentence(found), begun=_begun(found), list=name,
         here=here, answered=after, upcoming=next(iter(found.still), None),
+        at_field=asked.typed.get("what") in {one.what for one in here},
         cautions=found.definition.cautions, stay=asked.query.get("stay", ""),
         title=f"{found.definition.title} · buildlog",
     )  # fmt: skip

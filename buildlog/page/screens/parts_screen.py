@@ -8,7 +8,7 @@ from urllib.parse import quote
 from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.desk.questions.day_books import parts_now
 from buildlog.page.drawing.kept_answers import kept
-from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display
+from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display, sentence
 from buildlog.page.drawing.templating import drawn
 from buildlog.report.numbers import Display
 
@@ -31,9 +31,14 @@ def page(asked: Asked) -> str:
         if found
         else "No part is written down yet."
     )
+    if word and found:
+        said = sentence(f"{counted(len(shown), 'part has', 'parts have')} “{word}”")
+    lead = "Which one was fitted, removed, swapped or put back?"
+    if not found:
+        lead = "A part is known by its fields: maker, number, or what it is."
     return drawn(
-        "parts", asked, said=said, lead="Which one was fitted, removed, swapped or put back?",
-        rows=shown, word=word, title="Parts · buildlog",
+        "parts", asked, said=said, lead=lead, known=bool(found), rows=shown, word=word,
+        title="Parts · buildlog",
     )  # fmt: skip
 
 

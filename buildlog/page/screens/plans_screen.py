@@ -8,7 +8,7 @@ from urllib.parse import quote
 
 from buildlog.desk.questions.plans import built_plans, plan_offers
 from buildlog.page.drawing.kept_answers import kept
-from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display, number, sentence
+from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display, sentence
 from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.margins_text import left_words
 from buildlog.report.as_text.plan_text import price_text
@@ -55,12 +55,22 @@ def built_words(one: PlanOffer) -> str:
 def _beside(found: Sequence[PlanOffer], show: Display) -> list[list[str]]:
     """What a customer chooses by: gain, price, what comes closest, what else must change."""
     return [
-        ["gain", *(gain_words(one, show).removesuffix(" predicted") or "-" for one in found)],
-        ["price", *(price_text(one) for one in found)],
+        ["gain", *(_gain(one, show) for one in found)],
+        ["price", *(price_words(one).removeprefix("no price") or "none" for one in found)],
         ["closest", *(_closest(one, show) for one in found)],
-        ["to do besides", *(number(len(one.needs) + len(one.breaks)) for one in found)],
+        ["to do besides", *(_besides(one) for one in found)],
         ["accepted", *(_accepted(one) for one in found)],
     ]  # fmt: skip
+
+
+def _gain(one: PlanOffer, show: Display) -> str:
+    return gain_words(one, show).removesuffix(" predicted") or "not predicted"
+
+
+def _besides(one: PlanOffer) -> str:
+    """How much else must change."""
+    many = len(one.needs) + len(one.breaks)
+    return counted(many, "thing", "things") if many else "nothing"
 
 
 def _closest(one: PlanOffer, show: Display) -> str:

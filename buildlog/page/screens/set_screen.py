@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from buildlog.analysis.workshop.list_fit import traits_of
 from buildlog.desk.questions.check_all import look
+from buildlog.page.drawing.form_fields import spoken_of
 from buildlog.page.drawing.held_values import field_held
 from buildlog.page.drawing.kept_answers import kept
 from buildlog.page.drawing.say import counted, sentence
@@ -43,6 +44,7 @@ class FoundField(NamedTuple):
     figure: bool
     typed: str
     held: str
+    wrong: str = ""
 
 
 def page(asked: Asked) -> str:
@@ -56,11 +58,14 @@ def page(asked: Asked) -> str:
         if word and _fits(path, one, word) and (path in values or _had(path, traits))
     ]  # fmt: skip
     shown = [_field(asked, one, values.get(one.path)) for one in found[:_MOST]]
+    of = spoken_of(asked.wrong, {one.path: one.typed for one in shown})
+    shown = [one._replace(wrong=asked.wrong or "") if one.path == of else one for one in shown]
     look_at = (
         [one for one in kept(book, look).findings if one.severity != "note"][:4] if word else []
     )
     return drawn(
         "set_fields", asked, said=_sentence(word, len(found)), word=word, fields=shown,
+        at_field=of is not None,
         left=max(0, len(found) - _MOST), findings=look_at, title="Set a field · buildlog",
         lead="What is left empty stays as it is." if shown else "",
     )  # fmt: skip

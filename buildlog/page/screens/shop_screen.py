@@ -142,7 +142,11 @@ def _why(facts: Facts, show: Display) -> str:
 
 
 def _left(item: Facts, show: Display) -> str:
+    """How far it is until then, or since when; "since" is said once."""
     left = left_words(item, show)
+    if left and left == f"since {item['since']}":
+        said = "" if "since" in item["what"] else "since "
+        left = f"{said}{brief_day(dt.date.fromisoformat(item['since']))}"
     return f", {left}" if left else ""
 
 

@@ -12,6 +12,7 @@ from buildlog.page.drawing.kept_answers import kept
 from buildlog.page.drawing.say import Ruled, brief_day, capital, counted, display, sentence
 from buildlog.page.drawing.templating import drawn
 from buildlog.report.as_text.due_text import left_words
+from buildlog.report.in_units import in_units
 
 if TYPE_CHECKING:
     from buildlog.analysis.workshop.due_book import DueState
@@ -36,12 +37,18 @@ def page(asked: Asked) -> str:
     )  # fmt: skip
 
 
+def _why(one: DueState, said: bool) -> str:
+    """Why it comes due, and when, unless its state says so already."""
+    about = "about " if one.estimated else ""
+    return why(one).replace(f"; {about}{one.on}", "") if said and not one.missing else why(one)
+
+
 def _row(one: DueState, show: Display, day: dt.date) -> Ruled:
     """ "engine oil", "due", "every 5000 mi or 12 months; 210 mi over"."""
     when = f"about {brief_day(one.on)}" if one.estimated else brief_day(one.on)
     state = "due" if one.is_due(day) else when if one.on else "unknown"
     left = left_words(one, show)
     over = one.left is not None and one.left < 0
-    told = [f"{left}{'' if over else ' left'}" if left else "", why(one)]
+    told = [f"{left}{'' if over else ' left'}" if left else "", in_units(_why(one, state == when))]
     return Ruled(capital(one.name), "", state, sentence("; ".join(filter(None, told))),
                  one.is_due(day))  # fmt: skip

@@ -26,11 +26,12 @@ def page(asked: Asked) -> str:
         FormField("date", "expected", "Expected"),
         FormField("text", "note", "Note"),
     ]
+    shown = form_values(asked, fields)
     things = counted(len(found), "thing", "things")
     said = f"The car waits for {things}." if found else "What does the car wait for?"
     return drawn(
         "waiting", asked, said=said, waits=[(one.name, wait_row(one)) for one in found],
-        fields=form_values(asked, fields), title="Waiting · buildlog",
+        fields=shown, at_field=any(one.wrong for one in shown), title="Waiting · buildlog",
     )  # fmt: skip
 
 
