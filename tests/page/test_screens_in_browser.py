@@ -14,6 +14,7 @@ import pytest
 from buildlog.page.server.answers_sent import POLICY
 from tests.browser.chromium import program
 from tests.page.drawn_screens import Drawn, everything, shop_of
+from tests.page.served import PNG
 
 ORIGIN = "http://bl-shop.localhost:8137"
 STATIC = Path(__file__).parents[2] / "buildlog/page/static"
@@ -78,6 +79,8 @@ def shown(browser: Any, pages: dict[str, Drawn]) -> Iterator[Any]:
             route.fulfill(path=file) if file else route.fulfill(status=404)
         elif path == "/favicon.ico":
             route.fulfill(status=204)
+        elif "/file/" in path:  # a photo: each is cut to the same size
+            route.fulfill(body=PNG, content_type="image/png")
         else:
             policy = {"Content-Security-Policy": POLICY, "Content-Type": "text/html"}
             route.fulfill(body=pages[unquote(path)].html, headers=policy)

@@ -203,7 +203,8 @@ def the_odometer(hand: Hand, shop: Served) -> None:
     hand.tap("link", re.compile("^Odometer"))
     hand.tab.get_by_label("Reading").fill("89566")
     hand.tap("button", "Save reading", leads=True)
-    hand.saved()
+    assert "89566 mi" in hand.tab.locator("#saved").inner_text()
+    assert "89566 mi" in next((shop.folder / "demo/readings").glob("*.toml")).read_text()
 
 
 def something_broke(hand: Hand, shop: Served) -> None:
@@ -225,13 +226,14 @@ def pulls_that_are_files_still(hand: Hand, shop: Served) -> None:
     """The same where the dyno's files lie in the phone yet: chosen, named, and read."""
     hand.tap("link", "Dyno session", scroll=True)
     hand.tap("link", "Add files")
-    files = sorted((shop.folder / "demo/dyno/2026-05-09-stage-2").glob("pull-?.csv"))
+    files = sorted((shop.folder / "demo/dyno/2026-02-11-baseline").glob("pull-?.csv"))
     with hand.tab.expect_file_chooser() as asked:
         hand.tab.get_by_label("Files", exact=True).tap()
     hand.taps += 1
     asked.value.set_files(files)
     hand.tab.get_by_label("What the session is called").fill("today")
     hand.tap("button", "Add files", leads=True)
+    assert hand.tab.get_by_role("alert").count() == 0, hand.tab.get_by_role("alert").inner_text()
     assert re.search(r"\d+(\.\d+)? ± \d+(\.\d+)? hp at the wheels", hand.said())
 
 

@@ -26,7 +26,7 @@ _LIST = re.compile(r"(?<![\w./-])([a-z]+(?:-[a-z]+)*)(?= of \d{4}-\d\d-\d\d: \d+
 _CHANNEL = re.compile(r"(?<![\w./\"=-])[a-z]+(?:_[a-z]+)+(?![\w/=\"-]|\.\w)")
 # A name with a figure in it, "stage-2-recheck": never broken at its hyphen where it fits a line.
 _NAMED = re.compile(r"(?<![\w&;/.-])(?=[\w-]*\d)(?=[\w-]*[a-z])\w+(?:-\w+){1,3}(?![\w/-]|\.\w)")
-_ONE_LINE = 20  # letters of such a name that a phone has room for
+_ONE_LINE = 26  # letters of such a name that a phone has room for, on top too
 _MONTHS = "January|February|March|April|May|June|July|August|September|October|November|December"
 _DAYS = re.compile(rf"\b\d{{1,2}} (?:{_MONTHS})(?: \d{{4}})?\b")
 _DAY = re.compile(r"(?<![\w.-])\d{4}-\d\d-\d\d(?![\w-])")
