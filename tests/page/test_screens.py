@@ -271,6 +271,33 @@ def cars(demo: Path) -> Iterator[Cars]:
         yield found
 
 
+def test_every_change_and_limit_of_a_comparison_can_be_seen(cars: Cars) -> None:
+    """The first sheet shows the weightiest, and leads to the rest."""
+    slug = next(iter(cars.places()))
+
+    def rows(query: dict[str, str]) -> tuple[str, int, int]:
+        asked = Asked(cars, f"/car/{slug}/compare", slug=slug, query=query, right="read")
+        html = screen("compare_screen")(asked)
+        parts = {name: re.search(rf'aria-labelledby="{name}">.*?</section>', html, re.DOTALL)
+                 for name in ("changed", "left")}  # fmt: skip
+        changed, left = (parts[name] for name in ("changed", "left"))
+        assert changed
+        assert left
+        return html, changed[0].count("<li"), left[0].count("<li")
+
+    html, few, limits = rows({})
+    more = re.findall(r'href="([^"]*&amp;all=yes#\w+)">(\d+) more', html)
+    counted = re.search(r"Changed, (\d+) fields", html)
+    assert counted
+    assert few + int(more[0][1]) == int(counted[1])
+    told = dict(one.split("=") for one in unescape(more[0][0]).partition("?")[2]
+                .partition("#")[0].split("&"))  # fmt: skip
+    whole, all_, every = rows(told)
+    assert all_ == int(counted[1])
+    assert every >= limits
+    assert " more</a>" not in whole
+
+
 def test_without_the_right_nothing_can_be_written(cars: Cars) -> None:
     """Who may only read sees no form that posts, on any screen that he may see."""
     slug = next(iter(cars.places()))

@@ -90,6 +90,19 @@ def test_the_first_sheet_tells_how_far_it_is(four: Path, held_back: Gate) -> Non
         assert "data-again" not in last
 
 
+def test_a_car_that_is_taken_away_meanwhile_is_not_shown(
+    four: Path, held_back: Gate, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its folder is found when the shop is looked over, and gone when the sheet is drawn."""
+    with closing(Cars(four)) as cars:
+        left = {slug: place for slug, place in cars.places().items() if slug != "car-3"}
+        monkeypatch.setattr(cars, "places", lambda: left)
+        shown = sheet(cars)
+        assert 'href="/car/car-2/"' in shown
+        assert "car-3" not in shown
+        held_back.release(4)
+
+
 def test_who_stops_does_not_wait_for_all_of_it(four: Path, held_back: Gate) -> None:
     cars = Cars(four)
     sheet(cars)

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from buildlog.desk.snapshot.snapshot import Snapshot
     from buildlog.page.asked import Asked
 
-_MOST = 12  # changes that are shown with their values
+_MOST = 12  # changes, and limits, that are shown unless all are asked for
 
 
 def page(asked: Asked) -> str:
@@ -44,15 +44,17 @@ def page(asked: Asked) -> str:
             hint="Record the car as it came first.", title="Compare · buildlog",
         )  # fmt: skip
     names = (one or _named(found.before), other or _named(found.after))
+    most = None if asked.query.get("all") else _MOST
+    moved = _margins(found, show)
     picture = screen_figures.curves(book, *names) if found.measured else None
     said = picture.title if picture else _sentence(found, names, show)
     return drawn(
         "compare", asked, column="desk", said=sentence(capital(said)),
         lead=_lead(found, show), options=options, names=names,
         picture=picture,
-        measured=_measured(found, show), changes=_changes(found), how_many=len(found.changes),
-        moved=_margins(found, show), findings=found.findings, parts=_parts(found),
-        title="Compare · buildlog",
+        measured=_measured(found, show), changes=_changes(found)[:most],
+        how_many=len(found.changes), moved=moved[:most], limits=len(moved),
+        findings=found.findings, parts=_parts(found), title="Compare · buildlog",
     )  # fmt: skip
 
 
@@ -139,8 +141,8 @@ def _pm(text: str) -> str:
 
 
 def _changes(found: Diff) -> list[tuple[str, str, str, bool]]:
-    """The weightiest changes: field, was, now, whether others made it."""
-    weighty = sorted(found.changes, key=lambda change: rank(change.path))[:_MOST]
+    """The changes, weightiest first: field, was, now, whether others made it."""
+    weighty = sorted(found.changes, key=lambda change: rank(change.path))
     return [
         (key_words(one.path.replace(".", ", ")), value_text(one.old, one.path),
          value_text(one.new, one.path), not one.made)
@@ -160,7 +162,7 @@ def _margins(found: Diff, show: Display) -> list[Ruled]:
         if was == now:
             continue
         rows.append(Ruled(one.name, "", row.state.value, f"{was}, now {now}; {row.basis}"))
-    return rows[:_MOST]
+    return rows
 
 
 def _parts(found: Diff) -> str:

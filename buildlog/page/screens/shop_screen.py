@@ -62,7 +62,11 @@ def page(asked: Asked) -> str:
         for title in _SECTIONS
     ]
     unread = [one for one in read.unread if not word or word.casefold() in one.casefold()]
-    later = [Ruled(one, asked.at(f"/car/{slugs[places[one].absolute()]}/")) for one in unread]
+    later = [  # one that was taken away meanwhile is not shown
+        Ruled(one, asked.at(f"/car/{slug}/"))
+        for one in unread
+        if (slug := slugs.get(places[one].absolute()))
+    ]
     return drawn(
         "shop", asked, said=_sentence(shown, word, len(read.unread)),
         lead=_lead(shown, cars, read), word=word,
