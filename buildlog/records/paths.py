@@ -288,8 +288,10 @@ def toml_value(field: Field, text: str) -> Any:
 
 
 def _plain_number(field: Field, text: str) -> str:
-    """A number as screens print it and people say it: "0.86 lambda", "9.5:1"."""
+    """A number as screens print it and people say it: "0.86 lambda", "9.5:1", "91 AKI"."""
     plain = text.translate(_AS_PRINTED).strip()
+    if field.path == _AKI_FIELD and (pump := _AKI.fullmatch(plain)):
+        return pump["before"] or pump["behind"]
     if "lambda" in field.path:
         plain = plain.removesuffix("lambda").strip()
     if field.path.endswith("ratio"):

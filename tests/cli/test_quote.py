@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -208,3 +209,58 @@ def test_a_charge_is_priced_reasoned_and_taken_out(quoted: Path, buildlog: Call)
     ok(buildlog, quoted, "plan", "set", "boost", "charge[induction]=")
     assert [one.what for one in stored(quoted).charge] == ["fitting, 3 hours"]
     assert str(stored(quoted).amount) == "375"
+
+
+HORSEPOWER = 745.69987  # W: 550 ft*lbf/s (NIST SP 811, appendix B.8)
+
+
+def test_a_built_plan_beside_the_car_says_whether_it_kept_its_word(
+    demo: Path, buildlog: Call
+) -> None:
+    """As stored with the quote and as measured between the two stages: by hand from the trailer."""
+    trailers = git(demo, "log", "--format=%B")
+    words = re.search(r"power at wheels, W: (\d+) to (\d+), \d+, (\d+)", trailers)
+    assert words is not None
+    before, low, high = (int(one) for one in words.groups())
+    found = json.loads(buildlog("diff", "plan:turbo-kit", "latest", "--json", at=demo).out)
+    built = found["built_plan"]
+    assert (built["entry"], built["otherwise"]) == (5, [])
+    assert [built["promised"]["power_w"][end] for end in ("before", "p10", "p90")] == [
+        before, low, high]  # fmt: skip
+    stages = json.loads(buildlog("diff", "stage-1", "stage-2", "--json", at=demo).out)
+    assert built["measured"]["power"] == stages["measured"]["power"]
+    ids = [one["path"] for one in built["beside"]]
+    assert "calibration.id" in ids  # entry 7 put right which one was loaded
+    ends = [f"{(end - before) / HORSEPOWER:+.0f}" for end in (low, high)]
+    for sides in (("plan:turbo-kit", "latest"), ("latest", "plan:turbo-kit"), ("plan:turbo-kit",)):
+        told = " ".join(buildlog("diff", *sides, at=demo).out.split())
+        assert "plan turbo-kit is in the car since entry 5, all 103 fields as planned" in told
+        assert f"promised {ends[0]} to {ends[1]} hp, measured +60.2 ± 5.6 hp: inside" in told
+        assert "nothing changed" not in told
+        assert told.endswith("next: buildlog report stage-2")
+    earlier = json.loads(buildlog("diff", "baseline", "plan:turbo-kit", "--json", at=demo).out)
+    assert earlier["built_plan"] is None
+
+
+def test_what_was_built_otherwise_than_planned_is_told(demo_copy: Path, buildlog: Call) -> None:
+    assert buildlog("set", "fuel.injectors.flow=380 cc/min", at=demo_copy).status == 0
+    for full in ((), ("--full",)):
+        told = buildlog("diff", "plan:turbo-kit", "working", *full, at=demo_copy).out
+        assert "1 of 103 fields otherwise than planned" in " ".join(told.split())
+        heads = next(line for line in told.splitlines() if line.startswith("otherwise"))
+        assert heads.split() == ["otherwise", "planned", "in", "the", "car"]
+        row = next(line for line in told.splitlines() if line.split()[:1] == ["fuel"])
+        assert row.split("  ")[-1].strip() == "380 cc/min"
+        assert "330 cc/min" in row
+
+
+def test_a_plan_that_nobody_quoted_and_is_in_the_car_says_so(
+    demo_copy: Path, buildlog: Call
+) -> None:
+    assert buildlog("plan", "new", "springs", at=demo_copy).status == 0
+    done = buildlog("plan", "set", "springs", "chassis.note=stiffer springs", at=demo_copy)
+    assert done.status == 0, done.err
+    assert buildlog("plan", "adopt", "springs", at=demo_copy).status == 0
+    told = " ".join(buildlog("diff", "plan:springs", "working", at=demo_copy).out.split())
+    assert "all that plan springs changes is in the car" in told
+    assert "nothing changed" not in told

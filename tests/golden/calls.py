@@ -324,7 +324,7 @@ PROMISED = [
     "set induction.boost.relief_gauge='11 psi'", "record -m relief --date 2026-06-09",
     "plan show boost", "plan adopt boost",
     "record -m 'more boost' --date 2026-06-10 --odometer '90000 mi'", "plan quote boost",
-    *both("report latest"),
+    *both("report latest", "diff plan:boost latest"), "diff stage-2 plan:boost",
 ]  # fmt: skip
 DUES = [
     *both("due list"), "due add 'engine oil' --every '5000 mi or 12 months' --last-on 2025-08-01 "

@@ -20,6 +20,7 @@ from buildlog.findings import Finding, worst_first
 from buildlog.records.paths import differences
 
 if TYPE_CHECKING:
+    from buildlog.analysis.answers.built_plans import BuiltPlan
     from buildlog.analysis.margins.margin_changes import MarginChanges
     from buildlog.analysis.prediction.predicted import Predicted
 
@@ -45,7 +46,8 @@ class Diff:
 
     `measured` is None with a reason where no two sessions can be put side by side.
     `findings` is what to look at, worst first. `predicted` starts from the earlier one's
-    measured curve; None without a reason where nothing that moves power changed.
+    measured curve; None without a reason where nothing that moves power changed. `built`: the
+    plan that one of the two is, where the other holds it already.
     """
 
     before: Version
@@ -59,6 +61,7 @@ class Diff:
     predicted: Predicted | None = None
     predicted_reason: str | None = None
     margins: MarginChanges | None = None
+    built: BuiltPlan | None = None
 
 
 def mechanical(history: Sequence[Version], before: Version, after: Version) -> list[Change]:

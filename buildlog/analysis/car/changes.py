@@ -51,12 +51,13 @@ class Change:
 def changes(old: Configuration, new: Configuration, made: bool = True) -> list[Change]:
     """Every field that differs physically, in the order of car.toml."""
     return [
-        Change(path, _kind(before, after), before, after, made)
+        Change(path, kind_of(before, after), before, after, made)
         for path, before, after in differences(old, new)
     ]
 
 
-def _kind(old: Value | None, new: Value | None) -> Literal["added", "removed", "changed"]:
+def kind_of(old: Value | None, new: Value | None) -> Literal["added", "removed", "changed"]:
+    """What became of a field that differs."""
     if old is None:
         return "added"
     return "removed" if new is None else "changed"

@@ -15,6 +15,7 @@ from buildlog.errors import BuildlogError, NotFound
 from buildlog.findings import Finding
 
 if TYPE_CHECKING:
+    from buildlog.analysis.answers.built_plans import BuiltPlan
     from buildlog.desk.questions.predict import Predictor
     from buildlog.desk.snapshot.snapshot import Snapshot
 
@@ -86,7 +87,23 @@ def difference(
         ),
         why_these=why,
     )
+    found = replace(found, built=_built(book, before, after, standard))
     return with_margins(book, with_prediction(book, found, standard))
+
+
+def _built(
+    book: Snapshot, before: Version, after: Version, standard: str | None
+) -> BuiltPlan | None:
+    """The plan that one of the two is and the other holds, with what the work gave."""
+    if not (before.plan or after.plan):
+        return None
+    from buildlog.desk.questions.built_plans import built_plan
+
+    found = built_plan(book, before, after)
+    if found is None or found.start is None:
+        return found and replace(found, reason="the quote rests on no measured curve")
+    result, reason, _ = _measured(book, found.start, found.end, standard)
+    return replace(found, result=result, reason=reason)
 
 
 def _sessions_of(book: Snapshot, *versions: Version) -> list[str]:

@@ -8,10 +8,10 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from buildlog.desk.questions.built_plans import built_in
 from buildlog.errors import BuildlogError
 from buildlog.records.plan import Plan
 from buildlog.records.reading import read
-from buildlog.records.recorded_promise import recorded_promise
 from buildlog.store.ledger import plan_branches
 from buildlog.store.ledger.names import of
 from buildlog.store.ledger.plan_branches import PLAN, PlanBranch
@@ -68,15 +68,7 @@ class Planner:
         found = offer(branch.name, version, base, plan, result, margins)
         asked = self.book.plan_on_newest(branch.version).questions
         return replace(found, made_from=self.book.of(of(branch.base)), questions=asked,
-                       built_in=self._built_in(branch.name, plan))  # fmt: skip
-
-    def _built_in(self, name: str, plan: Plan) -> int | None:
-        """The entry that carries the plan's promise, by its number."""
-        if plan.promised is None:
-            return None
-        mine = (name, plan.promised.date)
-        told = ((one.number, recorded_promise(one.promised)) for one in self.book.ledger.entries())
-        return next((n for n, one in told if one and (one.plan, one.date) == mine), None)
+                       built_in=built_in(self.book, branch.name, plan))  # fmt: skip
 
     @cached_property
     def margining(self) -> Margining:

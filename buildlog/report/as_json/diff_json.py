@@ -5,16 +5,26 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
+from buildlog.analysis.answers.built_plans import BuiltPlan
 from buildlog.analysis.answers.comparison import Diff
 from buildlog.analysis.pulls.measured import Delta, Extreme, Measured
 from buildlog.report.as_json.json_parts import change_json, finding_json, version_json
 from buildlog.report.as_json.margins_json import changes_json
+from buildlog.report.as_json.plan_json import promise_json
 from buildlog.report.as_json.prediction_json import predicted_json
 from buildlog.report.numbers import axis_unit, finite, kilometres
 
 
 def diff_json(result: Diff) -> dict[str, Any]:
     """The body of `diff --json`."""
+    return {
+        **difference_json(result),
+        "built_plan": _built(result.built) if result.built else None,
+    }
+
+
+def difference_json(result: Diff) -> dict[str, Any]:
+    """The difference of two versions, wherever it is told."""
     return {
         "from": version_json(result.before),
         "to": version_json(result.after),
@@ -36,6 +46,22 @@ def diff_json(result: Diff) -> dict[str, Any]:
         "predicted_reason": result.predicted_reason,
         "margins": changes_json(result.margins) if result.margins else [],
         "findings": [finding_json(finding) for finding in result.findings],
+    }
+
+
+def _built(built: BuiltPlan) -> dict[str, Any]:
+    """A plan that one side is and the other holds: what it promised, gave, and left otherwise."""
+    return {
+        "name": built.name,
+        "entry": built.entry,
+        "fields": built.fields,
+        "promised": promise_json(built.promise),
+        "start": version_json(built.start) if built.start else None,
+        "end": version_json(built.end),
+        "measured": measured_json(built.result) if built.result else None,
+        "measured_reason": built.reason,
+        "otherwise": [change_json(change) for change in built.otherwise],
+        "beside": [change_json(change) for change in built.beside],
     }
 
 

@@ -71,22 +71,30 @@ def value_text(value: Value | None, path: str = "") -> str:
     return f"{value:.12g}" if isinstance(value, int | float) else str(value)
 
 
-def change_lines(changes: Sequence[Change], full: bool = False) -> list[str]:
+Heading = tuple[str, str, str]
+"""Over the table: what it is of, the earlier value, the later one."""
+CHANGED: Heading = ("changed", "was", "now")
+_FOUND: Heading = ("changed by others, as found", "was", "now")
+
+
+def change_lines(
+    changes: Sequence[Change], full: bool = False, over: Heading = CHANGED
+) -> list[str]:
     """The table of changes; changes found come under their own heading."""
     lines: list[str] = []
-    for made, heading in ((True, "changed"), (False, "changed by others, as found")):
+    for made, heading in ((True, over), (False, _FOUND)):
         chosen = [change for change in changes if change.made is made]
         if chosen:
             lines += _block(heading, chosen, full)
     return lines
 
 
-def brief_lines(changes: Sequence[Change]) -> list[str]:
+def brief_lines(changes: Sequence[Change], over: Heading = CHANGED) -> list[str]:
     """The changes that weigh most, in the order of car.toml, and where the others are."""
     lines: list[str] = []
     weighty = sorted(changes, key=lambda change: rank(change.path))
     valued = set(weighty if len(changes) <= FEW + 4 else weighty[:FEW])
-    for made, heading in ((True, "changed"), (False, "changed by others, as found")):
+    for made, heading in ((True, over), (False, _FOUND)):
         chosen = [change for change in changes if change.made is made and change in valued]
         if chosen:
             lines += table(_rows(heading, chosen, False)[0], indent=0)
@@ -99,7 +107,7 @@ def brief_lines(changes: Sequence[Change]) -> list[str]:
     return lines
 
 
-def _block(heading: str, changes: Sequence[Change], full: bool) -> list[str]:
+def _block(heading: Heading, changes: Sequence[Change], full: bool) -> list[str]:
     valued = set(changes) if full or len(changes) <= ROWS + 6 else set(_most_telling(changes))
     rows, places = _rows(heading, changes, full, valued)
     if full:
@@ -115,7 +123,10 @@ def _block(heading: str, changes: Sequence[Change], full: bool) -> list[str]:
 
 
 def _rows(
-    heading: str, changes: Sequence[Change], full: bool, valued: Collection[Change] | None = None
+    heading: Heading,
+    changes: Sequence[Change],
+    full: bool,
+    valued: Collection[Change] | None = None,
 ) -> tuple[list[list[str]], list[str | None]]:
     """The rows of a table, each with its assembly; one that has no values has a row still."""
     shown = set(changes) if valued is None else valued
@@ -126,7 +137,7 @@ def _rows(
         own = [_row(c) for c in changes if c.assembly == name and c in shown]
         rows += [[title if not i else "", *cells] for i, cells in enumerate(own or [["", "", ""]])]
         places += [name] * max(len(own), 1)
-    head = [heading, "", "was", "now"]
+    head = [heading[0], "", *heading[1:]]
     return [head, *(rows if full else _fitted(head, rows))], places
 
 

@@ -9,6 +9,7 @@ from buildlog.analysis.answers.comparison import Diff, Replaced
 from buildlog.analysis.car.legal import DECIDE, LegalFact
 from buildlog.analysis.car.version import Version
 from buildlog.findings import Finding, how_many, worst_first
+from buildlog.report.as_text.built_plan_text import built_answer, built_lines
 from buildlog.report.as_text.changes_text import brief_lines, change_lines
 from buildlog.report.as_text.margin_changes_text import margin_block
 from buildlog.report.as_text.measured_text import headline, measured_lines
@@ -30,7 +31,9 @@ def diff_lines(result: Diff, show: Display, full: bool = False) -> list[str]:
     if result.why_these:
         lines += wrap(f"({result.why_these})", 1, 0)
     lines.append("")
-    if result.changes:
+    if result.built is not None:
+        lines += built_lines(result.built, show, full)
+    elif result.changes:
         lines += change_lines(result.changes, full) if full else brief_lines(result.changes)
     else:
         lines.append("changed: nothing that is physically different")
@@ -51,7 +54,10 @@ def diff_lines(result: Diff, show: Display, full: bool = False) -> list[str]:
 
 
 def answer(result: Diff, show: Display) -> str:
-    """The sentence that answers: what was gained, else how much changed and why no more is said."""
+    """The sentence that answers: what was gained, else how much changed and why no more is said; of
+    a plan that is in the car whether it kept its word."""
+    if result.built is not None:
+        return built_answer(result.built, show)
     if result.measured is not None:
         text = headline(result.measured, show)
         found = [change for change in result.changes if not change.made]
@@ -59,8 +65,13 @@ def answer(result: Diff, show: Display) -> str:
             f"{text}; includes {how_many(len(found), 'change')} found, not made" if found else text
         )
     count = len(result.changes)
-    changed = f"{count} field{'s' if count != 1 else ''} changed" if count else "nothing changed"
+    changed = f"{count} field{'s' if count != 1 else ''} changed" if count else _nothing(result)
     return f"{changed}; not measured: {result.measured_reason}"
+
+
+def _nothing(result: Diff) -> str:
+    plans = [one.plan for one in (result.before, result.after) if one.plan]
+    return f"all that plan {plans[0]} changes is in the car" if plans else "nothing changed"
 
 
 def label(version: Version, show: Display) -> str:
@@ -127,6 +138,8 @@ def _together(lawful: Sequence[LegalFact]) -> list[Finding]:
 
 
 def _next(result: Diff) -> str:
+    if result.built is not None:
+        return f"next: buildlog report {_name(result.built.end)}"
     if result.after.working:
         return 'next: buildlog record -m "what was done"'
     if result.measured is not None:

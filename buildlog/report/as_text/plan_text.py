@@ -123,7 +123,8 @@ def offer_lines(offer: PlanOffer, show: Display, full: bool = False) -> list[str
     if offer.changes:
         lines += change_lines(offer.changes, full)
     elif offer.built_in is not None:
-        lines.append("changed: all of it is in the car; buildlog report STAGE says what it gave")
+        told = f"buildlog diff plan:{offer.name} latest says what it gave"
+        lines += wrap(f"changed: all of it is in the car; {told}", 2, 0)
     else:
         lines.append(f"changed: nothing yet; buildlog plan set {offer.name} PATH=VALUE")
     lines += [*limit_tables([offer], show), "", *_said(offer, show)]

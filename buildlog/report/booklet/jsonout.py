@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from buildlog.analysis.pulls.log_agreement import logs_beside
-from buildlog.report.as_json.diff_json import diff_json
+from buildlog.report.as_json.diff_json import difference_json
 from buildlog.report.as_json.json_parts import change_json, finding_json, value_json, version_json
 from buildlog.report.as_json.plan_json import promise_json
 from buildlog.report.as_json.sheet_json import log_json
@@ -25,7 +25,7 @@ def content_json(content: BookletContent) -> dict[str, Any]:
                    "fingerprint": proof.fingerprint, "verdict": proof.verdict},
         "now": version_json(content.now),
         "stages": [_stage(one) for one in content.stages],
-        "gain": diff_json(content.gain) if content.gain else None,
+        "gain": difference_json(content.gain) if content.gain else None,
         "sessions": [_reading(one) for one in content.readings],
         "configuration": {
             one.path: {**(value_json(one.value) or {}),
@@ -80,7 +80,7 @@ def _stage(one: StageStory) -> dict[str, Any]:
         "name": one.name,
         "version": version_json(one.after),
         "entries": [_entry(entry) for entry in one.entries],
-        "diff": diff_json(one.diff) if one.diff else None,
+        "diff": difference_json(one.diff) if one.diff else None,
         "promised": promise_json(one.promise) if one.promise else None,
     }
 

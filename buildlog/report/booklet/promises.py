@@ -4,25 +4,18 @@ made the figures are those of the prediction, and the table says so."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
 
 from buildlog.analysis.answers.comparison import Diff
-from buildlog.analysis.pulls.measured import Delta, Measured
+from buildlog.analysis.pulls.measured import Delta
 from buildlog.records.recorded_promise import RecordedPromise
 from buildlog.report.as_text.measured_text import deltas, verdict
+from buildlog.report.as_text.promise_text import Gain, place, stored_gain
 from buildlog.report.booklet import document as doc
 from buildlog.report.booklet.content import StageStory
 from buildlog.report.booklet.words import day
 from buildlog.report.numbers import Display, gains
 
 _ESTIMATE = "An estimate, no approval: 8 results in 10 are expected inside."
-
-
-class Gain(NamedTuple):
-    """The gain that was expected, in SI: the ends that 8 results in 10 fall between."""
-
-    low: float
-    high: float
 
 
 def promised(stages: Sequence[StageStory], show: Display) -> Iterator[doc.Block]:
@@ -55,17 +48,12 @@ def _rows(
     assert result is not None
     for name, delta, dimension in deltas(result):
         unit, words = show.unit(dimension), verdict(delta, result)
-        wanted = _stored(promise, dimension) if promise else _predicted(found, delta, dimension)
+        wanted = stored_gain(promise, dimension) if promise else _predicted(found, delta, dimension)
         band = "–"
         if wanted is not None:
             low, high = gains(wanted, unit.factor)
-            band, words = f"{low} to {high} {unit.text}", _place(wanted, delta, result)
+            band, words = f"{low} to {high} {unit.text}", place(wanted, delta, result)
         yield [name, band, show.change(delta.peak_delta, delta.half_width_95, dimension), words]
-
-
-def _stored(promise: RecordedPromise, dimension: str) -> Gain | None:
-    band = promise.power if dimension == "power" else promise.torque
-    return Gain(band.p10 - band.before, band.p90 - band.before) if band else None
 
 
 def _predicted(found: Diff, delta: Delta, dimension: str) -> Gain | None:
@@ -74,28 +62,6 @@ def _predicted(found: Diff, delta: Delta, dimension: str) -> Gain | None:
         return None
     band = predicted.peak_power if dimension == "power" else predicted.peak_torque
     return Gain(band.p10 - start, band.p90 - start)
-
-
-def _place(wanted: Gain, delta: Delta, result: Measured) -> str:
-    """Where the result lies, if the pulls can tell."""
-    if not result.comparable:
-        return "not like for like"
-    if not delta.beyond_scatter:
-        return "too small to tell"
-    return where(wanted, delta.peak_delta, delta.half_width_95)
-
-
-def where(wanted: Gain, gain: float, half: float | None) -> str:
-    """ "inside", at an edge where the interval reaches past it, else "above it", "below it"."""
-    if gain < wanted.low:
-        return "below it"
-    if gain > wanted.high:
-        return "above it"
-    low, high = (gain - half, gain + half) if half is not None else (gain, gain)
-    edges = [
-        name for name, at in (("upper", high > wanted.high), ("lower", low < wanted.low)) if at
-    ]
-    return f"inside, at its {edges[0]} edge" if len(edges) == 1 else "inside"
 
 
 def _quote_words(one: StageStory) -> str:
