@@ -218,8 +218,23 @@ def kilometres(metres: float | None) -> float | None:
 
 
 def axis_unit(axis: str) -> str:
-    """What an axis is measured in."""
-    return "rpm" if axis == "engine_speed" else "km/h"
+    """What an axis is shown in; in files and in JSON road speed is in km/h always.
+
+    >>> with all_in("us"):
+    ...     print(axis_unit("road_speed"), axis_value(100.0, "road_speed"))
+    mph 62 mph
+    """
+    if axis == "engine_speed":
+        return "rpm"
+    return _UNITS["speed"][SPOKEN.get() != "us"]
+
+
+def axis_scale(axis: str) -> float:
+    """What a place on an axis [rpm or km/h] is multiplied by to be shown."""
+    shown, stored = axis_unit(axis), "km/h"
+    if axis == "engine_speed" or shown == stored:
+        return 1.0
+    return unit(stored, "speed").factor / unit(shown, "speed").factor
 
 
 def axis_value(value: float, axis: str) -> str:
@@ -229,7 +244,7 @@ def axis_value(value: float, axis: str) -> str:
 
 def axis_number(value: float, axis: str) -> str:
     """The same without its unit."""
-    return plain(round(value, -1) if axis == "engine_speed" else value)
+    return plain(round(value, -1) if axis == "engine_speed" else value * axis_scale(axis))
 
 
 def _decimals(dimension: str, asked: int | None) -> int:

@@ -7,6 +7,7 @@ what the demo has not: a quoted plan, a maker's sheet of joints, what is due, an
 from __future__ import annotations
 
 import html
+import json
 import re
 import shutil
 from collections.abc import Iterator
@@ -24,6 +25,7 @@ from buildlog.unit_table import ROWS
 from buildlog.units import DIMENSIONS, as_written, find
 from tests import full_car
 from tests.conftest import Call
+from tests.logger_files import Logger, pull
 
 METRIC = ("kW|PS|N·m|kPa|bar|hPa|mbar|MPa|km/h|km|cm|mm|m|kg/h|kg/s|g/s|kg|°C|kN|N|m/s|"
           "kg·m\\^2|m\\^2|N·s/m|N·s\\^2/m\\^2")  # fmt: skip
@@ -242,3 +244,82 @@ def test_sentences(said: str, told: str) -> None:
     with all_in("us"):
         assert in_units(said) == told
     assert in_units(said) == said  # where nobody said for whom
+
+
+@pytest.fixture(scope="module")
+def by_road_speed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A car of which only the road speed is known: two visits, the second with more power."""
+    from buildlog.cli.main import cli
+
+    base = tmp_path_factory.mktemp("road")
+    car = base / "car"
+
+    def call(*words: str) -> None:
+        told = CliRunner().invoke(cli, [*words])
+        assert told.exit_code == 0, (words, told.output)
+
+    at = ("--ledger", str(car))
+    call("new", str(car), "--name", "Halder Rook")
+    for day, stage, seeds in ((1, "one", (1, 2)), (2, "two", (3, 4))):
+        runs = [base / f"run-{seed}.csv" for seed in seeds]
+        for seed, run in zip(seeds, runs, strict=True):
+            heads, *rows = pull(seed).decode().splitlines()
+            more = [row.split(",") for row in rows]
+            lines = [",".join([*cells[:-1], f"{day * float(cells[-1]):.3f}"]) for cells in more]
+            run.write_text("\n".join([heads, *lines, ""]))
+        said = ("--date", f"2026-05-0{day}", "--standard-applied", "none", "--dyno", "R1")
+        call("set", f"exhaust.pipe_diameter={50 + day} mm", *at)
+        call("record", "-m", "pipe", "--odometer", "88000 mi", "--date", said[1], *at)
+        call("dyno", "add", *map(str, runs), "--session", stage, *said, *at)
+        call(
+            "record",
+            "-m",
+            stage,
+            "--stage",
+            stage,
+            "--odometer",
+            "88000 mi",
+            "--date",
+            said[1],
+            *at,
+        )
+    (base / "log.csv").write_bytes(Logger(10).file(3.7, "time [s],speed [km/h],lambda"))
+    (base / "run-5.csv").write_bytes(pull(5))
+    return car
+
+
+@pytest.mark.parametrize("system", ["us", "metric", ""])
+@pytest.mark.parametrize(
+    "words",
+    ["dyno sheet --full", "dyno compare one two", "diff one two --full", "report two --full",
+     "report two --out {}/two.html", "plot one two --out {}/p.svg", "history",
+     "dyno add {}/run-5.csv --session three", "dyno log {}/log.csv --session one --pull run-1.csv"],
+)  # fmt: skip
+def test_where_road_speed_is_the_axis_it_is_in_the_system(
+    words: str, system: str, by_road_speed: Path, buildlog: Call, tmp_path: Path
+) -> None:
+    car = Path(shutil.copytree(by_road_speed, tmp_path / "car"))
+    for one in by_road_speed.parent.glob("*.csv"):
+        shutil.copy(one, tmp_path)
+    told = buildlog(*asked(words, tmp_path), *units(system), at=car)
+    assert told.status == 0, told.err
+    made = [path.read_text("utf-8") for path in tmp_path.glob("*.[hs][tv][mg]*")]
+    text = "\n".join([told.out, *made])
+    text = re.sub(r"base64,[\w+/=]+", "", text)  # letters of a font may spell anything
+    kept = re.sub(r'"[^"]*\[km/h\]"[^(\n]*', "", text)  # a column's own heading and unit
+    assert ("km/h" in kept, "mph" in kept) in {
+        (system == "metric", system != "metric"), (False, False)}  # fmt: skip
+    if "history" not in words:
+        assert ("km/h" if system == "metric" else "mph") in kept
+
+
+def test_road_speed_is_turned_exactly(by_road_speed: Path, buildlog: Call) -> None:
+    """1,609.344 m in a mile: international yard and pound agreement of 1959."""
+    kept = json.loads(buildlog("dyno", "sheet", "--json", "--units", "us", at=by_road_speed).out)
+    assert kept["axis_unit"] == "km/h"
+    for system, scale in (("us", 1.609344), ("metric", 1.0)):
+        first = buildlog("dyno", "sheet", "--units", system, at=by_road_speed).out.splitlines()[0]
+        shown = re.search(r"at (\d+) (?:mph|km/h)", first)
+        assert shown is not None
+        peak = kept["groups"][0]["peak_power"]["at"] if "groups" in kept else kept["mean"]["at"]
+        assert int(shown[1]) == round(peak / scale)

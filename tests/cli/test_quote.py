@@ -238,6 +238,8 @@ def test_a_built_plan_beside_the_car_says_whether_it_kept_its_word(
         assert f"promised {ends[0]} to {ends[1]} hp, measured +60.2 ± 5.6 hp: inside" in told
         assert "nothing changed" not in told
         assert told.endswith("next: buildlog report stage-2")
+    shown = buildlog("show", "plan:turbo-kit", at=demo).out.splitlines()[0]
+    assert shown.endswith("plan turbo-kit: the newest entry with what it changes")
     earlier = json.loads(buildlog("diff", "baseline", "plan:turbo-kit", "--json", at=demo).out)
     assert earlier["built_plan"] is None
 

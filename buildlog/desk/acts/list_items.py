@@ -33,7 +33,7 @@ from buildlog.records.toml.toml_place import Place
 from buildlog.store.ledger.ledger import Ledger
 from buildlog.store.ledger.names import WORKING
 from buildlog.store.ledger.reader import Reader
-from buildlog.units import DIMENSIONS, parse
+from buildlog.units import DIMENSIONS, parse, spellings
 
 _OF_A_BLANK = ("key", "text", "critical", "result", "low", "high", "source")
 _ANSWER = ("result", "value", "values", "codes", "note", "photo", "spoken", "fault")
@@ -371,9 +371,18 @@ def _spoken(ledger: Ledger, asked: ListItem, values: Sequence[str]) -> list[Spok
         wanted = parse(f"1 {asked.unit}", DIMENSIONS).dimension
     except InvalidInput:
         return spoken  # a shop's own unit, which is not known here
-    for one in spoken:
-        parse(one.value, (wanted,))
-    return spoken
+    return [_plain(one, wanted) for one in spoken]
+
+
+def _plain(one: Spoken, wanted: str) -> Spoken:
+    """A value that is of the item's kind; a pressure of a list is read from a gauge, and one that
+    says so ("55 psig") is written down in plain units, with what was said beside it."""
+    read = parse(one.value, (wanted,), "gauge")
+    for said in spellings():
+        if said.place == "gauge" and one.value.endswith(said.text):
+            number = one.value.removesuffix(said.text).strip()
+            return Spoken(f"{number} {read.unit.text}", one.said or one.value)
+    return one
 
 
 def _result(values: Sequence[str], item: CheckedItem, codes: Sequence[str]) -> str:

@@ -8,11 +8,12 @@ from typing import Any
 from buildlog.analysis.answers.built_plans import BuiltPlan
 from buildlog.analysis.answers.comparison import Diff
 from buildlog.analysis.pulls.measured import Delta, Extreme, Measured
+from buildlog.analysis.pulls.pull_data import AXIS_UNIT
 from buildlog.report.as_json.json_parts import change_json, finding_json, version_json
 from buildlog.report.as_json.margins_json import changes_json
 from buildlog.report.as_json.plan_json import promise_json
 from buildlog.report.as_json.prediction_json import predicted_json
-from buildlog.report.numbers import axis_unit, finite, kilometres
+from buildlog.report.numbers import finite, kilometres
 
 
 def diff_json(result: Diff) -> dict[str, Any]:
@@ -73,7 +74,7 @@ def measured_json(result: Measured) -> dict[str, Any]:
         "standard": result.standard,
         "at": result.at,
         "axis": result.axis,
-        "axis_unit": axis_unit(result.axis),
+        "axis_unit": AXIS_UNIT[result.axis],
         "sessions": [sheet.name for sheet in result.sheets],
         "pulls": list(result.pulls),
         "scatter": {"relative": result.scatter.s, "dof": finite(result.scatter.dof),

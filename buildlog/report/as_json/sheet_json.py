@@ -9,13 +9,13 @@ from buildlog.analysis.pulls.air_fuel import RegionReading
 from buildlog.analysis.pulls.curves import Curve
 from buildlog.analysis.pulls.log_agreement import LogBeside, TwoSources
 from buildlog.analysis.pulls.pack import PackReading
-from buildlog.analysis.pulls.pull_data import Floats
+from buildlog.analysis.pulls.pull_data import AXIS_UNIT, Floats
 from buildlog.analysis.pulls.sag_report import FoundSag
 from buildlog.analysis.pulls.sheet import PullGroup, Sheet
 from buildlog.analysis.pulls.sheet_report import SheetReport
 from buildlog.records.session import Stated
 from buildlog.report.as_json.json_parts import finding_json
-from buildlog.report.numbers import axis_unit, finite
+from buildlog.report.numbers import finite
 
 
 def sheet_json(report: SheetReport) -> dict[str, Any]:
@@ -36,7 +36,7 @@ def sheet_json(report: SheetReport) -> dict[str, Any]:
         "at": sheet.at if sheet.groups else None,
         "basis": basis(sheet),
         "axis": sheet.axis,
-        "axis_unit": axis_unit(sheet.axis),
+        "axis_unit": AXIS_UNIT[sheet.axis],
         "pulls": [_pull(curve, sheet) for curve in (*sheet.curves, *sheet.unused)],
         "groups": [_group(sheet, group) for group in sheet.groups],
         "mean": _mean(sheet, sheet.kept) if sheet.kept else None,

@@ -10,6 +10,7 @@ from buildlog.report.lines import table, wrap
 from buildlog.report.numbers import (
     Display,
     axis_number,
+    axis_scale,
     axis_unit,
     axis_value,
     count,
@@ -40,14 +41,14 @@ def verdict(delta: Delta, result: Measured) -> str:
 def measured_lines(result: Measured, show: Display, full: bool = True) -> list[str]:
     """Conditions above, then peaks, means and extremes with their intervals."""
     low, high = result.range
-    unit = axis_unit(result.axis)
+    unit, scale = axis_unit(result.axis), axis_scale(result.axis)
     n1, n2 = result.pulls
     lines = wrap(
         f"measured at the {result.at} ({conditions(result)}; {n1} and {count(n2, 'pull')})", 2, 0
     )
     rows = [["", "was", f"@ {unit}", "now", f"@ {unit}", "difference, 95 %", ""]]
     rows.append(_row("peak power", result.power, result, show, "power"))
-    rows.append(_mean_row(f"mean {plain(low)}-{plain(high)}", result, show))
+    rows.append(_mean_row(f"mean {plain(low * scale)}-{plain(high * scale)}", result, show))
     if result.torque is not None:
         rows.append(_row("peak torque", result.torque, result, show, "torque"))
     lines += table(rows, right=(1, 2, 3, 4), indent=2)

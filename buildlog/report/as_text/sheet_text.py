@@ -19,6 +19,8 @@ from buildlog.report.lines import finding_lines, table, wrap
 from buildlog.report.numbers import (
     Display,
     axis_number,
+    axis_scale,
+    axis_unit,
     axis_value,
     count,
     declared,
@@ -163,7 +165,7 @@ def pull_lines(sheet: Sheet, show: Display, full: bool = False) -> list[str]:
     """Every pull's peaks, each group's mean with its interval, observed beside corrected."""
     if not sheet.groups:
         return []
-    place = "rpm" if sheet.axis == "engine_speed" else "km/h"
+    place = axis_unit(sheet.axis)
     power, torque = show.unit("power").text, show.unit("torque").text
     has_torque = any(group.torque is not None for group in sheet.groups)
     head = ["pull", "group", f"power {power}", f"@ {place}"]
@@ -375,7 +377,7 @@ def no_sag(report: SheetReport) -> str:
 
 def sag_sentence(sag: FoundSag, sheet: Sheet, show: Display) -> str:
     """One sag: where, how deep, in which pulls, what coincides, which settings are near."""
-    word = "rpm" if sheet.axis == "engine_speed" else "km/h"
+    wide = f"{plain(sag.width * axis_scale(sheet.axis))} {axis_unit(sheet.axis)}"
     total = next((group.pulls for group in sheet.groups if group.key == sag.group), sag.of)
     covering = f" that {'covers' if sag.of == 1 else 'cover'} it" if sag.of < total else ""
     which = f"in {len(sag.pulls)} of {count(sag.of, 'pull')}{covering}"
@@ -383,7 +385,7 @@ def sag_sentence(sag: FoundSag, sheet: Sheet, show: Display) -> str:
         which = f"in one pull only ({sag.pulls[0]})"
     named = f", {sag.group}" if sag.group and len(sheet.groups) > 1 else ""
     text = (
-        f"sag at {axis_value(sag.at, sheet.axis)}, {plain(sag.width)} {word} wide{named}: "
+        f"sag at {axis_value(sag.at, sheet.axis)}, {wide} wide{named}: "
         f"{show.value(sag.depth_w, 'power')} ({100 * sag.depth:.1f} ± "
         f"{100 * sag.half_width:.1f} %) {which}"
     )

@@ -136,6 +136,8 @@ def _since(since: Version | None) -> str:
 def _label(version: Version, show: Display) -> str:
     if version.working:
         return "working files, not recorded"
+    if version.plan:
+        return f"plan {version.plan}: the newest entry with what it changes"
     parts = [f"entry {version.number}", version.id[:8]]
     if version.stage:
         parts.insert(0, version.stage)

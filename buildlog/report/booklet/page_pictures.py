@@ -13,7 +13,7 @@ from buildlog.analysis.pulls.measured import Measured
 from buildlog.report.booklet import document as doc
 from buildlog.report.booklet.content import Attachment, BookletContent
 from buildlog.report.booklet.words import day
-from buildlog.report.numbers import Display, axis_value, plain
+from buildlog.report.numbers import Display, axis_scale, axis_value, plain
 from buildlog.report.pictures import curve_model, drawn_curves, peaks, power_pictures
 from buildlog.report.pictures.look import PageSizes
 from buildlog.report.pictures.margin_pictures import margin_picture
@@ -111,8 +111,8 @@ def curve_table(
     known = [(one, curve) for one, curve in curves_ if curve is not None]
     low = max(float(one.sheet.grid[np.isfinite(curve)][0]) for one, curve in known)
     high = min(float(one.sheet.grid[np.isfinite(curve)][-1]) for one, curve in known)
-    step = 500.0 if axis == "engine_speed" else 20.0
-    places = np.arange(np.ceil(low / step) * step, high + 1e-9, step)
+    step = 500.0 if axis == "engine_speed" else 20.0 / axis_scale(axis)
+    places = np.arange(np.ceil(low / step - 1e-9) * step, high + 1e-9, step)
     if places.size > most:
         places = places[np.unique(np.linspace(0, places.size - 1, most).round().astype(int))]
     columns = [np.interp(places, one.sheet.grid, curve) for one, curve in known]

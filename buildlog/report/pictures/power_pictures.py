@@ -18,7 +18,7 @@ from buildlog.records.car.configuration import Configuration
 from buildlog.report.as_text.measured_text import verdict
 from buildlog.report.as_text.prediction_text import answer
 from buildlog.report.as_text.sheet_text import air_words, headline
-from buildlog.report.numbers import Display, axis_unit, axis_value, count, plain
+from buildlog.report.numbers import Display, axis_scale, axis_unit, axis_value, count, plain
 from buildlog.report.pictures.curve_model import DrawnCurve, DrawnSag, Kind, Panel, Picture
 from buildlog.report.pictures.frames import Floats
 
@@ -93,18 +93,20 @@ def _curves(item: Item, quantity: str, show: Display, pulls: bool) -> list[Drawn
         wide = sheet.torque_half_width(group)
         half = half if wide is None else wide
     said = f"{show.value(top.value, quantity, 0)} at {axis_value(top.at, sheet.axis)}"
+    scale = axis_scale(sheet.axis)
     sags = [
-        DrawnSag(one.at, one.at - one.width / 2, one.at + one.width / 2,
+        DrawnSag(scale * one.at, scale * (one.at - one.width / 2), scale * (one.at + one.width / 2),
             f"sag of {100 * one.depth:.1f} %\nat {axis_value(one.at, sheet.axis)}")
         for one in item.sags()
     ] if quantity == "power" else []  # fmt: skip
     single = group.pulls == 1
     thin = [
-        DrawnCurve(f"{item.name}, pull", sheet.grid, one / unit.factor, slot=item.slot, kind="thin")
+        DrawnCurve(f"{item.name}, pull", scale * sheet.grid, one / unit.factor, slot=item.slot,
+                   kind="thin")
         for one in group.power
     ] if pulls and quantity == "power" and not single else []  # fmt: skip
-    marked = (top.at, top.value / unit.factor, said)
-    mean = DrawnCurve(item.name, sheet.grid, values / unit.factor,
+    marked = (scale * top.at, top.value / unit.factor, said)
+    mean = DrawnCurve(item.name, scale * sheet.grid, values / unit.factor,
                  None if single or thin else half / unit.factor, marked, item.slot,
                  sags=tuple(sags))  # fmt: skip
     return [*thin, mean]
@@ -116,7 +118,8 @@ def difference(result: Measured, show: Display, before: str, after: str) -> Pane
     index = int(np.nanargmax(np.abs(result.delta)))
     most = show.change(float(result.delta[index]), float(result.half_width[index]), "power")
     at = axis_value(float(result.grid[index]), result.axis)
-    curve = DrawnCurve(f"{after} minus {before}", result.grid, result.delta / unit.factor,
+    curve = DrawnCurve(f"{after} minus {before}", axis_scale(result.axis) * result.grid,
+                  result.delta / unit.factor,
                   result.half_width / unit.factor, slot=None)  # fmt: skip
     return Panel(f"Difference, {after} minus {before}", unit.text, (curve,), "difference",
                  x_unit=axis_unit(result.axis), most=f"{most}\nthe most, at {at}")  # fmt: skip
@@ -150,7 +153,8 @@ def _headline(
 
 def x_label(sheet: Sheet) -> str:
     """What the axis below the curves is: an electric car has no engine speed."""
-    return "road speed, km/h" if sheet.axis == "road_speed" else f"{sheet.turning}, rpm"
+    turning = "road speed" if sheet.axis == "road_speed" else sheet.turning
+    return f"{turning}, {axis_unit(sheet.axis)}"
 
 
 def conditions(items: Sequence[Item]) -> str:
@@ -255,13 +259,13 @@ def channel_panel(items: Sequence[Item], what: str, show: Display) -> Panel | No
         for target in _targets(one, what).items():
             owners.setdefault(target, []).append(one)
     curves = [
-        DrawnCurve(one.name, one.sheet.grid, values / factor, slot=one.slot)
+        DrawnCurve(one.name, axis_scale(axis) * one.sheet.grid, values / factor, slot=one.slot)
         for one, values in logged
     ]
     settings = Counter(name for name, _ in owners)
     for (name, value), whose in owners.items():
         grids = [one.sheet.grid[np.isfinite(values)] for one, values in logged if one in whose]
-        ends = np.array([min(g[0] for g in grids), max(g[-1] for g in grids)])
+        ends = axis_scale(axis) * np.array([min(g[0] for g in grids), max(g[-1] for g in grids)])
         kind = _REFERENCES.get(name, "target")
         own = len(whose) == 1 and (kind == "target" or settings[name] > 1)
         curves.append(DrawnCurve(name, ends, np.full(2, value / factor), kind=kind,
