@@ -231,3 +231,16 @@ def test_at_a_terminal_an_item_takes_about_ten_keystrokes(car: Path):
     assert item(car, "first-start", "short-run")["note"] == "rattle"
     assert item(car, "first-start", "noises")["result"] == "not-done"
     assert max(len(line) + 1 for line in typed if line != "f rattle") <= 10
+
+
+def test_a_gauge_pressure_is_taken_as_it_is_said(car: Path, buildlog):
+    """Whatever a list asks of a pressure is read from a gauge; an absolute one is refused."""
+    assert buildlog("checklist", "start", "intake", at=car).status == 0
+    done = buildlog("checklist", "tick", "oil-pressure", "--value", "55 psig", at=car)
+    assert done.status == 0, done.err
+    assert "oil-pressure: pass, 55 psi (55 psig)" in done.out
+    wrong = buildlog("checklist", "tick", "oil-pressure", "--value", "70 psia", at=car)
+    assert wrong.status == 4
+    assert "absolute pressure" in wrong.err
+    kept = item(car, "intake", "oil-pressure")
+    assert (kept["value"], kept["spoken"]) == ("55 psi", "55 psig")

@@ -146,6 +146,20 @@ def test_one_stage_by_itself(
     assert (before == (begun / f"torque/{SHEET}.toml").read_bytes()) == (status != 0)
 
 
+def test_the_sheet_tells_a_last_torque_that_is_wrong_whatever_was_done_after_it(
+    begun: Path, buildlog: Call
+) -> None:
+    """300 N*m of 60, then the angle: on the sheet, in the list of joints once, with one spec."""
+    for stage, value in (("1", "30 N*m"), ("2", "300 N*m"), ("3", "90 deg")):
+        buildlog("torque", "do", "--joint", "cylinder", "--stage", stage, "--value", value,
+                 at=begun)  # fmt: skip
+    told = " ".join(buildlog("torque", "show", "--units", "metric", at=begun).out.split())
+    assert "Cylinder head bolts, stage 2: 300 N·m is above what is asked for (60 N·m)" in told
+    listed = " ".join(buildlog("torque", "list", "--units", "metric", at=begun).out.split())
+    assert listed.count("300 N·m is above") == 1
+    assert "(60 N·m)" in listed
+
+
 def test_a_stage_is_done_anew_and_taken_back(begun: Path, buildlog: Call) -> None:
     for value in ("8 N*m", "8.5 N*m"):
         buildlog("torque", "do", "--joint", "sump", "--stage", "1", "--value", value, at=begun)

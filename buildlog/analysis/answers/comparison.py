@@ -20,7 +20,7 @@ from buildlog.findings import Finding, worst_first
 from buildlog.records.paths import differences
 
 if TYPE_CHECKING:
-    from buildlog.analysis.answers.built_plans import BuiltPlan
+    from buildlog.analysis.answers.plan_result import BuiltPlan
     from buildlog.analysis.margins.margin_changes import MarginChanges
     from buildlog.analysis.prediction.predicted import Predicted
 

@@ -241,10 +241,10 @@ def stage_finding(joint: Fastened, stage: Stage, value: Quantity, where: str) ->
     return Finding("torque-outside-spec", "caution", text, where=where)
 
 
-def findings(state: SheetState) -> list[Finding]:
+def findings(state: SheetState, *, alone: bool = False) -> list[Finding]:
     """What is left of a sheet, and values that are not what their stage asks for.
 
-    The last torque of a joint is judged with its record.
+    The last torque of a joint is judged with its record, unless the sheet is looked at `alone`.
     """
     where = f"torque/{state.name}.toml"
     found = []
@@ -256,7 +256,9 @@ def findings(state: SheetState) -> list[Finding]:
             if stage is None or done.value.dimension != stage.low.dimension:
                 text = f"{joint.name}: stage {done.stage} is not one that the sheet asks for"
                 found.append(Finding("torque-stage", "caution", text, where=where))
-            elif stage.number != last and (one := stage_finding(joint, stage, done.value, where)):
+            elif (alone or stage.number != last) and (
+                one := stage_finding(joint, stage, done.value, where)
+            ):
                 found.append(one)
     if not state.done and any(joint.done for joint in state.joints):
         text = f"{state.sheet.title}: {unfinished(state)}"

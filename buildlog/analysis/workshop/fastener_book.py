@@ -187,7 +187,8 @@ def _spec(joint: Joint, where: str) -> Iterator[Finding]:
         yield Finding("torque-spec", "error", text, where=where)
         return
     for side, torque, places in _outside(joint):
-        asked = f"{joint.spec_low or '-'} to {joint.spec_high or '-'}"
+        ends = [str(one or "-") for one in (joint.spec_low, joint.spec_high)]
+        asked = " to ".join(dict.fromkeys(ends))
         text = f"{joint.joint}, {places}: {torque} is {side} the spec ({asked})"
         yield Finding("torque-outside-spec", "caution", text, where=where)
     without = [one.position for one in joint.fastener if joint.spec_angle and one.angle is None]

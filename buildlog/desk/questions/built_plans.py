@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from buildlog.analysis.answers.built_plans import BuiltPlan
+from buildlog.analysis.answers.plan_result import BuiltPlan
 from buildlog.analysis.car.changes import Change, changes, kind_of
 from buildlog.analysis.car.version import Version
 from buildlog.desk.questions.jobs import job_of

@@ -15,7 +15,7 @@ from buildlog.errors import BuildlogError, NotFound
 from buildlog.findings import Finding
 
 if TYPE_CHECKING:
-    from buildlog.analysis.answers.built_plans import BuiltPlan
+    from buildlog.analysis.answers.plan_result import BuiltPlan
     from buildlog.desk.questions.predict import Predictor
     from buildlog.desk.snapshot.snapshot import Snapshot
 

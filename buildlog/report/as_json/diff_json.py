@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from buildlog.analysis.answers.built_plans import BuiltPlan
 from buildlog.analysis.answers.comparison import Diff
+from buildlog.analysis.answers.plan_result import BuiltPlan
 from buildlog.analysis.pulls.measured import Delta, Extreme, Measured
 from buildlog.analysis.pulls.pull_data import AXIS_UNIT
 from buildlog.report.as_json.json_parts import change_json, finding_json, version_json

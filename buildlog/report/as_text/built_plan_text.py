@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from buildlog.analysis.answers.built_plans import BuiltPlan
+from buildlog.analysis.answers.plan_result import BuiltPlan
 from buildlog.analysis.car.changes import Change
 from buildlog.analysis.car.version import Version
 from buildlog.report.as_text.changes_text import CHANGED, Heading, brief_lines, change_lines

@@ -37,7 +37,7 @@ def sheet_lines(state: SheetState) -> list[str]:
     """A sheet as it stands: what is asked, what was done, what is left."""
     lines = wrap(f"{state.progress}{_since(state)}", 2, 0)
     rows = [["joint", "no.", "asked for", "done", "by"], *map(_done_row, state.joints)]
-    lines += [*table(rows), *finding_lines(sheet_book.findings(state))]
+    lines += [*table(rows), *finding_lines(sheet_book.findings(state, alone=True))]
     return [*lines, f"  torque/{state.name}.toml", f"next: {_next(state)}"]
 
 
