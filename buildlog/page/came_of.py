@@ -13,7 +13,8 @@ def hint_here(hint: str | None) -> str:
     'the session has pull-1.csv'
     """
     parts = re.split(r"(?<=[.;]) ", hint or "")
-    kept = [one for one in parts if not re.search(r"(^| )--[a-z]|\bbuildlog [a-z]", one)]
+    typed = re.compile(r"(^| )--[a-z]|\bbuildlog [a-z]|\bin [\w-]+\.toml")
+    kept = [one for one in parts if not typed.search(one)]
     return " ".join(kept).rstrip("; ")
 
 

@@ -205,8 +205,8 @@ def record_and_approve(one: Person) -> None:
     out = one.tab.locator('form[action$="act/discard"]')
     out.locator("label", has_text="hiss").first.click()
     one.does("discard", one.button("Take out"))
-    one.at("record")  # the pulls of a car that was changed since are an entry of their own
-    one.tab.get_by_label(re.compile("^Dyno session")).first.uncheck()
+    one.at("record")
+    one.press(one.tab.get_by_label("The pulls were made with these changes"))
     one.fill("Message", "the day")
     one.does("record", one.button(re.compile(r"^Record \d")))
     one.at("history/17")

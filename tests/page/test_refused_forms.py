@@ -223,6 +223,23 @@ def test_a_session_that_cannot_be_read_is_put_right_where_it_says_so(
     assert session_file(shop).read_text("utf-8") == good
 
 
+def test_pulls_beside_a_changed_car_ask_with_what_they_were_made(owner: Client, again: str) -> None:
+    """Asked by a tick, which stays as it was where the form comes back."""
+    page = owner.get(owner.at("record")).text
+    assert 'name="session_is_new" value="yes"><span>The pulls were made with these' in page
+    files = f"dyno/{again}/pull-1.csv\ndyno/{again}/session.toml"
+    take = next(one for one in re.findall(r'name="take" value="(.*?)"', page, re.DOTALL)
+                if again in one) or files  # fmt: skip
+    hidden = owner.hidden(owner.at("record"), "act/record")
+    both = {**hidden, "take": f"car.toml\n{unescape(take)}", "message": "pulls"}
+    answer = owner.post(owner.at("act/record"), **both)
+    assert answer.status == 422
+    assert "not clear which configuration was measured" in answer.text
+    assert "session.toml" not in re.findall(r'role="alert">(.*?)</p>', answer.text)[0]
+    back = owner.post(owner.at("act/record"), **{**both, "message": "", "session_is_new": "yes"})
+    assert 'name="session_is_new" value="yes" checked' in back.text
+
+
 def test_a_pull_is_left_out_with_its_reason_only(owner: Client, shop: Served, again: str) -> None:
     pull = sorted(path.name for path in session_file(shop).parent.glob("*.csv"))[0]
     sheet = f"dyno/{again}?pull={pull}"

@@ -102,6 +102,28 @@ def test_an_entry_of_the_page_is_the_entry_of_the_command(here: Served, typed: P
     assert files(here.folder) == files(typed)
 
 
+def test_pulls_of_a_changed_car_are_recorded_with_what_they_were_made(
+    here: Served, typed: Path
+) -> None:
+    one = here.paired("write", BY)
+    for folder in (here.folder, typed):
+        session = folder / "dyno/2026-11-01-again"
+        shutil.copytree(next((folder / "dyno").glob("*-baseline")), session)
+        text = (session / "session.toml").read_text("utf-8")
+        dated = re.sub("(?m)^date = .*", "date = 2026-11-01", text)
+        (session / "session.toml").write_text(dated, "utf-8")
+        done(folder, "set", "tyres.pressure=2.6 bar")
+    pulls = [path for path in files(typed) if path.startswith("dyno/2026-11-01-again/")]
+    take = "\n".join(["car.toml", *pulls])
+    act(one, "record", message="again", take=take, session_is_new="yes", odometer="89700",
+        unit="mi")  # fmt: skip
+    done(typed, "record", "-m", "again", "--session-is-new-configuration", "--odometer",
+         "89700 mi", "--done-by", BY)  # fmt: skip
+    here_, there = (done(folder, "show", "latest", "--json") for folder in (here.folder, typed))
+    assert timeless(here_) == timeless(there)
+    assert files(here.folder) == files(typed)
+
+
 def test_an_entry_that_stands_is_approved_and_put_right(here: Served, typed: Path) -> None:
     one, other = here.paired("approve", BY), here.paired("write", "D-03")
     act(other, "work", item="paint")

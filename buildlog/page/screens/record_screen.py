@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from buildlog.desk.questions.check_all import look
@@ -52,11 +53,17 @@ def page(asked: Asked) -> str:
              value_text(one.new, one.path)) for one in changes[:_MOST]
         ], how_many=len(changes), findings=look_at, message=_message(asked, found),
         people=_people(asked, found), unit=display(book).unit("length").text,
-        first=not book.entries,
+        first=not book.entries, which=bool(book.entries) and _measured_what(things),
         stages=[one.stage for one in book.entries if one.stage], title="Record · buildlog",
         typed=asked.typed, odometer=_odometer(book), entries=_entries(book),
         corrects=asked.typed.get("corrects", asked.query.get("corrects", "")),
     )  # fmt: skip
+
+
+def _measured_what(things: Sequence[Thing]) -> bool:
+    """Whether pulls and changes of the car are there: only who made them knows which came first."""
+    files = [path for one in things for path in one.paths.splitlines()]
+    return "car.toml" in files and any(path.startswith("dyno/") for path in files)
 
 
 def _as_before(asked: Asked, one: Thing) -> Thing:
