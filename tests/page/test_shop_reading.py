@@ -133,6 +133,12 @@ def test_cars_that_cannot_be_read_do_not_keep_it_reading(
         assert last.count(">cannot be read<") == 3
 
 
+def test_a_free_car_says_since_when_no_other_computer_has_it(tmp_path: Path) -> None:
+    made(tmp_path / "car", "one-entry").close()
+    with closing(Cars(tmp_path)) as cars:
+        assert re.search(r"no copy known, since \d+ \w+", sheet(cars).replace("\xa0", " "))
+
+
 def test_a_fault_that_no_entry_has_is_told_as_such(four: Path) -> None:
     with closing(Cars(four)) as cars:
         assert "not recorded yet" not in sheet(cars)

@@ -141,7 +141,8 @@ def _why(facts: Facts, show: Display) -> str:
     told = [f"{due_word(item)}: {item['what']}{_left(item, show)}" for item in due[:2]]
     held = [one["why"] for one in facts["holds_up"] if one["gate"] != "hand-back"]
     told = told or held[:1] or [one["why"] for one in facts["holds_up"][:1]]
-    alone = [item["what"] for item in facts["due"] if item["code"] in ("copy", "sync")]
+    alone = [f"{item['what']}{_left(item, show)}" for item in facts["due"]
+             if item["code"] in ("copy", "sync")]  # fmt: skip
     return sentence("; ".join(told or ["ready for the dyno", *alone]))
 
 
