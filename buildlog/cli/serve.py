@@ -70,6 +70,8 @@ def _lines(serving: Serving, link: str) -> list[str]:
         lines += ["", *qr_lines(f"{first}/pair")]
         if not serving.said.https:
             lines.append("Plain http can be overheard by whoever is in this network.")
+    if not serving.ipv6:
+        lines += ["", "This computer has no IPv6: only its addresses of IPv4 are served."]
     if serving.authority:
         lines += ["", f"A phone installs this once: {serving.authority}"]
     return [*lines, "", "Ctrl-C stops it."]

@@ -67,6 +67,7 @@ class Serving:
         self._sockets = listening(said.port, said.lan, Connections())
         self.port: int = self._sockets[0].getsockname()[1]
         self.others = others
+        self.ipv6 = any(one.family == socket.AF_INET6 for one in self._sockets)
         self._state = state_files.folder("page")
         self.spool = self._state / f"spool-{self.port}"
         shutil.rmtree(self.spool, ignore_errors=True)  # of a server that died; the port is ours
