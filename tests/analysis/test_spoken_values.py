@@ -72,6 +72,7 @@ def test_a_value_is_taken_in_the_unit_it_is_meant_in(
     [
         ("300", FUEL, "300 kPa"), ("3", FUEL, "3 bar"), ("300", LIMITS, "300 kPa"),
         ("190", WARM, "190 degF"), ("0.08", LEAK, "8 percent"), ("7", LAMBDA, '"7 AFR"'),
+        ("4.5", LAMBDA, '"4.5 lambda"'),
         ("147", LAMBDA, "AFR"), ("3 lambda1", LAMBDA, "AFR"), ("14.7 lambda", LAMBDA, "14.7 AFR"),
         ("0.9 AFR", LAMBDA, "lambda"), ("rich", LAMBDA, "0.99 lambda"), ("14,5", LAMBDA, '"14.5"'),
     ],

@@ -244,3 +244,19 @@ def test_a_gauge_pressure_is_taken_as_it_is_said(car: Path, buildlog):
     assert "absolute pressure" in wrong.err
     kept = item(car, "intake", "oil-pressure")
     assert (kept["value"], kept["spoken"]) == ("55 psi", "55 psig")
+
+
+def test_an_item_of_the_recorded_part_says_so(car: Path, buildlog):
+    """No such item, it would say, of one that everybody can see in the list."""
+    assert buildlog("checklist", "start", "light-load-check", at=car).status == 0
+    assert buildlog("checklist", "tick", "cruise", "--value", "0.98 lambda").status == 0
+    assert buildlog("record", "-m", "half", "--odometer", "unknown").status == 0
+    assert buildlog("checklist", "tick", "knock", "--result", "pass").status == 0
+    told = buildlog("checklist", "tick", "cruise", "--value", "0.99")
+    assert told.status == 4
+    assert "cruise was answered in the part of this list that is recorded" in told.err
+    again = buildlog("checklist", "start", "light-load-check")
+    (held,) = (car / "checks").glob("*-2.toml")
+    assert f"buildlog discard checks/{held.name}" in again.err
+    assert buildlog("discard", f"checks/{held.name}").status == 0
+    assert buildlog("checklist", "start", "light-load-check").status == 0

@@ -16,6 +16,7 @@ from buildlog.records.checks import ListItem
 from buildlog.units import DIMENSIONS, Quantity, find, parse
 
 _LAMBDA = (0.5, 5.0)  # what lambda can be in a running engine, idle of a diesel included
+_LEAN = 2.0  # beyond it lambda is not taken without the word: "4.5" is more likely 14.5
 _ABOUT_1 = (0.6, 1.6)  # what a list asks of lambda
 _AIR_FUEL = (0.5, 2.0)  # of the multiplier: what a display in air-fuel ratio can show
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)"
@@ -87,8 +88,8 @@ def _lambda(text: str, multiplier: float) -> Spoken:
             raise InvalidInput(f"lambda {number:g} is none of a running engine", hint=hint)
         return Spoken(found[1])
     as_ratio = _AIR_FUEL[0] <= number / multiplier <= _AIR_FUEL[1]
-    if as_lambda == as_ratio:
-        may_be = "may be lambda or" if as_lambda else "is neither lambda nor"
+    if as_lambda == as_ratio or (as_lambda and number > _LEAN):
+        may_be = "may be lambda or" if as_lambda and as_ratio else "is neither a usual lambda nor"
         raise InvalidInput(f"{number:g} {may_be} an air-fuel ratio",
                            hint=f'write "{number:g} lambda" or "{number:g} AFR"')  # fmt: skip
     return Spoken(text) if as_lambda else _from_ratio(number, text, multiplier)

@@ -122,7 +122,7 @@ def begin(
         if any(item.result == "not-done" for item in held.check.item):
             raise InvalidInput(
                 f"{name} of {held.check.date} is begun and not finished",
-                hint=f"buildlog checklist tick --list {name}, or delete {held.path}",
+                hint=f"buildlog checklist tick --list {name}, or buildlog discard {held.path}",
             )
     fields = _head(ledger, wanted, odometer, on, note)
     items = [_blank(item) for item in wanted.item]
@@ -349,6 +349,13 @@ def _item(held: _Held, key: str) -> tuple[int, CheckedItem]:
     for place, item in enumerate(held.check.item):
         if item.key == key:
             return place, item
+    if any(item.key == key for item in held.definition.item):
+        raise InvalidInput(
+            f"{key} was answered in the part of this list that is recorded",
+            where=held.path,
+            hint=f"to answer it again, record or discard this one, then buildlog checklist start "
+            f"{held.check.list}",
+        )
     keys = [item.key for item in held.check.item]
     raise NotFound(f'{held.check.list} has no item "{key}"', hint=nearest(key, keys))
 
