@@ -24,9 +24,18 @@ from buildlog.records.paths import Field, fields, leaves, same_value, toml_value
 from buildlog.records.toml import toml_edit
 from buildlog.report.as_text.changes_text import value_text
 from buildlog.report.lines import printed
-from buildlog.report.numbers import Display
+from buildlog.report.numbers import OTHER, Display, all_in, declared
 from buildlog.unit_table import ROWS
-from buildlog.units import DIMENSIONS, Quantity, as_written, parse, unit
+from buildlog.units import (
+    DIMENSIONS,
+    Quantity,
+    System,
+    as_written,
+    find,
+    parse,
+    spellings,
+    unit,
+)
 from tests.conftest import Call
 from tests.full_car import everything
 from tests.golden import answers
@@ -199,3 +208,17 @@ def test_numbers_by_the_thousand_are_those_of_what_is_printed_so() -> None:
         if known is not None:
             assert known.number == 12345.0, (text, kind)
     assert DIMENSIONS
+
+
+@pytest.mark.parametrize("system", ["us", "metric"])
+def test_every_spelling_is_printed_in_one(system: System) -> None:
+    """Whatever the trade writes is taken and kept; a screen has one spelling of each unit."""
+    for one in spellings():
+        typed = parse(f"12 {one.text}", (one.unit.dimension,), one.place or None)
+        assert typed.text == f"12 {one.text}"
+        with all_in(system):
+            shown = declared(typed).partition(" ")[2]
+        assert find(shown, (one.unit.dimension,)) is not None, (one.text, shown)
+        assert shown in {one.unit.text, OTHER[system].get(one.unit.text)}
+    with all_in(None):  # a file, and what is echoed of a command
+        assert declared(parse("230 ft-lbs", ("torque",))) == "230 ft-lbs"

@@ -8,6 +8,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -55,6 +56,8 @@ OTHER: dict[str, dict[str, str]] = {"us": _US, "metric": _METRIC}  # what stands
 # The system of an answer, once it is known for whom; everything that it says is in it.
 SPOKEN: ContextVar[System | None] = ContextVar("spoken", default=None)
 
+_WRITTEN = re.compile(r"[-+]?[\d.,]+(?:[eE][-+]?\d+)?")
+
 
 @contextmanager
 def all_in(system: System | None) -> Iterator[None]:
@@ -80,12 +83,16 @@ def declared(value: Quantity) -> str:
     >>> with all_in("us"):
     ...     print(declared(parse("84.0 mm", ("length",))), declared(parse("7 psi", ("pressure",))))
     3.307 in 7 psi
+    >>> with all_in("us"):
+    ...     print(declared(parse("230 ft-lbs", ("torque",))))
+    230 lb*ft
     """
     system = SPOKEN.get()
     other = OTHER[system].get(value.unit.text) if system else None
     if other is None:
+        written = value.text if system is None else _one_spelling(value)
         many = system is not None and value.dimension in BY_THE_THOUSAND
-        return _by_thousands(value.text) if many else value.text
+        return _by_thousands(written) if many else written
     shown = unit(other, value.dimension)
     told = shown.from_si(value.si)
     step = max(2 * value.half_step / shown.factor, 1e-6) * (2 if abs(told) >= 100 else 1)
@@ -93,6 +100,14 @@ def declared(value: Quantity) -> str:
     if value.dimension not in BY_THE_THOUSAND:
         number = number.replace(",", "")  # so that it is taken when it is typed
     return f"{number} {shown.text}"
+
+
+def _one_spelling(value: Quantity) -> str:
+    """ "230 ft-lbs" as print has every torque: "230 lb*ft"."""
+    number = _WRITTEN.match(value.text)
+    if number is None or value.text.endswith(f" {value.unit.text}"):
+        return value.text
+    return f"{number[0]} {value.unit.text}"
 
 
 def _by_thousands(written: str) -> str:

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from buildlog.desk.acts.new_car import template
+from buildlog.desk.snapshot import settings
 from buildlog.records.car.configuration import Configuration
 from buildlog.records.reading import read
 from tests.conftest import ROOT, Call
@@ -310,3 +311,14 @@ def test_with_the_input_closed_nobody_is_asked(call: list[str], car: Path) -> No
     assert done.returncode == 2, done.stderr
     assert "itself failed" not in done.stderr
     assert "do: " in done.stderr
+
+
+def test_the_shop_is_named_without_a_new_ledger(tmp_path: Path, buildlog: Call) -> None:
+    """As the note under an entry says it; anything else without a folder is asked about."""
+    told = buildlog("new", "--shop", "Rook Works")
+    assert (told.status, told.out) == (0, "kept in your settings: the shop is Rook Works\n")
+    assert settings.load().shop == "Rook Works"
+    for words in ((), ("--name", "Marrow Tern"), ("--shop", "Rook Works", "--year", "1994")):
+        wrong = buildlog("new", *words)
+        assert wrong.status == 2
+        assert "buildlog new my-car" in wrong.err

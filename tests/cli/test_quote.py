@@ -266,3 +266,22 @@ def test_a_plan_that_nobody_quoted_and_is_in_the_car_says_so(
     told = " ".join(buildlog("diff", "plan:springs", "working", at=demo_copy).out.split())
     assert "all that plan springs changes is in the car" in told
     assert "nothing changed" not in told
+
+
+def test_a_quote_whose_part_does_not_hold_either_says_so(demo_copy: Path, buildlog: Call) -> None:
+    """A clutch of 200 lb*ft under more boost: it is past its limit, and nothing is sold as the
+    answer to it; its table stays on the screen."""
+    assert buildlog("plan", "new", "hard", at=demo_copy).status == 0
+    done = buildlog("plan", "set", "hard", "induction.boost.target_gauge=12 psi",
+                    "clutch.rated_torque=200 ft-lbs", "charge[clutch]=900", "currency=USD",
+                    "clutch.part.note=a disc of another kind with a heavier cover beside it",
+                    at=demo_copy)  # fmt: skip
+    assert done.status == 0, done.err
+    told = buildlog("plan", "quote", "hard", at=demo_copy)
+    assert told.status == 0, told.err
+    plain = " ".join(told.out.split())
+    assert re.search(r"Past (its|their) stated limits? as proposed: .*clutch torque", plain)
+    assert "clutch that it needs" not in plain
+    assert "200 lb·ft" in plain
+    assert "ft-lbs" not in plain
+    assert max(map(len, told.out.splitlines())) <= 80

@@ -42,6 +42,11 @@ class NewCar:
     power_source: str | None = None
 
 
+def name_shop(name: str) -> None:
+    """Keep the shop's name in the user's settings, for the entries of every car."""
+    settings.save(settings.Settings(shop=name))
+
+
 def start(
     folder: Path,
     car: NewCar | Path,
@@ -74,7 +79,7 @@ def start(
         data = _described(ask(car) if ask else car, units)
         read(Configuration, data, CAR)
     if shop:
-        settings.save(settings.Settings(shop=shop))
+        name_shop(shop)
     with Ledger.create(folder) as ledger:
         working_files.create(ledger, ATTRIBUTES, KEEP_BYTES)
         editor_schema.put(ledger.repo.git)

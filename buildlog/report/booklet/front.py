@@ -78,7 +78,7 @@ def _layout(content: BookletContent) -> str:
     engine, induction = config.engine, config.induction
     source = config.car.power_source or ""
     if source == "electric":
-        rated = engine.rated_power if engine else None
+        rated = config.motor.rated_power if config.motor else None
         return ", ".join([*said, f"electric{f', rated {declared(rated)}' if rated else ''}"])
     words = [f"{1000 * content.displacement:.1f}-liter"] if content.displacement else []
     words += [engine.layout] if engine and engine.layout else []
@@ -95,10 +95,11 @@ def lead(content: BookletContent, show: Display) -> doc.Spans:
     """The page in a few words: what was gained, what is closest to its limit, what is open."""
     said = [_gain_in_short(content, show)]
     rows = answers(content.margins)
-    if rows and content.sheet_of:
-        said.append(f"Closest to its limit is {_plain(rows[0])}{_carries(rows[0], show)}.")
-    elif rows:
-        said.append(f"Closest to its limit is {_plain(rows[0])}: {left_words(rows[0], show)}.")
+    if rows:
+        past = rows[0].state is State.OVER
+        how = "Past its stated limit is" if past else "Closest to its limit is"
+        tail = _carries(rows[0], show) if content.sheet_of else f": {left_words(rows[0], show)}"
+        said.append(f"{how} {_plain(rows[0])}{tail}.")
     still = sum(one.open for one in content.faults)
     many = _NUMBERS.get(still, str(still)).capitalize()
     open_ones = f"{many} {'fault is' if still == 1 else 'faults are'} open."
@@ -129,11 +130,14 @@ def _carries(one: Row, show: Display) -> str:
 
 def _gain_in_short(content: BookletContent, show: Display) -> str:
     found = content.gain.measured if content.gain else None
-    if found is None or not found.comparable:
+    if found is None:
         return ""
     power = found.power
     now = show.value(power.peak_to.value, "power", 0)
     owner = "Your car now makes" if content.sheet_of else "The car makes"
+    if not found.comparable:
+        return (f"{owner} {now} at the {found.at}; how much that changed nobody can tell, because "
+                "the two visits were not alike.")  # fmt: skip
     if not power.beyond_scatter:
         return f"{owner} {now} at the {found.at}; the difference is too small to tell."
     word = "more" if power.peak_delta >= 0 else "less"

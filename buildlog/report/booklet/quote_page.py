@@ -102,9 +102,16 @@ def _costs(quote: Quote) -> str:
     plan, rows = quote.offer.plan, quote.rows
     if plan.amount is None:
         return "Price on request."
-    needed = [_name(one.name).lower() for one in rows if one.because and not one.gains][:3]
+    wanted = (one for one in rows if one.because and not one.gains and not _still_over(one))
+    needed = [_name(one.name).lower() for one in wanted][:3]
     with_ = f"With the {listed(needed)} that it needs, it" if needed else "It"
     return f"{with_} costs {money(plan.amount, plan.currency, whole=True)}."
+
+
+def _still_over(row: QuoteRow) -> bool:
+    """Whether what is proposed does not hold either."""
+    after = row.because.after if row.because else None
+    return after is not None and after.state is State.OVER
 
 
 def _blocks(quote: Quote, show: Display) -> Iterator[doc.Block]:
@@ -136,7 +143,9 @@ def _picture(quote: Quote, show: Display) -> Iterator[doc.Block]:
         said.append(f"Peak torque: {was} {torque.text} today, {least} to {most} afterwards.")
     rests = f"this car's curve of {quote.base.name}" if promise.start else "the maker's rated power"
     if found is not None and promise.start:
-        rests = f"this car's measured curve ({found.before.name}, {found.start.standard})"
+        standard = {"none": "observed", "unknown": "correction unknown"}.get(
+            found.start.standard, found.start.standard)  # fmt: skip
+        rests = f"this car's measured curve ({found.before.name}, {standard})"
     said.append(f"Worked out from {rests} and the makers' data. The axis does not start at 0.")
     alt = f"{plain(before)} {unit.text} today, {plain(low)} to {plain(high)} afterwards"
     caption = " ".join(said)
@@ -246,6 +255,10 @@ def _close(quote: Quote, show: Display) -> Iterator[doc.Block]:
     told = [one for one in known if one.state in (State.OVER, State.CLOSE)]
     most = _LIMITS if len(quote.rows) <= _MANY else _FEW
     shown = told[:most] or known[:1]
+    past = [one.name for one in told if one.state is State.OVER]
+    if past:
+        yield _named("Past its stated limit as proposed: " if len(past) == 1 else
+                     "Past their stated limits as proposed: ", f"{', '.join(past)}.")  # fmt: skip
     if shown:
         yield limit_table(shown, show)
     rest = [one.name for one in told[most:]]

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import zip_longest
 
 from buildlog.report.booklet import document as doc
-from buildlog.report.lines import shorten, table, wrap
+from buildlog.report.lines import PAGE, shorten, table, wrap
 
 _WIDEST = 30  # of a column
+_NARROWEST = 8
+_INDENT = 4
 
 
 def text(document: doc.Document) -> str:
@@ -51,12 +55,31 @@ def _block(block: doc.Block) -> Iterator[str]:
 
 
 def _table(block: doc.PageTable) -> Iterator[str]:
+    """A table; what does not fit on the screen with its cells cut has them whole, in lines."""
     yield from wrap(block.caption, 2)
-    rows = [list(block.head)]
-    rows += [
-        [shorten(doc.plain(cell), _WIDEST if len(block.head) > 3 else 44) for cell in row]
-        for row in block.rows
-    ]
-    yield from table(rows, right=block.right, indent=4)
+    most = _WIDEST if len(block.head) > 3 else 44
+    many = max(len(block.head), *(len(row) for row in block.rows)) if block.rows else 0
+    rows = [list(block.head), *([doc.plain(cell) for cell in row] for row in block.rows)]
+    rows = [row + [""] * (many - len(row)) for row in rows]
+    cut = [rows[0], *([shorten(cell, most) for cell in row] for row in rows[1:])]
+    room = PAGE.width - _INDENT - 2 * (len(rows[0]) - 1)
+    if sum(map(_widest, zip(*cut, strict=True))) > room:
+        cut = list(_in_lines(rows, room))
+    yield from table(cut, right=block.right, indent=_INDENT)
     if block.note:
         yield from wrap(block.note, 4)
+
+
+def _in_lines(rows: Sequence[Sequence[str]], room: int) -> Iterator[list[str]]:
+    """The rows with their cells broken into columns that fit, the widest ones narrowed first."""
+    widths = [_widest(cells) for cells in zip(*rows, strict=True)]
+    while sum(widths) > room and max(widths) > _NARROWEST:
+        widths[widths.index(max(widths))] -= 1
+    for row in rows:
+        pieces = [textwrap.wrap(cell, width) or [""]
+                  for cell, width in zip(row, widths, strict=True)]  # fmt: skip
+        yield from (list(line) for line in zip_longest(*pieces, fillvalue=""))
+
+
+def _widest(cells: Iterable[str]) -> int:
+    return max(map(len, cells))
