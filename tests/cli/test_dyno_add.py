@@ -1009,3 +1009,12 @@ def test_torn_kept_maps_hold_nothing_and_stop_nobody(
         assert added(buildlog, ledger, raw("a.csv", FOREIGN), "one").status == 4
     place.write_bytes(b"[[file]]\ncolumns = 3\n")
     assert added(buildlog, ledger, raw("a.csv", FOREIGN), "one", *MAPS).status == 0
+
+
+def test_a_refused_condition_is_named_by_its_own_option() -> None:
+    from buildlog.cli.dyno_add import CONDITIONS
+    from buildlog.desk.acts.dyno.dyno_conditions import option
+
+    assert {flag: option(field) for flag, (field, _) in CONDITIONS.items()} == {
+        flag: flag for flag in CONDITIONS
+    }

@@ -34,12 +34,18 @@ def closed_lines(done: FaultClosed) -> list[str]:
     ]
 
 
+def _holding(some: int, of: int) -> str:
+    if of == 1:
+        return f"which {'holds' if some else 'does not hold'} up full load"
+    return f"{some or 'none'} of them hold{'s' if some < 2 else ''} up full load"
+
+
 def fault_lines(found: Sequence[FaultState], shown: Display) -> list[str]:
     """Open ones first; each with where it stands and what the part had run."""
     opened = [one for one in found if one.open]
     holding = sum(one.fault.holds_up_full_load for one in opened)
     first = count(len(opened), "open fault") if opened else "no open fault"
-    first += f", {holding} of them hold up full load" if opened else ""
+    first += f", {_holding(holding, len(opened))}" if opened else ""
     closed = len(found) - len(opened)
     lines = [f"{first}; {closed} closed" if closed else first]
     for one in [*opened, *(s for s in found if not s.open)]:

@@ -33,6 +33,7 @@ _OF_A_DYNO = f"{_DYNO.table}."  # how the paths of its fields begin
 _DAY = of_session("date")
 # Options that leave out the table, or part of the name.
 _SHORT: dict[str, str] = {
+    session_field("air.humidity"): "humidity",
     session_field("fuel.ethanol_content"): "ethanol-content",
     session_field("dyno.id"): "dyno",
     session_field("dyno.driven"): "driven",
