@@ -158,7 +158,10 @@ class Hit:
 # The limits of the competition. A fall of the residual sum of squares is counted in units of the
 # variance that noise alone would make of it.
 HOLDS = 0.5  # of what the course leaves: as much the dip explains at least
-AHEAD, AHEAD_SHARE = 12.0, 0.03  # of the best rival: by so much, and by so much of that
+# Of the best rival: by so much, three standard deviations of noise, since at two and a half noise
+# alone passes for dips; and by so much of what the course leaves, since the shape of a real dip is
+# not quite the one that is fitted.
+AHEAD, AHEAD_SHARE = 9.0, 0.02
 LEFT = 0.70  # what it leaves over what its best rival leaves
 RINGS, RINGS_SHARE = 6.0, 0.12  # a damped answer ahead by so much, and by so much of that
 RINGS_AT_START, NEAR_START = 20.0, 900.0  # the same by this alone, so near [rpm] the start
