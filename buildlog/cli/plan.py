@@ -174,6 +174,7 @@ def quote(
     """
     from buildlog.desk.acts.promises_kept import make_quote
     from buildlog.desk.give.quoting import write_quotes
+    from buildlog.report.as_text.handover_text import written_lines
     from buildlog.report.booklet.quote_out import quotes_json
     from buildlog.report.booklet.quote_page import quote_text
 
@@ -185,7 +186,7 @@ def quote(
     if form.as_json:
         common.say_json("plan-quote", quotes_json(made, shown))
     elif written:
-        common.say([f"written: {out}" for out in written])
+        common.say([line for one in written for line in written_lines(one.path, one.no_pdf)])
     else:
         common.say(quote_text(made, shown))
 

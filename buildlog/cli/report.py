@@ -30,6 +30,7 @@ def command(
     """
     from buildlog.desk.give.packing import stage_content, write_sheet
     from buildlog.desk.snapshot import opening
+    from buildlog.report.as_text.handover_text import written_lines
     from buildlog.report.booklet.assemble import stage_text
     from buildlog.report.booklet.jsonout import content_json
 
@@ -37,9 +38,12 @@ def command(
         told = stage_content(ledger, versions, lambda share: tell(0.5 * share))
         shown = form.display(ledger)
         tell(0.5)
+        written = None
         if out is not None and not form.as_json:
-            write_sheet(told, out, shown, paper)
+            written = write_sheet(told, out, shown, paper)
     if form.as_json:
         say_json("report", content_json(told))
+    elif written is not None:
+        say(written_lines(written.path, written.no_pdf))
     else:
-        say(stage_text(told, shown, full) if out is None else f"written: {out}")
+        say(stage_text(told, shown, full))

@@ -285,3 +285,20 @@ def test_a_quote_whose_part_does_not_hold_either_says_so(demo_copy: Path, buildl
     assert "200 lb·ft" in plain
     assert "ft-lbs" not in plain
     assert max(map(len, told.out.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("both", [False, True])
+def test_without_anything_that_makes_pdfs_the_quote_is_a_page_and_says_so(
+    quoted: Path, buildlog: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, both: bool
+) -> None:
+    from buildlog.report.booklet import pdf
+
+    monkeypatch.setattr(pdf, "_weasyprint_is_here", lambda: False)
+    monkeypatch.setattr(pdf, "browser", lambda: None)
+    out = tmp_path / "pages"
+    out.mkdir()
+    more = ["--html", str(out / "quote.html")] if both else []
+    done = buildlog("plan", "quote", "boost", "--pdf", str(out / "quote.pdf"), *more, at=quoted)
+    assert done.status == 0, done.err
+    assert "note: it is no PDF: " in done.out
+    assert [one.name for one in out.iterdir()] == ["quote.html"]

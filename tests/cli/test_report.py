@@ -63,3 +63,25 @@ def test_a_slip_in_the_place_makes_no_folder(demo: Path, buildlog: Call, tmp_pat
         assert done.status == 7
         assert "make the folder" in done.err
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("broken", [False, True])
+def test_without_anything_that_makes_pdfs_the_sheet_is_a_page_and_says_so(
+    demo: Path, buildlog: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, broken: bool
+) -> None:
+    """No PDF maker, or a browser that makes nothing: HTML, a note, status 0; a page that lies
+    there already stays."""
+    from buildlog.report.booklet import pdf
+
+    monkeypatch.setattr(pdf, "_weasyprint_is_here", lambda: False)
+    monkeypatch.setattr(pdf, "browser", lambda: "/bin/false" if broken else None)
+    for name in ("sheet.html", "sheet.pdf.html"):
+        done = buildlog("report", "stage-2", "--out", tmp_path / "sheet.pdf", at=demo)
+        assert done.status == 0, done.err
+        assert f"written: {tmp_path / name}" in done.out.replace("\n", "")
+        assert "note: it is no PDF: " in done.out
+        assert "buildlog[pdf]" in done.out
+        assert "Your car now makes 211" in (tmp_path / name).read_text()
+        (tmp_path / "sheet.html").write_text("Your car now makes 211, as it was")
+    assert (tmp_path / "sheet.html").read_text().endswith("as it was")
+    assert not (tmp_path / "sheet.pdf").exists()

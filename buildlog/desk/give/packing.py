@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from buildlog.desk.give import made_files
@@ -110,18 +111,45 @@ def stage_content(
     return content(book, settings.load().shop, versions or (newest_stage(book),), tell)
 
 
-def write_sheet(told: BookletContent, out: Path, show: Display, paper: str | None = None) -> None:
+@dataclass(frozen=True)
+class WrittenSheet:
+    """A sheet that was written, and why it is no PDF where one was wanted."""
+
+    path: Path
+    no_pdf: str | None = None
+
+
+def write_sheet(
+    told: BookletContent, out: Path, show: Display, paper: str | None = None
+) -> WrittenSheet:
     """Write the whole sheet as .html, .pdf or .txt, by the file's ending.
 
     `paper` is "letter" or "a4", else as the units say.
     """
-    written_as(assemble.stage_sheet(told, show), out, show, paper)
+    return written_as(assemble.stage_sheet(told, show), out, show, paper)
 
 
-def written_as(document: Document, out: Path, show: Display, paper: str | None = None) -> None:
-    """Write a document by the file's ending; DiskError where its folder does not exist."""
+def written_as(
+    document: Document, out: Path, show: Display, paper: str | None = None,
+    instead: Path | None = None,
+) -> WrittenSheet:  # fmt: skip
+    """Write a document by the file's ending; DiskError where its folder does not exist.
+
+    Where nothing makes a PDF it is written as HTML, which a browser prints: beside, under a name
+    that no file has, or not again where `instead` is that HTML already.
+    """
     made_files.refuse_nowhere(out)  # before a browser is started for it
-    made_files.put(out, _as_file(document, out, paper or usual_paper(show)), "the sheet")
+    try:
+        data = _as_file(document, out, paper or usual_paper(show))
+    except (MissingExtra, DiskError) as error:
+        if instead is not None:
+            return WrittenSheet(instead, error.what)
+        page = out.with_suffix(".html")
+        page = out.with_name(f"{out.name}.html") if page.exists() else page
+        made_files.put(page, _as_file(document, page, ""), "the sheet")
+        return WrittenSheet(page, error.what)
+    made_files.put(out, data, "the sheet")
+    return WrittenSheet(out)
 
 
 def _as_file(document: Document, out: Path, paper: str) -> bytes:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from buildlog.analysis.answers.plan_quotes import Quote
-from buildlog.desk.give.packing import written_as
+from buildlog.desk.give.packing import WrittenSheet, written_as
 from buildlog.errors import UsageError
 from buildlog.report.booklet.quote_page import quote_document
 from buildlog.report.numbers import Display
@@ -14,17 +14,17 @@ from buildlog.report.numbers import Display
 
 def write_quotes(
     quotes: Sequence[Quote], places: Sequence[Path | None], show: Display, paper: str | None = None
-) -> list[Path]:
+) -> list[WrittenSheet]:
     """Write every quote to every place; with several, each file's name ends in its plan's."""
     wanted = [one for one in places if one is not None]
     _refuse_ending(places)
-    made = []
+    made: list[WrittenSheet] = []
     for quote in quotes:
-        document = quote_document(quote, show)
+        document, page = quote_document(quote, show), None
         for place in wanted:
             out = place.with_stem(f"{place.stem}-{quote.offer.name}") if len(quotes) > 1 else place
-            written_as(document, out, show, paper)
-            made.append(out)
+            made.append(written_as(document, out, show, paper, instead=page))
+            page = out if out.suffix.lower() == ".html" else page
     return made
 
 

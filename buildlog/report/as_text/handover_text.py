@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from buildlog.analysis.workshop.leaving import HandoverAnswer
 from buildlog.report.lines import finding_lines, wrap
@@ -25,6 +26,18 @@ def leaving_lines(answer: HandoverAnswer) -> list[str]:
             "next: buildlog handover OUT"]  # fmt: skip
 
 
+def written_lines(path: Path, no_pdf: str | None) -> list[str]:
+    """Where a sheet was written, and how to get the PDF where nothing made one."""
+    note = _no_pdf("it is no PDF", no_pdf, path.name) if no_pdf else []
+    return [f"written: {path}", *note]
+
+
+def _no_pdf(what: str, why: str, page: str) -> list[str]:
+    return wrap(
+        f'note: {what}: {why}; pip install "buildlog[pdf]", or open {page} and print it', 6, 0
+    )
+
+
 def handover_lines(answer: HandoverAnswer) -> list[str]:
     """What was made, and what it holds; or what would leave."""
     done = answer.made
@@ -36,12 +49,7 @@ def handover_lines(answer: HandoverAnswer) -> list[str]:
         *_four(answer),
     ]
     if done.no_pdf:
-        lines += wrap(
-            f'note: the booklet has no PDF: {done.no_pdf}; pip install "buildlog[pdf]", or open '
-            "data/booklet.html and print it",
-            6,
-            0,
-        )
+        lines += _no_pdf("the booklet has no PDF", done.no_pdf, "data/booklet.html")
     if done.large:
         lines += wrap(
             "large: more than buildlog reads from others unasked; whoever gets it types "
