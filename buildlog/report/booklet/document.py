@@ -63,8 +63,8 @@ class FactTable:
 @dataclass(frozen=True)
 class PageTable:
     """Rows under a head. `right` names the columns set flush right, `tight` those that never
-    break; the first column names its row. A row that holds one cell runs across and begins a
-    group."""
+    break, `far` those that a phone leaves out; the first column names its row. A row that holds
+    one cell runs across and begins a group."""
 
     caption: str
     head: tuple[str, ...]
@@ -72,6 +72,7 @@ class PageTable:
     right: tuple[int, ...] = ()
     note: str = ""
     tight: tuple[int, ...] = ()
+    far: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -180,10 +181,11 @@ def table(
     right: Sequence[int] = (),
     note: str = "",
     tight: Sequence[int] = (),
+    far: Sequence[int] = (),
 ) -> PageTable:
     """A table of texts and spans."""
     body = tuple(tuple(spans(cell) for cell in row) for row in rows)
-    return PageTable(caption, tuple(head), body, tuple(right), note, tuple(tight))
+    return PageTable(caption, tuple(head), body, tuple(right), note, tuple(tight), tuple(far))
 
 
 def bullets(items: Iterable[Cell]) -> Bullets:

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Mapping
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from buildlog.report.booklet.document import Block, Document, Spans
+from buildlog.report.booklet.document import Block, Document, Spans, plain
 from buildlog.report.booklet.templated import read
 from buildlog.report.pictures import letters
 from buildlog.report.pictures.look import palette
@@ -28,10 +28,18 @@ if TYPE_CHECKING:
 _PRODUCT = re.compile(r"(?<![A-Za-z])(N|kN|lb|lbf|kg)\*(m|ft|in)(?![A-Za-z])")
 _POWER = re.compile(r"(?<=[a-z])\^([23])(?![\w^])")
 _UNITS = re.compile(
-    r"(?<=\d) (?=(?:hp|kW|rpm|mi|km|psi|kPa|bar|mm|N·m|lb·ft|lbf|lb|kg|°[CF]|mph|dB|ft|L)\b|%)"
+    r"(?<=\d) (?=(?:hp|kW|rpm|mi|km|psi|ksi|kPa|MPa|bar|mm|N·m|lb·ft|lbf|lb|kg|°[CF]|mph|dB|ft|L|"
+    r"cc)\b|%)"
 )
-# A staff code, a part number, a serial: capitals or digits around hyphens.
-_CODE = re.compile(r"(?<![\w&;-])[A-Z0-9]{1,8}(?:-[A-Z0-9]{1,8})+(?![\w-])")
+# A staff code, a part number, a serial: capitals or digits around hyphens; or a number of capitals
+# and digits with what a shop adds to it ("MT26-original").
+_CODE = re.compile(
+    r"(?<![\w&;-])(?:[A-Z0-9]{1,8}(?:-[A-Z0-9]{1,8})+|[A-Z]{1,4}\d{1,6}(?:-[A-Za-z0-9]{1,10})+)"
+    r"(?![\w-])"
+)
+# The unit of a column where its head names it: behind a comma, or alone, or as "at mi".
+_HEAD_UNIT = re.compile(r"(?:(?P<what>.+), |(?P<at>at) )?(?P<unit>mi|km|hp|kW|lb·ft|N·m|psi|kPa)")
+_FIGURE = re.compile(r"[\d,.+\u2212±\s-]*\d")
 Paper = str  # "a4" or "letter"
 _FIRST = "@page :first { @top-left { content: none; } @top-right { content: none; } }\n"
 
@@ -120,6 +128,25 @@ def typeset(text: str) -> str:
     return _UNITS.sub("\u00a0", text)
 
 
+def phone_head(head: str, cell: str) -> tuple[str, str]:
+    """What stands before and behind a figure where a row has no head above it: on a phone.
+
+    >>> phone_head("run, mi", "570"), phone_head("mi", "88,312"), phone_head("at mi", "71,200")
+    (('run', 'mi'), ('', 'mi'), ('at', 'mi'))
+    >>> phone_head("run, mi", "unknown"), phone_head("pulls", "3")
+    (('run', ''), ('pulls', ''))
+    >>> phone_head("run, mi", "18,341 (declared)")
+    ('run, mi', '')
+    """
+    found = _HEAD_UNIT.fullmatch(head)
+    if found is None:
+        return head, ""
+    what = found["what"] or found["at"] or ""
+    if _FIGURE.fullmatch(cell):
+        return what, found["unit"]
+    return (head, "") if any(letter.isdigit() for letter in cell) else (what or head, "")
+
+
 def in_one_piece(text: str, style: str) -> Markup:
     """Codes as a shop writes them ("D-03", "T26-004", "26-0418") never broken in two; `style`: the
     class of what does not break."""
@@ -147,6 +174,8 @@ def _environment() -> Environment:
     environment.filters["whole"] = lambda text: in_one_piece(typeset(text), "whole")
     environment.filters["kind"] = lambda block: type(block).__name__
     environment.filters["empty"] = _empty
+    environment.globals["phone_head"] = phone_head
+    environment.filters["plain"] = plain
     return environment
 
 

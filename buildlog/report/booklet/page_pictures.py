@@ -128,8 +128,8 @@ def curve_table(
         half = np.interp(places, comparison.grid, comparison.half_width)
         for i, row in enumerate(rows):
             row += [f"{delta[i] / unit.factor:+.1f}", plain(float(half[i]) / unit.factor, 1)]
-    right = tuple(range(len(head)))
-    return doc.table(f"{quantity.capitalize()}, {unit.text}", head, rows, right=right)
+    right, between = range(len(head)), range(2, len(known))  # a phone has first, last and gain
+    return doc.table(f"{quantity.capitalize()}, {unit.text}", head, rows, right=right, far=between)
 
 
 def life(content: BookletContent, show: Display) -> doc.PageFigure | None:
@@ -175,7 +175,7 @@ def limits(content: BookletContent, show: Display) -> doc.PageFigure:
     rows = content.margins
     said = "; ".join(f"{one.name}: {one.state.value}" for one in rows)
     stated = {
-        one.name: "the record, without a source"
+        one.name: "no source stated"
         if said.endswith(" as stated")
         else re.split("[,;] ", said)[0]  # its name; edition and place stand in the package
         for one in rows
@@ -213,9 +213,13 @@ def _caption(one: Attachment, show: Display) -> str:
     read = one.version.odometer
     if one.cover:
         at = f", {show.distance(read)}" if read is not None else ""
-        return f"{day(one.version.date)}{at}"
+        return f"{_whole_day(one)}{at}"
     name = one.path.rsplit("/", 1)[-1].rsplit(".", 1)[0].replace("-", " ").replace("_", " ")
-    return f"{one.caption or name}, {day(one.version.date)}"
+    return f"{one.caption or name}, {_whole_day(one)}"
+
+
+def _whole_day(one: Attachment) -> str:
+    return day(one.version.date).replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def photos(found: Sequence[Attachment], show: Display) -> doc.Photos | None:

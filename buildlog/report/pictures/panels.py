@@ -113,8 +113,7 @@ class Scene:
                 least = 0.0
             elif panel.kind == "difference":
                 least, most = min(least, 0.0), max(most, 0.0)
-            marks = ticks(least, most, height / (3.6 * layout.tick))
-            self.ticks.append((least, most, marks))
+            self.ticks.append((least, most, _marks(least, most, height / layout.tick)))
         self.left = gutter(self.paper, [
             labels(marks, panel.kind == "difference")
             for panel, (_, _, marks) in zip(panels, self.ticks, strict=True)
@@ -443,6 +442,17 @@ class PanelDrawing:
             if curve.top is not None:
                 base += size * letters.LINE
                 paper.say(x + SAMPLE + GAP, base, curve.top[2], size, "soft")
+
+
+def _marks(least: float, most: float, tall: float) -> list[float]:
+    """Round values up a frame, whose height is in sizes of their numbers: in a low one nearer to
+    each other than usual before it has one alone, which is no scale."""
+    wanted = 3 if tall >= 5 else 2
+    for apart in (3.6, 2.8, 2.0, 1.5):
+        marks = ticks(least, most, tall / apart)
+        if len(marks) >= wanted:
+            break
+    return marks
 
 
 def _spans(mask: np.ndarray) -> list[tuple[int, int]]:
