@@ -14,6 +14,7 @@ def where_it_stands() -> None:
     from buildlog.errors import BuildlogError, NotFound
     from buildlog.report.as_text.history_text import headline
     from buildlog.report.as_text.steps_text import next_lines
+    from buildlog.report.lines import wrap
     from buildlog.report.numbers import speaking
 
     try:
@@ -21,7 +22,7 @@ def where_it_stands() -> None:
             show = speaking(opening.units_of(book.ledger))
             told = headline(book.entries, show) if book.entries else "nothing is recorded yet"
             name = book.newest.configuration.car.name
-            say([f"{name}: {told}", *next_lines(what_next(book), show), ""])
+            say([*wrap(f"{name}: {told}", 2, 0), *next_lines(what_next(book), show), ""])
     except NotFound:
         return
     except BuildlogError as error:

@@ -27,6 +27,15 @@ class LazyGroup(click.Group):
         command: click.Command = import_module(f"buildlog.cli.{self.table[name][0]}").command
         return command
 
+    def get_help(self, ctx: click.Context) -> str:
+        """On a narrow page what stands beside an example goes on below itself."""
+        from buildlog.report.lines import PAGE, folded
+
+        text = super().get_help(ctx)
+        if PAGE.width >= 80:
+            return text
+        return "\n".join(part for line in text.split("\n") for part in folded(line))
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section(self.heading):
             formatter.write_dl([(name, line) for name, (_, line) in self.table.items()])

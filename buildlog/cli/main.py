@@ -197,4 +197,4 @@ def _refuse_dots(arguments: list[str]) -> None:
 def _complain(text: str) -> None:
     from buildlog.report.lines import clean
 
-    click.echo(clean(text), err=True)
+    terminal.show(clean(text), err=True)

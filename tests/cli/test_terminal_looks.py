@@ -72,6 +72,29 @@ def test_a_screen_fits_the_width(
     assert [line for line in long if "buildlog " not in line] == []
 
 
+FIGURE = re.compile(
+    r"[+-]?\d[\d,.]* (?:± \d[\d,.]*(?: \w+)?|%|(?:hp|lb·ft|psi|rpm|mi|°F|lb/h)\b)"
+    r"|(?<![\w.,-])\d+[.,]\d+(?![\w.,-])"
+)
+
+
+@pytest.mark.parametrize("command", SCREENS)
+def test_no_figure_is_lost_on_a_narrow_screen(
+    command: str, demo: Path, buildlog: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What has a figure on an ordinary page has it whole on one of sixty columns."""
+    ordinary = buildlog(*command.split(), at=demo).out
+    monkeypatch.setattr(terminal, "_is_terminal", lambda stream: stream is sys.stdout)
+    monkeypatch.setattr(terminal, "_has_colour", lambda stream: False)
+    monkeypatch.setenv("COLUMNS", "60")
+    narrow = buildlog(*command.split(), at=demo).out
+    monkeypatch.setattr(PAGE, "width", 80)
+    if "more field" in narrow:  # a choice of fields, fewer on a narrow screen, that says how many
+        return
+    figures = set(FIGURE.findall(ordinary))
+    assert {one for one in figures if one not in narrow} == set()
+
+
 def test_what_is_seen_is_what_a_pipe_gets_but_for_colour(demo: Path, buildlog: Call) -> None:
     status, seen = at_a_terminal("diff", "stage-1", "stage-2", "--ledger", str(demo))
     assert status == 0

@@ -17,7 +17,9 @@ SCREENS = (
     "diff latest first", "dyno sheet", "dyno compare baseline stage-1", "predict --back-test",
     "predict stage-1 stage-2", "margins", "headroom", "next", "check", "checklist list",
     "torque list", "fault list", "explain", "explain clutch torque", "report stage-2", "verify",
-    "plan list", "key list",
+    "plan list", "key list", "torque show", "plan show turbo-kit", "checklist show before-dyno",
+    "waiting list", "due list", "diff stage-1 stage-2 --full", "show --full", 
+    "margins --full", "report stage-1", "report stage-1 --full",
 )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildlog.findings import Finding
-from buildlog.report.lines import PAGE, clean, finding_lines, shorten, table, wrap
+from buildlog.report.lines import PAGE, clean, finding_lines, folded, shorten, table, wrap
 
 OBEYED = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 
@@ -69,3 +69,51 @@ def test_findings_worst_first_with_place_and_hint() -> None:
 def test_a_finding_of_outside_text_cannot_steer_the_terminal() -> None:
     (line,) = finding_lines([Finding("a", "note", "pull \x1b[31mx")])
     assert "\x1b" not in line
+
+
+CELL = st.text(st.sampled_from("abc 12±"), max_size=24).map(lambda text: " ".join(text.split()))
+
+
+@given(st.lists(st.lists(CELL, min_size=3, max_size=3), min_size=1, max_size=6),
+       st.sampled_from([60, 80]))  # fmt: skip
+def test_a_table_that_is_too_wide_goes_on_below_and_loses_nothing(
+    rows: list[list[str]], width: int
+) -> None:
+    """Each row one text, within the page, with all its letters; no word is broken that fits."""
+    before, PAGE.width = PAGE.width, width
+    try:
+        wide = [[cell * 4 for cell in row] for row in rows]
+        told = table(wide)
+    finally:
+        PAGE.width = before
+    assert len(told) == len(rows)
+    longest = max((len(line) for text in told for line in text.split("\n")), default=0)
+    words = max((len(word) for row in wide for cell in row for word in cell.split()), default=0)
+    if words <= 16:
+        assert longest <= width
+    for row, text in zip(wide, told, strict=True):
+        assert sorted("".join(row).replace(" ", "")) == sorted("".join(text.split()))
+
+
+def test_a_figure_in_a_narrow_cell_keeps_its_sign_and_unit() -> None:
+    before, PAGE.width = PAGE.width, 40
+    try:
+        told = table([["peak power at the wheels of this car", "211.1", "+60.2 ± 5.6 hp", "shown"]])
+    finally:
+        PAGE.width = before
+    lines = "\n".join(told).split("\n")
+    assert max(map(len, lines)) <= 40
+    assert any("+60.2 ± 5.6 hp" in line for line in lines)
+
+
+def test_what_stands_last_in_a_row_goes_on_in_its_place() -> None:
+    before, PAGE.width = PAGE.width, 60
+    try:
+        line = "  buildlog next                what to do now, what must not be started"
+        told = folded(line)
+        copied = folded('  buildlog torque add "header flange" --count 12 --torque "22 N*m" --new')
+    finally:
+        PAGE.width = before
+    assert told == ["  buildlog next                what to do now, what must not",
+                    "                               be started"]  # fmt: skip
+    assert len(copied) == 1

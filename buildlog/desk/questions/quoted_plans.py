@@ -29,7 +29,7 @@ def refuse_unready(offer: PlanOffer) -> None:
             hint=f'say which: buildlog plan set {offer.name} {one.path}="..."',
         )
     if not offer.changes:
-        built = "it is in the car; buildlog report STAGE says what was promised and measured"
+        built = "it is in the car; buildlog report STAGE says what came of it"
         raise InvalidInput(
             f"plan {offer.name} changes nothing",
             hint=built if offer.plan.promised else f"buildlog plan set {offer.name} PATH=VALUE",

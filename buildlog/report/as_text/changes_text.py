@@ -8,7 +8,6 @@ has its own few lines: the weightiest changes, and how many more there are.
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
 from collections.abc import Collection, Sequence
 from itertools import zip_longest
 
@@ -16,7 +15,7 @@ from buildlog.analysis.car.changes import Change, power_neutral
 from buildlog.records.key_words import key_words
 from buildlog.records.paths import Value, parts
 from buildlog.report.as_json.json_parts import VIN, shown_vin
-from buildlog.report.lines import PAGE, clean, shorten, shorten_start, table, wrap
+from buildlog.report.lines import PAGE, clean, pieces, shorten, shorten_start, table, wrap
 from buildlog.report.numbers import declared
 from buildlog.report.weight import rank
 from buildlog.units import Quantity, as_written
@@ -138,7 +137,7 @@ def _rows(
         rows += [[title if not i else "", *cells] for i, cells in enumerate(own or [["", "", ""]])]
         places += [name] * max(len(own), 1)
     head = [heading[0], "", *heading[1:]]
-    return [head, *(rows if full else _fitted(head, rows))], places
+    return [head, *(rows if full or PAGE.width < 80 else _fitted(head, rows))], places
 
 
 def _row(change: Change) -> list[str]:
@@ -168,14 +167,9 @@ def _broken(rows: Sequence[Sequence[str]]) -> list[list[str]]:
     widths = [widest[0], field, was, room - field - was]
     out: list[list[str]] = []
     for row in rows:
-        cells = [_pieces(cell, width) for cell, width in zip(row, widths, strict=True)]
+        cells = [pieces(cell, max(width, 8)) for cell, width in zip(row, widths, strict=True)]
         out += [list(line) for line in zip_longest(*cells, fillvalue="")]
     return out
-
-
-def _pieces(text: str, width: int) -> list[str]:
-    """A text in pieces of a width; a word that is longer, such as a digest, is cut."""
-    return textwrap.wrap(text, max(width, 8)) or [""]
 
 
 def _also(others: Sequence[Change]) -> list[str]:

@@ -11,7 +11,7 @@ from buildlog.analysis.workshop.partlife import PartLife
 from buildlog.records.key_words import key_words
 from buildlog.records.paths import Value, assembly, leaves, words
 from buildlog.report.as_text.changes_text import value_text
-from buildlog.report.lines import PAGE, clean, shorten, shorten_start, table, wrap
+from buildlog.report.lines import PAGE, clean, pieces, shorten, shorten_start, table, wrap
 from buildlog.report.numbers import Display, count, declared
 from buildlog.report.weight import detail, rank
 
@@ -64,8 +64,8 @@ def _one(tables: Mapping[str, Mapping[str, Value]], since: Mapping[str, Version]
             f"{shorten_start(words(path), field):<{field + 2}}{_since(since.get(path)):<{_SINCE}}"
         )
         room = PAGE.width - len(lead)
-        for line in wrap(value_text(value, path), width=room):
-            rows.append(clean(lead) + shorten(line, room))
+        for line in pieces(clean(value_text(value, path)), room):
+            rows.append(clean(lead) + line)
             lead = " " * len(lead)
     return rows
 
