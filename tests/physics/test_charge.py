@@ -54,23 +54,54 @@ def test_isentropic_exponent_against_the_published_worked_figures():
         assert hot - 273.15 == pytest.approx(celsius, abs=0.06)
 
 
+TEXTBOOK_KW, TEXTBOOK_K = 58.0, 569.5
+
+
 def test_a_textbook_compressor_with_an_efficiency():
     """Cengel and Boles, Thermodynamics, the example on the effect of efficiency on a compressor
-    (from memory): 0.2 kg/s of air from 285 K, pressure ratio 8, 80 %: 58.0 kW, 569.5 K by tables of
-    real air. Constant heats are 0.3 % and 5 K off at this ratio, far beyond a car's."""
+    (from memory; the next test works it out): 0.2 kg/s of air from 285 K, pressure ratio 8, 80 %:
+    58.0 kW, 569.5 K by tables of real air. Constant heats are 0.3 % and 5 K off at this ratio, far
+    beyond a car's."""
     hot = charge.compressor_temperature(285.0, 8.0, 0.80)
-    assert charge.compressor_power(0.2, 285.0, hot, 1.0) == pytest.approx(58.0e3, rel=0.005)
-    assert hot == pytest.approx(569.5, abs=6)
+    assert charge.compressor_power(0.2, 285.0, hot, 1.0) == pytest.approx(
+        TEXTBOOK_KW * 1e3, rel=0.005
+    )
+    assert hot == pytest.approx(TEXTBOOK_K, abs=6)
+
+
+@pytest.mark.data
+def test_the_textbook_compressor_is_that_of_real_air():
+    """The example's figures against CoolProp's real air: within 0.2 % and 0.5 K."""
+    coolprop = pytest.importorskip("CoolProp.CoolProp", reason="extra [data]: CoolProp")
+    before = coolprop.PropsSI("H", "T", 285.0, "P", 100e3, "Air")
+    entropy = coolprop.PropsSI("S", "T", 285.0, "P", 100e3, "Air")
+    rise = (coolprop.PropsSI("H", "S", entropy, "P", 800e3, "Air") - before) / 0.80
+    assert 0.2 * rise == pytest.approx(TEXTBOOK_KW * 1e3, rel=2e-3)
+    hot = coolprop.PropsSI("T", "H", before + rise, "P", 800e3, "Air")
+    assert hot == pytest.approx(TEXTBOOK_K, abs=0.5)
 
 
 @pytest.mark.parametrize(("pressure", "temperature"), [(14.7, 519.0), (11.8, 540.0), (14.2, 460.0)])
 def test_a_choked_throat_passes_one_corrected_flow_in_any_air(pressure, temperature):
     """Fliegner's formula, 0.532 A p/sqrt(T) lb/s with in^2, psi and degrees Rankine (any text on
-    gas dynamics, from memory); in SI 0.0404 A p/sqrt(T)."""
+    gas dynamics, from memory; the next test works it out); in SI 0.0404 A p/sqrt(T)."""
     area, pound, inch = 1.5, 0.45359237, 0.0254
     flow = 0.532 * area * pressure / temperature**0.5 * pound
     found = charge.corrected_flow(flow, temperature / 1.8, pressure * PSI)
     assert found == pytest.approx(0.0404 * area * inch**2 * 100e3 / 298.15**0.5, rel=2e-3)
+
+
+@pytest.mark.data
+def test_the_formula_of_a_choked_throat_is_that_of_the_critical_state():
+    """Pressure and temperature of the throat by the library fluids, the speed of sound there."""
+    fluids = pytest.importorskip("fluids", reason="extra [data]: fluids")
+    pressure, temperature, gas, k = 100e3, 300.0, 287.05, 1.4
+    throat = fluids.T_critical_flow(temperature, k)
+    density = fluids.P_critical_flow(pressure, k) / (gas * throat)
+    flow = density * (k * gas * throat) ** 0.5
+    assert flow * temperature**0.5 / pressure == pytest.approx(0.0404, abs=5e-5)
+    customary = 0.532 * 0.45359237 / 1.8**0.5 / (PSI * 0.0254**2)  # kg, K, Pa and m^2 put in
+    assert customary == pytest.approx(0.0404, abs=1e-4)
 
 
 RATIOS, FLOWS = (1.5, 2.0, 2.5), (0.04, 0.06, 0.09)

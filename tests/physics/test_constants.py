@@ -6,6 +6,8 @@ import scipy.constants as reference
 
 from buildlog.physics.numerics import constants
 
+MOLAR_MASS_OF_AIR = 0.0289647  # [kg/mol], dry: ISO 2533 (from memory), CoolProp's to 5e-5 (below)
+
 
 @pytest.mark.parametrize(
     ("ours", "theirs"),
@@ -39,5 +41,11 @@ def test_gas_properties_are_consistent() -> None:
     """c_p - c_v = R and the handbook values agree with each other to a quarter of a per cent."""
     from_heat = constants.CP_AIR * (1 - 1 / constants.GAMMA_AIR)
     assert from_heat == pytest.approx(constants.R_AIR, rel=2.5e-3)
-    molar = reference.R / 0.0289647  # M of dry air, ISO 2533 (from memory)
+    molar = reference.R / MOLAR_MASS_OF_AIR
     assert molar == pytest.approx(constants.R_AIR, rel=1e-4)
+
+
+@pytest.mark.data
+def test_the_molar_mass_of_dry_air_is_coolprop_s() -> None:
+    coolprop = pytest.importorskip("CoolProp.CoolProp", reason="extra [data]: CoolProp")
+    assert coolprop.PropsSI("M", "Air") == pytest.approx(MOLAR_MASS_OF_AIR, rel=5e-5)

@@ -48,14 +48,21 @@ def test_stoichiometric_ratio_of_the_emission_rules(
     assert fuels.stoichiometric_ratio(c, h, o) == pytest.approx(ratio, rel=tolerance)
 
 
+EMISSION_RULE_FUELS = {tuple(row[:3]): row[3] for row in TABLE["emission_rule_fuels"]["rows"]}
+
+
 @pytest.mark.data
-@pytest.mark.parametrize(("c", "h", "o"), [(8, 18, 0), (2, 6, 1), (1, 4, 1), (7, 8, 0)])
-def test_oxygen_demand_of_the_package_chemicals(c: int, h: int, o: int) -> None:
+@pytest.mark.parametrize(
+    ("c", "h", "o"), [(8, 18, 0), (2, 6, 1), (1, 4, 1), (7, 8, 0), *EMISSION_RULE_FUELS]
+)
+def test_oxygen_demand_of_the_package_chemicals(c: float, h: float, o: float) -> None:
     chemicals = pytest.importorskip("chemicals", reason="the extra [data] is not installed")
     atoms = {"C": c, "H": h, "O": o}
     oxygen = -chemicals.combustion.combustion_stoichiometry(atoms)["O2"]
     ratio = oxygen / 0.20946 * 28.9647 / chemicals.elements.molecular_weight(atoms)
     assert fuels.stoichiometric_ratio(c, h, o) == pytest.approx(ratio, rel=1e-4)
+    recalled = EMISSION_RULE_FUELS.get((c, h, o), ratio)
+    assert recalled == pytest.approx(ratio, rel=5e-4)
 
 
 @pytest.mark.data

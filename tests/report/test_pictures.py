@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import colorspacious
+import matplotlib
 import numpy as np
 import pytest
 from hypothesis import given
@@ -46,7 +47,7 @@ HP = 745.6998715822702
 US, METRIC = Display("us"), Display("metric")
 LAYOUTS = {"wide": look.WIDE, "page": look.PAGE, "phone": look.PHONE}
 GOLDEN = Path(__file__).with_name("golden_pictures")
-# M. Okabe, K. Ito, "Color Universal Design", RGB triples of their table [from memory]
+# M. Okabe, K. Ito, "Color Universal Design", RGB triples of their table: matplotlib's okabe_ito
 OKABE_ITO = {
     (0, 0, 0), (230, 159, 0), (86, 180, 233), (0, 158, 115), (240, 228, 66), (0, 114, 178),
     (213, 94, 0), (204, 121, 167),
@@ -489,6 +490,13 @@ def test_a_version_keeps_its_colour_in_every_picture(demo: Path) -> None:
     ]
     assert colours[0] == colours[1]
     assert len(set(colours[0].values())) == 2
+
+
+def test_the_colours_of_okabe_and_ito_are_those_that_matplotlib_carries() -> None:
+    if "okabe_ito" not in matplotlib.colormaps:
+        pytest.skip("matplotlib before 3.11 does not carry them")
+    theirs = matplotlib.colormaps["okabe_ito"].colors
+    assert {tuple(round(255 * part) for part in colour) for colour in theirs} == OKABE_ITO
 
 
 def test_colours_are_okabe_and_itos_and_can_be_read() -> None:
