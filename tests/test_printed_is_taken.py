@@ -23,8 +23,9 @@ from buildlog.records.leaf_text import plain as plain_leaf
 from buildlog.records.paths import Field, fields, leaves, same_value, toml_value
 from buildlog.records.toml import toml_edit
 from buildlog.report.as_text.changes_text import value_text
+from buildlog.report.in_units import in_units
 from buildlog.report.lines import printed
-from buildlog.report.numbers import OTHER, Display, all_in, declared
+from buildlog.report.numbers import OTHER, PRINTED, Display, all_in, declared
 from buildlog.unit_table import ROWS
 from buildlog.units import (
     DIMENSIONS,
@@ -213,12 +214,20 @@ def test_numbers_by_the_thousand_are_those_of_what_is_printed_so() -> None:
 @pytest.mark.parametrize("system", ["us", "metric"])
 def test_every_spelling_is_printed_in_one(system: System) -> None:
     """Whatever the trade writes is taken and kept; a screen has one spelling of each unit."""
-    for one in spellings():
-        typed = parse(f"12 {one.text}", (one.unit.dimension,), one.place or None)
-        assert typed.text == f"12 {one.text}"
+    said = [(one.text, one.unit.dimension, one.place, one.unit.text) for one in spellings()]
+    said += [(name, row.dimension, "", text) for name, text in PRINTED.items()
+             if (row := find(name))]  # fmt: skip
+    for name, dimension, place, plain_name in said:
+        typed = parse(f"12 {name}", (dimension,), place or None)
+        assert typed.text == f"12 {name}"
+        one_name = PRINTED.get(plain_name, plain_name)
         with all_in(system):
             shown = declared(typed).partition(" ")[2]
-        assert find(shown, (one.unit.dimension,)) is not None, (one.text, shown)
-        assert shown in {one.unit.text, OTHER[system].get(one.unit.text)}
+            told = in_units(f"sump: 12 {name}, too much")
+        assert find(shown, (dimension,)) is not None, (name, shown)
+        assert shown in {one_name, OTHER[system].get(plain_name), OTHER[system].get(one_name)}
+        # A word may be a word, and a dot the end of a sentence.
+        if (place or not name.isalpha()) and not name.endswith("."):
+            assert re.search(rf" {re.escape(printed(shown))},", printed(told)), (name, told)
     with all_in(None):  # a file, and what is echoed of a command
         assert declared(parse("230 ft-lbs", ("torque",))) == "230 ft-lbs"

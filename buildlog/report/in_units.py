@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 import re
 
-from buildlog.report.numbers import OTHER, SPOKEN, plain
-from buildlog.units import BY_THE_THOUSAND, DIMENSIONS, System, Unit, find, unit
+from buildlog.report.numbers import OTHER, PRINTED, SPOKEN, plain
+from buildlog.units import BY_THE_THOUSAND, DIMENSIONS, System, Unit, find, spellings, unit
 
 _KINDS = DIMENSIONS - {"temperature_difference"}
 
@@ -28,6 +28,20 @@ _LINKED = re.compile(
     rf"(?<![\w.,/:^])(?P<numbers>(?:-?{_NUMBER.pattern}(?: to | of | ± |-))*-?{_NUMBER.pattern}) "
     rf"(?P<unit>{'|'.join(map(_spelled, _UNITS))})(?![\w·*/^])"
 )
+# Other names of a unit, of which a person typed one; those of letters alone may be plain words.
+_NAMES = {
+    **{name: text for name, text in PRINTED.items() if not name.isalpha()},
+    **{
+        one.text: PRINTED.get(one.unit.text, one.unit.text)
+        for one in spellings()
+        if (one.place or not one.text.isalpha()) and not one.text.endswith(".")
+    },
+}
+_NAMED = re.compile(
+    rf"(?<![\w.,/:^])(-?{_NUMBER.pattern}) "
+    rf"({'|'.join(re.escape(name) for name in sorted(_NAMES, key=len, reverse=True))})"
+    r"(?![\w·*/^-])"
+)
 _QUOTED = re.compile(r'("[^"]*"|“[^”]*”|`[^`]*`)')
 
 
@@ -38,12 +52,16 @@ def in_units(text: str) -> str:
     >>> with all_in("us"):
     ...     print(in_units('held at 1 to 2.5 bar, 90 degC: "10 kPa"'))
     held at 15 to 36 psi, 194 degF: "10 kPa"
+    >>> with all_in("us"):
+    ...     print(in_units("300 lb-ft is above the spec (40 N*m)"))
+    300 lb*ft is above the spec (30 lb*ft)
     """
     system = SPOKEN.get()
     if system is None:
         return text
     parts = _QUOTED.split(text)
-    parts[::2] = [_LINKED.sub(lambda found: _told(found, system), part) for part in parts[::2]]
+    named = [_NAMED.sub(lambda found: f"{found[1]} {_NAMES[found[2]]}", one) for one in parts[::2]]
+    parts[::2] = [_LINKED.sub(lambda found: _told(found, system), part) for part in named]
     return "".join(parts)
 
 

@@ -56,6 +56,12 @@ OTHER: dict[str, dict[str, str]] = {"us": _US, "metric": _METRIC}  # what stands
 # The system of an answer, once it is known for whom; everything that it says is in it.
 SPOKEN: ContextVar[System | None] = ContextVar("spoken", default=None)
 
+# Of units that go by several names in the table, the one that is printed.
+PRINTED = {
+    "lb-ft": "lb*ft", "ft-lb": "lb*ft", "ft*lb": "lb*ft", "lbf*ft": "lb*ft", "lbf*in": "lb*in",
+    "Nm": "N*m", "lb/hr": "lb/h", "in^3": "cu in", "l": "L", "l/min": "L/min", "l/h": "L/h",
+    "ml": "mL", "ml/min": "cc/min", "cm^3/min": "cc/min",
+}  # fmt: skip
 _WRITTEN = re.compile(r"[-+]?[\d.,]+(?:[eE][-+]?\d+)?")
 
 
@@ -104,10 +110,10 @@ def declared(value: Quantity) -> str:
 
 def _one_spelling(value: Quantity) -> str:
     """ "230 ft-lbs" as print has every torque: "230 lb*ft"."""
-    number = _WRITTEN.match(value.text)
-    if number is None or value.text.endswith(f" {value.unit.text}"):
+    number, name = _WRITTEN.match(value.text), value.unit.text
+    if number is None or (name not in PRINTED and value.text.endswith(f" {name}")):
         return value.text
-    return f"{number[0]} {value.unit.text}"
+    return f"{number[0]} {PRINTED.get(name, name)}"
 
 
 def _by_thousands(written: str) -> str:
