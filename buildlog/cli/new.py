@@ -64,7 +64,7 @@ def _named(shop: str | None, more: object) -> str:
     from buildlog.errors import UsageError
 
     if not shop or more:
-        raise UsageError("which folder the ledger is to be in is open", hint="buildlog new my-car")
+        raise UsageError("missing argument 'DIR'", hint="buildlog new my-car")
     name_shop(shop)
     return f"kept in your settings: the shop is {shop}"
 
