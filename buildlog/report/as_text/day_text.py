@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from buildlog.analysis.workshop.fastener_book import JointState, JointWritten
 from buildlog.analysis.workshop.fault_book import FaultClosed, FaultOpened, FaultState
 from buildlog.report.as_text.due_text import again_words
-from buildlog.report.lines import finding_lines, shorten, table, wrap
+from buildlog.report.lines import finding_lines, table, wrap
 from buildlog.report.numbers import Display, count, declared
 from buildlog.units import Quantity
 
@@ -126,7 +126,7 @@ def _row(state: JointState, shown: Display) -> list[str]:
     joint = state.joint
     again = DUE.get(state.due) or again_words(state, shown)
     return [
-        shorten(joint.joint, 25),
+        joint.joint,
         joint.date.isoformat(),
         tightening_range([one.torque for one in joint.fastener if one.torque]) or "-",
         tightening_range([one for one in (joint.spec_low, joint.spec_high) if one]) or "-",
