@@ -188,3 +188,8 @@ def test_a_list_of_no_use_to_a_car_is_not_there() -> None:
     assert intake.before is None
     assert any("High voltage" in caution for caution in intake.cautions)
     assert not any("cranking" in caution for caution in intake.cautions)
+
+
+def test_what_an_electric_car_is_rated_at_is_its_motor_s(cars: Path, buildlog: Call) -> None:
+    told = " ".join(buildlog("report", "latest", at=cars / "electric").out.split())
+    assert "electric, rated 150 kW" in told or "electric, rated 201 hp" in told

@@ -79,6 +79,7 @@ def _layout(content: BookletContent) -> str:
     source = config.car.power_source or ""
     if source == "electric":
         rated = config.motor.rated_power if config.motor else None
+        rated = rated or (engine.rated_power if engine else None)  # as some older files have it
         return ", ".join([*said, f"electric{f', rated {declared(rated)}' if rated else ''}"])
     words = [f"{1000 * content.displacement:.1f}-liter"] if content.displacement else []
     words += [engine.layout] if engine and engine.layout else []
