@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Iterable, Iterator, Sequence
-from itertools import zip_longest
+from collections.abc import Iterable, Iterator
 
 from buildlog.report.booklet import document as doc
 from buildlog.report.lines import PAGE, shorten, table, wrap
 
 _WIDEST = 30  # of a column
-_NARROWEST = 8
 _INDENT = 4
 
 
@@ -63,22 +60,10 @@ def _table(block: doc.PageTable) -> Iterator[str]:
     rows = [row + [""] * (many - len(row)) for row in rows]
     cut = [rows[0], *([shorten(cell, most) for cell in row] for row in rows[1:])]
     room = PAGE.width - _INDENT - 2 * (len(rows[0]) - 1)
-    if sum(map(_widest, zip(*cut, strict=True))) > room:
-        cut = list(_in_lines(rows, room))
-    yield from table(cut, right=block.right, indent=_INDENT)
+    fits = sum(map(_widest, zip(*cut, strict=True))) <= room
+    yield from table(cut if fits else rows, right=block.right, indent=_INDENT)
     if block.note:
         yield from wrap(block.note, 4)
-
-
-def _in_lines(rows: Sequence[Sequence[str]], room: int) -> Iterator[list[str]]:
-    """The rows with their cells broken into columns that fit, the widest ones narrowed first."""
-    widths = [_widest(cells) for cells in zip(*rows, strict=True)]
-    while sum(widths) > room and max(widths) > _NARROWEST:
-        widths[widths.index(max(widths))] -= 1
-    for row in rows:
-        pieces = [textwrap.wrap(cell, width) or [""]
-                  for cell, width in zip(row, widths, strict=True)]  # fmt: skip
-        yield from (list(line) for line in zip_longest(*pieces, fillvalue=""))
 
 
 def _widest(cells: Iterable[str]) -> int:
