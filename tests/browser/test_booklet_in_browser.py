@@ -172,16 +172,24 @@ def by_many_hands(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> str:
     return text
 
 
-@pytest.mark.parametrize("width", [320, 360, 390, 768, 1280])
+# Screens; then letter and A4 between the margins of 19 mm, at 96 px an inch, as print is laid out.
+WIDTHS = [
+    *(("screen", width) for width in (320, 360, 390, 768, 1280)),
+    *(("print", round((sheet - 2 * 19) / 25.4 * 96)) for sheet in (215.9, 210)),
+]
+
+
+@pytest.mark.parametrize(("media", "width"), WIDTHS)
 def test_a_staff_code_never_breaks_in_two(
-    by_many_hands: str, tmp_path: Path, browser: Browser, width: int
+    by_many_hands: str, tmp_path: Path, browser: Browser, media: str, width: int
 ) -> None:
-    """On every screen; `browser` is asked for so that a missing one is told in one place."""
+    """On every screen and sheet; `browser` is asked for so that a missing one is told once."""
     out = tmp_path / "booklet.html"
     out.write_text(by_many_hands, encoding="utf-8")
     with opened(out) as found:
         found.call("Emulation.setDeviceMetricsOverride", width=width, height=900,
                    deviceScaleFactor=1, mobile=False)  # fmt: skip
+        found.call("Emulation.setEmulatedMedia", media=media)
         codes = found.value(BROKEN % "KB-MA|WERK-2|B-R|[DK]-0[0-9]")
     assert len(codes) > 20
     assert {code for code, _ in codes} >= {"KB-MA", "WERK-2", "B-R"}
