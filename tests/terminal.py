@@ -22,12 +22,19 @@ def screen_of(folder: Path, python: Sequence[str], answer: Answer) -> str:
     `answer` is given the screen so far, and whether nothing more came for a while; it is asked
     again only when the screen has changed since it typed something.
     """
-    import pty  # POSIX only
+    import fcntl  # these three: POSIX only
+    import pty
+    import termios
 
     ours, theirs = pty.openpty()
+
+    def at_its_own_terminal() -> None:  # else Ctrl-C is a letter that nobody reads
+        fcntl.ioctl(theirs, termios.TIOCSCTTY, 0)
+
     process = subprocess.Popen(
         [sys.executable, *python], cwd=folder, stdin=theirs, stdout=theirs, stderr=theirs,
         close_fds=True, env=os.environ | {"PYTHONPATH": str(ROOT), "PAGER": "cat"},
+        start_new_session=True, preexec_fn=at_its_own_terminal,
     )  # fmt: skip
     os.close(theirs)
     shown, answered, until = b"", -1, time.monotonic() + PATIENCE
