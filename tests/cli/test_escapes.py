@@ -515,11 +515,12 @@ def on_screen(call: list[str], folder: Path) -> str:
         return next(answers, None) if quiet and screen and screen[-1] != "\n" else None
 
     screen = screen_of(folder, ["-c", AS_IF_LET_IN, *call], answer)
-    # ^C is the terminal's own echo, \r\n its own line end; a progress bar hides the cursor at
-    # the line's begin, shows it again, and its label is a text of the program's own.
+    # ^C is the terminal's own echo, \r\n its own line end, before which CSV has another (RFC 4180);
+    # a progress bar hides the cursor at the line's begin, shows it again, and its label is a text
+    # of the program's own.
     screen = re.sub(r"\r?\x1b\[\?25[lh]", "", screen)
     screen = re.sub(r"\x1b\[(?:0|1|3[456])m", "", screen)  # bold and the colours of its own words
-    return screen.replace("\r\n", "\n").replace("^C", "")
+    return re.sub(r"\r?\r\n", "\n", screen).replace("^C", "")
 
 
 AT_TERMINAL = [["history", "--full"], ["diff", "first", "latest"], ["checklist", "tick", "own"]]
