@@ -32,9 +32,10 @@ _LINKED = re.compile(
 _NAMES = {
     **{name: text for name, text in PRINTED.items() if not name.isalpha()},
     **{
-        one.text: PRINTED.get(one.unit.text, one.unit.text)
+        name: PRINTED.get(one.unit.text, one.unit.text)
         for one in spellings()
-        if (one.place or not one.text.isalpha()) and not one.text.endswith(".")
+        for name in (one.text,)
+        if (one.place or not name.isalpha()) and not name.endswith(".")
     },
 }
 _NAMED = re.compile(

@@ -110,9 +110,10 @@ def declared(value: Quantity) -> str:
 
 def _one_spelling(value: Quantity) -> str:
     """ "230 ft-lbs" as print has every torque: "230 lb*ft"."""
-    number, name = _WRITTEN.match(value.text), value.unit.text
-    if number is None or (name not in PRINTED and value.text.endswith(f" {name}")):
-        return value.text
+    written, name = value.text, value.unit.text
+    number = _WRITTEN.match(written)
+    if number is None or (name not in PRINTED and written.endswith(f" {name}")):
+        return written
     return f"{number[0]} {PRINTED.get(name, name)}"
 
 
