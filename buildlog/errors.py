@@ -56,6 +56,12 @@ class NotFound(BuildlogError):
     exit_status = 3
 
 
+class NothingToDraw(NotFound):
+    """A picture has nothing to show yet. The call was right and nothing is written."""
+
+    exit_status = 1
+
+
 class PartOnly(NotFound):
     """What is asked for is not in this copy, which was made without it."""
 

@@ -16,7 +16,7 @@ from buildlog.desk.give import made_files
 from buildlog.desk.questions.visits import compared, pooled
 from buildlog.desk.snapshot import opening
 from buildlog.desk.snapshot.snapshot import Snapshot
-from buildlog.errors import InvalidInput, NotFound, UsageError
+from buildlog.errors import InvalidInput, NothingToDraw, UsageError
 from buildlog.report.numbers import Display, speaking
 from buildlog.report.pictures import curve_model, drawn_curves, peaks, power_pictures
 from buildlog.report.pictures.look import PAGE, PHONE, SHEET, WIDE
@@ -83,7 +83,7 @@ def plot(
 
     "margins" is about one version; `predicted` draws the band of the second from the first;
     "predicted" draws all past stages; `against` draws peaks over the car's life.
-    NotFound where nothing of it was measured.
+    NothingToDraw where nothing of it was measured.
     """
     drawing = _Drawing(book, standard, shown_in(book, units), look)
     if predicted:
@@ -112,9 +112,9 @@ def plot(
 def sheet_figure(
     book: Snapshot, report: SheetReport, units: str | None = None, look: Look = AS_USUAL
 ) -> Drawn:
-    """One session's curves, mixture and boost; NotFound where it has only stated figures."""
+    """One session's curves, mixture and boost; NothingToDraw where it has only stated figures."""
     if not report.sheet.groups:
-        raise NotFound(
+        raise NothingToDraw(
             f"{report.sheet.name} has no curve to draw",
             hint="a figure needs a pull that counts: buildlog dyno add",
         )
@@ -124,8 +124,11 @@ def sheet_figure(
 
 
 def life_figure(book: Snapshot, look: Look = AS_USUAL, units: str | None = None) -> Drawn:
-    """What each visit gave over the car's life, beside what was predicted before it; over the
-    odometer where it is known of all, else over the date. NotFound where nothing was measured."""
+    """What each visit gave over the car's life, beside what was predicted before it: over the
+    odometer where it is known of all, else over the date.
+
+    NothingToDraw where nothing was measured.
+    """
     return _Drawing(book, None, shown_in(book, units), look).life()
 
 
@@ -134,7 +137,7 @@ def shop_figure(found: ShopGains) -> Drawn:
     from buildlog.report.pictures.shop_pictures import shop_picture
 
     if not found.table:
-        raise NotFound(
+        raise NothingToDraw(
             "no stage of this shop was measured before and after, like for like",
             hint="buildlog shop list DIR... --gains says why",
         )
@@ -166,7 +169,7 @@ class _Drawing:
         items, missing = self._items(versions)
         known = [item for item in items if item.top(quantity) is not None]
         if not known:
-            raise NotFound(
+            raise NothingToDraw(
                 "none of these versions was measured" if not items else
                 f"{quantity} of these versions is unknown",
                 why="; ".join(missing) or (items[0].sheet.torque_reason if items else None),
@@ -192,7 +195,7 @@ class _Drawing:
         items, missing = self._items(versions)
         picture = power_pictures.channel_history(items, what, self.show) if items else None
         if picture is None:
-            raise NotFound(
+            raise NothingToDraw(
                 f"none of these versions has {what.replace('-', ' ')} in its files",
                 why="; ".join(missing) or None,
                 hint="name the column with --map when the files are added",
@@ -210,7 +213,9 @@ class _Drawing:
         missing += [one for one in found if isinstance(one, str)]
         points = [one for one in found if not isinstance(one, str)]
         if not points:
-            raise NotFound("no peak of these versions can be drawn", why="; ".join(missing) or None)
+            raise NothingToDraw(
+                "no peak of these versions can be drawn", why="; ".join(missing) or None
+            )
         ends = [points[0], points[-1]] if len(points) > 1 else points
         told = " to ".join(f"{one.name} {self.show.value(one.value, quantity, 0)}" for one in ends)
         standards = " / ".join(dict.fromkeys(item.sheet.standard for item in items))
@@ -231,7 +236,9 @@ class _Drawing:
         ]
         if not points:
             why = "; ".join(missing) or None
-            raise NotFound("nothing was measured yet", why=why, hint="add the files of a session")
+            raise NothingToDraw(
+                "nothing was measured yet", why=why, hint="add the files of a session"
+            )
         told = "; ".join(f"{one.name} {self.show.value(one.value, 'power', 0)}" for one in points)
         return self._peaks(points, against, "power", f"What each visit gave: {told}", "", missing)
 
@@ -304,7 +311,7 @@ class _Drawing:
             past = [stage for stage in past if stage.odometer is not None]
             left_out += [f"{stage.after}: its odometer is not recorded" for stage in lacking]
         if not past:
-            raise NotFound(
+            raise NothingToDraw(
                 "no stage of this ledger was predicted and measured yet",
                 why="; ".join(left_out) or None,
                 hint="buildlog predict FROM TO",
