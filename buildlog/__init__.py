@@ -62,6 +62,7 @@ _DOOR = {
     "BuildlogError": "buildlog.errors:BuildlogError",
     "UsageError": "buildlog.errors:UsageError",
     "NotFound": "buildlog.errors:NotFound",
+    "NothingToDraw": "buildlog.errors:NothingToDraw",
     "InvalidInput": "buildlog.errors:InvalidInput",
     "DamagedLedger": "buildlog.errors:DamagedLedger",
     "PartOnly": "buildlog.errors:PartOnly",
@@ -89,6 +90,7 @@ if TYPE_CHECKING:
     from buildlog.errors import InvalidInput as InvalidInput
     from buildlog.errors import MissingExtra as MissingExtra
     from buildlog.errors import NotFound as NotFound
+    from buildlog.errors import NothingToDraw as NothingToDraw
     from buildlog.errors import PartOnly as PartOnly
     from buildlog.errors import TrustError as TrustError
     from buildlog.errors import UsageError as UsageError
@@ -115,5 +117,5 @@ __all__ = [  # noqa: RUF022 - what is asked for first stands first
     "LogsSaid",
     "Absent", "Quantity",
     "BuildlogError", "UsageError", "NotFound", "InvalidInput", "DamagedLedger", "ChangedUnderYou",
-    "PartOnly", "DiskError", "TrustError", "MissingExtra", "__version__",
+    "NothingToDraw", "PartOnly", "DiskError", "TrustError", "MissingExtra", "__version__",
 ]  # fmt: skip

@@ -163,7 +163,9 @@ def test_one_pull_takes_the_scatter_of_the_dynos_last_visits(buildlog: Call, vis
 def test_road_speed_only_is_a_sheet_without_torque(buildlog: Call, visits: Path) -> None:
     done = buildlog("dyno", "sheet", "slow", at=visits)
     assert done.status == 0
-    assert "km/h" in done.out.split("\n")[0] + done.out.split("\n")[1]
+    for system, at in (("us", "130 mph"), ("metric", "210 km/h")):
+        shown = buildlog("dyno", "sheet", "slow", "--units", system, at=visits).out
+        assert f" at {at} at the wheels" in " ".join(shown.split()[:20])
     assert "torque is unknown" in " ".join(done.out.split())
     body = json.loads(buildlog("dyno", "sheet", "slow", "--json", at=visits).out)
     assert body["axis"] == "road_speed"
