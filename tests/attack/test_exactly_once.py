@@ -293,11 +293,9 @@ def test_every_act_is_done_once_or_asked_in_3000_runs(car: Path, part: int) -> N
     assert not +wrong, (wrong, seen)
 
 
-def test_an_answer_stands_on_what_no_power_cut_takes(
-    car: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """A command line died after its move, before it was forced: an act that finds there what it
-    wants says so only once that is on the disk."""
+@pytest.fixture
+def careless(car: Path, monkeypatch: pytest.MonkeyPatch) -> Machine:
+    """A machine with the list on its disk, whose power cut takes all that was not forced."""
     (car / "checks").mkdir(exist_ok=True)
     (car / PATH).write_bytes(TEXT)
     machine = Machine(car, random.Random(0))
@@ -306,22 +304,53 @@ def test_an_answer_stands_on_what_no_power_cut_takes(
     machine.begin()
     for name in ("fsync", "fsync_folder", "move_over"):
         monkeypatch.setattr(atomic, name, getattr(machine, name))
+    monkeypatch.setattr(machine.chance, "randint", lambda low, high: low)
+    return machine
+
+
+def test_an_answer_stands_on_what_no_power_cut_takes(
+    careless: Machine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A command line died after its move, before it was forced: an act that finds there what it
+    wants says so only once that is on the disk."""
 
     def dies(draft: Path, path: Path) -> None:
-        machine.move_over(draft, path)
+        careless.move_over(draft, path)
         raise Killed
 
+    car = careless.car
     with monkeypatch.context() as patch, Ledger(car) as ledger:
         patch.setattr(atomic, "move_over", dies)
         with pytest.raises(Killed):
             answer(ledger, "a", "pass")
     meant = ActMeant("1" * 32, "a pass", '{"key": "a", "result": "not-done"}')
     assert once(car, meant, lambda led: answer(led, "a", "pass")).outcome.word == "already"
-    monkeypatch.setattr(
-        machine.chance, "randint", lambda low, high: low
-    )  # nothing that may go stays
-    machine.cut_power()
+    careless.cut_power()
     assert '"pass"' in held(car, "a")
+
+
+def refused_and_sent_again(machine: Machine) -> list[str]:
+    """What a phone is told of an act that was asked about, and of its late copy: in between the
+    power was cut, and somebody put back what the phone had shown."""
+    meant = ActMeant("1" * 32, "a pass", '{"key": "a", "result": "fail"}')
+    told = [once(machine.car, meant, lambda led: answer(led, "a", "pass")).outcome.word]
+    machine.cut_power()
+    with Ledger(machine.car) as ledger:
+        answer(ledger, "a", "fail")
+    return [*told, once(machine.car, meant, lambda led: answer(led, "a", "pass")).outcome.word]
+
+
+def test_a_refusal_stands_whatever_a_power_cut_takes(careless: Machine) -> None:
+    """Asked about once is asked about for ever; one that was not forced would be applied."""
+    assert refused_and_sent_again(careless) == ["question", "question"]
+    assert '"fail"' in held(careless.car, "a")
+
+
+def test_a_refusal_that_was_not_forced_is_noticed(
+    careless: Machine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    refusals_not_forced(monkeypatch)
+    assert refused_and_sent_again(careless) == ["question", "done"]
 
 
 def no_settling(patch: pytest.MonkeyPatch) -> None:
@@ -353,7 +382,6 @@ def the_browsers_own_last_act_not_known(patch: pytest.MonkeyPatch) -> None:
         no_settling,
         the_browsers_own_last_act_not_known,
         pytest.param(folder_not_forced_at_recovery, marks=pytest.mark.long),
-        pytest.param(refusals_not_forced, marks=pytest.mark.long),
     ],
 )
 def test_the_model_notices_what_is_left_out(
