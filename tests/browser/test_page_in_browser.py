@@ -28,6 +28,7 @@ from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 from buildlog.records.toml.toml_place import value_at
 from tests.attack.worlds import done
 from tests.browser.chromium import program
+from tests.browser.driven import driven
 from tests.conftest import ROOT
 from tests.page.killed import Mortal, mortal
 from tests.page.served import PNG, Served, served
@@ -56,19 +57,8 @@ WRITE = """url => fetch(url, {method: 'POST', credentials: 'include', mode: 'no-
 
 @pytest.fixture(scope="module")
 def chromium() -> Iterator[Any]:
-    """The system's Chromium, driven by Playwright; without one of them there is nothing to see."""
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        pytest.skip("the extra [browser] is not installed")
-    if program() is None:
-        if os.environ.get("CI") == "true":
-            pytest.fail("CI has to bring a browser: the package chromium")
-        pytest.skip("no browser of the Chromium family is on this computer")
-    with sync_playwright() as driver:
-        found = driver.chromium.launch(executable_path=program(), args=["--no-sandbox"])
+    with driven() as found:
         yield found
-        found.close()
 
 
 @pytest.fixture(scope="module", autouse=True)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from tests.browser.driven import driven
+from tests.page.drawn_screens import unrecorded
 from tests.page.served import Served, served
 
 
@@ -29,4 +33,21 @@ def looked_at(demo: Path) -> Iterator[Served]:
 def here(demo_copy: Path) -> Iterator[Served]:
     """A copy of the demo's car, served to who writes."""
     with served(demo_copy) as found:
+        yield found
+
+
+@pytest.fixture
+def shop(demo: Path, tmp_path: Path) -> Iterator[Served]:
+    """Two cars of a shop, one with a day's work that nobody recorded."""
+    shutil.copytree(demo, tmp_path / "shop/demo")
+    unrecorded(tmp_path / "shop/demo")
+    shutil.copytree(demo, tmp_path / "shop/other")
+    with served(tmp_path / "shop") as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    """A real browser."""
+    with driven() as found:
         yield found

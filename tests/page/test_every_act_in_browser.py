@@ -7,10 +7,8 @@ That the files are those of the command is compared by `test_same_as_typed.py` a
 from __future__ import annotations
 
 import datetime as dt
-import os
 import re
-import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -20,35 +18,11 @@ import pytest
 from buildlog.page.acts import ACTS
 from tests import logger_files
 from tests.attack.worlds import done
-from tests.browser.chromium import program
-from tests.page.drawn_screens import unrecorded
-from tests.page.served import PNG, Served, served
+from tests.page.served import PNG, Served
 from tests.page.test_all_acts_as_typed import WRITES_NOTHING
 from tests.page.test_same_as_typed import SHEET, files
 
 PHOTO = {"name": "a.png", "mimeType": "image/png", "buffer": PNG}
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    if program() is None:
-        if os.environ.get("CI") == "true":
-            pytest.fail("CI has to bring a browser: the package chromium")
-        pytest.skip("no browser of the Chromium family is on this computer")
-    playwright = pytest.importorskip("playwright.sync_api")
-    with playwright.sync_playwright() as driver:
-        found = driver.chromium.launch(executable_path=program(), args=["--no-sandbox"])
-        yield found
-        found.close()
-
-
-@pytest.fixture
-def shop(demo: Path, tmp_path: Path) -> Iterator[Served]:
-    shutil.copytree(demo, tmp_path / "shop/demo")
-    unrecorded(tmp_path / "shop/demo")
-    shutil.copytree(demo, tmp_path / "shop/other")
-    with served(tmp_path / "shop") as found:
-        yield found
 
 
 @dataclass

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
@@ -12,7 +11,6 @@ from urllib.parse import quote, unquote
 import pytest
 
 from buildlog.page.server.answers_sent import POLICY
-from tests.browser.chromium import program
 from tests.page.drawn_screens import Drawn, everything, shop_of
 from tests.page.served import PNG
 
@@ -48,25 +46,10 @@ def pages(
     return found
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    path = program()
-    if path is None:
-        if os.environ.get("CI") == "true":
-            pytest.fail("CI has to bring a browser: the package chromium")
-        pytest.skip("no browser of the Chromium family is on this computer")
-    sync_playwright = pytest.importorskip("playwright.sync_api").sync_playwright
-
-    with sync_playwright() as driver:
-        found = driver.chromium.launch(executable_path=path, args=["--no-sandbox"])
-        yield found
-        found.close()
-
-
 @pytest.fixture
-def shown(browser: Any, pages: dict[str, Drawn]) -> Iterator[Any]:
+def shown(chromium: Any, pages: dict[str, Drawn]) -> Iterator[Any]:
     """A tab to which every screen is served, with what it complained of in `told`."""
-    context = browser.new_context()
+    context = chromium.new_context()
     tab = context.new_page()
     tab.told = []
     tab.on("console", lambda message: tab.told.append(message.text))

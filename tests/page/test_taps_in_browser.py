@@ -3,44 +3,17 @@ nothing is said of it; and that each is in the files then."""
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.browser.chromium import program
-from tests.page.drawn_screens import unrecorded
-from tests.page.served import PNG, Served, served
+from tests.page.served import PNG, Served
 
 BAR = 72  # px at the foot, where the acts stand
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    if program() is None:
-        if os.environ.get("CI") == "true":
-            pytest.fail("CI has to bring a browser: the package chromium")
-        pytest.skip("no browser of the Chromium family is on this computer")
-    playwright = pytest.importorskip("playwright.sync_api")
-    with playwright.sync_playwright() as driver:
-        found = driver.chromium.launch(executable_path=program(), args=["--no-sandbox"])
-        yield found
-        found.close()
-
-
-@pytest.fixture
-def shop(demo: Path, tmp_path: Path) -> Iterator[Served]:
-    shutil.copytree(demo, tmp_path / "shop/demo")
-    unrecorded(tmp_path / "shop/demo")
-    shutil.copytree(demo, tmp_path / "shop/other")
-    with served(tmp_path / "shop") as found:
-        yield found
 
 
 @dataclass
