@@ -450,11 +450,14 @@ def _asks_for(page: Any, url: str) -> None:
 
 def _looks_again(page: Any, url: str) -> None:
     """A tab whose server is back; what it could not load, the script included, it loads again."""
-    from playwright.sync_api import Error
+    from playwright.sync_api import Error, TimeoutError
 
     for _ in range(100):
         try:
-            page.wait_for_load_state()
+            try:
+                page.wait_for_load_state(timeout=5000)
+            except TimeoutError:  # its server died in the middle of it: whoever waits loads it anew
+                page.goto(url)
             if page.evaluate(HAS_SCRIPT) != WHOLE_SCRIPT:
                 page.goto(url)
             # else it tries after 15 s again
