@@ -345,7 +345,7 @@ def test_no_private_text_leaks_from_any_place(
         path.write_text(f"{place}: {word}\n", encoding="utf-8")
     with Ledger.open(ledger) as opened:
         book = recorded(opened)
-        files = payload(book, content(book, "Quarry Lane"), Display("metric"), pdf=False)
+        files, _ = payload(book, content(book, "Quarry Lane"), Display("metric"), pdf=False)
         files["ledger.bundle"] = bundle.write(opened.repo, bundle.references(opened.repo))
     left = b"\n".join(part for data in files.values() for part in inside(data))
     assert word.encode() not in left
