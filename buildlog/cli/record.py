@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -75,7 +76,7 @@ def command(form: AnswerForm, message: str | None, sign: bool, dry_run: bool, **
 
     with open_ledger(form.ledger) as ledger:
         whole = _whole(ledger, message, said)
-        shown = None if form.as_json else _shown
+        shown = None if form.as_json else partial(_shown, ledger)
         done = record(ledger, whole, dry_run=dry_run, sign=sign, ask=asking(), shown=shown)
     form.answer("record", done, recorded_json, recorded_lines)
 
@@ -112,7 +113,11 @@ def _asked(ledger: Ledger, said: dict[str, Any]) -> dict[str, Any]:
     return said
 
 
-def _shown(found: Outlook) -> None:
+def _shown(ledger: Ledger, found: Outlook) -> None:
+    """What changed, in the units of the car's screens; what is recorded keeps its own."""
+    from buildlog.desk.snapshot import opening
     from buildlog.report.as_text.acts_text import outlook_lines
+    from buildlog.report.numbers import all_in
 
-    say(outlook_lines(found))
+    with all_in(opening.units_of(ledger)):
+        say(outlook_lines(found))

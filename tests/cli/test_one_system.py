@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import html
 import json
+import os
 import re
 import shutil
 from collections.abc import Iterator
@@ -323,3 +324,19 @@ def test_road_speed_is_turned_exactly(by_road_speed: Path, buildlog: Call) -> No
         assert shown is not None
         peak = kept["groups"][0]["peak_power"]["at"] if "groups" in kept else kept["mean"]["at"]
         assert int(shown[1]) == round(peak / scale)
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"), [("", "3.307 in 3.35 in"), ("metric", "84.0 mm 85 mm")]
+)
+def test_what_is_recorded_is_shown_in_the_cars_own_units(
+    demo_copy: Path, buildlog: Call, monkeypatch: pytest.MonkeyPatch, said: str, shown: str
+) -> None:
+    """`set` repeats what was typed, the file keeps it, and the screen of the entry is as any."""
+    if said:
+        Path(os.environ["BUILDLOG_CONFIG"]).write_text(f'units = "{said}"\n')
+    assert "84.0 mm -> 85 mm" in buildlog("set", 'engine.bore="85 mm"', at=demo_copy).out
+    done = buildlog("record", "-m", "bored", "--odometer", "90000 mi", at=demo_copy)
+    assert done.status == 0, done.err
+    assert f"engine bore {shown}" in " ".join(done.out.split())
+    assert b'bore = "85 mm"' in (demo_copy / "car.toml").read_bytes()
