@@ -326,9 +326,7 @@ def test_road_speed_is_turned_exactly(by_road_speed: Path, buildlog: Call) -> No
         assert int(shown[1]) == round(peak / scale)
 
 
-@pytest.mark.parametrize(
-    ("said", "shown"), [("", "3.307 in 3.35 in"), ("metric", "84.0 mm 85 mm")]
-)
+@pytest.mark.parametrize(("said", "shown"), [("", "3.307 in 3.35 in"), ("metric", "84.0 mm 85 mm")])
 def test_what_is_recorded_is_shown_in_the_cars_own_units(
     demo_copy: Path, buildlog: Call, monkeypatch: pytest.MonkeyPatch, said: str, shown: str
 ) -> None:
